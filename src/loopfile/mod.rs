@@ -1,0 +1,6 @@
+//! The loop file: TOML text becomes a [`Loop`] with every default, reference and unit resolved, or problems that
+//! point into the text.
+
+mod model;
+
+pub use model::*;

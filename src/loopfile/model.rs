@@ -1,0 +1,398 @@
+//! The loop, resolved: what the rest of the program works from.
+//!
+//! No value here has a default or a unit left to look up: times are in seconds, levels in dB (their name says so),
+//! frequencies in Hz, shares from 0 to 1, references are indices.
+
+use std::path::PathBuf;
+
+use num_rational::Ratio;
+
+use crate::text::Place;
+
+/// An exact position or length; the unit (bars, whole notes) is told where it is used.
+pub type Exact = Ratio<i128>;
+
+/// A loop with every default, reference and unit resolved.
+#[derive(Debug, Clone)]
+pub struct Loop {
+    /// Its title; the file's stem unless the file says otherwise.
+    pub title: String,
+    /// Kit folders, the first that has a piece wins; relative to the current folder.
+    pub kits: Vec<PathBuf>,
+    /// Tempo and metre.
+    pub time: Time,
+    /// Length in bars, at least 1.
+    pub bars: u32,
+    /// The key as it was written, for instance `G minor`.
+    pub key: Option<String>,
+    /// What every chance is drawn from.
+    pub seed: u64,
+    /// What happens to sound that rings past the last bar.
+    pub ending: Ending,
+    /// The parts, in the order in which the file first names them.
+    pub parts: Vec<Part>,
+    /// The buses, in the file's order. Buses may feed buses, never in a circle.
+    pub buses: Vec<Bus>,
+    /// Rooms and delays that strips send to: those that some strip sends to or that the file describes.
+    pub spaces: Vec<Space>,
+    /// The master's strip; its `ceiling_db` is what the finished audio keeps to.
+    pub master: Strip,
+    /// Integrated loudness to lift or lower the finished audio to, in LUFS.
+    pub loudness: Option<f64>,
+    /// Names of the loop's mixes.
+    pub mixes: Vec<String>,
+}
+
+/// Tempo and metre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Time {
+    /// Beats a minute.
+    pub tempo: f64,
+    /// What the tempo counts, in whole notes: 1/4, or 3/8 for a dotted quarter.
+    pub beat: Exact,
+    /// The metre's upper figure: counts in a bar.
+    pub counts: u32,
+    /// The metre's lower figure: 4 for quarters.
+    pub unit: u32,
+}
+
+impl Time {
+    /// A bar's length in whole notes.
+    pub fn bar(&self) -> Exact {
+        Exact::new(self.counts.into(), self.unit.into())
+    }
+
+    /// A bar's length in seconds.
+    pub fn bar_seconds(&self) -> f64 {
+        self.seconds(self.bar())
+    }
+
+    /// The seconds that a length in whole notes takes.
+    pub fn seconds(&self, whole_notes: Exact) -> f64 {
+        let beats = whole_notes / self.beat;
+        *beats.numer() as f64 * 60.0 / (*beats.denom() as f64 * self.tempo)
+    }
+}
+
+/// What happens to sound that rings past the last bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// It sounds at the loop's beginning, as on the next time round.
+    Repeat,
+    /// It rings out after the last bar.
+    LetRing,
+    /// It ends with the last bar.
+    Damp,
+}
+
+/// A part: what it plays, on which pieces, and its strip.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// Its name.
+    pub name: String,
+    /// Where the file names it, for problems that come up later.
+    pub place: Place,
+    /// Every piece that its strokes play, the part's own first.
+    pub pieces: Vec<Played>,
+    /// What it plays, in the order of time.
+    pub strokes: Vec<Stroke>,
+    /// Where ordinary strokes' chances and time come from.
+    pub playing: Playing,
+    /// Effects, gain, pan and sends.
+    pub strip: Strip,
+    /// The bus it goes to, as an index; the master where none.
+    pub bus: Option<usize>,
+    /// True where `mute`, `--only` or `--without` keeps it from being heard; it still chokes and ducks.
+    pub silenced: bool,
+}
+
+/// A piece as one part plays it.
+#[derive(Debug, Clone)]
+pub struct Played {
+    /// The piece's name in the kit.
+    pub piece: String,
+    /// Where the file asks for it.
+    pub place: Place,
+    /// How its hits sound.
+    pub sound: Sound,
+}
+
+/// One written stroke, before swing and chance.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stroke {
+    /// When, in bars from the loop's beginning.
+    pub at: Exact,
+    /// The length of its step, in bars.
+    pub step: Exact,
+    /// Which of the part's pieces.
+    pub piece: usize,
+    /// How hard, from 1 to 127.
+    pub velocity: f64,
+    /// True for a plain `x`, whose velocity a range spreads.
+    pub plain: bool,
+    /// Seconds by which it was written off the grid, as in `2& x +12ms`.
+    pub shift: f64,
+}
+
+/// How a part is played.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Playing {
+    /// Seconds after the beat; negative: ahead.
+    pub behind: f64,
+    /// Swing.
+    pub swing: Swing,
+    /// The range that plain strokes spread over evenly, lowest and highest velocity.
+    pub velocity: Option<(f64, f64)>,
+}
+
+/// Swing: the share of a pair that its first half takes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Swing {
+    /// From 0 to 1 exclusive; a half is straight.
+    pub share: Exact,
+    /// The notes that pair up, in whole notes.
+    pub of: Exact,
+}
+
+/// How a hit sounds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sound {
+    /// How far velocity reaches into level, 0 to 1.
+    pub touch: f64,
+    /// How much duller a soft hit is, 0 to 1.
+    pub dark: f64,
+    /// Semitones.
+    pub tune: f64,
+    /// Spread from hit to hit: ± semitones.
+    pub vary_tune: f64,
+    /// Spread from hit to hit: ± dB.
+    pub vary_gain: f64,
+    /// Spread from hit to hit: up to so many seconds later into the recording.
+    pub vary_start: f64,
+    /// The envelope, where one is given.
+    pub envelope: Option<Envelope>,
+    /// Seconds in which a note that ends fades.
+    pub release: f64,
+    /// The group in which hits stop one another; see [`Choke`].
+    pub choke: Choke,
+    /// Play the recording backwards.
+    pub reverse: bool,
+    /// Seconds into the recording at which it starts.
+    pub start: f64,
+}
+
+/// Which choke group a piece belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Choke {
+    /// The kit's own: the hats are one group, other pieces have none.
+    Kit,
+    /// A named group.
+    Group(String),
+    /// None.
+    Off,
+}
+
+/// An amplitude envelope.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Envelope {
+    /// Seconds from silence to full level.
+    pub attack: f64,
+    /// Seconds at full level.
+    pub hold: f64,
+    /// Seconds to fall 60 dB; none: no fall.
+    pub decay: Option<f64>,
+}
+
+/// A bus.
+#[derive(Debug, Clone)]
+pub struct Bus {
+    /// Its name.
+    pub name: String,
+    /// Effects, gain, pan and sends.
+    pub strip: Strip,
+    /// The bus it goes to, as an index; the master where none.
+    pub bus: Option<usize>,
+    /// True where it is not to be heard.
+    pub silenced: bool,
+}
+
+/// A strip, in the order in which it runs. `None` is off.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Strip {
+    /// Hz.
+    pub low_cut: Option<f64>,
+    /// Hz.
+    pub high_cut: Option<f64>,
+    /// Bells, in order.
+    pub eq: Vec<Bell>,
+    /// The compressor.
+    pub compress: Option<Compress>,
+    /// The saturator.
+    pub drive: Option<Drive>,
+    /// Ducking under a part.
+    pub duck: Option<Duck>,
+    /// Seconds by which one side lags: the right for positive values, the left for negative ones; 0 is off.
+    pub spread: f64,
+    /// The side signal's factor: 1 leaves it as it is.
+    pub width: f64,
+    /// dB; minus infinity for silence.
+    pub gain_db: f64,
+    /// From -1 (left) to 1 (right).
+    pub pan: f64,
+    /// dBTP.
+    pub ceiling_db: Option<f64>,
+    /// Sends, taken after gain and pan.
+    pub sends: Vec<Send>,
+}
+
+/// A send of a strip to a room or delay.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Send {
+    /// Index into the loop's spaces.
+    pub to: usize,
+    /// dB.
+    pub level_db: f64,
+}
+
+/// One bell of an equaliser.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bell {
+    /// Centre, Hz.
+    pub at: f64,
+    /// dB at the centre.
+    pub gain_db: f64,
+    /// Bandwidth in octaves between the points of half the gain in dB.
+    pub width: f64,
+}
+
+/// A compressor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compress {
+    /// dBFS.
+    pub threshold_db: f64,
+    /// 1 or more.
+    pub ratio: f64,
+    /// Seconds to 63 %.
+    pub attack: f64,
+    /// Seconds to 63 %.
+    pub release: f64,
+    /// Width of the soft knee, dB.
+    pub knee_db: f64,
+    /// dB.
+    pub makeup_db: f64,
+    /// Share of the squeezed signal, 0 to 1; the rest is plain.
+    pub blend: f64,
+}
+
+/// A soft saturator.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drive {
+    /// dB into the saturator.
+    pub amount_db: f64,
+    /// Share of the driven signal, 0 to 1.
+    pub blend: f64,
+    /// A high cut on what the saturator adds, Hz.
+    pub high_cut: Option<f64>,
+}
+
+/// Ducking: this strip gets quieter while a part plays.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Duck {
+    /// Index of the part that is followed.
+    pub by: usize,
+    /// dB down at the most.
+    pub depth_db: f64,
+    /// Seconds to 63 % of the way back.
+    pub release: f64,
+}
+
+/// A room or a delay that strips send to.
+#[derive(Debug, Clone)]
+pub struct Space {
+    /// `room`, `delay`, or the name under `rooms` or `delays`.
+    pub name: String,
+    /// What comes back from it, dB.
+    pub level_db: f64,
+    /// What it is.
+    pub kind: SpaceKind,
+}
+
+/// What answers a send.
+#[derive(Debug, Clone)]
+pub enum SpaceKind {
+    /// A synthesised room.
+    Room(Room),
+    /// A recorded impulse response.
+    Impulse(Impulse),
+    /// A delay.
+    Delay(Delay),
+}
+
+/// A synthesised room.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Room {
+    /// Length of its longest wall, metres.
+    pub size: f64,
+    /// Seconds to fall 60 dB.
+    pub decay: f64,
+    /// 0 to 1.
+    pub damping: f64,
+    /// Seconds before the direct sound's place.
+    pub predelay: f64,
+    /// Hz.
+    pub low_cut: Option<f64>,
+}
+
+/// A recorded impulse response.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Impulse {
+    /// The WAV, relative to the current folder.
+    pub file: PathBuf,
+    /// Where the loop file names it.
+    pub place: Place,
+    /// Seconds.
+    pub predelay: f64,
+    /// Hz.
+    pub low_cut: Option<f64>,
+}
+
+/// A delay.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Delay {
+    /// Seconds from echo to echo.
+    pub time: f64,
+    /// Each echo's share of the one before it, 0 to below 1.
+    pub feedback: f64,
+    /// Hz.
+    pub low_cut: Option<f64>,
+    /// Hz.
+    pub high_cut: Option<f64>,
+    /// Echoes change sides.
+    pub cross: bool,
+}
+
+/// A form: loops one after another.
+#[derive(Debug, Clone)]
+pub struct Form {
+    /// Its title; the file's stem unless the file says otherwise.
+    pub title: String,
+    /// Its sections in order, at least one.
+    pub sections: Vec<Section>,
+    /// What happens at its end.
+    pub ending: Ending,
+    /// The strip in which the sections meet.
+    pub master: Strip,
+    /// Integrated loudness to meet, LUFS.
+    pub loudness: Option<f64>,
+}
+
+/// A section of a form.
+#[derive(Debug, Clone)]
+pub struct Section {
+    /// Its name.
+    pub name: String,
+    /// The loop it plays.
+    pub plays: Loop,
+    /// How many times round, at least 1.
+    pub times: u32,
+}

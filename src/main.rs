@@ -1,0 +1,2 @@
+//! pressroll
+fn main() {}

@@ -1,0 +1,24 @@
+//! A struck one-shot.
+
+/// One hit of one part: when, what, how hard, how long.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hit {
+    /// Seconds from the first bar of its round; may be negative, or past the last bar, by a drift.
+    pub at: f64,
+    /// Which of the part's pieces.
+    pub piece: usize,
+    /// The recording, by its number in the kit.
+    pub take: usize,
+    /// How hard, from 1 to 127.
+    pub velocity: f64,
+    /// The velocity at which the take sounds at its recorded level: its layer's top.
+    pub top: f64,
+    /// Semitones against the recording.
+    pub tune: f64,
+    /// dB on top of what velocity says.
+    pub gain_db: f64,
+    /// Seconds into the recording at which it starts.
+    pub start: f64,
+    /// Seconds after `at` from which another hit of its choke group stops it, if one does.
+    pub choked: Option<f64>,
+}
