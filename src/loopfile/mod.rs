@@ -2,5 +2,7 @@
 //! point into the text.
 
 mod model;
+mod written;
 
 pub use model::*;
+pub use written::*;
