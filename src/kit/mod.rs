@@ -32,3 +32,10 @@ pub struct Layer {
     /// Its takes in the order in which they are taken in turn, as numbers of recordings in the kit; at least one.
     pub takes: Vec<usize>,
 }
+
+impl Index {
+    /// The number of a piece by its name.
+    pub fn find(&self, name: &str) -> Option<usize> {
+        self.pieces.iter().position(|piece| piece.name == name)
+    }
+}
