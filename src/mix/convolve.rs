@@ -181,12 +181,14 @@ fn spectrum(forward: &dyn RealToComplex<f32>, response: &[f32], taps: usize, sca
         }
     }
     let mut spectrum = forward.make_output_vec();
-    forward.process(&mut folded, &mut spectrum).expect("buffers made to measure");
+    forward
+        .process(&mut folded, &mut spectrum)
+        .expect("buffers made to measure");
     spectrum
 }
 
 /// Fills `into` with a circle's frames from `from` on, round and round.
-fn take_circle(side: &[f32], from: isize, into: &mut [f32]) {
+pub(super) fn take_circle(side: &[f32], from: isize, into: &mut [f32]) {
     let mut at = from.rem_euclid(side.len() as isize) as usize;
     let mut done = 0;
     while done < into.len() {
@@ -198,7 +200,7 @@ fn take_circle(side: &[f32], from: isize, into: &mut [f32]) {
 }
 
 /// Fills `into` with a line's frames from `from` on; silence lies before and after it.
-fn take_line(side: &[f32], from: isize, into: &mut [f32]) {
+pub(super) fn take_line(side: &[f32], from: isize, into: &mut [f32]) {
     let before = from.min(0).unsigned_abs().min(into.len());
     let first = (from.max(0) as usize).min(side.len());
     let run = (side.len() - first).min(into.len() - before);

@@ -40,7 +40,10 @@ impl Shoebox {
         let walls = PROPORTIONS.map(|share| share * size);
         let nearest = SOURCES
             .iter()
-            .flat_map(|source| EARS.iter().map(|ear| distance(scaled(source, walls), scaled(ear, walls))))
+            .flat_map(|source| {
+                EARS.iter()
+                    .map(|ear| distance(scaled(source, walls), scaled(ear, walls)))
+            })
             .fold(f64::INFINITY, f64::min);
         Shoebox { walls, nearest }
     }
@@ -51,8 +54,7 @@ impl Shoebox {
         let ear = scaled(&EARS[ear], self.walls);
         let source = scaled(&SOURCES[source], self.walls);
         let reach = self.nearest + self.mixing_seconds() * SPEED_OF_SOUND;
-        let [along, across, upward] =
-            [0, 1, 2].map(|axis| offsets(source[axis], ear[axis], self.walls[axis], reach));
+        let [along, across, upward] = [0, 1, 2].map(|axis| offsets(source[axis], ear[axis], self.walls[axis], reach));
         let mut arrivals = Vec::new();
         for (x, x_bounces) in &along {
             for (y, y_bounces) in &across {
@@ -107,5 +109,8 @@ fn scaled(shares: &[f64; 3], walls: [f64; 3]) -> [f64; 3] {
 }
 
 fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
-    (0..3).map(|axis| (a[axis] - b[axis]) * (a[axis] - b[axis])).sum::<f64>().sqrt()
+    (0..3)
+        .map(|axis| (a[axis] - b[axis]) * (a[axis] - b[axis]))
+        .sum::<f64>()
+        .sqrt()
 }

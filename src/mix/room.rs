@@ -6,6 +6,8 @@
 
 use rayon::prelude::*;
 
+use super::Effect;
+use super::filter::{Curve, Filter};
 use super::reflections::{Arrival, Shoebox};
 use super::tail::{self, Decays};
 use crate::audio::Audio;
@@ -42,6 +44,15 @@ impl Response {
         self.direct.iter_mut().chain(self.cross.iter_mut().flatten())
     }
 
+    fn cut_below(&mut self, low_cut: Option<f64>, rate: u32) {
+        let Some(hertz) = low_cut else {
+            return;
+        };
+        for path in self.paths_mut() {
+            Filter::new(&Curve::LowCut(hertz), rate, 1).process(&mut [path]);
+        }
+    }
+
     fn delay_by(&mut self, seconds: f64, rate: u32) {
         let frames = (seconds.max(0.0) * f64::from(rate)).round() as usize;
         for path in self.paths_mut() {
@@ -72,6 +83,7 @@ pub fn synthesise(room: &Room, rate: u32) -> Response {
         cross: Some([to_right, to_left]),
     };
     even_out(&mut response, decays.energy(hertz) / decays.energy(48_000.0));
+    response.cut_below(room.low_cut, rate);
     response.delay_by(room.predelay, rate);
     response
 }
@@ -86,6 +98,7 @@ pub fn recorded(audio: &Audio, impulse: &Impulse) -> Response {
         direct: [left, right],
         cross: None,
     };
+    response.cut_below(impulse.low_cut, audio.rate);
     response.delay_by(impulse.predelay, audio.rate);
     response
 }
@@ -130,7 +143,11 @@ fn place(out: &mut [f32], arrival: Arrival, fade: f64, rate: f64) {
     let whole = at.floor();
     let half = HALF_SINC as f64;
     for step in 1 - HALF_SINC as isize..=HALF_SINC as isize {
-        let Some(sample) = (whole as isize + step).try_into().ok().and_then(|frame: usize| out.get_mut(frame)) else {
+        let Some(sample) = (whole as isize + step)
+            .try_into()
+            .ok()
+            .and_then(|frame: usize| out.get_mut(frame))
+        else {
             continue;
         };
         let x = whole + step as f64 - at;

@@ -90,7 +90,14 @@ impl Decays {
                     .process_with_scratch(&mut band_spectrum, &mut time, &mut scratch)
                     .expect("buffers made to measure");
                 let len = hop.min(out.len() - at);
-                add_decaying(&mut out[at..at + len], &time[margin..margin + len], at, start, rate, seconds);
+                add_decaying(
+                    &mut out[at..at + len],
+                    &time[margin..margin + len],
+                    at,
+                    start,
+                    rate,
+                    seconds,
+                );
             }
         }
         out
