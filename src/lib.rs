@@ -3,6 +3,7 @@
 pub mod audio;
 pub mod kit;
 pub mod loopfile;
+pub mod measure;
 pub mod mix;
 pub mod score;
 pub mod sound;
