@@ -3,8 +3,10 @@
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
 
 mod recording;
+mod resample;
 
 pub use recording::Recording;
+pub use resample::{repitch, resample};
 
 /// What a kit holds, without its sound.
 #[derive(Debug, Clone, Default)]
