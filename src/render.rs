@@ -81,17 +81,16 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let mut mixed = stretch(song, kit, &score, rounds, order.rate, circle, progress)?;
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
-        cut_off(&mut mixed.audio, length, order.rate);
+        cut_off(&mut mixed.audio, length);
     }
-    let span = Span { frames: mixed.audio[0].len(), circle };
-    let report = master(&mut mixed.audio, &song.master, song.loudness, span, order.rate, loudness_at(order.rate));
+    let report = master(&mut mixed.audio, &song.master, song.loudness, circle, measure::loudness);
     if song.ending == Ending::LetRing {
-        end_ring(&mut mixed.audio, length, order.rate);
+        end_ring(&mut mixed.audio, length);
     }
     if circle {
-        mixed.audio = mixed.audio.map(|side| side.repeat(order.rounds as usize));
+        mixed.audio.channels.iter_mut().for_each(|side| *side = side.repeat(order.rounds as usize));
     }
-    Ok(finish(mixed, report, circle, order.rate))
+    Ok(finish(mixed, report, circle))
 }
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
@@ -105,7 +104,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
     allow(length, order.rate)?;
     let total = frames(length, order.rate);
     let circle = form.ending == Ending::Repeat;
-    let mut whole = Mixed { audio: [vec![0.0; total], vec![0.0; total]], parts: Vec::new(), buses: Vec::new() };
+    let mut whole = Mixed { audio: Audio::silence(2, total, order.rate), parts: Vec::new(), buses: Vec::new() };
     let mut begun = 0.0;
     for ((section, score), kit) in form.sections.iter().zip(&scores).zip(kits) {
         let share = f64::from(section.times) * score.round / length;
@@ -116,19 +115,18 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         begun += f64::from(section.times) * score.round;
     }
     if form.ending == Ending::Damp {
-        cut_off(&mut whole.audio, total, order.rate);
+        cut_off(&mut whole.audio, total);
     }
-    let span = Span { frames: whole.audio[0].len(), circle };
-    let report = master(&mut whole.audio, &form.master, form.loudness, span, order.rate, loudness_at(order.rate));
+    let report = master(&mut whole.audio, &form.master, form.loudness, circle, measure::loudness);
     if form.ending == Ending::LetRing {
-        end_ring(&mut whole.audio, total, order.rate);
+        end_ring(&mut whole.audio, total);
     }
-    Ok(finish(whole, report, circle, order.rate))
+    Ok(finish(whole, report, circle))
 }
 
 /// Everything before the master, with the ring after it where time is a line.
 struct Mixed {
-    audio: [Vec<f32>; 2],
+    audio: Audio,
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
 }
@@ -136,12 +134,12 @@ struct Mixed {
 impl Mixed {
     /// Adds a section's mix from a frame on; on a circle what rings past the end goes on at the beginning.
     fn take_in(&mut self, section: Mixed, at: usize, circle: bool, name: &str) {
-        let needed = at + section.audio[0].len();
-        if !circle && needed > self.audio[0].len() {
-            self.audio.iter_mut().for_each(|side| side.resize(needed, 0.0));
+        let needed = at + section.audio.frames();
+        if !circle && needed > self.audio.frames() {
+            self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
         }
-        let span = Span { frames: self.audio[0].len(), circle };
-        for (sum, side) in self.audio.iter_mut().zip(&section.audio) {
+        let span = Span { frames: self.audio.frames(), circle };
+        for (sum, side) in self.audio.channels.iter_mut().zip(&section.audio.channels) {
             span.add(sum, at as i64, side, 1.0);
         }
         let named = |own: &str| format!("{name}: {own}");
@@ -177,7 +175,7 @@ fn stretch(song: &Loop, kit: &Kit, score: &Score, rounds: u32, rate: u32, circle
     let parts = song.parts.iter().zip(&score.parts).zip(sums.part_peaks);
     let parts = parts.map(|((part, hits), peak)| PartReport { name: part.name.clone(), hits: hits.len(), peak }).collect();
     let buses = song.buses.iter().map(|bus| bus.name.clone()).zip(sums.bus_reductions).collect();
-    Ok(Mixed { audio, parts, buses })
+    Ok(Mixed { audio: Audio { channels: audio.into(), rate }, parts, buses })
 }
 
 /// Frames that a line needs after its last bar until everything has rung out, as far as can be told beforehand.
@@ -205,36 +203,31 @@ fn allow(seconds: f64, rate: u32) -> Result<(), Problem> {
 }
 
 /// Cuts audio off at a frame, fading its last few ms.
-fn cut_off(audio: &mut [Vec<f32>; 2], end: usize, rate: u32) {
-    let fade = ((FADE * f64::from(rate)) as usize).min(end);
-    for side in audio {
+fn cut_off(audio: &mut Audio, end: usize) {
+    let fade = ((FADE * f64::from(audio.rate)) as usize).min(end);
+    for side in &mut audio.channels {
         side.truncate(end);
-        let from = end - fade;
-        for (n, sample) in side[from..].iter_mut().enumerate() {
+        for (n, sample) in side[end - fade..].iter_mut().enumerate() {
             *sample *= (fade - n) as f32 / fade as f32;
         }
     }
 }
 
 /// Ends a ring where it has been below hearing for a while, or where it has lasted for long enough.
-fn end_ring(audio: &mut [Vec<f32>; 2], last_bar: usize, rate: u32) {
-    let seconds = |seconds: f64| (seconds * f64::from(rate)) as usize;
-    let loudest = |side: &Vec<f32>| side.iter().rposition(|sample| sample.abs() >= SILENCE).map_or(0, |at| at + 1);
-    let heard = audio.iter().map(loudest).max().unwrap_or(0);
+fn end_ring(audio: &mut Audio, last_bar: usize) {
+    let seconds = |seconds: f64| (seconds * f64::from(audio.rate)) as usize;
+    let after_last_sound = |side: &Vec<f32>| side.iter().rposition(|sample| sample.abs() >= SILENCE).map_or(0, |at| at + 1);
+    let heard = audio.channels.iter().map(after_last_sound).max().unwrap_or(0);
     let end = (heard + seconds(AFTER_RING)).max(last_bar);
-    if end > last_bar + seconds(LONGEST_RING) || end > audio[0].len() && heard == audio[0].len() {
-        cut_off(audio, (last_bar + seconds(LONGEST_RING)).min(audio[0].len()), rate);
+    let longest = last_bar + seconds(LONGEST_RING);
+    if end > longest || end > audio.frames() {
+        cut_off(audio, longest.min(audio.frames()));
     } else {
-        audio.iter_mut().for_each(|side| side.resize(end, 0.0));
+        audio.channels.iter_mut().for_each(|side| side.truncate(end));
     }
 }
 
-fn loudness_at(rate: u32) -> impl Fn(&[Vec<f32>; 2]) -> Option<f64> {
-    move |audio| measure::loudness(audio, rate)
-}
-
-fn finish(mixed: Mixed, report: MasterReport, repeats: bool, rate: u32) -> Rendered {
-    let (lufs, true_peak_db) = rayon::join(|| measure::loudness(&mixed.audio, rate), || measure::true_peak_db(&mixed.audio, rate));
-    let audio = Audio { channels: mixed.audio.into(), rate };
-    Rendered { audio, repeats, parts: mixed.parts, buses: mixed.buses, master: report, lufs, true_peak_db }
+fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
+    let (lufs, true_peak_db) = measure::loudness_and_true_peak(&mixed.audio);
+    Rendered { audio: mixed.audio, repeats, parts: mixed.parts, buses: mixed.buses, master: report, lufs, true_peak_db }
 }

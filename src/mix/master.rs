@@ -4,7 +4,7 @@ use super::ceiling::Ceiling;
 use super::effect::Effect;
 use super::strip::Channel;
 use super::time::Span;
-use crate::audio::gain_of_db;
+use crate::audio::{Audio, gain_of_db};
 use crate::loopfile::Strip;
 
 /// Frames worked on at a time.
@@ -29,14 +29,15 @@ pub struct MasterReport {
 ///
 /// `loudness` measures a stereo signal in LUFS. The ceiling always works round the circle, also for audio that ends:
 /// so it holds for the file and for the file twice in a row.
-pub fn master(audio: &mut [Vec<f32>; 2], strip: &Strip, target: Option<f64>, span: Span, rate: u32, loudness: impl Fn(&[Vec<f32>; 2]) -> Option<f64>) -> MasterReport {
+pub fn master(audio: &mut Audio, strip: &Strip, target: Option<f64>, circle: bool, loudness: impl Fn(&Audio) -> Option<f64>) -> MasterReport {
+    let span = Span { frames: audio.frames(), circle };
     let before_ceiling = Strip { ceiling_db: None, ..strip.clone() };
     if before_ceiling != Strip::plain() {
-        let mut channel = Channel::new(&before_ceiling, 2, rate);
+        let mut channel = Channel::new(&before_ceiling, 2, audio.rate);
         let (latency, run_in) = (channel.latency(), channel.run_in());
         through(audio, span, latency, run_in, |left, right| channel.run([left, right], None));
     }
-    let limit = |audio: &mut [Vec<f32>; 2]| strip.ceiling_db.map_or(0.0, |db| limit(audio, db, span.frames, rate));
+    let limit = |audio: &mut Audio| strip.ceiling_db.map_or(0.0, |db| limit(audio, db));
     let Some(target) = target else {
         return MasterReport { short_of: None, ceiling_db: limit(audio) };
     };
@@ -45,7 +46,7 @@ pub fn master(audio: &mut [Vec<f32>; 2], strip: &Strip, target: Option<f64>, spa
     let (mut gain_db, mut best) = (target - measured, (measured, 0.0));
     for _ in 0..TRIES {
         let gain = gain_of_db(gain_db) as f32;
-        for (side, plain) in audio.iter_mut().zip(&plain) {
+        for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
             side.iter_mut().zip(plain).for_each(|(sample, plain)| *sample = gain * plain);
         }
         let deepest = limit(audio);
@@ -61,30 +62,31 @@ pub fn master(audio: &mut [Vec<f32>; 2], strip: &Strip, target: Option<f64>, spa
     MasterReport { short_of, ceiling_db: best.1 }
 }
 
-fn limit(audio: &mut [Vec<f32>; 2], ceiling_db: f64, frames: usize, rate: u32) -> f64 {
-    let mut ceiling = Ceiling::new(ceiling_db, rate, 2);
+fn limit(audio: &mut Audio, ceiling_db: f64) -> f64 {
+    let mut ceiling = Ceiling::new(ceiling_db, audio.rate, 2);
     let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
-    through(audio, Span { frames, circle: true }, latency, run_in, |left, right| ceiling.process(&mut [left, right]));
+    let span = Span { frames: audio.frames(), circle: true };
+    through(audio, span, latency, run_in, |left, right| ceiling.process(&mut [left, right]));
     ceiling.deepest_db()
 }
 
 /// Runs a stereo process over a whole signal, in place: run in round a circle, its latency made up for.
-fn through(audio: &mut [Vec<f32>; 2], span: Span, latency: usize, run_in: usize, mut process: impl FnMut(&mut [f32], &mut [f32])) {
+fn through(audio: &mut Audio, span: Span, latency: usize, run_in: usize, mut process: impl FnMut(&mut [f32], &mut [f32])) {
     // Reading runs ahead of writing; what it reads after going round has been overwritten, so it is kept.
     let kept = latency.min(span.frames);
-    let heads = [audio[0][..kept].to_vec(), audio[1][..kept].to_vec()];
+    let heads: Vec<Vec<f32>> = audio.channels.iter().map(|side| side[..kept].to_vec()).collect();
     let mut now = -(if span.circle { run_in + latency } else { latency } as i64);
     let mut blocks = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
     while now < span.frames as i64 {
         let end = if now < 0 { 0 } else { span.frames as i64 };
         let frames = BLOCK.min((end - now) as usize);
-        for ((block, side), head) in blocks.iter_mut().zip(audio.iter()).zip(&heads) {
+        for ((block, side), head) in blocks.iter_mut().zip(&audio.channels).zip(&heads) {
             read_ahead(side, head, span, now + latency as i64, &mut block[..frames]);
         }
         let [left, right] = &mut blocks;
         process(&mut left[..frames], &mut right[..frames]);
         if let Ok(at) = usize::try_from(now) {
-            for (block, side) in blocks.iter().zip(audio.iter_mut()) {
+            for (block, side) in blocks.iter().zip(&mut audio.channels) {
                 side[at..at + frames].copy_from_slice(&block[..frames]);
             }
         }
