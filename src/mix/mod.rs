@@ -1,5 +1,21 @@
 //! The mix: strips, sends, buses, master. It knows nothing of notes and beats.
 
+mod ceiling;
+mod compress;
+mod drive;
+mod duck;
 mod effect;
+mod fast;
+mod filter;
+mod hold;
+mod oversample;
+mod peaks;
+mod place;
 
+pub use ceiling::Ceiling;
+pub use compress::Compressor;
+pub use drive::Saturator;
+pub use duck::{Ducker, Follower};
 pub use effect::Effect;
+pub use filter::{Curve, Eq, Filter, Section};
+pub use place::{Spread, Width, balance_gains, pan_gains_mono};
