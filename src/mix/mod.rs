@@ -34,3 +34,6 @@ pub use effect::Effect;
 pub use filter::{Curve, Eq, Filter, Section};
 pub use place::{Spread, Width, balance_gains, pan_gains_mono};
 pub use time::Span;
+
+#[cfg(test)]
+mod signals;
