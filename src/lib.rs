@@ -5,5 +5,6 @@ pub mod kit;
 pub mod loopfile;
 pub mod mix;
 pub mod score;
+pub mod starter;
 pub mod text;
 pub mod wav;
