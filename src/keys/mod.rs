@@ -19,6 +19,6 @@ pub use key::{Key, Kind, Standard, Table};
 pub use lookup::{Found, find, in_tables, nearest_key, shown};
 pub use marks::{MARKS, Mark};
 pub use note::{Length, length, metre};
-pub use read::{read_setting, read_table, sound_settings};
+pub use read::{complete, read_setting, read_table, sound_settings};
 pub use settings::{Layers, Line, Setting, Settings, Value};
 pub use tree::{Entry, Node, What, parse, parse_value};

@@ -8,7 +8,9 @@ use super::structures;
 use super::tree::{Entry, Node, What};
 use crate::text::{Place, Problem};
 
-/// Reads the entries of a table: each known key becomes a checked value, each unknown, ill-typed or missing one a problem.
+/// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
+///
+/// What is missing is for [`complete`] to find.
 pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Settings {
     let mut settings = Settings::empty(table, place.clone());
     for entry in entries {
@@ -17,20 +19,9 @@ pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut
             problems.push(lookup::unknown(table, &entry.key.text, &key_place));
             continue;
         };
-        if let Some(value) = read_setting(key, &key_place, &entry.value, problems) {
-            settings.set(
-                key.name,
-                Setting {
-                    value,
-                    key: key_place,
-                    place: entry.value.place.clone(),
-                },
-            );
-        }
-    }
-    for key in table.keys().filter(|key| key.standard == Standard::Needed) {
-        if !entries.iter().any(|entry| entry.key.text == key.name) {
-            problems.push(missing(table, key, place));
+        match read_setting(key, &key_place, &entry.value, problems) {
+            Some(value) => settings.set(key.name, Setting { value, key: key_place, place: entry.value.place.clone() }),
+            None => settings.refuse(key.name),
         }
     }
     settings
@@ -43,6 +34,24 @@ pub fn sound_settings(piece: &[Entry], place: &Place, problems: &mut Vec<Problem
         settings.take(key.name);
     }
     settings
+}
+
+/// Finds what a table and the tables in it lack. This comes apart from reading, so that a text with syntax errors is
+/// not said to lack what the errors hide, and changes can be made in between.
+pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
+    for key in settings.table.keys() {
+        if key.standard == Standard::Needed && !settings.writes(key.name) {
+            problems.push(missing(settings.table, key, &settings.place));
+        }
+    }
+    for (_, setting) in settings.iter() {
+        match &setting.value {
+            Value::Table(inner) => complete(inner, problems),
+            Value::Tables(tables) => tables.iter().for_each(|inner| complete(inner, problems)),
+            Value::Named(tables) => tables.iter().for_each(|(_, inner)| complete(inner, problems)),
+            _ => {}
+        }
+    }
 }
 
 fn missing(table: Table, key: &Key, place: &Place) -> Problem {

@@ -1,6 +1,6 @@
 //! Checked, typed values by key, and how they lie over one another.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use num_rational::Ratio;
 
@@ -76,6 +76,7 @@ pub struct Settings {
     /// Where it stands.
     pub place: Place,
     values: BTreeMap<&'static str, Setting>,
+    refused: BTreeSet<&'static str>,
 }
 
 impl Settings {
@@ -85,6 +86,7 @@ impl Settings {
             table,
             place,
             values: BTreeMap::new(),
+            refused: BTreeSet::new(),
         }
     }
 
@@ -106,6 +108,16 @@ impl Settings {
     /// Sets a key. Whether the value suits it is not verified.
     pub fn set(&mut self, name: &'static str, setting: Setting) {
         self.values.insert(name, setting);
+    }
+
+    /// Notes that a key was written, but that its value was not to be used.
+    pub fn refuse(&mut self, name: &'static str) {
+        self.refused.insert(name);
+    }
+
+    /// True where a key was written, whether or not its value could be used.
+    pub fn writes(&self, name: &str) -> bool {
+        self.values.contains_key(name) || self.refused.contains(name)
     }
 
     /// Every key that it says something of, in alphabetical order.
