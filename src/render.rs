@@ -3,8 +3,8 @@
 use rayon::prelude::*;
 
 use crate::audio::Audio;
-use crate::kit::{Kit, impulse};
-use crate::loopfile::{Ending, Form, Loop, SpaceKind};
+use crate::kit::{Kit, resample};
+use crate::loopfile::{Ending, Form, Impulse, Loop, SpaceKind};
 use crate::measure;
 use crate::mix::desk::{Desk, Source};
 use crate::mix::master::{MasterReport, master};
@@ -13,6 +13,7 @@ use crate::mix::Span;
 use crate::score::{self, Score};
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
+use crate::wav;
 
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
@@ -176,6 +177,18 @@ fn stretch(song: &Loop, kit: &Kit, score: &Score, rounds: u32, rate: u32, circle
     let parts = parts.map(|((part, hits), peak)| PartReport { name: part.name.clone(), hits: hits.len(), peak }).collect();
     let buses = song.buses.iter().map(|bus| bus.name.clone()).zip(sums.bus_reductions).collect();
     Ok(Mixed { audio: Audio { channels: audio.into(), rate }, parts, buses })
+}
+
+impl Source for Player {
+    fn fill(&mut self, block: &mut [&mut [f32]]) {
+        Player::fill(self, block);
+    }
+}
+
+/// A recorded impulse response, at the render's rate.
+fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
+    let decoded = wav::read(&settings.file).map_err(|error| Problem::at(&settings.place, error.to_string()))?;
+    Ok(resample(&decoded.audio, rate))
 }
 
 /// Frames that a line needs after its last bar until everything has rung out, as far as can be told beforehand.

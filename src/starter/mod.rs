@@ -7,6 +7,7 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
+mod first;
 mod kits;
 mod metal;
 mod pack;
@@ -16,6 +17,8 @@ mod skins;
 mod small;
 mod stairwell;
 mod workshop;
+
+pub use first::first_loop;
 
 /// A demo kit with its loops.
 #[derive(Debug, Clone, PartialEq, Eq)]
