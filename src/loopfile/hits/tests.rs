@@ -37,7 +37,7 @@ pub fn pointed_at(problem: &Problem) -> &str {
     &place.source.text[place.span.clone()]
 }
 
-fn metre(counts: u32, unit: u32) -> Time {
+pub fn metre(counts: u32, unit: u32) -> Time {
     Time {
         tempo: 92.0,
         beat: Exact::new(1, 4),
@@ -46,7 +46,7 @@ fn metre(counts: u32, unit: u32) -> Time {
     }
 }
 
-fn heard(parts: &[WrittenPart], bars: u32) -> Vec<ReadPart> {
+pub fn heard(parts: &[WrittenPart], bars: u32) -> Vec<ReadPart> {
     let mut problems = Vec::new();
     let read = read(parts, &metre(4, 4), bars, &mut problems);
     assert_eq!(problems, []);
@@ -54,7 +54,7 @@ fn heard(parts: &[WrittenPart], bars: u32) -> Vec<ReadPart> {
 }
 
 /// Places as numerators over one denominator.
-fn places(read: &ReadPart, over: i128) -> Vec<i128> {
+pub fn places(read: &ReadPart, over: i128) -> Vec<i128> {
     let scaled = read.strokes.iter().map(|stroke| stroke.at * over);
     scaled
         .inspect(|at| assert!(at.is_integer(), "{at} is off the grid"))
@@ -63,12 +63,12 @@ fn places(read: &ReadPart, over: i128) -> Vec<i128> {
 }
 
 /// One part of one line, in one bar.
-fn line(marks: &str, over: i128) -> Vec<i128> {
+pub fn line(marks: &str, over: i128) -> Vec<i128> {
     places(&heard(&[part("snare", &[("all", marks)])], 1)[0], over)
 }
 
 /// A part that counts its hits aloud in every bar.
-fn counting(name: &str, hits: &[&str]) -> WrittenPart {
+pub fn counting(name: &str, hits: &[&str]) -> WrittenPart {
     let hits = hits.iter().map(|hit| words(hit)).collect();
     let lines = vec![WrittenBars {
         bars: words("all"),
@@ -81,7 +81,7 @@ fn counting(name: &str, hits: &[&str]) -> WrittenPart {
 }
 
 /// The one thing that is wrong with a part in a loop of four bars.
-fn problem_of(part: WrittenPart) -> Problem {
+pub fn problem_of(part: WrittenPart) -> Problem {
     let mut problems = Vec::new();
     let read = read(&[part], &metre(4, 4), 4, &mut problems);
     assert_eq!(problems.len(), 1, "{problems:?}");
@@ -89,48 +89,10 @@ fn problem_of(part: WrittenPart) -> Problem {
     problems.remove(0)
 }
 
-fn wrong_line(marks: &str, what: &str, word: &str) {
+pub fn wrong_line(marks: &str, what: &str, word: &str) {
     let problem = problem_of(part("snare", &[("all", marks)]));
     assert_eq!(problem.what, what);
     assert_eq!(pointed_at(&problem), word, "{what}");
-}
-
-#[test]
-fn marks_share_the_bar_however_many() {
-    assert_eq!(line("xxxxxxxxxxxxxxxx", 16), (0..16).collect::<Vec<_>>());
-    assert_eq!(line("xxxxxxxxxxxx", 12), (0..12).collect::<Vec<_>>());
-    assert_eq!(line("xxxxx", 5), [0, 1, 2, 3, 4]);
-    assert_eq!(line("x-xx-xx", 7), [0, 2, 3, 5, 6]);
-    assert_eq!(line("x--- -x-- x--x ---x", 16), [0, 5, 8, 11, 15]);
-    assert_eq!(line("x-x x-x", 6), [0, 2, 3, 5]);
-}
-
-#[test]
-fn a_step_is_as_long_as_its_share() {
-    let steps = |marks: &str| -> Vec<Exact> {
-        heard(&[part("snare", &[("all", marks)])], 1)[0]
-            .strokes
-            .iter()
-            .map(|stroke| stroke.step)
-            .collect()
-    };
-    assert_eq!(steps("x--- ---- ---- ----"), [Exact::new(1, 16)]);
-    assert_eq!(steps("x-x"), [Exact::new(1, 3); 2]);
-    assert_eq!(
-        steps("x {xxx} - -"),
-        [vec![Exact::new(1, 4)], vec![Exact::new(1, 12); 3]].concat()
-    );
-    assert_eq!(steps("5 in 16"), [Exact::new(1, 16); 5]);
-}
-
-#[test]
-fn braces_fit_marks_into_a_group_or_a_step() {
-    // A group of its own: three in the time of the third quarter, 24, 28 and 32 forty-eighths.
-    assert_eq!(line("---- X--g {xxx} X---", 48), [12, 21, 24, 28, 32, 36]);
-    // Inside a group: three in the time of one sixteenth.
-    assert_eq!(line("---- --x{xxx} ---- ----", 48), [18, 21, 22, 23]);
-    assert_eq!(line("{xx}{xxx}", 12), [0, 3, 6, 8, 10]);
-    assert_eq!(line("{x-xx-}", 5), [0, 2, 3]);
 }
 
 #[test]
@@ -205,19 +167,6 @@ fn later_lines_replace_earlier_ones_bar_by_bar() {
 }
 
 #[test]
-fn even_rhythms_are_bars() {
-    assert_eq!(line("5 in 16", 16), [0, 3, 6, 9, 12]);
-    assert_eq!(line("5 in 16 from 3", 16), [2, 5, 8, 11, 14]);
-    assert_eq!(line("3 in 8 from 8", 8), [2, 5, 7]);
-    wrong_line("9 in 8", "9 hits do not fit on 8 steps", "9");
-    wrong_line("0 in 8", "an even rhythm has at least one hit", "0");
-    wrong_line("3 in 8 from 9", "there is no step 9: the steps go from 1 to 8", "9");
-    wrong_line("3 in many", "`many` is no number", "many");
-    wrong_line("3 in 8 of 9", "this is no even rhythm", "3 in 8 of 9");
-    wrong_line("5 in 5000", "5000 steps are too many: a bar can have 4096", "5000");
-}
-
-#[test]
 fn marks_have_their_velocities() {
     let mut hat = part("hat-closed", &[("all", "xXg963op")]);
     hat.marks = vec![('p', words("tambourine"))];
@@ -241,176 +190,6 @@ fn marks_have_their_velocities() {
         &open.source.text[open.span], "o",
         "an untold piece is asked for where its mark stands"
     );
-}
-
-#[test]
-fn wrong_marks_and_groups_are_pointed_at() {
-    wrong_line(
-        "x-x- x-x x-x- x-x-",
-        "this group has 3 marks and the others have 4: a dash was dropped?",
-        "x-x",
-    );
-    wrong_line(
-        "x-x- x-x-x",
-        "this group has 4 marks and the others have 5: a dash was dropped?",
-        "x-x-",
-    );
-    wrong_line(
-        "x-x x-x-x x-x",
-        "this group has 5 marks and the others have 3: a mark too many?",
-        "x-x-x",
-    );
-    wrong_line("x-q- q---", "`q` is no mark", "q");
-    wrong_line("x {xxx", "this brace is not closed before the next space", "{");
-    wrong_line("x xxx}", "this brace was never opened", "}");
-    wrong_line("x{}", "there are no marks between these braces", "{}");
-    wrong_line("{x{x}}", "braces stand inside braces", "{");
-    wrong_line("x- || x-", "there is nothing between two barlines", "x- || x-");
-    wrong_line(" | ", "there are no marks here", " | ");
-    let help = problem_of(part("hat-closed", &[("all", "x.x.")])).help;
-    assert_eq!(help.as_deref(), Some("write `-` for nothing"));
-    let help = problem_of(part("hat-closed", &[("all", "xqxq")]))
-        .help
-        .unwrap_or_default();
-    assert!(
-        help.starts_with("the marks are `-` `x` `X` `g` `3` to `9` `o` (hat-open) `p` (hat-pedal);"),
-        "{help}"
-    );
-}
-
-#[test]
-fn counting_aloud() {
-    let part = counting(
-        "snare",
-        &[
-            "2& x +12ms",
-            "1 X",
-            "4a g -8 ms",
-            "3 t x",
-            "3l x",
-            "2 e x",
-            "4 -",
-            "4a X",
-        ],
-    );
-    let read = heard(&[part], 1);
-    assert_eq!(places(&read[0], 48), [0, 15, 18, 28, 32, 45, 45]);
-    let strokes = &read[0].strokes;
-    let steps: Vec<i128> = strokes.iter().map(|stroke| (stroke.step * 48).to_integer()).collect();
-    assert_eq!(steps, [12, 3, 6, 4, 4, 3, 3]);
-    let shifts: Vec<f64> = strokes.iter().map(|stroke| stroke.shift).collect();
-    assert_eq!(shifts, [0.0, 0.0, 0.012, 0.0, 0.0, -0.008, 0.0]);
-    assert_eq!(
-        (strokes[5].velocity, strokes[6].velocity),
-        (40.0, 118.0),
-        "one time keeps the file's order"
-    );
-}
-
-#[test]
-fn counts_are_the_lower_figure() {
-    let mut problems = Vec::new();
-    let read = read(&[counting("snare", &["4& x", "6 x"])], &metre(6, 8), 1, &mut problems);
-    assert_eq!(problems, []);
-    assert_eq!(places(&read[0], 12), [7, 10]);
-}
-
-#[test]
-fn wrong_counts_are_pointed_at() {
-    for (hit, what, word) in [
-        ("5 x", "count 5 is past the end of the bar, which has 4 counts", "5"),
-        (
-            "99999999999 x",
-            "count 99999999999 is past the end of the bar, which has 4 counts",
-            "99999999999",
-        ),
-        ("0 x", "there is no count 0: counts go from 1", "0"),
-        ("x 1", "`x` begins without a count", "x"),
-        (
-            "2i x",
-            "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
-            "i",
-        ),
-        (
-            "2 i x",
-            "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
-            "i",
-        ),
-        ("2&", "the mark is missing", "2&"),
-        ("2 &", "the mark is missing", "2 &"),
-        ("2", "the mark is missing", "2"),
-        ("2 xx", "`xx` is more than one mark", "xx"),
-        ("2& x x", "`x` is one word too many", "x"),
-        ("2 q", "`q` is no mark", "q"),
-        ("2 x +12", "`+12` is no shift", "+12"),
-        ("2 x +1e3ms", "`+1e3ms` is no shift", "+1e3ms"),
-        ("2 x -.ms", "`-.ms` is no shift", "-.ms"),
-        ("2 x +1001ms", "a hit can be shifted by 1000 ms at the most", "+1001ms"),
-        ("", "there is no hit here", ""),
-    ] {
-        let problem = problem_of(counting("snare", &[hit]));
-        assert_eq!(problem.what, what);
-        assert_eq!(pointed_at(&problem), word);
-    }
-}
-
-#[test]
-fn borrowing_plays_the_marks_on_its_own_piece() {
-    let hat = part("hat-closed", &[("1-2", "xo | gX"), ("3", "--")]);
-    let read = heard(&[part("shaker", &[("all", "as hat-closed")]), hat.clone()], 4);
-    assert_eq!(places(&read[0], 2), [0, 1, 2, 3]);
-    assert_eq!(
-        read[0].strokes.iter().map(|stroke| stroke.velocity).collect::<Vec<_>>(),
-        [96.0, 96.0, 40.0, 118.0]
-    );
-    assert_eq!(
-        read[0].pieces.len(),
-        1,
-        "the hat's open mark is a plain hit on a shaker"
-    );
-    assert_eq!((&read[0].unnamed_bars, &read[1].unnamed_bars), (&vec![], &vec![4]));
-
-    let mut shaker = part("shaker", &[("all", "as hat-closed")]);
-    shaker.marks = vec![('o', words("cabasa"))];
-    let read = heard(&[shaker, hat], 4);
-    assert_eq!(read[0].pieces[1].text, "cabasa", "its own mark keeps its meaning");
-}
-
-#[test]
-fn borrowed_bars_repeat_over_the_bars_given() {
-    let kick = part("kick", &[("1-2", "x- | -x")]);
-    let read = heard(&[kick.clone(), part("low kick", &[("3-5", "as kick 1-2")])], 5);
-    assert_eq!(places(&read[1], 2), [4, 7, 8]);
-    // A part can go on as it began, and its name can have spaces in it.
-    let own = part("low kick", &[("1", "xx"), ("2-8", "as low kick 1-7")]);
-    assert_eq!(places(&heard(&[kick, own], 8)[1], 2), (0..16).collect::<Vec<_>>());
-}
-
-#[test]
-fn wrong_borrowing_is_pointed_at() {
-    wrong_line("as snares", "there is no part `snares`", "snares");
-    assert_eq!(
-        problem_of(part("snare", &[("1", "as snaer")])).help.as_deref(),
-        Some("did you mean `snare`?")
-    );
-    wrong_line("as", "`as` names no part", "as");
-    wrong_line("as snare 9", "bar 9 is past the end of the loop, which has 4 bars", "9");
-    wrong_line("as snare", "bar 1 of `snare` plays as itself", "as snare");
-
-    let mut problems = Vec::new();
-    let parts = [
-        part("kick", &[("all", "as snare")]),
-        part("snare", &[("1-3", "as clap"), ("4", "x")]),
-        part("clap", &[("all", "as kick")]),
-    ];
-    let read = read(&parts, &metre(4, 4), 4, &mut problems);
-    assert_eq!(problems.len(), 1);
-    assert_eq!(
-        problems[0].what,
-        "bar 1 of `kick` plays as bar 1 of `snare`, which comes back to it in a circle"
-    );
-    assert_eq!(pointed_at(&problems[0]), "as snare");
-    assert_eq!(places(&read[2], 1), [3], "bars outside of the circle play");
 }
 
 #[test]
