@@ -1,0 +1,223 @@
+//! Tablature: marks that share a bar evenly, groups, braces, barlines.
+
+use std::ops::Range;
+
+use super::line::{Bar, Marked, Reading, unknown_mark};
+use super::marks::REST;
+use super::{Vocabulary, count_of, even, spaced, trimmed};
+use crate::loopfile::{Exact, Words};
+use crate::text::Problem;
+
+/// Reads a line of one or more bars. A line in which anything is wrong has none.
+pub(super) fn read(line: &Words, vocabulary: &Vocabulary, reading: &mut Reading) -> Vec<Bar> {
+    let before = reading.problems.len();
+    let measures = measures(&line.text);
+    if measures.is_empty() {
+        let place = line.place(0..line.text.len());
+        reading
+            .problems
+            .push(Problem::at(&place, "there are no marks here").help("write `-` for a bar of nothing"));
+    }
+    let mut tablature = Tablature {
+        line,
+        vocabulary,
+        reading,
+        unknown: Vec::new(),
+    };
+    let bars: Vec<Option<Bar>> = measures.into_iter().map(|within| tablature.measure(within)).collect();
+    if reading.problems.len() > before {
+        return Vec::new();
+    }
+    bars.into_iter().flatten().collect()
+}
+
+/// Where the bars stand between the barlines; barlines before the first and after the last part nothing.
+fn measures(text: &str) -> Vec<Range<usize>> {
+    let mut start = 0;
+    let mut between: Vec<Range<usize>> = Vec::new();
+    for measure in text.split('|') {
+        between.push(trimmed(text, start..start + measure.len()));
+        start += measure.len() + 1;
+    }
+    let first = between.iter().position(|within| !within.is_empty());
+    let last = between.iter().rposition(|within| !within.is_empty());
+    match (first, last) {
+        (Some(first), Some(last)) => between[first..=last].to_vec(),
+        _ => Vec::new(),
+    }
+}
+
+/// A step of a group: one mark, or several between braces that share its time.
+struct Step {
+    marks: Vec<(usize, char)>,
+    braced: bool,
+}
+
+/// Marks between spaces.
+struct Group {
+    within: Range<usize>,
+    steps: Vec<Step>,
+}
+
+impl Group {
+    /// True for braces that are a group of their own, and so of any length.
+    fn stands_alone(&self) -> bool {
+        matches!(self.steps[..], [Step { braced: true, .. }])
+    }
+}
+
+struct Tablature<'a, 'b> {
+    line: &'a Words,
+    vocabulary: &'a Vocabulary<'a>,
+    reading: &'a mut Reading<'b>,
+    /// The unknown marks that the line was told of.
+    unknown: Vec<char>,
+}
+
+impl Tablature<'_, '_> {
+    fn measure(&mut self, within: Range<usize>) -> Option<Bar> {
+        if within.is_empty() {
+            let place = self.line.place(0..self.line.text.len());
+            let problem = Problem::at(&place, "there is nothing between two barlines");
+            self.reading
+                .problems
+                .push(problem.help("write `-` for a bar of nothing"));
+            return None;
+        }
+        if even::is_even(&self.line.text[within.clone()]) {
+            return even::read(self.line, within, self.reading);
+        }
+        let text = &self.line.text[within.clone()];
+        let marks = text
+            .chars()
+            .filter(|&sign| !sign.is_whitespace() && sign != '{' && sign != '}')
+            .count();
+        if !self.reading.admits(marks, &self.line.place(within.clone())) {
+            return None;
+        }
+        let mut groups = Vec::new();
+        for group in spaced(text) {
+            groups.push(self.group(group.start + within.start..group.end + within.start)?);
+        }
+        self.all_of_one_length(&groups)?;
+        Some(self.place(&groups))
+    }
+
+    fn group(&mut self, within: Range<usize>) -> Option<Group> {
+        let mut steps: Vec<Step> = Vec::new();
+        let mut brace: Option<usize> = None;
+        for (offset, sign) in self.line.text[within.clone()].char_indices() {
+            let at = within.start + offset;
+            match (sign, brace) {
+                ('{', None) => {
+                    brace = Some(at);
+                    steps.push(Step {
+                        marks: Vec::new(),
+                        braced: true,
+                    });
+                }
+                ('{', Some(_)) => return self.wrong(at..at + 1, "braces stand inside braces", "fit marks in once"),
+                ('}', None) => return self.wrong(at..at + 1, "this brace was never opened", BRACES),
+                ('}', Some(open)) => {
+                    if steps.last().is_some_and(|step| step.marks.is_empty()) {
+                        return self.wrong(open..at + 1, "there are no marks between these braces", BRACES);
+                    }
+                    brace = None;
+                }
+                (mark, _) => {
+                    self.meet(mark, at);
+                    match (brace, steps.last_mut()) {
+                        (Some(_), Some(step)) => step.marks.push((at, mark)),
+                        _ => steps.push(Step {
+                            marks: vec![(at, mark)],
+                            braced: false,
+                        }),
+                    }
+                }
+            }
+        }
+        match brace {
+            Some(open) => self.wrong(open..open + 1, "this brace is not closed before the next space", BRACES),
+            None => Some(Group { within, steps }),
+        }
+    }
+
+    fn meet(&mut self, mark: char, at: usize) {
+        if !self.vocabulary.knows(mark) && !self.unknown.contains(&mark) {
+            self.unknown.push(mark);
+            unknown_mark(mark, at, self.line, self.vocabulary, self.reading.problems);
+        }
+    }
+
+    fn wrong<T>(&mut self, within: Range<usize>, what: &str, help: &str) -> Option<T> {
+        self.reading
+            .problems
+            .push(Problem::at(&self.line.place(within), what).help(help));
+        None
+    }
+
+    /// Finds the first group that is not as long as most are (as the longest, where as many are of either length).
+    fn all_of_one_length(&mut self, groups: &[Group]) -> Option<()> {
+        let mut lengths: Vec<usize> = groups
+            .iter()
+            .filter(|group| !group.stands_alone())
+            .map(|group| group.steps.len())
+            .collect();
+        lengths.sort_unstable();
+        let usual = lengths
+            .chunk_by(|a, b| a == b)
+            .max_by_key(|alike| (alike.len(), alike[0]))
+            .map(|alike| alike[0]);
+        let odd = |group: &&Group| !group.stands_alone() && Some(group.steps.len()) != usual;
+        let (Some(usual), Some(odd)) = (usual, groups.iter().find(odd)) else {
+            return Some(());
+        };
+        let length = odd.steps.len();
+        let guess = if length < usual {
+            "a dash was dropped?"
+        } else {
+            "a mark too many?"
+        };
+        let what = format!(
+            "this group has {} and the others have {usual}: {guess}",
+            count_of(length, "mark")
+        );
+        self.wrong(
+            odd.within.clone(),
+            &what,
+            "groups share the bar evenly; `{xxx}` fits other numbers in",
+        )
+    }
+
+    fn place(&self, groups: &[Group]) -> Bar {
+        let mut bar = Bar::new();
+        let share = part_of(Exact::ONE, groups.len());
+        for (group, nth) in groups.iter().zip(0i128..) {
+            let step = part_of(share, group.steps.len());
+            for (Step { marks, .. }, nth_step) in group.steps.iter().zip(0i128..) {
+                let fitted = part_of(step, marks.len());
+                for (&(offset, mark), nth_mark) in marks.iter().zip(0i128..) {
+                    if mark != REST {
+                        let place = self.line.place(offset..offset + mark.len_utf8());
+                        let at = share * nth + step * nth_step + fitted * nth_mark;
+                        bar.push(Marked {
+                            at,
+                            step: fitted,
+                            mark,
+                            shift: 0.0,
+                            place,
+                        });
+                    }
+                }
+            }
+        }
+        bar
+    }
+}
+
+const BRACES: &str = "write `{xxx}`, without spaces, to fit marks into one group's or one step's time";
+
+/// One of so many even parts.
+fn part_of(whole: Exact, parts: usize) -> Exact {
+    whole / parts as i128
+}
