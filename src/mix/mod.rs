@@ -19,3 +19,6 @@ pub use duck::{Ducker, Follower};
 pub use effect::Effect;
 pub use filter::{Curve, Eq, Filter, Section};
 pub use place::{Spread, Width, balance_gains, pan_gains_mono};
+
+#[cfg(test)]
+mod signals;
