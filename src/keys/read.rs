@@ -207,7 +207,15 @@ pub(super) fn wrong(key: &Key, node: &Node) -> Problem {
             problem.help("write the number without quotes")
         }
         What::Switch(false) if key.off => problem.help("to switch it off, write \"off\""),
-        What::Number(_) | What::Whole(_) if key.kind.is_text() => problem.help("write it in quotes"),
+        What::Number(number) if key.kind == Kind::Time => {
+            problem.help(format!("for milliseconds, write \"{number} ms\""))
+        }
+        What::Whole(number) if key.kind == Kind::Time => {
+            problem.help(format!("for milliseconds, write \"{number} ms\""))
+        }
+        What::Number(_) | What::Whole(_) if matches!(key.kind, Kind::Text | Kind::Name(_) | Kind::Path) => {
+            problem.help("write it in quotes")
+        }
         _ => problem,
     }
 }

@@ -103,9 +103,8 @@ fn clamp(text: &str, mut offset: usize) -> usize {
 fn syntax(place: &Place, message: &str) -> Problem {
     let rest = &place.source.text[place.span.start..];
     let unquoted = message.starts_with("string values must be quoted");
-    if unquoted && rest.trim_start_matches([' ', '\t', '\r']).starts_with(['\n', '#'])
-        || unquoted && rest.trim().is_empty()
-    {
+    let line = rest.lines().next().unwrap_or_default().trim();
+    if unquoted && (line.is_empty() || line.starts_with('#')) {
         return Problem::at(place, "the value is missing").help("write one after the `=`");
     }
     if unquoted {

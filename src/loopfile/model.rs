@@ -128,7 +128,7 @@ pub struct Stroke {
     pub piece: usize,
     /// How hard, from 1 to 127.
     pub velocity: f64,
-    /// True for a plain `x`, whose velocity a range spreads.
+    /// True for a plain hit (`x`, or a mark of the part's own), whose velocity a range spreads.
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,

@@ -8,14 +8,48 @@ use super::{Vocabulary, count_of, figure, spaced};
 use crate::loopfile::{Exact, Words};
 use crate::text::Problem;
 
-/// The syllables after a count, and the part of a count at which each stands and lasts.
-const SYLLABLES: [(&str, (i128, i128), (i128, i128)); 5] = [
-    ("e", (1, 4), (1, 4)),
-    ("&", (1, 2), (1, 2)),
-    ("a", (3, 4), (1, 4)),
-    ("t", (1, 3), (1, 3)),
-    ("l", (2, 3), (1, 3)),
+/// A syllable after a count: where in the count it falls and how long its step is, in counts.
+#[derive(Clone, Copy)]
+struct Syllable {
+    said: &'static str,
+    at: Exact,
+    step: Exact,
+}
+
+const SYLLABLES: [Syllable; 5] = [
+    Syllable {
+        said: "e",
+        at: Exact::new_raw(1, 4),
+        step: Exact::new_raw(1, 4),
+    },
+    Syllable {
+        said: "&",
+        at: Exact::new_raw(1, 2),
+        step: Exact::new_raw(1, 2),
+    },
+    Syllable {
+        said: "a",
+        at: Exact::new_raw(3, 4),
+        step: Exact::new_raw(1, 4),
+    },
+    Syllable {
+        said: "t",
+        at: Exact::new_raw(1, 3),
+        step: Exact::new_raw(1, 3),
+    },
+    Syllable {
+        said: "l",
+        at: Exact::new_raw(2, 3),
+        step: Exact::new_raw(1, 3),
+    },
 ];
+
+/// The count itself.
+const ON_THE_COUNT: Syllable = Syllable {
+    said: "",
+    at: Exact::ZERO,
+    step: Exact::ONE,
+};
 
 const HELP: &str = "write a count, its syllable and a mark, as in `1 X`, `2& x` or `4a g -8ms`";
 
@@ -73,7 +107,6 @@ impl Counted<'_> {
             .position(|word| word.len() > 1 && self.text(word).starts_with(['+', '-']));
         let shifts = words.split_off(shift.unwrap_or(words.len()));
         let (syllable, mark) = self.syllable_and_mark(&words, !glued.is_empty())?;
-        let (within, lasts) = syllable.map_or(Ok(((0, 1), (1, 1))), |word| self.syllable(word))?;
         let sign = self.mark(mark)?;
         let shift = self.shift(&shifts)?;
         if sign == REST {
@@ -81,8 +114,8 @@ impl Counted<'_> {
         }
         let counts = i128::from(self.counts);
         Ok(Some(Marked {
-            at: (Exact::from(i128::from(count) - 1) + Exact::from(within)) / counts,
-            step: Exact::from(lasts) / counts,
+            at: (syllable.at + (i128::from(count) - 1)) / counts,
+            step: syllable.step / counts,
             mark: sign,
             shift,
             place: self.hit.place(mark.clone()),
@@ -115,15 +148,15 @@ impl Counted<'_> {
         &self,
         words: &'a [Range<usize>],
         glued: bool,
-    ) -> Result<(Option<&'a Range<usize>>, &'a Range<usize>), Box<Problem>> {
+    ) -> Result<(Syllable, &'a Range<usize>), Box<Problem>> {
         match words {
             [] => Err(self.wrong(0..self.hit.text.len(), "the mark is missing")),
             [word] if glued || self.is_syllable_alone(word) => {
                 self.syllable(word)?;
                 Err(self.wrong(0..self.hit.text.len(), "the mark is missing"))
             }
-            [mark] => Ok((None, mark)),
-            [syllable, mark] => Ok((Some(syllable), mark)),
+            [mark] => Ok((ON_THE_COUNT, mark)),
+            [syllable, mark] => Ok((self.syllable(syllable)?, mark)),
             [_, _, rest, ..] => Err(self.wrong(rest.clone(), format!("`{}` is one word too many", self.text(rest)))),
         }
     }
@@ -132,16 +165,18 @@ impl Counted<'_> {
     fn is_syllable_alone(&self, word: &Range<usize>) -> bool {
         let text = self.text(word);
         let known = text.chars().all(|sign| self.vocabulary.knows(sign));
-        !known && SYLLABLES.iter().any(|(syllable, ..)| *syllable == text)
+        !known && SYLLABLES.iter().any(|syllable| syllable.said == text)
     }
 
-    fn syllable(&self, word: &Range<usize>) -> Result<((i128, i128), (i128, i128)), Box<Problem>> {
+    fn syllable(&self, word: &Range<usize>) -> Result<Syllable, Box<Problem>> {
         let text = self.text(word);
-        let known = SYLLABLES.iter().find(|(syllable, ..)| *syllable == text);
-        known.map(|&(_, within, lasts)| (within, lasts)).ok_or_else(|| {
-            let what = format!("`{text}` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets");
-            self.wrong(word.clone(), what)
-        })
+        SYLLABLES
+            .into_iter()
+            .find(|syllable| syllable.said == text)
+            .ok_or_else(|| {
+                let what = format!("`{text}` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets");
+                self.wrong(word.clone(), what)
+            })
     }
 
     fn mark(&self, word: &Range<usize>) -> Result<char, Box<Problem>> {
@@ -149,11 +184,7 @@ impl Counted<'_> {
         let mut signs = text.chars();
         match (signs.next(), signs.next()) {
             (Some(sign), None) if self.vocabulary.knows(sign) => Ok(sign),
-            (Some(sign), None) => {
-                let mut problems = Vec::with_capacity(1);
-                unknown_mark(sign, word.start, self.hit, self.vocabulary, &mut problems);
-                Err(Box::new(problems.remove(0)))
-            }
+            (Some(sign), None) => Err(Box::new(unknown_mark(sign, word.start, self.hit, self.vocabulary))),
             _ => Err(self.wrong(word.clone(), format!("`{text}` is more than one mark"))),
         }
     }
@@ -180,5 +211,87 @@ impl Counted<'_> {
             return Err(Box::new(Problem::at(&self.hit.place(within.clone()), what)));
         }
         Ok(sign * amount / 1000.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{counting, heard, metre, places, pointed_at, problem_of};
+    use crate::loopfile::hits;
+
+    #[test]
+    fn counting_aloud() {
+        let part = counting(
+            "snare",
+            &[
+                "2& x +12ms",
+                "1 X",
+                "4a g -8 ms",
+                "3 t x",
+                "3l x",
+                "2 e x",
+                "4 -",
+                "4a X",
+            ],
+        );
+        let read = heard(&[part], 1);
+        assert_eq!(places(&read[0], 48), [0, 15, 18, 28, 32, 45, 45]);
+        let strokes = &read[0].strokes;
+        let steps: Vec<i128> = strokes.iter().map(|stroke| (stroke.step * 48).to_integer()).collect();
+        assert_eq!(steps, [12, 3, 6, 4, 4, 3, 3]);
+        let shifts: Vec<f64> = strokes.iter().map(|stroke| stroke.shift).collect();
+        assert_eq!(shifts, [0.0, 0.0, 0.012, 0.0, 0.0, -0.008, 0.0]);
+        assert_eq!(
+            (strokes[5].velocity, strokes[6].velocity),
+            (40.0, 118.0),
+            "one time keeps the file's order"
+        );
+    }
+
+    #[test]
+    fn counts_are_the_lower_figure() {
+        let mut problems = Vec::new();
+        let read = hits::read(&[counting("snare", &["4& x", "6 x"])], &metre(6, 8), 1, &mut problems);
+        assert_eq!(problems, []);
+        assert_eq!(places(&read[0], 12), [7, 10]);
+    }
+
+    #[test]
+    fn wrong_counts_are_pointed_at() {
+        for (hit, what, word) in [
+            ("5 x", "count 5 is past the end of the bar, which has 4 counts", "5"),
+            (
+                "99999999999 x",
+                "count 99999999999 is past the end of the bar, which has 4 counts",
+                "99999999999",
+            ),
+            ("0 x", "there is no count 0: counts go from 1", "0"),
+            ("x 1", "`x` begins without a count", "x"),
+            (
+                "2i x",
+                "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
+                "i",
+            ),
+            (
+                "2 i x",
+                "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
+                "i",
+            ),
+            ("2&", "the mark is missing", "2&"),
+            ("2 &", "the mark is missing", "2 &"),
+            ("2", "the mark is missing", "2"),
+            ("2 xx", "`xx` is more than one mark", "xx"),
+            ("2& x x", "`x` is one word too many", "x"),
+            ("2 q", "`q` is no mark", "q"),
+            ("2 x +12", "`+12` is no shift", "+12"),
+            ("2 x +1e3ms", "`+1e3ms` is no shift", "+1e3ms"),
+            ("2 x -.ms", "`-.ms` is no shift", "-.ms"),
+            ("2 x +1001ms", "a hit can be shifted by 1000 ms at the most", "+1001ms"),
+            ("", "there is no hit here", ""),
+        ] {
+            let problem = problem_of(counting("snare", &[hit]));
+            assert_eq!(problem.what, what);
+            assert_eq!(pointed_at(&problem), word);
+        }
     }
 }

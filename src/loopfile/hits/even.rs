@@ -107,6 +107,7 @@ fn spread(hits: usize, steps: usize) -> Vec<bool> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::{line, wrong_line};
     use super::*;
 
     fn drawn(hits: usize, steps: usize) -> String {
@@ -146,5 +147,18 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn even_rhythms_are_bars() {
+        assert_eq!(line("5 in 16", 16), [0, 3, 6, 9, 12]);
+        assert_eq!(line("5 in 16 from 3", 16), [2, 5, 8, 11, 14]);
+        assert_eq!(line("3 in 8 from 8", 8), [2, 5, 7]);
+        wrong_line("9 in 8", "9 hits do not fit on 8 steps", "9");
+        wrong_line("0 in 8", "an even rhythm has at least one hit", "0");
+        wrong_line("3 in 8 from 9", "there is no step 9: the steps go from 1 to 8", "9");
+        wrong_line("3 in many", "`many` is no number", "many");
+        wrong_line("3 in 8 of 9", "this is no even rhythm", "3 in 8 of 9");
+        wrong_line("5 in 5000", "5000 steps are too many: a bar can have 4096", "5000");
     }
 }

@@ -90,8 +90,8 @@ pub(super) fn read(written: &WrittenBars, vocabulary: &Vocabulary, reading: &mut
     }
 }
 
-/// Says once a line that a mark is unknown.
-pub(super) fn unknown_mark(mark: char, at: usize, line: &Words, vocabulary: &Vocabulary, problems: &mut Vec<Problem>) {
+/// A mark, at a byte of a line, that is unknown.
+pub(super) fn unknown_mark(mark: char, at: usize, line: &Words, vocabulary: &Vocabulary) -> Problem {
     let place = line.place(at..at + mark.len_utf8());
-    problems.push(Problem::at(&place, format!("`{mark}` is no mark")).help(vocabulary.help(mark)));
+    Problem::at(&place, format!("`{mark}` is no mark")).help(vocabulary.help(mark))
 }

@@ -94,7 +94,7 @@ impl<'a> Vocabulary<'a> {
         }
     }
 
-    /// What a mark plays; nothing for the rest, whose meaning is not to be a hit, and for unknown marks.
+    /// What a mark plays; none for the rest and for unknown marks.
     pub fn meaning(&self, mark: char) -> Option<Meaning<'a>> {
         if let Some(&(_, piece)) = self.told.iter().find(|(told, _)| *told == mark) {
             return Some(Meaning {

@@ -1,4 +1,4 @@
-//! Tablature: marks that share a bar evenly, groups, braces, barlines.
+//! Tablature: marks that share a bar evenly, groups, braces, barlines. Any bar of a line can be an even rhythm instead.
 
 use std::ops::Range;
 
@@ -145,7 +145,8 @@ impl Tablature<'_, '_> {
     fn meet(&mut self, mark: char, at: usize) {
         if !self.vocabulary.knows(mark) && !self.unknown.contains(&mark) {
             self.unknown.push(mark);
-            unknown_mark(mark, at, self.line, self.vocabulary, self.reading.problems);
+            let problem = unknown_mark(mark, at, self.line, self.vocabulary);
+            self.reading.problems.push(problem);
         }
     }
 
@@ -220,4 +221,83 @@ const BRACES: &str = "write `{xxx}`, without spaces, to fit marks into one group
 /// One of so many even parts.
 fn part_of(whole: Exact, parts: usize) -> Exact {
     whole / parts as i128
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{heard, line, part, problem_of, wrong_line};
+    use super::*;
+
+    #[test]
+    fn marks_share_the_bar_however_many() {
+        assert_eq!(line("xxxxxxxxxxxxxxxx", 16), (0..16).collect::<Vec<_>>());
+        assert_eq!(line("xxxxxxxxxxxx", 12), (0..12).collect::<Vec<_>>());
+        assert_eq!(line("xxxxx", 5), [0, 1, 2, 3, 4]);
+        assert_eq!(line("x-xx-xx", 7), [0, 2, 3, 5, 6]);
+        assert_eq!(line("x--- -x-- x--x ---x", 16), [0, 5, 8, 11, 15]);
+        assert_eq!(line("x-x x-x", 6), [0, 2, 3, 5]);
+    }
+
+    #[test]
+    fn a_step_is_as_long_as_its_share() {
+        let steps = |marks: &str| -> Vec<Exact> {
+            heard(&[part("snare", &[("all", marks)])], 1)[0]
+                .strokes
+                .iter()
+                .map(|stroke| stroke.step)
+                .collect()
+        };
+        assert_eq!(steps("x--- ---- ---- ----"), [Exact::new(1, 16)]);
+        assert_eq!(steps("x-x"), [Exact::new(1, 3); 2]);
+        assert_eq!(
+            steps("x {xxx} - -"),
+            [vec![Exact::new(1, 4)], vec![Exact::new(1, 12); 3]].concat()
+        );
+        assert_eq!(steps("5 in 16"), [Exact::new(1, 16); 5]);
+    }
+
+    #[test]
+    fn braces_fit_marks_into_a_group_or_a_step() {
+        // A group of its own: three in the time of the third quarter, 24, 28 and 32 forty-eighths.
+        assert_eq!(line("---- X--g {xxx} X---", 48), [12, 21, 24, 28, 32, 36]);
+        // Inside a group: three in the time of one sixteenth.
+        assert_eq!(line("---- --x{xxx} ---- ----", 48), [18, 21, 22, 23]);
+        assert_eq!(line("{xx}{xxx}", 12), [0, 3, 6, 8, 10]);
+        assert_eq!(line("{x-xx-}", 5), [0, 2, 3]);
+    }
+
+    #[test]
+    fn wrong_marks_and_groups_are_pointed_at() {
+        wrong_line(
+            "x-x- x-x x-x- x-x-",
+            "this group has 3 marks and the others have 4: a dash was dropped?",
+            "x-x",
+        );
+        wrong_line(
+            "x-x- x-x-x",
+            "this group has 4 marks and the others have 5: a dash was dropped?",
+            "x-x-",
+        );
+        wrong_line(
+            "x-x x-x-x x-x",
+            "this group has 5 marks and the others have 3: a mark too many?",
+            "x-x-x",
+        );
+        wrong_line("x-q- q---", "`q` is no mark", "q");
+        wrong_line("x {xxx", "this brace is not closed before the next space", "{");
+        wrong_line("x xxx}", "this brace was never opened", "}");
+        wrong_line("x{}", "there are no marks between these braces", "{}");
+        wrong_line("{x{x}}", "braces stand inside braces", "{");
+        wrong_line("x- || x-", "there is nothing between two barlines", "x- || x-");
+        wrong_line(" | ", "there are no marks here", " | ");
+        let help = problem_of(part("hat-closed", &[("all", "x.x.")])).help;
+        assert_eq!(help.as_deref(), Some("write `-` for nothing"));
+        let help = problem_of(part("hat-closed", &[("all", "xqxq")]))
+            .help
+            .unwrap_or_default();
+        assert!(
+            help.starts_with("the marks are `-` `x` `X` `g` `3` to `9` `o` (hat-open) `p` (hat-pedal);"),
+            "{help}"
+        );
+    }
 }

@@ -146,6 +146,40 @@ fn syntax_errors_come_together_and_hide_no_unknown_keys() {
 }
 
 #[test]
+fn lines_may_end_as_on_any_system_and_a_byte_order_mark_is_passed_over() {
+    let text =
+        "\u{feff}[loop]\r\ntempo = 90\r\nbars = 1\r\n[tab]\r\nall = \"\"\"\r\nkick  x---\r\nsnare --x-\r\n\"\"\"\r\n";
+    let night = resolved(text);
+    assert_eq!(
+        night.parts.iter().map(|part| part.strokes.len()).collect::<Vec<_>>(),
+        [1, 1]
+    );
+    let problem = wrong(&text.replace("--x-", "--?-")).join("\n");
+    assert!(problem.starts_with("7:9 "), "{problem}");
+    assert!(wrong(&text.replace("tempo", "temp")).join("\n").starts_with("1:"));
+}
+
+#[test]
+fn a_thousand_problems_are_told_in_no_time() {
+    let text: String = (0..3000).map(|index| format!("key-{index} = 1\n")).collect();
+    assert_eq!(
+        wrong(&format!("{TOP}{text}{}", "[[mix]]\nname = 'a'\nset = {}\n")).len(),
+        3000
+    );
+}
+
+#[test]
+fn advice_fits_the_value() {
+    assert!(one("[delay]\ntime = 180\n").ends_with("; for milliseconds, write \"180 ms\""));
+    assert!(one("[[part]]\nname = 3\n").ends_with("; write it in quotes"));
+    assert!(one("[[part]]\nname = 'a'\nroom = false\n").ends_with("; to switch it off, write \"off\""));
+    assert!(one("[part]\nname = 'a'\n").contains("write [[part]] in place of [part]"));
+    assert!(one("[[feel]]\n").contains("write [feel] in place of [[feel]]"));
+    assert!(one("[[part]]\nname = 'a'\ndrive = 99\n").contains("`drive` is 99, but goes from 0 to 60 dB"));
+    assert!(one("[[part]]\nname = 'a'\neq = { at = 3 }\n").contains("write eq = [{ … }]"));
+}
+
+#[test]
 fn every_mix_is_checked_even_where_none_is_chosen() {
     let problem = one("[tab]\nall = 'kick x'\n[[mix]]\nname = 'dry'\nset = { \"kik.gain\" = 2 }\n");
     assert_eq!(
