@@ -69,17 +69,11 @@ pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
     for error in errors {
         let start = clamp(&source.text, error.span().map_or(0, |span| span.start));
         let end = clamp(&source.text, error.span().map_or(0, |span| span.end)).max(start);
-        let problem = Problem::at(
-            &Place {
-                source: source.clone(),
-                span: start..end,
-            },
-            syntax(error.message()),
-        );
-        problems.push(match advice(&source.text, start, error.message()) {
-            Some(advice) => problem.help(advice),
-            None => problem,
-        });
+        let place = Place {
+            source: source.clone(),
+            span: start..end,
+        };
+        problems.push(syntax(&place, error.message()));
     }
     Reader { source, offset: 0 }.entries(table.get_ref())
 }
@@ -105,18 +99,29 @@ fn clamp(text: &str, mut offset: usize) -> usize {
     offset
 }
 
-fn syntax(message: &str) -> String {
-    format!("this is not TOML: {message}")
-}
-
-fn advice(text: &str, start: usize, message: &str) -> Option<String> {
-    let rest = &text[start..];
-    if rest.starts_with("off") {
-        return Some("write \"off\" in quotes".into());
+/// A syntax error and its advice, in plain words where the parser's own are none.
+fn syntax(place: &Place, message: &str) -> Problem {
+    let rest = &place.source.text[place.span.start..];
+    let unquoted = message.starts_with("string values must be quoted");
+    let line = rest.lines().next().unwrap_or_default().trim();
+    if unquoted && (line.is_empty() || line.starts_with('#')) {
+        return Problem::at(place, "the value is missing").help("write one after the `=`");
     }
-    message
-        .contains("duplicate")
-        .then(|| "write each key once; join the two".into())
+    if unquoted {
+        let word = rest.split([',', '\n', '#', '}', ']']).next().unwrap_or(rest).trim();
+        let problem = Problem::at(place, "a text must stand in quotes");
+        return if word.is_empty() || word.len() > 40 || word.contains('"') {
+            problem
+        } else {
+            problem.help(format!("write \"{word}\""))
+        };
+    }
+    let problem = Problem::at(place, format!("this is not TOML: {message}"));
+    if message.contains("duplicate") {
+        problem.help("write each key once; join the two")
+    } else {
+        problem
+    }
 }
 
 struct Reader<'a> {
@@ -229,7 +234,7 @@ mod tests {
         assert!(
             problems
                 .iter()
-                .any(|problem| problem.help.as_deref() == Some("write \"off\" in quotes"))
+                .any(|problem| problem.help.as_deref() == Some("write \"off\""))
         );
     }
 
