@@ -176,3 +176,7 @@ fn even_out(response: &mut Response, energy: f64) {
         near.iter_mut().chain(far.iter_mut()).for_each(|sample| *sample *= gain);
     }
 }
+
+#[cfg(test)]
+#[path = "room_tests.rs"]
+mod tests;
