@@ -1,5 +1,3 @@
-use std::f64::consts::PI;
-
 use realfft::RealFftPlanner;
 
 use super::*;
@@ -27,7 +25,8 @@ fn mono(response: &Response) -> [Vec<f32>; 2] {
     })
 }
 
-/// One octave of a response, cut out of its spectrum with soft edges (a sixth of an octave).
+/// One octave of a response, by the magnitude of a Butterworth band-pass of the third order, as octave filters of
+/// IEC 61260 commonly are.
 fn octave(response: &[f32], centre: f64) -> Vec<f64> {
     let points = (2 * response.len()).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();
@@ -40,8 +39,8 @@ fn octave(response: &[f32], centre: f64) -> Vec<f64> {
     forward.process(&mut time, &mut spectrum).expect("measured");
     for (bin, value) in spectrum.iter_mut().enumerate() {
         let hertz = (bin as f64 * f64::from(RATE) / points as f64).max(1.0);
-        let outside = (libm::fabs(libm::log2(hertz / centre)) - 0.5) * 6.0;
-        *value *= 0.5 - 0.5 * libm::sin(outside.clamp(-1.0, 1.0) * PI / 2.0);
+        let off = (hertz / centre - centre / hertz) * std::f64::consts::SQRT_2;
+        *value /= (1.0 + libm::pow(off, 6.0)).sqrt();
     }
     spectrum[0].im = 0.0;
     spectrum[points / 2].im = 0.0;
@@ -63,7 +62,9 @@ fn t30(signal: &[f64]) -> f64 {
         left -= sample * sample;
     }
     let count = points.len() as f64;
-    let (x, y) = points.iter().fold((0.0, 0.0), |(x, y), p| (x + p.0 / count, y + p.1 / count));
+    let (x, y) = points
+        .iter()
+        .fold((0.0, 0.0), |(x, y), p| (x + p.0 / count, y + p.1 / count));
     let slope = points.iter().map(|p| (p.0 - x) * (p.1 - y)).sum::<f64>()
         / points.iter().map(|p| (p.0 - x) * (p.0 - x)).sum::<f64>();
     -60.0 / slope
