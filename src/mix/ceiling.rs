@@ -232,7 +232,10 @@ mod tests {
         }
         vec![
             ("square bursts", squares),
-            ("a quarter of the rate at 45 degrees", sine(1.41, 12_000.0, std::f64::consts::FRAC_PI_4, 48_000, 12_000)),
+            (
+                "a quarter of the rate at 45 degrees",
+                sine(1.41, 12_000.0, std::f64::consts::FRAC_PI_4, 48_000, 12_000),
+            ),
             ("a beat 9 dB over", beat(2.8)),
             ("white noise", noise(1.0, 3, 24_000)),
             ("loud white noise", noise(4.0, 5, 24_000)),

@@ -39,7 +39,12 @@ impl Between {
         midway.copy_from_slice(&half_band(HALF, HALF_BETA));
         let quarters = [0.25, 0.5, 0.75].map(|share| between(SHORT, share, 6.0));
         let ways = quarters.iter().enumerate().flat_map(|(place, taps)| {
-            [0, 1].map(|half| beyond_line(&whole(&midway, taps, half), (half as f64 + (place + 1) as f64 / 4.0) / 2.0))
+            [0, 1].map(|half| {
+                beyond_line(
+                    &whole(&midway, taps, half),
+                    (half as f64 + (place + 1) as f64 / 4.0) / 2.0,
+                )
+            })
         });
         let plain = [0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0];
         let bulge = ways.fold(beyond_line(&whole(&midway, &plain, 1), 0.5), f64::max);
@@ -72,7 +77,9 @@ impl Between {
     /// True if nothing between the frames can be over the ceiling: a reading is the straight line between the
     /// interval's ends and a weighted sum of second differences. Both are bounded by their largest.
     fn is_below(&self, near: &[f32], ceiling: f32) -> bool {
-        let ends = near[REACH - 1..=near.len() - REACH].iter().fold(0.0, |most, x| larger(most, *x));
+        let ends = near[REACH - 1..=near.len() - REACH]
+            .iter()
+            .fold(0.0, |most, x| larger(most, *x));
         if ends > ceiling {
             return false;
         }

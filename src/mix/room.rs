@@ -22,7 +22,7 @@ const LONGEST: f64 = 60.0;
 const FALL: f64 = 96.0;
 
 /// By the time that the slowest octave has fallen so far, in dB, reflections have given way to the tail.
-const MIXED_BY: f64 = 12.0;
+const MIXED_BY: f64 = 6.0;
 
 /// The last milliseconds fade, for the rooms that are cut off at [`LONGEST`].
 const FADE_SECONDS: f64 = 0.03;

@@ -12,7 +12,7 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 const BANDS: usize = 5;
 
 /// Half the width of the crossover from band to band, in octaves.
-const CROSSOVER: f64 = 1.0 / 6.0;
+const CROSSOVER: f64 = 1.0 / 12.0;
 
 /// The share of `decay` that the damping takes at 8 kHz when it is full.
 const FULL_DAMPING: f64 = 0.8;
@@ -153,12 +153,13 @@ impl Bank {
     }
 }
 
-/// Where a band ends, in Hz: half an octave above its centre; the last one never does.
+/// Where a band ends, in Hz; the last one never does.
+///
+/// That would be half an octave over its centre, but that octave filters let their lower neighbour through, which
+/// rings longer: where decays part most, the faster band gets some of its neighbour's octave.
 fn upper_edge(band: usize) -> f64 {
-    if band + 1 == BANDS {
-        return f64::INFINITY;
-    }
-    1000.0 * libm::exp2(band as f64 + 0.5)
+    const OCTAVES_OVER_1K: [f64; BANDS] = [0.5, 1.4, 2.1, 3.5, f64::INFINITY];
+    1000.0 * libm::exp2(OCTAVES_OVER_1K[band])
 }
 
 /// Each band's share of each bin, scaled for an unscaled inverse transform. The shares of a bin sum to 1.
