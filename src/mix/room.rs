@@ -21,8 +21,8 @@ const LONGEST: f64 = 60.0;
 /// A response ends when its slowest octave has fallen so far, in dB.
 const FALL: f64 = 96.0;
 
-/// By the time that the slowest octave has fallen so far, in dB, reflections have given way to the tail.
-const MIXED_BY: f64 = 6.0;
+/// By the time that a flat sound has fallen so far on the whole, in dB, reflections have given way to the tail.
+const MIXED_BY: f64 = 7.0;
 
 /// The last milliseconds fade, for the rooms that are cut off at [`LONGEST`].
 const FADE_SECONDS: f64 = 0.03;
@@ -125,7 +125,7 @@ fn path(shoebox: &Shoebox, decays: &Decays, bank: &Bank, source: usize, ear: usi
     let frames = ((first + decays.seconds_to_fall(FALL)).min(LONGEST) * rate) as usize;
     let mut excitation = vec![0.0; frames];
     // A room that dies before sound has crossed it three times would be a few bare echoes.
-    let mixing = (shoebox.mixing_seconds() - first).min(decays.seconds_to_fall(MIXED_BY));
+    let mixing = (shoebox.mixing_seconds() - first).min(decays.mean() * MIXED_BY / 60.0);
     let angle = |at: f64| ((at - first) / mixing).clamp(0.0, 1.0) * FRAC_PI_2;
     for arrival in &arrivals {
         place(&mut excitation, *arrival, libm::cos(angle(arrival.at)), rate);

@@ -45,6 +45,11 @@ impl Decays {
         self.seconds[0] * db / 60.0
     }
 
+    /// The mean decay in seconds over all frequencies up to 24 kHz.
+    pub fn mean(&self) -> f64 {
+        self.energy(48_000.0) * 2.0 * SIXTY_DB
+    }
+
     /// The mean, over the frequencies below half of `rate`, of the energy of a steady flat sound that decays so.
     pub fn energy(&self, rate: f64) -> f64 {
         let mut from = 0.0;
