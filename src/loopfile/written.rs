@@ -28,19 +28,12 @@ impl Words {
         } else {
             self.literal.clone()
         };
-        Place {
-            source: self.source.clone(),
-            span,
-        }
+        Place { source: self.source.clone(), span }
     }
 
     /// A stretch of these words as words of their own.
     pub fn part(&self, within: Range<usize>) -> Words {
-        Words {
-            text: self.text[within.clone()].to_string(),
-            start: self.start + within.start,
-            ..self.clone()
-        }
+        Words { text: self.text[within.clone()].to_string(), start: self.start + within.start, ..self.clone() }
     }
 }
 
