@@ -72,6 +72,7 @@ impl LoopDraft {
             place: whole(&part.name),
             pieces: pieces.collect(),
             strokes: part.read.strokes.clone(),
+            unnamed_bars: part.read.unnamed_bars.clone(),
             playing: self.playing(&part.settings),
             strip: strip(&layers(&own.text), names),
             bus: self.bus(&part.settings),

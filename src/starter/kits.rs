@@ -96,6 +96,8 @@ const CRASH: Cymbal = Cymbal {
     climb: 0.009,
 };
 
+/// Levels stand as one player would balance them. A soft layer's top, velocity 64, lies 12 dB under the hard takes,
+/// where velocity's law, 40·log10(v/127), has them at 64: no step between the layers.
 const STUDIO_TAKES: &[Take] = &[
     ("kick_01", -1.5, 0.1, || skins::kick(STUDIO, stroke(1, 0.9, 0.1))),
     ("kick_02", -2.3, 0.1, || skins::kick(STUDIO, stroke(2, 0.75, 0.16))),
@@ -108,10 +110,10 @@ const STUDIO_TAKES: &[Take] = &[
     ("snare_03", -2.2, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(3, 0.9, 0.5))
     }),
-    ("snare_soft_01", -9.0, 0.06, || {
+    ("snare_soft_01", -13.0, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(4, 0.35, 0.55))
     }),
-    ("snare_soft_02", -9.8, 0.06, || {
+    ("snare_soft_02", -13.8, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(5, 0.28, 0.45))
     }),
     ("snare-2_01", -2.0, 0.05, || {

@@ -75,7 +75,7 @@ pub fn kick(room: Place, stroke: Stroke) -> Line {
     let mut drum = level(ring(&push, &modes, bend, length));
     let felt = burst(&mut chance, 0.0004, 0.022, length);
     let felt = level(bell(low_pass(high_pass(felt, 900.0), 5200.0), 2900.0, 1.2, 6.0));
-    add(&mut drum, &felt, -11.0 + 6.0 * stroke.hard);
+    add(&mut drum, &felt, -8.0 + 6.0 * stroke.hard);
     let air = burst(&mut chance, 0.001, 0.09, length);
     add(&mut drum, &level(low_pass(high_pass(air, 120.0), 700.0)), -14.0);
     let buzz = buzz(&mut chance, &drum);
