@@ -1,9 +1,16 @@
 //! pressroll turns a loop file and a folder of one-shot WAVs into a finished stereo loop.
 
 pub mod audio;
+pub mod cli;
+pub mod export;
+pub mod keys;
 pub mod kit;
 pub mod loopfile;
+pub mod measure;
 pub mod mix;
+pub mod render;
 pub mod score;
+pub mod sound;
+pub mod starter;
 pub mod text;
 pub mod wav;

@@ -1,2 +1,7 @@
-//! pressroll
-fn main() {}
+//! The `pressroll` command.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    pressroll::cli::run()
+}

@@ -3,8 +3,10 @@
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
 
 mod recording;
+mod resample;
 
 pub use recording::Recording;
+pub use resample::{repitch, resample};
 
 /// What a kit holds, without its sound.
 #[derive(Debug, Clone, Default)]
@@ -31,4 +33,11 @@ pub struct Layer {
     pub upto: f64,
     /// Its takes in the order in which they are taken in turn, as numbers of recordings in the kit; at least one.
     pub takes: Vec<usize>,
+}
+
+impl Index {
+    /// The number of a piece by its name.
+    pub fn find(&self, name: &str) -> Option<usize> {
+        self.pieces.iter().position(|piece| piece.name == name)
+    }
 }

@@ -96,7 +96,9 @@ pub struct Part {
     pub pieces: Vec<Played>,
     /// What it plays, in the order of time.
     pub strokes: Vec<Stroke>,
-    /// Where ordinary strokes' chances and time come from.
+    /// Bars that none of its lines names, where it is silent.
+    pub unnamed_bars: Vec<u32>,
+    /// Its time feel and the spread of its velocities.
     pub playing: Playing,
     /// Effects, gain, pan and sends.
     pub strip: Strip,
@@ -128,7 +130,7 @@ pub struct Stroke {
     pub piece: usize,
     /// How hard, from 1 to 127.
     pub velocity: f64,
-    /// True for a plain `x`, whose velocity a range spreads.
+    /// True for a plain hit (`x`, or a mark of the part's own), whose velocity a range spreads.
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,
@@ -243,6 +245,26 @@ pub struct Strip {
     pub ceiling_db: Option<f64>,
     /// Sends, taken after gain and pan.
     pub sends: Vec<Send>,
+}
+
+impl Strip {
+    /// A strip that changes nothing.
+    pub fn plain() -> Strip {
+        Strip {
+            low_cut: None,
+            high_cut: None,
+            eq: Vec::new(),
+            compress: None,
+            drive: None,
+            duck: None,
+            spread: 0.0,
+            width: 1.0,
+            gain_db: 0.0,
+            pan: 0.0,
+            ceiling_db: None,
+            sends: Vec::new(),
+        }
+    }
 }
 
 /// A send of a strip to a room or delay.

@@ -1,5 +1,39 @@
 //! The mix: strips, sends, buses, master. It knows nothing of notes and beats.
+//!
+//! One file an effect; [`desk`] runs them all, [`spaces`] are the rooms and delays, [`mod@master`] finishes.
 
+pub mod ceiling;
+pub mod compress;
+pub mod convolve;
+pub mod delay;
+pub mod desk;
+pub mod drive;
+pub mod duck;
 mod effect;
+mod fast;
+pub mod filter;
+mod hold;
+mod keys;
+pub mod master;
+mod oversample;
+mod peaks;
+pub mod place;
+mod reflections;
+pub mod room;
+mod routing;
+pub mod spaces;
+pub mod strip;
+mod tail;
+mod time;
 
+pub use ceiling::Ceiling;
+pub use compress::Compressor;
+pub use drive::Saturator;
+pub use duck::{Ducker, Follower};
 pub use effect::Effect;
+pub use filter::{Curve, Eq, Filter, Section};
+pub use place::{Spread, Width, balance_gains, pan_gains_mono};
+pub use time::Span;
+
+#[cfg(test)]
+mod signals;

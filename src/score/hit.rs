@@ -1,9 +1,11 @@
 //! A struck one-shot.
 
+use super::choke::Stop;
+
 /// One hit of one part: when, what, how hard, how long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hit {
-    /// Seconds from the first bar of its round; may be negative, or past the last bar, by a drift.
+    /// Seconds from the first bar of its round; may be negative, or past the last bar, by a push or a drift.
     pub at: f64,
     /// Which of the part's pieces.
     pub piece: usize,
@@ -19,6 +21,6 @@ pub struct Hit {
     pub gain_db: f64,
     /// Seconds into the recording at which it starts.
     pub start: f64,
-    /// Seconds after `at` from which another hit of its choke group stops it, if one does.
-    pub choked: Option<f64>,
+    /// Which hit of its choke group stops it, if one does.
+    pub stop: Option<Stop>,
 }

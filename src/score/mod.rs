@@ -1,5 +1,118 @@
-//! The score: a [`Loop`](crate::loopfile::Loop) becomes hits in time.
+//! The score: a [`Loop`] becomes [`Hit`]s in time.
+//!
+//! It asks the kit's index what a piece has (layers, turns, choke groups) and knows nothing of samples. Positions are
+//! exact until the one step that turns them into seconds, so nothing drifts however long the loop is.
 
+mod chance;
+mod choke;
+mod hints;
 mod hit;
+mod strokes;
+mod swing;
+mod velocity;
 
+use crate::kit::Index;
+use crate::loopfile::{Choke, Exact, Loop};
+use crate::text::{Problem, Problems, nearest};
+
+pub use choke::Stop;
+pub use hints::hints;
 pub use hit::Hit;
+pub use velocity::level_db;
+
+/// What every part plays in one round of the loop.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Score {
+    /// One list of hits a part, in the order of the loop's parts and of time.
+    pub parts: Vec<Vec<Hit>>,
+    /// The length of a round in bars.
+    pub bars: u32,
+    /// The length of a round in seconds.
+    pub round: f64,
+}
+
+impl Score {
+    /// The numbers of all recordings that are played, each once, in ascending order.
+    pub fn takes(&self) -> Vec<usize> {
+        let mut takes: Vec<usize> = self.parts.iter().flatten().map(|hit| hit.take).collect();
+        takes.sort_unstable();
+        takes.dedup();
+        takes
+    }
+
+    /// How many hits a round has.
+    pub fn hits(&self) -> usize {
+        self.parts.iter().map(Vec::len).sum()
+    }
+}
+
+/// Writes the score of a loop for a kit; of the bars from `cut.0` to `cut.1` (counted from 1) alone where given.
+///
+/// # Errors
+/// Pieces that the kit lacks, all of them at once; bars past the end.
+pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score, Problems> {
+    let (first, last) = cut.unwrap_or((1, song.bars));
+    if first < 1 || first > last || last > song.bars {
+        let what = format!(
+            "bars {first}-{last} are not in this loop, which has bars 1-{}",
+            song.bars
+        );
+        return Err(Problem::new(what).into());
+    }
+    let pieces = find_pieces(song, kit)?;
+    let bars = last - first + 1;
+    let round = song.time.bar_seconds() * f64::from(bars);
+    let window = (
+        Exact::from_integer((first - 1).into()),
+        Exact::from_integer(last.into()),
+    );
+    let mut parts: Vec<Vec<Hit>> = song
+        .parts
+        .iter()
+        .zip(&pieces)
+        .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
+        .collect();
+    choke::resolve(&mut parts, round, |part, hit| {
+        match &song.parts[part].pieces[hit.piece].sound.choke {
+            Choke::Kit => kit.pieces[pieces[part][hit.piece]].choke.clone(),
+            Choke::Group(name) => Some(name.clone()),
+            Choke::Off => None,
+        }
+    });
+    Ok(Score { parts, bars, round })
+}
+
+/// Finds every part's pieces in the kit: one list of piece numbers a part.
+fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
+    let mut missing: Vec<Problem> = Vec::new();
+    let mut found = Vec::new();
+    for part in &song.parts {
+        let played = |number: usize| part.strokes.iter().any(|stroke| stroke.piece == number);
+        let mut numbers = Vec::new();
+        for (number, piece) in part.pieces.iter().enumerate() {
+            let place = kit.find(&piece.piece);
+            // A piece that is named and never struck asks nothing of the kit.
+            if place.is_none() && played(number) {
+                missing.push(lacking(&piece.piece, kit, &piece.place));
+            }
+            numbers.push(place.unwrap_or(0));
+        }
+        found.push(numbers);
+    }
+    missing.dedup_by(|a, b| a.what == b.what);
+    if missing.is_empty() {
+        Ok(found)
+    } else {
+        Err(Problems(missing))
+    }
+}
+
+fn lacking(piece: &str, kit: &Index, place: &crate::text::Place) -> Problem {
+    let names = || kit.pieces.iter().map(|piece| piece.name.as_str());
+    let has = names().collect::<Vec<_>>().join(" ");
+    let advice = match nearest(piece, names()) {
+        Some(near) => format!("did you mean `{near}`? The kit has: {has}"),
+        None => format!("the kit has: {has}"),
+    };
+    Problem::at(place, format!("the kit has no piece `{piece}`")).help(advice)
+}

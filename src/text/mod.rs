@@ -2,6 +2,8 @@
 
 mod nearest;
 mod problem;
+mod words;
 
 pub use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};
+pub use words::Words;

@@ -1,8 +1,17 @@
 //! WAV files: walking their chunks, reading them in all their dialects, writing them.
 //!
 //! Formats: the RIFF/WAVE of "Multimedia Programming Interface and Data Specifications 1.0" (IBM and Microsoft,
-//! 1991), its update of 1994 (float, `fact`), and EBU Tech 3306 (RF64).
+//! 1991), its update of 1994 (float, `fact`), WAVE_FORMAT_EXTENSIBLE, and EBU Tech 3306 (RF64).
 
+mod about;
+mod error;
+mod format;
+mod read;
+mod riff;
 mod write;
 
+pub use about::{Cue, Sampler};
+pub use error::WavError;
+pub use format::Format;
+pub use read::{Decoded, Head, head, head_from, read, read_from};
 pub use write::{Coding, Tags, Writer};

@@ -1,0 +1,62 @@
+//! The command line: one file a command, each a few calls into the rooms.
+
+mod check;
+mod options;
+mod play;
+mod progress;
+mod reference;
+mod render;
+mod session;
+mod start;
+mod summary;
+mod telling;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use crate::text::Problems;
+
+/// Turns a loop file and a folder of one-shot WAVs into a finished stereo WAV.
+#[derive(Parser)]
+#[command(name = "pressroll", version, max_term_width = 100, propagate_version = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Make the demo kits and their loops in a folder, or a first loop for a kit of your own
+    Start(start::Start),
+    /// Render a loop or a form to a WAV
+    Render(render::Render),
+    /// Render a loop and play it round and round through the system's player
+    Play(play::Play),
+    /// Find what is wrong or unlikely in a loop, and render nothing
+    Check(check::Check),
+    /// Explain a key of the loop file, a mark, or a command
+    Reference(reference::Reference),
+}
+
+/// Runs the program: 0 done, 1 the input or the machine would not let it, 2 wrong usage.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    let done = match arguments.command {
+        Command::Start(command) => command.run(),
+        Command::Render(command) => command.run(),
+        Command::Play(command) => command.run(),
+        Command::Check(command) => command.run(),
+        Command::Reference(command) => command.run(),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(problems) => {
+            telling::tell_problems(&problems);
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// What every command answers.
+type Done = Result<(), Problems>;

@@ -1,0 +1,147 @@
+//! Options that several commands share.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use crate::loopfile::{Changes, Ending};
+use crate::render::Order;
+use crate::wav::Coding;
+
+/// What to take, and what to change in it for this once.
+#[derive(Args)]
+pub struct LoopOptions {
+    /// A loop file or a form file
+    #[arg(value_name = "LOOP")]
+    pub file: PathBuf,
+    /// Play on the one-shots of this folder instead of the loop's own kit
+    #[arg(long, value_name = "FOLDER")]
+    pub kit: Option<PathBuf>,
+    /// Play this WAV in a piece's place; may be given more than once
+    #[arg(long, value_name = "PIECE=FILE", value_parser = pair)]
+    pub swap: Vec<(String, String)>,
+    /// Set a key, for instance snare.room=-10; may be given more than once
+    #[arg(long, value_name = "KEY=VALUE", value_parser = pair)]
+    pub set: Vec<(String, String)>,
+    /// Take the loop as this [[mix]] of its file changes it
+    #[arg(long, value_name = "NAME")]
+    pub mix: Option<String>,
+    /// Let only these parts or buses be heard (names with commas between)
+    #[arg(long, value_name = "PARTS", value_delimiter = ',')]
+    pub only: Vec<String>,
+    /// Leave these parts or buses out
+    #[arg(long, value_name = "PARTS", value_delimiter = ',')]
+    pub without: Vec<String>,
+    /// Take these bars alone, for instance 5-8
+    #[arg(long, value_name = "A-B", value_parser = bars)]
+    pub bars: Option<(u32, u32)>,
+    /// Draw every chance from this number instead of the file's
+    #[arg(long, value_name = "N")]
+    pub seed: Option<u64>,
+}
+
+impl LoopOptions {
+    /// The changes to the file that these options ask for.
+    pub fn changes(&self, ending: Option<EndingName>) -> Changes {
+        Changes {
+            set: self.set.clone(),
+            mix: self.mix.clone(),
+            kit: self.kit.clone(),
+            seed: self.seed,
+            ending: ending.map(EndingName::ending),
+            only: self.only.clone(),
+            without: self.without.clone(),
+        }
+    }
+
+    /// Pieces and the files that take their place.
+    pub fn swaps(&self) -> Vec<(String, PathBuf)> {
+        self.swap.iter().map(|(piece, file)| (piece.clone(), PathBuf::from(file))).collect()
+    }
+}
+
+/// How audio is written.
+#[derive(Args)]
+pub struct AudioOptions {
+    /// So many rounds, one after another
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub repeat: u32,
+    /// What happens to sound that rings past the last bar, instead of what the file says
+    #[arg(long, value_name = "ENDING")]
+    pub ending: Option<EndingName>,
+    /// Frames a second
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
+    pub rate: u32,
+    /// Bits a sample
+    #[arg(long, value_name = "DEPTH", default_value = "24")]
+    pub depth: Depth,
+}
+
+impl AudioOptions {
+    /// What to render.
+    pub fn order(&self, options: &LoopOptions) -> Order {
+        Order { rate: self.rate, rounds: self.repeat, bars: options.bars }
+    }
+}
+
+/// How samples are stored.
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Depth {
+    /// 16-bit integers, dithered
+    #[value(name = "16")]
+    Sixteen,
+    /// 24-bit integers, dithered
+    #[value(name = "24")]
+    TwentyFour,
+    /// 32-bit floats
+    #[value(name = "float")]
+    Float,
+}
+
+impl Depth {
+    /// The same for the writer.
+    pub fn coding(self) -> Coding {
+        match self {
+            Depth::Sixteen => Coding::Int16,
+            Depth::TwentyFour => Coding::Int24,
+            Depth::Float => Coding::Float32,
+        }
+    }
+}
+
+/// An ending, by its name on the command line.
+#[derive(Clone, Copy, ValueEnum)]
+pub enum EndingName {
+    /// It sounds at the first bar, as on the next time round
+    Repeat,
+    /// It rings out after the last bar
+    #[value(name = "let ring", alias = "let-ring")]
+    LetRing,
+    /// It ends with the last bar
+    Damp,
+}
+
+impl EndingName {
+    fn ending(self) -> Ending {
+        match self {
+            EndingName::Repeat => Ending::Repeat,
+            EndingName::LetRing => Ending::LetRing,
+            EndingName::Damp => Ending::Damp,
+        }
+    }
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((key, value)) if !key.trim().is_empty() => Ok((key.trim().to_string(), value.trim().to_string())),
+        _ => Err("expected a name, `=` and a value".to_string()),
+    }
+}
+
+fn bars(text: &str) -> Result<(u32, u32), String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    match (first.trim().parse(), last.trim().parse()) {
+        (Ok(first), Ok(last)) if 1 <= first && first <= last => Ok((first, last)),
+        _ => Err("expected two bars, for instance 5-8, or one".to_string()),
+    }
+}

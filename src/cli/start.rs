@@ -1,0 +1,76 @@
+//! `pressroll start`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::{Done, telling};
+use crate::export::write_beside;
+use crate::kit::Kit;
+use crate::starter;
+use crate::text::Problem;
+use std::io::Write;
+
+/// Make the demo kits and their loops in a folder, or a first loop for a kit of your own
+#[derive(Args)]
+pub struct Start {
+    /// Where to make them
+    #[arg(value_name = "FOLDER")]
+    folder: PathBuf,
+    /// Make a first loop on the one-shots of this folder instead
+    #[arg(long, value_name = "FOLDER")]
+    kit: Option<PathBuf>,
+}
+
+impl Start {
+    /// Makes them, and says what to do next.
+    pub fn run(self) -> Done {
+        match &self.kit {
+            Some(kit) => self.first_loop(kit),
+            None => self.demos(),
+        }
+    }
+
+    fn demos(&self) -> Done {
+        let mut loops = Vec::new();
+        let mut made = 0;
+        let files: Vec<(PathBuf, Vec<u8>)> = starter::demos()
+            .into_iter()
+            .flat_map(|demo| demo.files.into_iter().map(move |(path, bytes)| (PathBuf::from(demo.name).join(path), bytes)))
+            .collect();
+        for (path, _) in &files {
+            refuse_existing(&self.folder.join(path))?;
+        }
+        for (path, bytes) in &files {
+            let path = self.folder.join(path);
+            write_beside(&path, |out| out.write_all(bytes))?;
+            made += 1;
+            if path.extension().is_some_and(|extension| extension == "toml") && !path.ends_with("kit.toml") {
+                loops.push(path);
+            }
+        }
+        telling::say(&format!("{made} files in {}. Loops to begin with:", self.folder.display()));
+        loops.iter().for_each(|path| telling::say(&format!("  pressroll render {}", path.display())));
+        Ok(())
+    }
+
+    fn first_loop(&self, folder: &PathBuf) -> Done {
+        let kit = Kit::open(std::slice::from_ref(folder), &[])?;
+        let path = self.folder.join("first-loop.toml");
+        refuse_existing(&path)?;
+        // The loop names its kit by a path that holds from anywhere.
+        let place = std::fs::canonicalize(folder).map_err(|error| Problem::new(format!("{} can't be opened: {error}", folder.display())))?;
+        let text = starter::first_loop(&place, kit.index());
+        write_beside(&path, |out| out.write_all(text.as_bytes()))?;
+        telling::say(&format!("{} plays on {}. Hear it with:\n  pressroll render {}", path.display(), folder.display(), path.display()));
+        Ok(())
+    }
+}
+
+fn refuse_existing(path: &std::path::Path) -> Result<(), Problem> {
+    if path.exists() {
+        let what = format!("{} is there already, and nothing is overwritten", path.display());
+        return Err(Problem::new(what).help("name another folder"));
+    }
+    Ok(())
+}

@@ -1,0 +1,61 @@
+//! What the program says: problems with the text they point into, and hints.
+
+use std::io::Write;
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+
+use crate::text::{Problem, Problems};
+
+/// Columns that a message may take.
+const WIDTH: usize = 80;
+
+/// Prints problems on standard error.
+pub fn tell_problems(problems: &Problems) {
+    for problem in &problems.0 {
+        tell(problem, &Level::ERROR);
+    }
+}
+
+/// Prints a hint on standard error: something that may not be meant.
+pub fn tell_hint(problem: &Problem) {
+    tell(problem, &Level::WARNING);
+}
+
+fn tell(problem: &Problem, level: &Level) {
+    let renderer = Renderer::styled().decor_style(DecorStyle::Ascii).term_width(WIDTH);
+    let title = level.clone().primary_title(problem.what.as_str());
+    let mut group = annotate_snippets::Group::with_title(title);
+    let path;
+    if let Some(place) = &problem.place {
+        path = place.source.path.display().to_string();
+        let text = &place.source.text;
+        let span = visible(text, place.span.clone());
+        group = group.element(Snippet::source(text.as_str()).path(path.as_str()).annotation(AnnotationKind::Primary.span(span)));
+    }
+    if let Some(help) = &problem.help {
+        group = group.element(Level::HELP.message(help.as_str()));
+    }
+    // A closed standard error is no reason to fail.
+    let _ = writeln!(anstream::stderr(), "{}", renderer.render(&[group]));
+}
+
+/// A span that stays within the text and, where it would run over several lines, within its first.
+fn visible(text: &str, span: std::ops::Range<usize>) -> std::ops::Range<usize> {
+    let start = floor_boundary(text, span.start.min(text.len()));
+    let end = floor_boundary(text, span.end.min(text.len())).max(start);
+    let line_end = text[start..].find('\n').map_or(text.len(), |at| start + at);
+    start..end.min(line_end).max(start)
+}
+
+fn floor_boundary(text: &str, mut at: usize) -> usize {
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+/// Prints a line on standard output. One that nobody reads any more is no reason to fail.
+pub fn say(line: &str) {
+    let _ = writeln!(anstream::stdout(), "{line}");
+}

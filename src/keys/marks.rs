@@ -1,0 +1,56 @@
+//! The marks of tablature, for the reference.
+
+/// A mark of tablature, as the reference explains it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Mark {
+    /// How it is written.
+    pub mark: &'static str,
+    /// What it plays.
+    pub plays: &'static str,
+    /// How hard, in velocities; empty where it has none.
+    pub velocity: &'static str,
+}
+
+/// Every mark that a line of tablature may hold.
+pub const MARKS: &[Mark] = &[
+    Mark {
+        mark: "-",
+        plays: "nothing",
+        velocity: "",
+    },
+    Mark {
+        mark: "x",
+        plays: "a hit",
+        velocity: "96",
+    },
+    Mark {
+        mark: "X",
+        plays: "an accent",
+        velocity: "118",
+    },
+    Mark {
+        mark: "g",
+        plays: "a ghost note",
+        velocity: "40",
+    },
+    Mark {
+        mark: "3..9",
+        plays: "a hit, 3 dB a step: 9 is the hardest, 8 is 3 dB under it",
+        velocity: "9 is 127",
+    },
+    Mark {
+        mark: "{xxx}",
+        plays: "these marks, fitted evenly into one group's time, or inside a group into one step's",
+        velocity: "",
+    },
+    Mark {
+        mark: "|",
+        plays: "a barline: a line of several bars repeats over the bars it is given",
+        velocity: "",
+    },
+    Mark {
+        mark: "others",
+        plays: "what the part's `marks` say, such as { o = \"hat-open\" }; on a hat, o and p are the open and the pedalled hat",
+        velocity: "96",
+    },
+];

@@ -1,0 +1,24 @@
+//! The keys that files may hold: one registry of their names, types, ranges, units and defaults, and the reading of
+//! TOML against it.
+//!
+//! The registry serves whoever reads a file, a setting from the command line, or the reference. Reading goes in two
+//! steps: [`parse`] makes a [`Node`] tree in which everything knows its place in the text, and [`read_table`] walks a
+//! table of it against the registry, giving [`Settings`] that are checked and typed, and every problem at once.
+
+mod key;
+mod lookup;
+mod marks;
+mod note;
+mod read;
+mod registry;
+mod settings;
+mod structures;
+mod tree;
+
+pub use key::{Key, Kind, Standard, Table};
+pub use lookup::{Found, find, in_tables, nearest_key, shown};
+pub use marks::{MARKS, Mark};
+pub use note::{Length, length, metre};
+pub use read::{complete, read_setting, read_table, sound_settings};
+pub use settings::{Layers, Line, Setting, Settings, Value};
+pub use tree::{Entry, Node, What, parse, parse_value};

@@ -1,0 +1,207 @@
+//! Reading a table against the registry.
+
+use super::key::{Key, Kind, Standard, Table};
+use super::lookup;
+use super::note::{self, Length};
+use super::settings::{Setting, Settings, Value};
+use super::structures;
+use super::tree::{Entry, Node, What};
+use crate::text::{Place, Problem};
+
+/// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
+///
+/// What is missing is for [`complete`] to find.
+pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Settings {
+    let mut settings = Settings::empty(table, place.clone());
+    for entry in entries {
+        let key_place = entry.key.place(0..entry.key.text.len());
+        let Some(key) = table.key(&entry.key.text) else {
+            problems.push(lookup::unknown(table, &entry.key.text, &key_place));
+            continue;
+        };
+        match read_setting(key, &key_place, &entry.value, problems) {
+            Some(value) => settings.set(key.name, Setting { value, key: key_place, place: entry.value.place.clone() }),
+            None => settings.refuse(key.name),
+        }
+    }
+    settings
+}
+
+/// Reads what a `[[piece]]` of a `kit.toml` says of its sound and strip, passing over its other keys.
+pub fn sound_settings(piece: &[Entry], place: &Place, problems: &mut Vec<Problem>) -> Settings {
+    let mut settings = read_table(Table::Piece, place, piece, problems);
+    for key in Table::Piece.own() {
+        settings.take(key.name);
+    }
+    settings
+}
+
+/// Finds what a table and the tables in it lack. This comes apart from reading, so that a text with syntax errors is
+/// not said to lack what the errors hide, and changes can be made in between.
+pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
+    for key in settings.table.keys() {
+        if key.standard == Standard::Needed && !settings.writes(key.name) {
+            problems.push(missing(settings.table, key, &settings.place));
+        }
+    }
+    for (_, setting) in settings.iter() {
+        match &setting.value {
+            Value::Table(inner) => complete(inner, problems),
+            Value::Tables(tables) => tables.iter().for_each(|inner| complete(inner, problems)),
+            Value::Named(tables) => tables.iter().for_each(|(_, inner)| complete(inner, problems)),
+            _ => {}
+        }
+    }
+}
+
+fn missing(table: Table, key: &Key, place: &Place) -> Problem {
+    let what = format!("{} lacks `{}`", table.title(), key.name);
+    Problem::at(place, what).help(format!("`{}` is {}", key.name, key.describe()))
+}
+
+/// Reads one value of a key; a problem and nothing where it does not suit.
+pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let is_off = |node: &Node| matches!(&node.what, What::Text(words) if words.text == "off");
+    if is_off(node) && (key.off || !matches!(key.kind, Kind::Text)) {
+        if key.off {
+            return Some(Value::Off);
+        }
+        let what = format!("`{}` can't be off", key.name);
+        problems.push(Problem::at(&node.place, what).help(format!("it is {}", key.describe())));
+        return None;
+    }
+    match key.kind {
+        Kind::Table(_) | Kind::TableOr(..) | Kind::Tables(_) | Kind::Named(_) => {
+            structures::tables(key, node, problems)
+        }
+        Kind::Levels => structures::levels(key, node, problems),
+        Kind::Marks => structures::marks(key, node, problems),
+        Kind::Hits => structures::hits(key, key_place, node, problems),
+        Kind::Tablature => structures::tablature(key, node, problems),
+        Kind::Paths => structures::paths(key, node, problems),
+        Kind::Changes => match node.what {
+            What::Table(_) => Some(Value::Changes(node.clone())),
+            _ => refuse(key, node, problems),
+        },
+        _ => match plain(key, node) {
+            Ok(value) => Some(value),
+            Err(problem) => {
+                problems.push(problem);
+                None
+            }
+        },
+    }
+}
+
+/// A number against its range.
+pub(super) fn in_range(name: &str, number: f64, node: &Node, kind: &Kind) -> Result<f64, Problem> {
+    let (from, to, unit) = match *kind {
+        Kind::Number(from, to, unit) => (from, to, unit),
+        Kind::Integer(from, to, unit) => (from as f64, to as f64, unit),
+        _ => return Ok(number),
+    };
+    if !number.is_finite() {
+        let what = format!("`{name}` must be a finite number");
+        return Err(Problem::at(&node.place, what).help(format!("it is {}", kind.describe())));
+    }
+    if number < from || number > to {
+        let unit = if unit.is_empty() {
+            String::new()
+        } else {
+            format!(" {unit}")
+        };
+        return Err(Problem::at(
+            &node.place,
+            format!("`{name}` is {number}, but goes from {from} to {to}{unit}"),
+        ));
+    }
+    Ok(number)
+}
+
+/// The values that are a single number, text or switch.
+fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
+    match (&key.kind, &node.what) {
+        (Kind::Number(..), What::Number(number)) => Ok(Value::Number(in_range(key.name, *number, node, &key.kind)?)),
+        (Kind::Number(..), What::Whole(number)) => {
+            Ok(Value::Number(in_range(key.name, *number as f64, node, &key.kind)?))
+        }
+        (Kind::Integer(from, to, _), What::Whole(number)) => {
+            if !(from..=to).contains(&number) {
+                in_range(key.name, *number as f64, node, &key.kind)?;
+            }
+            Ok(Value::Integer(*number))
+        }
+        (Kind::Integer(..), What::Number(number)) => {
+            in_range(key.name, *number, node, &key.kind)?;
+            Err(wrong(key, node))
+        }
+        (Kind::Switch, What::Switch(on)) => Ok(Value::Switch(*on)),
+        (Kind::Text | Kind::Name(_) | Kind::Path, What::Text(words)) => {
+            if words.text.trim().is_empty() {
+                return Err(Problem::at(&node.place, format!("`{}` is empty", key.name))
+                    .help(format!("it is {}", key.describe())));
+            }
+            Ok(Value::Text(words.clone()))
+        }
+        (Kind::Choice(choices), What::Text(words)) => {
+            if choices.contains(&words.text.as_str()) {
+                return Ok(Value::Text(words.clone()));
+            }
+            let problem = wrong(key, node);
+            Err(match crate::text::nearest(&words.text, choices.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                None => problem,
+            })
+        }
+        (Kind::NoteValue, What::Text(words)) => match note::length(&words.text) {
+            Some(length @ Length::Notes(_)) => Ok(Value::Length(length)),
+            _ => Err(wrong(key, node)),
+        },
+        (Kind::Time, What::Text(words)) => note::length(&words.text)
+            .map(Value::Length)
+            .ok_or_else(|| wrong(key, node)),
+        (Kind::Metre, What::Text(words)) => match note::metre(&words.text) {
+            Some((counts, unit)) => Ok(Value::Metre(counts, unit)),
+            None => Err(wrong(key, node)),
+        },
+        (Kind::Velocities, What::Text(words)) => match velocities(&words.text) {
+            Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
+            None => Err(wrong(key, node)),
+        },
+        _ => Err(wrong(key, node)),
+    }
+}
+
+fn velocities(text: &str) -> Option<(f64, f64)> {
+    let (lowest, highest) = text.split_once('-')?;
+    let velocity = |text: &str| {
+        text.trim()
+            .parse()
+            .ok()
+            .filter(|velocity: &f64| (1.0..=127.0).contains(velocity))
+    };
+    let (lowest, highest) = (velocity(lowest)?, velocity(highest)?);
+    (lowest <= highest).then_some((lowest, highest))
+}
+
+/// The problem of a value that is not what its key takes.
+pub(super) fn wrong(key: &Key, node: &Node) -> Problem {
+    let problem = Problem::at(
+        &node.place,
+        format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
+    );
+    match &node.what {
+        What::Text(words) if !key.kind.is_text() && words.text.trim().parse::<f64>().is_ok() => {
+            problem.help("write the number without quotes")
+        }
+        What::Switch(false) if key.off => problem.help("to switch it off, write \"off\""),
+        What::Number(_) | What::Whole(_) if key.kind.is_text() => problem.help("write it in quotes"),
+        _ => problem,
+    }
+}
+
+/// Says that a value is not what its key takes.
+pub(super) fn refuse(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    problems.push(wrong(key, node));
+    None
+}

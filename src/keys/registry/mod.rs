@@ -1,0 +1,103 @@
+//! The registry itself: tables of data, a file for each family of keys.
+
+mod effects;
+mod files;
+mod part;
+mod spaces;
+mod top;
+
+use super::key::{Key, Table};
+
+/// The keys that are a table's own.
+pub(super) fn own(table: Table) -> &'static [Key] {
+    match table {
+        Table::LoopFile => top::LOOP_FILE,
+        Table::Loop => top::LOOP,
+        Table::Feel => top::FEEL,
+        Table::Mix => top::MIX,
+        Table::Part => part::PART,
+        Table::Sound => part::SOUND,
+        Table::Vary => part::VARY,
+        Table::Envelope => part::ENVELOPE,
+        Table::Strip => effects::STRIP,
+        Table::Sends => effects::SENDS,
+        Table::Bell => effects::BELL,
+        Table::Compress => effects::COMPRESS,
+        Table::Drive => effects::DRIVE,
+        Table::Duck => effects::DUCK,
+        Table::Bus => effects::BUS,
+        Table::Master => effects::MASTER,
+        Table::Room => spaces::ROOM,
+        Table::Delay => spaces::DELAY,
+        Table::FormFile => files::FORM_FILE,
+        Table::Form => files::FORM,
+        Table::Section => files::SECTION,
+        Table::KitFile => files::KIT_FILE,
+        Table::Kit => files::KIT,
+        Table::Piece => files::PIECE,
+        Table::Layer => files::LAYER,
+    }
+}
+
+/// The groups of keys that a table takes.
+pub(super) fn groups(table: Table) -> &'static [Table] {
+    use Table::*;
+    match table {
+        LoopFile => &[LoopFile],
+        Loop => &[Loop],
+        Feel => &[Feel],
+        Mix => &[Mix],
+        Part => &[Part, Sound, Strip, Sends],
+        Sound => &[Sound],
+        Vary => &[Vary],
+        Envelope => &[Envelope],
+        Strip => &[Strip],
+        Sends => &[Sends],
+        Bell => &[Bell],
+        Compress => &[Compress],
+        Drive => &[Drive],
+        Duck => &[Duck],
+        Bus => &[Bus, Strip, Sends],
+        Master => &[Master, Strip],
+        Room => &[Room],
+        Delay => &[Delay],
+        FormFile => &[FormFile],
+        Form => &[Form],
+        Section => &[Section],
+        KitFile => &[KitFile],
+        Kit => &[Kit],
+        Piece => &[Piece, Sound, Strip],
+        Layer => &[Layer],
+    }
+}
+
+/// How a table is written or spoken of.
+pub(super) fn title(table: Table) -> &'static str {
+    match table {
+        Table::LoopFile => "a loop file",
+        Table::Loop => "`[loop]`",
+        Table::Feel => "`[feel]`",
+        Table::Mix => "`[[mix]]`",
+        Table::Part => "`[[part]]`",
+        Table::Sound => "`[[part]]`",
+        Table::Vary => "`vary`",
+        Table::Envelope => "`envelope`",
+        Table::Strip => "a strip",
+        Table::Sends => "a strip's sends",
+        Table::Bell => "`eq`",
+        Table::Compress => "`compress`",
+        Table::Drive => "`drive`",
+        Table::Duck => "`duck`",
+        Table::Bus => "`[[bus]]`",
+        Table::Master => "`[master]`",
+        Table::Room => "`[room]` or `[rooms.NAME]`",
+        Table::Delay => "`[delay]` or `[delays.NAME]`",
+        Table::FormFile => "a form file",
+        Table::Form => "`[form]`",
+        Table::Section => "`[[section]]`",
+        Table::KitFile => "`kit.toml`",
+        Table::Kit => "`[kit]`",
+        Table::Piece => "`[[piece]]`",
+        Table::Layer => "`layers`",
+    }
+}

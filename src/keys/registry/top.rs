@@ -1,0 +1,175 @@
+//! A loop file's tables, and its keys of time.
+
+use super::super::key::{Key, Kind, Standard, Table, key, number};
+
+pub(super) const LOOP_FILE: &[Key] = &[
+    key(
+        "loop",
+        Kind::Table(Table::Loop),
+        Standard::Needed,
+        "What the loop is: tempo, length, metre, kit.",
+    ),
+    key(
+        "feel",
+        Kind::Table(Table::Feel),
+        Standard::Said("straight"),
+        "How the whole loop is played.",
+    ),
+    key(
+        "tab",
+        Kind::Tablature,
+        Standard::Said("none"),
+        "The drums as tablature: for some bars, a text with a line a part, its name and its marks. \
+         A name that no `[[part]]` has is a part of that piece with default sound.",
+    ),
+    key(
+        "part",
+        Kind::Tables(Table::Part),
+        Standard::Said("none"),
+        "The parts: what each plays, and how it sounds.",
+    ),
+    key(
+        "bus",
+        Kind::Tables(Table::Bus),
+        Standard::Said("none"),
+        "Buses: several parts through one strip.",
+    ),
+    key(
+        "room",
+        Kind::Table(Table::Room),
+        Standard::Said("a small room"),
+        "The room that `room` sends to.",
+    ),
+    key(
+        "rooms",
+        Kind::Named(Table::Room),
+        Standard::Said("none"),
+        "More rooms by name: `[rooms.hall]`. Parts and buses send to them by `sends`.",
+    ),
+    key(
+        "delay",
+        Kind::Table(Table::Delay),
+        Standard::Said("dotted eighths"),
+        "The delay that `delay` sends to.",
+    ),
+    key(
+        "delays",
+        Kind::Named(Table::Delay),
+        Standard::Said("none"),
+        "More delays by name: `[delays.slap]`. Parts and buses send to them by `sends`.",
+    ),
+    key(
+        "master",
+        Kind::Table(Table::Master),
+        Standard::Said("a ceiling of -1 dBTP"),
+        "The strip through which all goes at last.",
+    ),
+    key(
+        "mix",
+        Kind::Tables(Table::Mix),
+        Standard::Said("none"),
+        "Versions to compare with the loop as it is written.",
+    ),
+];
+
+pub(super) const LOOP: &[Key] = &[
+    key(
+        "title",
+        Kind::Text,
+        Standard::Said("the file's name"),
+        "What the loop is called.",
+    ),
+    key(
+        "kit",
+        Kind::Paths,
+        Standard::Text("."),
+        "A folder of one-shots, relative to this file; or a list of folders, of which the first that has a piece wins.",
+    ),
+    number(
+        "tempo",
+        5.0,
+        999.0,
+        "beats a minute",
+        Standard::Needed,
+        "How many beats go into a minute; `beat` says what a beat is.",
+    ),
+    key(
+        "bars",
+        Kind::Integer(1, 10_000, "bars"),
+        Standard::Needed,
+        "How long the loop is.",
+    ),
+    key(
+        "metre",
+        Kind::Metre,
+        Standard::Text("4/4"),
+        "The counts of a bar over the note that is counted. The lower figure is a power of two.",
+    ),
+    key(
+        "beat",
+        Kind::NoteValue,
+        Standard::Text("1/4"),
+        "What `tempo` counts; \"1/4 dotted\" for a felt 6/8.",
+    ),
+    key(
+        "key",
+        Kind::Text,
+        Standard::Said("none"),
+        "The key of the music, such as \"G minor\".",
+    ),
+    key(
+        "seed",
+        Kind::Integer(0, u64::MAX, ""),
+        Standard::Integer(1),
+        "Every chance in the loop is drawn from it: the same seed, the same loop.",
+    ),
+    key(
+        "ending",
+        Kind::Choice(&["repeat", "let ring", "damp"]),
+        Standard::Text("repeat"),
+        "What rings past the last bar: with \"repeat\" it sounds at the first, as on the next time round; \
+         with \"let ring\" it rings out after the last bar; with \"damp\" it ends with the last bar.",
+    ),
+];
+
+/// Swing of less than a half is a snap, short before long; 25 is the dotted pair the other way round. Past 90 the
+/// second note is no more than a grace note of the next pair.
+const SWING: (f64, f64) = (25.0, 90.0);
+
+pub(super) const SWING_OF_A_PART: Key = number(
+    "swing",
+    SWING.0,
+    SWING.1,
+    "percent",
+    Standard::Said("that of `[feel]`"),
+    "The percent of a pair of notes that its first half takes: 50 is straight, 66.7 triplets, 75 a dotted pair.",
+)
+.or_off();
+
+pub(super) const FEEL: &[Key] = &[
+    Key {
+        standard: Standard::Number(50.0),
+        ..SWING_OF_A_PART
+    },
+    key(
+        "swing_of",
+        Kind::NoteValue,
+        Standard::Text("1/16"),
+        "The notes that swing, in pairs; all that lies in a pair bends with it.",
+    ),
+];
+
+pub(super) const MIX: &[Key] = &[
+    key(
+        "name",
+        Kind::Text,
+        Standard::Needed,
+        "What the version is called; `--mix` chooses it by this name.",
+    ),
+    key(
+        "set",
+        Kind::Changes,
+        Standard::Needed,
+        "What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }.",
+    ),
+];

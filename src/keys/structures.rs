@@ -1,0 +1,247 @@
+//! Reading the values that have values inside: tables, lists, hits.
+
+use super::key::{Key, Kind, Table};
+use super::read::{in_range, read_table, refuse, wrong};
+use super::settings::{Line, Setting, Settings, Value};
+use super::tree::{Entry, Node, What};
+use crate::text::{Place, Problem, Words};
+
+/// Tables in their four shapes: one, one or a number, a list of them, many by name.
+pub(super) fn tables(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    match (&key.kind, &node.what) {
+        (Kind::Table(table) | Kind::TableOr(table, _), What::Table(entries)) => {
+            Some(Value::Table(read_table(*table, &node.place, entries, problems)))
+        }
+        (Kind::TableOr(table, name), What::Number(_) | What::Whole(_)) => number_for(*table, name, key, node, problems),
+        (Kind::Tables(table), What::List(nodes)) => {
+            let mut tables = Vec::new();
+            for node in nodes {
+                match &node.what {
+                    What::Table(entries) => tables.push(read_table(*table, &node.place, entries, problems)),
+                    _ => problems.push(wrong(key, node)),
+                }
+            }
+            Some(Value::Tables(tables))
+        }
+        (Kind::Tables(_), What::Table(_)) => {
+            let what = format!("there can be several of `{}`, so it is a list of tables", key.name);
+            let list = if key.name == "eq" {
+                "write eq = [{ … }]".into()
+            } else {
+                format!("write [[{0}]] in place of [{0}]", key.name)
+            };
+            problems.push(Problem::at(&node.place, what).help(list));
+            None
+        }
+        (Kind::Table(_), What::List(_)) => {
+            let what = format!("there is only one `{}`", key.name);
+            problems.push(Problem::at(&node.place, what).help(format!("write [{0}] in place of [[{0}]]", key.name)));
+            None
+        }
+        (Kind::Named(table), What::Table(entries)) => Some(Value::Named(named(key, *table, entries, problems))),
+        _ => refuse(key, node, problems),
+    }
+}
+
+/// A plain number in place of a table: `drive = 3` is `drive = { amount = 3 }`.
+fn number_for(table: Table, name: &str, key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let number = match node.what {
+        What::Number(number) => number,
+        What::Whole(number) => number as f64,
+        _ => return refuse(key, node, problems),
+    };
+    let inner = table.key(name)?;
+    match in_range(key.name, number, node, &inner.kind) {
+        Ok(number) => {
+            let mut settings = Settings::empty(table, node.place.clone());
+            settings.set(
+                inner.name,
+                Setting {
+                    value: Value::Number(number),
+                    key: node.place.clone(),
+                    place: node.place.clone(),
+                },
+            );
+            Some(Value::Table(settings))
+        }
+        Err(problem) => {
+            problems.push(problem);
+            None
+        }
+    }
+}
+
+fn named(key: &Key, table: Table, entries: &[Entry], problems: &mut Vec<Problem>) -> Vec<(Words, Settings)> {
+    let mut named = Vec::new();
+    for Entry { key: name, value } in entries {
+        match &value.what {
+            What::Table(entries) => {
+                let place = name.place(0..name.text.len());
+                named.push((name.clone(), read_table(table, &place, entries, problems)));
+            }
+            _ => {
+                let what = format!("`{}` holds tables by name, not {}", key.name, value.describe());
+                problems.push(Problem::at(&value.place, what).help(format!("write [{}.NAME]", key.name)));
+            }
+        }
+    }
+    named
+}
+
+/// Send levels by name.
+pub(super) fn levels(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let What::Table(entries) = &node.what else {
+        return refuse(key, node, problems);
+    };
+    let Some(one) = Table::Sends.key("room") else {
+        return refuse(key, node, problems);
+    };
+    let mut levels = Vec::new();
+    for Entry { key: name, value } in entries {
+        let number = match &value.what {
+            What::Text(words) if words.text == "off" => Ok(None),
+            What::Number(number) => in_range(&name.text, *number, value, &one.kind).map(Some),
+            What::Whole(number) => in_range(&name.text, *number as f64, value, &one.kind).map(Some),
+            _ => {
+                let what = format!(
+                    "the level of `{}` is {}, not {}",
+                    name.text,
+                    one.describe(),
+                    value.describe()
+                );
+                Err(Problem::at(&value.place, what))
+            }
+        };
+        match number {
+            Ok(number) => levels.push((name.clone(), number)),
+            Err(problem) => problems.push(problem),
+        }
+    }
+    Some(Value::Levels(levels))
+}
+
+/// Pieces by mark. Which letters are free to use is for whoever reads the hits to say.
+pub(super) fn marks(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let What::Table(entries) = &node.what else {
+        return refuse(key, node, problems);
+    };
+    let mut marks = Vec::new();
+    for Entry { key: mark, value } in entries {
+        let mut letters = mark.text.chars();
+        match (letters.next(), letters.next(), &value.what) {
+            (Some(letter), None, What::Text(piece)) if !piece.text.trim().is_empty() => {
+                marks.push((letter, piece.clone()))
+            }
+            (Some(_), None, _) => problems.push(Problem::at(
+                &value.place,
+                format!(
+                    "the mark `{}` plays a piece, named in quotes, not {}",
+                    mark.text,
+                    value.describe()
+                ),
+            )),
+            _ => problems.push(Problem::at(
+                &mark.place(0..mark.text.len()),
+                format!("`{}` is not one mark: a mark is a single letter", mark.text),
+            )),
+        }
+    }
+    Some(Value::Marks(marks))
+}
+
+/// Hits: a line or a list for all bars, or a table of these by bars.
+pub(super) fn hits(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    if let What::Table(entries) = &node.what {
+        let mut lines = Vec::new();
+        for Entry { key: bars, value } in entries {
+            lines.extend(line(key, bars.clone(), value, problems));
+        }
+        return Some(Value::Lines(lines));
+    }
+    let all = Words {
+        text: "all".into(),
+        source: key_place.source.clone(),
+        start: key_place.span.start,
+        literal: key_place.span.clone(),
+        plain: false,
+    };
+    line(key, all, node, problems).map(|line| Value::Lines(vec![line]))
+}
+
+fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Option<Line> {
+    let what = match &node.what {
+        What::Text(words) => {
+            return Some(Line {
+                bars,
+                play: vec![words.clone()],
+                counted: false,
+            });
+        }
+        What::List(nodes) => {
+            let mut play = Vec::new();
+            for node in nodes {
+                match &node.what {
+                    What::Text(words) => play.push(words.clone()),
+                    _ => problems.push(Problem::at(
+                        &node.place,
+                        format!("a counted hit is a text such as \"2& x\", not {}", node.describe()),
+                    )),
+                }
+            }
+            return Some(Line {
+                bars,
+                play,
+                counted: true,
+            });
+        }
+        _ => format!(
+            "`{}` takes a line of marks or a list that counts aloud, not {}",
+            key.name,
+            node.describe()
+        ),
+    };
+    problems.push(Problem::at(&node.place, what));
+    None
+}
+
+/// Tablature: a text with many lines for each of some bars.
+pub(super) fn tablature(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let What::Table(entries) = &node.what else {
+        return refuse(key, node, problems);
+    };
+    let mut lines = Vec::new();
+    for Entry { key: bars, value } in entries {
+        match &value.what {
+            What::Text(words) => lines.push(Line {
+                bars: bars.clone(),
+                play: vec![words.clone()],
+                counted: false,
+            }),
+            _ => problems.push(Problem::at(
+                &value.place,
+                format!(
+                    "`[tab]` holds, for some bars, a text with a line a part, not {}",
+                    value.describe()
+                ),
+            )),
+        }
+    }
+    Some(Value::Lines(lines))
+}
+
+/// One path, or a list of them.
+pub(super) fn paths(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let nodes = match &node.what {
+        What::Text(_) => std::slice::from_ref(node),
+        What::List(nodes) if !nodes.is_empty() => nodes,
+        _ => return refuse(key, node, problems),
+    };
+    let mut paths = Vec::new();
+    for node in nodes {
+        match &node.what {
+            What::Text(words) if !words.text.is_empty() => paths.push(words.clone()),
+            _ => problems.push(wrong(key, node)),
+        }
+    }
+    (!paths.is_empty()).then_some(Value::Paths(paths))
+}

@@ -1,0 +1,246 @@
+//! TOML as a tree in which everything knows its place, in the order of the text.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::text::{Place, Problem, Source, Words};
+
+/// A value and where it stands.
+#[derive(Debug, Clone)]
+pub struct Node {
+    /// Where the value stands; for a table with a header of its own, the header.
+    pub place: Place,
+    /// The value.
+    pub what: What,
+}
+
+/// A value of TOML.
+#[derive(Debug, Clone)]
+pub enum What {
+    /// A string.
+    Text(Words),
+    /// A float or an integer.
+    Number(f64),
+    /// An integer, where it is one that is not negative and fits.
+    Whole(u64),
+    /// A boolean.
+    Switch(bool),
+    /// A date or a time.
+    Date,
+    /// An array.
+    List(Vec<Node>),
+    /// A table, in the order of the text.
+    Table(Vec<Entry>),
+}
+
+/// A key and its value.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// The key.
+    pub key: Words,
+    /// The value.
+    pub value: Node,
+}
+
+impl Node {
+    /// What kind of value it is, with the value where it is short: `the text "loud"`, `a list`.
+    pub fn describe(&self) -> String {
+        match &self.what {
+            What::Text(words) if words.text.chars().count() <= 40 && !words.text.contains('\n') => {
+                format!("the text \"{}\"", words.text)
+            }
+            What::Text(_) => "a text".into(),
+            What::Number(number) => number.to_string(),
+            What::Whole(number) => number.to_string(),
+            What::Switch(on) => on.to_string(),
+            What::Date => "a date".into(),
+            What::List(_) => "a list".into(),
+            What::Table(_) => "a table".into(),
+        }
+    }
+}
+
+/// Reads a whole TOML text. Every syntax error becomes a problem, and what could be read is given all the same.
+pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
+    let (table, errors) = DeTable::parse_recoverable(&source.text);
+    for error in errors {
+        let start = clamp(&source.text, error.span().map_or(0, |span| span.start));
+        let end = clamp(&source.text, error.span().map_or(0, |span| span.end)).max(start);
+        let problem = Problem::at(
+            &Place {
+                source: source.clone(),
+                span: start..end,
+            },
+            syntax(error.message()),
+        );
+        problems.push(match advice(&source.text, start, error.message()) {
+            Some(advice) => problem.help(advice),
+            None => problem,
+        });
+    }
+    Reader { source, offset: 0 }.entries(table.get_ref())
+}
+
+/// Reads a stretch of a source as one TOML value; none where it is not one.
+pub fn parse_value(source: &Arc<Source>, within: Range<usize>) -> Option<Node> {
+    let text = source.text.get(within.clone())?;
+    let value = DeValue::parse(text).ok()?;
+    Some(
+        Reader {
+            source,
+            offset: within.start,
+        }
+        .node(&value),
+    )
+}
+
+fn clamp(text: &str, mut offset: usize) -> usize {
+    offset = offset.min(text.len());
+    while !text.is_char_boundary(offset) {
+        offset -= 1;
+    }
+    offset
+}
+
+fn syntax(message: &str) -> String {
+    format!("this is not TOML: {message}")
+}
+
+fn advice(text: &str, start: usize, message: &str) -> Option<String> {
+    let rest = &text[start..];
+    if rest.starts_with("off") {
+        return Some("write \"off\" in quotes".into());
+    }
+    message
+        .contains("duplicate")
+        .then(|| "write each key once; join the two".into())
+}
+
+struct Reader<'a> {
+    source: &'a Arc<Source>,
+    offset: usize,
+}
+
+impl Reader<'_> {
+    fn entries(&self, table: &DeTable<'_>) -> Vec<Entry> {
+        let mut entries: Vec<Entry> = table
+            .iter()
+            .map(|(key, value)| Entry {
+                key: self.words(key.span(), key.get_ref()),
+                value: self.node(value),
+            })
+            .collect();
+        entries.sort_by_key(|entry| entry.key.literal.start);
+        entries
+    }
+
+    fn node(&self, value: &Spanned<DeValue<'_>>) -> Node {
+        let what = match value.get_ref() {
+            DeValue::String(text) => What::Text(self.words(value.span(), text)),
+            DeValue::Integer(digits) => match u64::from_str_radix(digits.as_str(), digits.radix()) {
+                Ok(whole) => What::Whole(whole),
+                Err(_) => What::Number(
+                    i128::from_str_radix(digits.as_str(), digits.radix()).map_or(f64::NAN, |whole| whole as f64),
+                ),
+            },
+            DeValue::Float(digits) => What::Number(digits.as_str().parse().unwrap_or(f64::NAN)),
+            DeValue::Boolean(on) => What::Switch(*on),
+            DeValue::Datetime(_) => What::Date,
+            DeValue::Array(values) => What::List(values.iter().map(|value| self.node(value)).collect()),
+            DeValue::Table(table) => What::Table(self.entries(table)),
+        };
+        Node {
+            place: Place {
+                source: self.source.clone(),
+                span: self.span(value.span()),
+            },
+            what,
+        }
+    }
+
+    fn span(&self, span: Range<usize>) -> Range<usize> {
+        let start = clamp(&self.source.text, span.start + self.offset);
+        start..clamp(&self.source.text, span.end + self.offset).max(start)
+    }
+
+    /// A string or key: finds where its first byte stands behind the quotes, and whether it is spelled as it is.
+    fn words(&self, span: Range<usize>, text: &str) -> Words {
+        let literal = self.span(span);
+        let written = &self.source.text[literal.clone()];
+        let quotes = ["\"\"\"", "'''", "\"", "'"]
+            .into_iter()
+            .find(|quotes| written.starts_with(quotes) && written.len() >= 2 * quotes.len());
+        let quotes = quotes.map_or(0, str::len);
+        let mut start = literal.start + quotes;
+        if quotes == 3 {
+            // The line break right behind three opening quotes is not part of the text.
+            let inner = &written[3..];
+            start += if inner.starts_with("\r\n") {
+                2
+            } else {
+                usize::from(inner.starts_with('\n'))
+            };
+        }
+        let plain = self.source.text.get(start..literal.end.saturating_sub(quotes)) == Some(text);
+        Words {
+            text: text.to_string(),
+            source: self.source.clone(),
+            start,
+            literal,
+            plain,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> (Vec<Entry>, Vec<Problem>) {
+        let mut problems = Vec::new();
+        let entries = parse(&Source::new("a.toml", text), &mut problems);
+        (entries, problems)
+    }
+
+    #[test]
+    fn keys_come_in_the_order_of_the_text_and_strings_know_their_first_byte() {
+        let text = "z = \"one\"\na = '''\ntwo'''\n\"b c\" = \"th\\u0072ee\"\n";
+        let (entries, problems) = read(text);
+        assert!(problems.is_empty());
+        let names: Vec<&str> = entries.iter().map(|entry| entry.key.text.as_str()).collect();
+        assert_eq!(names, ["z", "a", "b c"]);
+        let words = |at: usize| match &entries[at].value.what {
+            What::Text(words) => words.clone(),
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(&text[words(0).place(0..3).span], "one");
+        assert_eq!(&text[words(1).place(0..3).span], "two");
+        assert!(!words(2).plain);
+        assert_eq!(&text[words(2).place(0..1).span], "\"th\\u0072ee\"");
+    }
+
+    #[test]
+    fn several_syntax_errors_come_at_once() {
+        let (_, problems) = read("[loop]\ntempo = \nbars = 4\nroom = off\nkit = \"x\n");
+        assert!(problems.len() >= 3, "{problems:?}");
+        assert!(
+            problems
+                .iter()
+                .any(|problem| problem.help.as_deref() == Some("write \"off\" in quotes"))
+        );
+    }
+
+    #[test]
+    fn headers_are_the_place_of_their_tables() {
+        let text = "[loop]\ntempo = 1\n[[part]]\nname = \"a\"\n[[part]]\n[rooms.hall]\nsize = 3";
+        let (entries, _) = read(text);
+        assert_eq!(&text[entries[0].value.place.span.clone()], "[loop]");
+        let What::List(parts) = &entries[1].value.what else {
+            panic!()
+        };
+        assert_eq!(&text[parts[1].place.span.clone()], "[[part]]");
+    }
+}

@@ -1,0 +1,246 @@
+//! The vocabulary of marks: what each plays, and how hard.
+
+use crate::loopfile::{Words, WrittenPart};
+use crate::text::Problem;
+
+/// A mark that means the same in every part.
+struct Mark {
+    sign: char,
+    velocity: f64,
+    plain: bool,
+    name: &'static str,
+}
+
+/// Plays nothing.
+pub(super) const REST: char = '-';
+
+/// How hard a plain hit is, be it an `x` or a mark of the part's own.
+const PLAIN: f64 = 96.0;
+
+const MARKS: [Mark; 3] = [
+    Mark {
+        sign: 'x',
+        velocity: PLAIN,
+        plain: true,
+        name: "a hit",
+    },
+    Mark {
+        sign: 'X',
+        velocity: 118.0,
+        plain: false,
+        name: "an accent",
+    },
+    Mark {
+        sign: 'g',
+        velocity: 40.0,
+        plain: false,
+        name: "a ghost note",
+    },
+];
+
+/// What on a hat need not be said.
+const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
+
+/// The piece that a mark plays.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum On<'a> {
+    /// The part's own.
+    Own,
+    /// One that the part's `marks` name.
+    Told(&'a Words),
+    /// One that a hat has without being told.
+    Hat(&'static str),
+}
+
+/// What a mark plays in a part.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Meaning<'a> {
+    /// How hard, from 1 to 127.
+    pub velocity: f64,
+    /// True where the part's range of velocities spreads it.
+    pub plain: bool,
+    /// On what.
+    pub on: On<'a>,
+}
+
+/// The marks that a part knows.
+pub(super) struct Vocabulary<'a> {
+    told: Vec<(char, &'a Words)>,
+    hat: bool,
+}
+
+impl<'a> Vocabulary<'a> {
+    /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already cannot be told anew.
+    pub fn new(part: &'a WrittenPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
+        let mut told = Vec::new();
+        for (mark, piece) in &part.marks {
+            let taken = common(*mark)
+                .map(|mark| mark.name.to_string())
+                .or_else(|| sign_of_writing(*mark));
+            match taken {
+                None => told.push((*mark, piece)),
+                Some(taken) => problems.push(
+                    Problem::at(
+                        &piece.place(0..piece.text.len()),
+                        format!("`{mark}` cannot play a piece: it is {taken}"),
+                    )
+                    .help("take another character"),
+                ),
+            }
+        }
+        Vocabulary {
+            told,
+            hat: part.piece.text.starts_with("hat"),
+        }
+    }
+
+    /// What a mark plays; none for the rest and for unknown marks.
+    pub fn meaning(&self, mark: char) -> Option<Meaning<'a>> {
+        if let Some(&(_, piece)) = self.told.iter().find(|(told, _)| *told == mark) {
+            return Some(Meaning {
+                velocity: PLAIN,
+                plain: true,
+                on: On::Told(piece),
+            });
+        }
+        if let Some(&(_, piece)) = HAT_MARKS.iter().find(|(sign, _)| self.hat && *sign == mark) {
+            return Some(Meaning {
+                velocity: PLAIN,
+                plain: true,
+                on: On::Hat(piece),
+            });
+        }
+        common(mark).map(|Mark { velocity, plain, .. }| Meaning {
+            velocity,
+            plain,
+            on: On::Own,
+        })
+    }
+
+    /// True for a mark that can stand in a line of this part.
+    pub fn knows(&self, mark: char) -> bool {
+        mark == REST || self.meaning(mark).is_some()
+    }
+
+    /// The advice for a mark that is unknown.
+    pub fn help(&self, unknown: char) -> String {
+        if matches!(unknown, '.' | '_' | '·' | '–' | '—') {
+            return "write `-` for nothing".to_string();
+        }
+        let mut marks = vec!["`-`".to_string()];
+        marks.extend(MARKS.iter().map(|mark| format!("`{}`", mark.sign)));
+        marks.push("`3` to `9`".to_string());
+        marks.extend(
+            self.told
+                .iter()
+                .map(|(mark, piece)| format!("`{mark}` ({})", piece.text)),
+        );
+        for (mark, piece) in HAT_MARKS {
+            if self.hat && !self.told.iter().any(|(told, _)| *told == mark) {
+                marks.push(format!("`{mark}` ({piece})"));
+            }
+        }
+        format!("the marks are {}; the part's `marks` can add to them", marks.join(" "))
+    }
+}
+
+/// A mark of everyone's.
+fn common(sign: char) -> Option<Mark> {
+    let step = sign.to_digit(10).filter(|digit| (3..=9).contains(digit));
+    if let Some(step) = step {
+        let velocity = stepped(9 - step);
+        return Some(Mark {
+            sign,
+            velocity,
+            plain: false,
+            name: "a hit of a set loudness",
+        });
+    }
+    MARKS.into_iter().find(|mark| mark.sign == sign)
+}
+
+/// The velocity that is so many steps of 3 dB under the hardest, by the law 40·log10(v/127) dB.
+fn stepped(steps: u32) -> f64 {
+    127.0 * libm::pow(10.0, -3.0 * f64::from(steps) / 40.0)
+}
+
+/// What a character is to the writing of tablature, where that keeps it from being a mark.
+fn sign_of_writing(sign: char) -> Option<String> {
+    let name = match sign {
+        REST => "a rest",
+        '|' => "a barline",
+        '{' | '}' => "a brace around marks to be fitted in",
+        '#' => "the beginning of a comment",
+        space if space.is_whitespace() => "a space between groups",
+        _ => return None,
+    };
+    Some(name.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{part, words};
+    use super::*;
+
+    fn velocity(mark: char) -> f64 {
+        common(mark).unwrap().velocity
+    }
+
+    /// The velocity law of DLS and General MIDI 2: 40·log10(v/127) dB [memory].
+    #[test]
+    fn figures_are_three_decibels_apart() {
+        for (step, mark) in "9876543".chars().enumerate() {
+            let level = 40.0 * libm::log10(velocity(mark) / 127.0);
+            assert!((level + 3.0 * step as f64).abs() < 1e-12, "{mark} sounds at {level} dB");
+        }
+        assert_eq!(velocity('9'), 127.0);
+        assert!(common('2').is_none());
+    }
+
+    #[test]
+    fn a_hat_knows_open_and_pedal_unless_told_otherwise() {
+        let mut hat = part("hat-closed", &[]);
+        let mut problems = Vec::new();
+        assert!(matches!(
+            Vocabulary::new(&hat, &mut problems).meaning('o').unwrap().on,
+            On::Hat("hat-open")
+        ));
+        hat.marks.push(('o', words("splash")));
+        let vocabulary = Vocabulary::new(&hat, &mut problems);
+        assert!(matches!(vocabulary.meaning('o').unwrap().on, On::Told(piece) if piece.text == "splash"));
+        assert!(matches!(vocabulary.meaning('p').unwrap().on, On::Hat("hat-pedal")));
+        assert!(
+            Vocabulary::new(&part("snare", &[]), &mut problems)
+                .meaning('o')
+                .is_none()
+        );
+        assert_eq!(problems, []);
+    }
+
+    #[test]
+    fn a_mark_that_means_something_cannot_be_told_anew() {
+        let mut snare = part("snare", &[]);
+        snare.marks = vec![
+            ('x', words("clap")),
+            ('|', words("clap")),
+            ('7', words("clap")),
+            ('c', words("clap")),
+        ];
+        let mut problems = Vec::new();
+        let vocabulary = Vocabulary::new(&snare, &mut problems);
+        let whats: Vec<&str> = problems.iter().map(|problem| problem.what.as_str()).collect();
+        assert_eq!(
+            whats,
+            [
+                "`x` cannot play a piece: it is a hit",
+                "`|` cannot play a piece: it is a barline",
+                "`7` cannot play a piece: it is a hit of a set loudness"
+            ]
+        );
+        assert!(vocabulary.knows('c') && vocabulary.knows('-') && !vocabulary.knows('q'));
+        assert_eq!(
+            vocabulary.help('q'),
+            "the marks are `-` `x` `X` `g` `3` to `9` `c` (clap); the part's `marks` can add to them"
+        );
+    }
+}

@@ -1,0 +1,140 @@
+//! The reading of hits: tablature, even rhythms, counted lists and borrowed lines become [`Stroke`]s at exact places.
+//!
+//! A part's lines are laid over the loop's bars in the order of the file, so that later lines replace earlier ones bar
+//! by bar. The bars that a line is given are taken in the order of time: a line of n bars plays its first bar on the
+//! first of them, its second on the second, and so round and round, wherever in the loop they stand. Two bars written
+//! for `4,8` play one on bar 4 and the other on bar 8.
+
+mod assemble;
+mod bars;
+mod borrow;
+mod counted;
+mod even;
+mod grid;
+mod line;
+mod marks;
+mod tab;
+mod tablature;
+#[cfg(test)]
+mod tests;
+
+use std::ops::Range;
+
+use crate::loopfile::{Stroke, Time, Words, WrittenPart};
+use crate::text::Problem;
+
+pub use tab::tab;
+
+use grid::Grid;
+use line::{Line, Reading};
+use marks::Vocabulary;
+
+/// The most bars of a loop whose hits are read.
+pub const MOST_BARS: u32 = 10_000;
+/// The most marks of one bar, dashes counted.
+pub const MOST_MARKS: usize = 4096;
+/// The most strokes that a loop's parts play in all.
+pub const MOST_STROKES: usize = 1_000_000;
+/// The most bars that all parts together may have.
+const MOST_CELLS: usize = 4_000_000;
+
+/// A part's hits, read.
+#[derive(Debug, Clone)]
+pub struct ReadPart {
+    /// The pieces that its strokes play, as the file names them: the part's own first, then those that its other marks
+    /// ask for, in the order in which they are first heard. Pieces that no stroke plays are left out.
+    pub pieces: Vec<Words>,
+    /// What it plays, in the order of time; strokes at one time stand in the order of the file.
+    pub strokes: Vec<Stroke>,
+    /// The bars that no line names, counted from 1.
+    pub unnamed_bars: Vec<u32>,
+}
+
+/// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.
+///
+/// Whatever is wrong goes into `problems`, and what is wrong is silent in the answer. A loop with more bars than
+/// [`MOST_BARS`], more marks in a bar than [`MOST_MARKS`] or more strokes than [`MOST_STROKES`] is a problem too, found
+/// before memory is asked for.
+pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
+    if let Some(problem) = too_large(parts, bars) {
+        problems.push(problem);
+        return parts.iter().map(silent).collect();
+    }
+    let vocabularies: Vec<Vocabulary> = parts.iter().map(|part| Vocabulary::new(part, problems)).collect();
+    let mut grid = Grid::new(parts.len(), bars);
+    let mut reading = Reading::new(parts, time, bars, problems);
+    let mut lines: Vec<Vec<Line>> = Vec::with_capacity(parts.len());
+    for (number, part) in parts.iter().enumerate() {
+        let mut read = Vec::with_capacity(part.lines.len());
+        for written in &part.lines {
+            let line = line::read(written, &vocabularies[number], &mut reading);
+            if let Some(given) = bars::read(&written.bars, bars, reading.problems) {
+                grid.lay(number, read.len(), &given, &line);
+            }
+            read.push(line);
+        }
+        lines.push(read);
+    }
+    let unnamed: Vec<Vec<u32>> = (0..parts.len()).map(|part| grid.unnamed(part)).collect();
+    grid.settle(parts, problems);
+    assemble::assemble(parts, &vocabularies, &lines, &grid, problems)
+        .into_iter()
+        .zip(unnamed)
+        .map(|((pieces, strokes), unnamed_bars)| ReadPart {
+            pieces,
+            strokes,
+            unnamed_bars,
+        })
+        .collect()
+}
+
+fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
+    if bars > MOST_BARS {
+        Some(Problem::new(format!(
+            "the loop has {bars} bars; hits are read for {MOST_BARS} at most"
+        )))
+    } else if parts.len().saturating_mul(bars as usize) > MOST_CELLS {
+        let parts = parts.len();
+        Some(Problem::new(format!(
+            "{parts} parts of {bars} bars each are more than one loop can hold"
+        )))
+    } else {
+        None
+    }
+}
+
+fn silent(part: &WrittenPart) -> ReadPart {
+    ReadPart {
+        pieces: vec![part.piece.clone()],
+        strokes: Vec::new(),
+        unnamed_bars: Vec::new(),
+    }
+}
+
+/// Where the words of a text stand that spaces part.
+fn spaced(text: &str) -> impl Iterator<Item = Range<usize>> + '_ {
+    let start = text.as_ptr() as usize;
+    text.split_whitespace().map(move |word| {
+        let at = word.as_ptr() as usize - start;
+        at..at + word.len()
+    })
+}
+
+/// Where a text stands without the spaces around it.
+fn trimmed(text: &str, within: Range<usize>) -> Range<usize> {
+    let inner = &text[within.clone()];
+    let start = within.start + (inner.len() - inner.trim_start().len());
+    start..start + inner.trim().len()
+}
+
+/// A whole number in figures; one too large to hold is as large as can be.
+fn figure(text: &str) -> Option<u32> {
+    let figures = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    figures.then(|| text.parse().unwrap_or(u32::MAX))
+}
+
+/// `1 mark`, `2 marks`.
+fn count_of(number: usize, thing: &str) -> String {
+    let ending = if number == 1 { "" } else { "s" };
+    format!("{number} {thing}{ending}")
+}

@@ -1,0 +1,57 @@
+//! Measures finished audio: loudness, peaks, range, seam, mono loss. It knows nothing else.
+//!
+//! Loudness is ITU-R BS.1770-5 and EBU R 128's, by the `ebur128` crate.
+
+mod figures;
+mod peak;
+
+pub use figures::{Figures, figures};
+pub use peak::{sample_peak_db, true_peak_db};
+
+use ebur128::{EbuR128, Mode};
+
+use crate::audio::Audio;
+
+/// Seconds of the shortest programme whose loudness is defined: one gating block.
+const BLOCK: f64 = 0.4;
+
+/// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
+const RANGE: f64 = 3.1;
+
+/// Integrated loudness in LUFS; none for silence (all below the gate of -70 LUFS) or less than 400 ms.
+///
+/// One channel is counted as a mono file is: once, as in one front loudspeaker.
+pub fn loudness(audio: &Audio) -> Option<f64> {
+    if audio.seconds() < BLOCK {
+        return None;
+    }
+    let meter = fed(audio, Mode::I)?;
+    meter.loudness_global().ok().filter(|lufs| lufs.is_finite())
+}
+
+/// Loudness range in LU by EBU Tech 3342; none for silence or less than about three seconds.
+pub fn loudness_range(audio: &Audio) -> Option<f64> {
+    if audio.seconds() < RANGE {
+        return None;
+    }
+    let meter = fed(audio, Mode::LRA | Mode::I)?;
+    meter.loudness_global().ok().filter(|lufs| lufs.is_finite())?;
+    meter.loudness_range().ok().filter(|range| range.is_finite())
+}
+
+/// Integrated loudness and true peak together, on two cores where there are two: what a render reports.
+pub fn loudness_and_true_peak(audio: &Audio) -> (Option<f64>, Option<f64>) {
+    rayon::join(|| loudness(audio), || true_peak_db(audio))
+}
+
+/// A meter that has heard the audio; none where the meter can't take its rate or channels.
+fn fed(audio: &Audio, mode: Mode) -> Option<EbuR128> {
+    let channels = u32::try_from(audio.channels.len()).ok().filter(|count| *count > 0)?;
+    let mut meter = EbuR128::new(channels, audio.rate, mode).ok()?;
+    let planes: Vec<&[f32]> = audio.channels.iter().map(Vec::as_slice).collect();
+    meter.add_frames_planar_f32(&planes).ok()?;
+    Some(meter)
+}
+
+#[cfg(test)]
+mod tests;

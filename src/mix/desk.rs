@@ -1,0 +1,199 @@
+//! The desk: all strips, block by block, from the parts' audio to the sums that the master and the sends get.
+//!
+//! Time goes in blocks of a fixed length. Within a block strips run in parallel, but each keeps its own state and
+//! every sum is taken in the loop file's order, so the number of threads never changes a bit. A repeating loop is run
+//! in over its own end before its first frame.
+
+use rayon::prelude::*;
+
+use super::keys::Keys;
+use super::routing::Routing;
+use super::strip::Channel;
+use super::time::Span;
+use crate::audio::{gain_of_db, peak};
+use crate::loopfile::{Duck, Loop, Send, Strip};
+
+/// Frames of a block.
+pub const BLOCK: usize = 16_384;
+
+/// A part's dry audio, from some frame on.
+pub trait Source: std::marker::Send + Sync {
+    /// Fills the next block: one slice a channel, all equally long.
+    fn fill(&mut self, block: &mut [&mut [f32]]);
+}
+
+/// Opens a part's dry audio at a frame, which lies before 0 where a repeating loop is run in.
+pub type Open<'a> = dyn Fn(usize, i64) -> Box<dyn Source + 'a> + Sync + 'a;
+
+/// What a mix works from.
+pub struct Desk<'a> {
+    /// The loop, for its strips.
+    pub song: &'a Loop,
+    /// How many channels each part's audio has: 1 or 2.
+    pub channels: &'a [usize],
+    /// Opens a part.
+    pub open: &'a Open<'a>,
+    /// How time goes.
+    pub span: Span,
+    /// Frames a second.
+    pub rate: u32,
+    /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
+    pub progress: &'a (dyn Fn(f64) + Sync),
+}
+
+/// What a mix comes to before the rooms and delays answer and the master works.
+pub struct Sums {
+    /// What goes straight to the master: left and right.
+    pub dry: [Vec<f32>; 2],
+    /// What each room or delay is sent.
+    pub sends: Vec<[Vec<f32>; 2]>,
+    /// The highest sample of each part after its fader, as an amplitude.
+    pub part_peaks: Vec<f32>,
+    /// The deepest gain reduction of each bus in dB, 0 or less.
+    pub bus_reductions: Vec<f64>,
+}
+
+impl Desk<'_> {
+    /// Frames of the block that begins at a frame: a block ends at frame 0 and at the end at the latest.
+    pub fn next_block(&self, now: i64) -> usize {
+        let end = if now < 0 { 0 } else { self.span.frames as i64 };
+        BLOCK.min((end - now) as usize)
+    }
+
+    /// Runs all strips over the whole time.
+    pub fn run(&self) -> Sums {
+        let keys = Keys::of(self);
+        let song = self.song;
+        let strip = |strip: &Strip, channels| Channel::new(strip, channels, self.rate);
+        let parts: Vec<Channel> = song.parts.iter().zip(self.channels).map(|(part, channels)| strip(&part.strip, *channels)).collect();
+        let buses: Vec<Channel> = song.buses.iter().map(|bus| strip(&bus.strip, 2)).collect();
+        let routing = Routing::of(song, &parts, &buses);
+        let furthest = parts.iter().zip(&routing.part_leads).map(|(part, lead)| part.latency() + lead).max().unwrap_or(0);
+        let mut now = -(if self.span.circle { routing.run_in } else { furthest } as i64);
+        let mut lanes: Vec<Lane> = parts.into_iter().enumerate().map(|(part, strip)| Lane::part(self, &routing, part, strip, now)).collect();
+        let mut buses: Vec<Option<Channel>> = buses.into_iter().map(Some).collect();
+        let in_order = routing.levels.iter().flatten().map(|bus| (*bus, buses[*bus].take().expect("a bus is in one level")));
+        let mut buses: Vec<Lane> = in_order.map(|(bus, strip)| Lane::bus(self, &routing, bus, strip)).collect();
+        let mut sums = self.destinations();
+        while now < self.span.frames as i64 {
+            let frames = self.next_block(now);
+            lanes.par_iter_mut().for_each(|lane| lane.run_part(self, &keys, now, frames));
+            let mut done = 0;
+            for level in &routing.levels {
+                let (fed, rest) = buses.split_at_mut(done);
+                rest[..level.len()].par_iter_mut().for_each(|bus| bus.run_bus(self, &lanes, fed, &keys, now, frames));
+                done += level.len();
+            }
+            if now >= 0 {
+                sums.par_iter_mut().enumerate().for_each(|(to, sum)| self.gather(to, sum, &lanes, &buses, now));
+            } else if now + frames as i64 == 0 {
+                buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
+            }
+            now += frames as i64;
+            (self.progress)(now.max(0) as f64 / self.span.frames as f64);
+        }
+        let dry = sums.remove(0);
+        let mut bus_reductions = vec![0.0; buses.len()];
+        buses.iter().for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
+        Sums { dry, sends: sums, part_peaks: lanes.iter().map(|lane| lane.peak).collect(), bus_reductions }
+    }
+
+    /// Empty sums: the first for the master, then one a room or delay.
+    fn destinations(&self) -> Vec<[Vec<f32>; 2]> {
+        let silence = || vec![0.0; self.span.frames];
+        (0..=self.song.spaces.len()).map(|_| [silence(), silence()]).collect()
+    }
+
+    /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
+    fn gather(&self, to: usize, sum: &mut [Vec<f32>; 2], parts: &[Lane], buses: &[Lane], now: i64) {
+        for lane in parts.iter().chain(buses).filter(|lane| lane.heard) {
+            let gain = if to == 0 { lane.feeds.is_none().then_some(1.0) } else { send_gain(lane.sends, to - 1) };
+            if let Some(gain) = gain {
+                for (sum, block) in sum.iter_mut().zip(&lane.block) {
+                    self.span.add(sum, now + lane.lead as i64, block, gain);
+                }
+            }
+        }
+    }
+}
+
+fn send_gain(sends: &[Send], space: usize) -> Option<f32> {
+    sends.iter().find(|send| send.to == space).map(|send| gain_of_db(send.level_db) as f32)
+}
+
+/// One strip with its source, its place in time and its latest block.
+struct Lane<'a> {
+    /// The part's or bus's number in the loop.
+    number: usize,
+    /// The bus that it feeds; the master where none.
+    feeds: Option<usize>,
+    source: Option<Box<dyn Source + 'a>>,
+    channels: usize,
+    strip: Channel,
+    duck: Option<&'a Duck>,
+    sends: &'a [Send],
+    lead: usize,
+    heard: bool,
+    peak: f32,
+    block: [Vec<f32>; 2],
+    key: Vec<f32>,
+}
+
+impl<'a> Lane<'a> {
+    fn part(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, now: i64) -> Lane<'a> {
+        let part = &desk.song.parts[number];
+        let mut lane = Lane::new(number, part.bus, &part.strip, strip, routing.part_leads[number], !part.silenced);
+        lane.source = lane.heard.then(|| (desk.open)(number, now + (lane.lead + lane.strip.latency()) as i64));
+        lane.channels = desk.channels[number];
+        lane
+    }
+
+    fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel) -> Lane<'a> {
+        let bus = &desk.song.buses[number];
+        Lane::new(number, bus.bus, &bus.strip, strip, routing.bus_leads[number], !bus.silenced)
+    }
+
+    fn new(number: usize, feeds: Option<usize>, written: &'a Strip, strip: Channel, lead: usize, heard: bool) -> Lane<'a> {
+        let (duck, sends) = (written.duck.as_ref(), &written.sends[..]);
+        Lane { number, feeds, source: None, channels: 2, strip, duck, sends, lead, heard, peak: 0.0, block: Default::default(), key: Vec::new() }
+    }
+
+    fn clear(&mut self, frames: usize) {
+        for side in &mut self.block {
+            side.clear();
+            side.resize(frames, 0.0);
+        }
+    }
+
+    fn run_part(&mut self, desk: &Desk, keys: &Keys, now: i64, frames: usize) {
+        self.clear(frames);
+        let Some(source) = &mut self.source else { return };
+        let [left, right] = &mut self.block;
+        source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
+        self.run_strip(desk, keys, now);
+        if now >= 0 {
+            self.peak = self.peak.max(peak(&self.block));
+        }
+    }
+
+    /// Runs a bus on the sum of what feeds it.
+    fn run_bus(&mut self, desk: &Desk, parts: &[Lane], buses: &[Lane], keys: &Keys, now: i64, frames: usize) {
+        self.clear(frames);
+        let number = self.number;
+        for feeder in parts.iter().chain(buses).filter(|lane| lane.heard && lane.feeds == Some(number)) {
+            for (sum, block) in self.block.iter_mut().zip(&feeder.block) {
+                sum.iter_mut().zip(block).for_each(|(sum, sample)| *sum += sample);
+            }
+        }
+        self.run_strip(desk, keys, now);
+    }
+
+    fn run_strip(&mut self, desk: &Desk, keys: &Keys, now: i64) {
+        self.key.resize(self.block[0].len(), 0.0);
+        let strip = &mut self.strip;
+        let ahead = (self.lead + strip.latency_of_ceiling() + strip.latency_from_duck_to_fader()) as i64;
+        let key = self.duck.map(|duck| keys.read(desk, duck, now + ahead, &mut self.key));
+        let [left, right] = &mut self.block;
+        strip.run([left, right], key);
+    }
+}

@@ -1,0 +1,87 @@
+//! Keys: the envelopes of the parts that others duck under, over the whole loop.
+//!
+//! A duck is measured against its envelope's own maximum, so the envelope must be known before the mix begins.
+
+use super::desk::{BLOCK, Desk};
+use super::duck::Follower;
+use super::strip::{Channel, Key};
+use crate::loopfile::Duck;
+
+/// One envelope for each part that is followed and each release it is followed with.
+#[derive(Default)]
+pub struct Keys(Vec<Envelope>);
+
+struct Envelope {
+    by: usize,
+    release: f64,
+    most: f32,
+    curve: Vec<f32>,
+}
+
+impl Keys {
+    /// Follows every part that another ducks under.
+    pub fn of(desk: &Desk) -> Keys {
+        let mut keys = Keys::default();
+        let song = desk.song;
+        let strips = song.parts.iter().map(|part| &part.strip).chain(song.buses.iter().map(|bus| &bus.strip));
+        for duck in strips.filter_map(|strip| strip.duck.as_ref()) {
+            keys.follow(desk, duck);
+        }
+        keys
+    }
+
+    /// Follows one part, after whatever that part itself ducks under; the loop has no circle of ducks.
+    fn follow(&mut self, desk: &Desk, duck: &Duck) {
+        if self.find(duck).is_some() {
+            return;
+        }
+        let own = desk.song.parts[duck.by].strip.duck.as_ref();
+        if let Some(own) = own {
+            self.follow(desk, own);
+        }
+        let curve = curve(desk, duck, own, self);
+        let most = curve.iter().copied().fold(0.0, f32::max);
+        self.0.push(Envelope { by: duck.by, release: duck.release, most, curve });
+    }
+
+    fn find(&self, duck: &Duck) -> Option<&Envelope> {
+        self.0.iter().find(|envelope| envelope.by == duck.by && envelope.release == duck.release)
+    }
+
+    /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
+    pub fn read<'a>(&self, desk: &Desk, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
+        let envelope = self.find(duck).expect("every part that is ducked under was followed");
+        desk.span.read(&envelope.curve, first, room);
+        Key { envelope: room, most: envelope.most }
+    }
+}
+
+/// The envelope of one part before its fader, frame by frame.
+fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> {
+    let channels = desk.channels[duck.by];
+    let mut strip = Channel::new(&desk.song.parts[duck.by].strip, channels, desk.rate);
+    let mut follower = Follower::new(duck.release, desk.rate);
+    let ahead = strip.latency_to_fader();
+    let run_in = if desk.span.circle { strip.run_in() + follower.run_in() } else { 0 };
+    let mut now = -((run_in + ahead) as i64);
+    let mut source = (desk.open)(duck.by, now + ahead as i64);
+    let mut curve = vec![0.0; desk.span.frames];
+    let (mut left, mut right, mut room) = (vec![0.0; BLOCK], vec![0.0; BLOCK], vec![0.0; BLOCK]);
+    let mut envelope = Vec::new();
+    while now < desk.span.frames as i64 {
+        let frames = desk.next_block(now);
+        let (left, right, room) = (&mut left[..frames], &mut right[..frames], &mut room[..frames]);
+        let at_duck = now + strip.latency_from_duck_to_fader() as i64;
+        let key = own.map(|own| keys.read(desk, own, at_duck, room));
+        source.fill(&mut [&mut *left, &mut *right][..channels]);
+        let mono = strip.shape([&mut *left, &mut *right], key);
+        
+        let heard = [&*left, &*right];
+        follower.follow(if mono { &heard[..1] } else { &heard[..] }, &mut envelope);
+        if now >= 0 {
+            curve[now as usize..now as usize + frames].copy_from_slice(&envelope);
+        }
+        now += frames as i64;
+    }
+    curve
+}

@@ -1,0 +1,46 @@
+//! What may not be meant, though nothing forbids it.
+
+use super::Score;
+use crate::loopfile::Loop;
+use crate::text::Problem;
+
+/// Looks a loop and its score over.
+pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
+    let mut hints = Vec::new();
+    for (part, hits) in song.parts.iter().zip(&score.parts) {
+        let name = &part.name;
+        if part.strokes.is_empty() {
+            hints.push(Problem::at(&part.place, format!("`{name}` never plays")).help("give it hits, or take it out"));
+        } else if !part.unnamed_bars.is_empty() {
+            let bars = spelled(&part.unnamed_bars);
+            hints.push(Problem::at(&part.place, format!("`{name}` is silent in {bars}, which none of its lines names")));
+        }
+        if hits.iter().any(|hit| hit.at < 0.0) && song.ending != crate::loopfile::Ending::Repeat {
+            hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
+        }
+    }
+    hints
+}
+
+/// Bars in words: `bar 3`, `bars 1-4, 8`.
+fn spelled(bars: &[u32]) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for bar in bars {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *bar => *last = *bar,
+            _ => runs.push((*bar, *bar)),
+        }
+    }
+    let run = |(first, last): &(u32, u32)| if first == last { first.to_string() } else { format!("{first}-{last}") };
+    let list = runs.iter().map(run).collect::<Vec<_>>().join(", ");
+    format!("bar{} {list}", if bars.len() == 1 { "" } else { "s" })
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn bars_are_spelled_in_runs() {
+        assert_eq!(super::spelled(&[3]), "bar 3");
+        assert_eq!(super::spelled(&[1, 2, 3, 4, 8]), "bars 1-4, 8");
+    }
+}

@@ -1,0 +1,124 @@
+//! One sounding hit.
+
+use std::sync::Arc;
+
+use super::envelope::Contour;
+use crate::audio::Audio;
+
+/// Frames worked on at a time, so that the gains stay close at hand.
+const STRETCH: usize = 512;
+/// Frames over which a recording that starts in its middle fades in, against the click.
+const SOFT_START: usize = 24;
+
+/// A hit while it sounds.
+pub struct Voice {
+    audio: Arc<Audio>,
+    /// Frames of the recording that are left out before the hit begins.
+    skipped: usize,
+    /// Frames since the hit began.
+    age: usize,
+    /// Its length in frames.
+    life: usize,
+    gain: f32,
+    contour: Contour,
+    dull: Option<Dull>,
+}
+
+impl Voice {
+    /// A hit of a sound at a level.
+    pub fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Contour, dull: Option<Dull>) -> Voice {
+        let left = audio.frames().saturating_sub(start);
+        let life = contour.end().map_or(left, |end| end.min(left));
+        Voice { audio, skipped: start, age: 0, life, gain, contour, dull }
+    }
+
+    /// True once nothing more will come.
+    pub fn is_over(&self) -> bool {
+        self.age >= self.life
+    }
+
+    /// Frames until nothing more will come.
+    pub fn left(&self) -> usize {
+        self.life.saturating_sub(self.age)
+    }
+
+    /// Adds the next frames to a block of as many channels as the part has.
+    pub fn add(&mut self, block: &mut [&mut [f32]]) {
+        let frames = block.first().map_or(0, |channel| channel.len()).min(self.left());
+        let mut done = 0;
+        while done < frames {
+            let run = STRETCH.min(frames - done);
+            self.stretch(block, done, run);
+            done += run;
+        }
+    }
+
+    fn stretch(&mut self, block: &mut [&mut [f32]], at: usize, run: usize) {
+        let mut gains = [0.0f32; STRETCH];
+        let gains = &mut gains[..run];
+        // A mono recording in a stereo part stands at the centre, 3 dB down on each side.
+        let centred = self.audio.channels.len() == 1 && block.len() == 2;
+        let level = if centred { self.gain * std::f32::consts::FRAC_1_SQRT_2 } else { self.gain };
+        let flat = self.contour.is_flat(self.age, self.age + run) && (self.skipped == 0 || self.age >= SOFT_START);
+        if !flat {
+            self.contour.fill(self.age, gains);
+            self.soften_start(gains);
+            gains.iter_mut().for_each(|gain| *gain *= level);
+        }
+        let from = self.skipped + self.age;
+        for (side, out) in block.iter_mut().enumerate() {
+            let source = &self.audio.channels[side.min(self.audio.channels.len() - 1)][from..from + run];
+            let out = &mut out[at..at + run];
+            match &mut self.dull {
+                Some(dull) => dull.add(side, source, if flat { None } else { Some(gains) }, level, out),
+                None if flat => out.iter_mut().zip(source).for_each(|(out, sample)| *out += level * sample),
+                None => out.iter_mut().zip(source).zip(gains.iter()).for_each(|((out, sample), gain)| *out += gain * sample),
+            }
+        }
+        self.age += run;
+    }
+
+    fn soften_start(&self, gains: &mut [f32]) {
+        if self.skipped == 0 {
+            return;
+        }
+        for (n, gain) in gains.iter_mut().enumerate().take(SOFT_START.saturating_sub(self.age)) {
+            *gain *= (self.age + n) as f32 / SOFT_START as f32;
+        }
+    }
+}
+
+/// The filter that makes a soft hit duller: one pole, 6 dB an octave, as a softer beater's contact does [practice].
+#[derive(Debug, Clone)]
+pub struct Dull {
+    share: f64,
+    state: [f64; 2],
+}
+
+impl Dull {
+    /// Octaves by which the softest hit's treble comes down at `dark` 100 percent.
+    const REACH: f64 = 7.0;
+    /// Where the treble of the hardest hit ends, Hz.
+    const TOP: f64 = 20_000.0;
+
+    /// The filter for a velocity; none for the hardest hit, which sounds as recorded.
+    pub fn new(dark: f64, velocity: f64, rate: u32) -> Option<Dull> {
+        let octaves = Dull::REACH * dark * (1.0 - velocity / 127.0);
+        if octaves <= 0.0 {
+            return None;
+        }
+        let corner = Dull::TOP * libm::exp2(-octaves);
+        let share = 1.0 - libm::exp(-std::f64::consts::TAU * corner / f64::from(rate));
+        Some(Dull { share, state: [0.0; 2] })
+    }
+
+    fn add(&mut self, side: usize, source: &[f32], gains: Option<&mut [f32]>, level: f32, out: &mut [f32]) {
+        let mut state = self.state[side];
+        for (n, (out, sample)) in out.iter_mut().zip(source).enumerate() {
+            state += self.share * (f64::from(*sample) - state);
+            *out += state as f32 * gains.as_ref().map_or(level, |gains| gains[n]);
+        }
+        // What has faded beyond hearing is set to nothing: a denormal would slow every frame after it.
+        self.state[side] = if state.abs() < 1e-30 { 0.0 } else { state };
+    }
+}

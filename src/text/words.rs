@@ -1,0 +1,45 @@
+//! Strings of a file that know where they stand in it.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::{Place, Source};
+
+/// A string of the file, with its place in the text.
+#[derive(Debug, Clone)]
+pub struct Words {
+    /// The string's value.
+    pub text: String,
+    /// The text that it comes from.
+    pub source: Arc<Source>,
+    /// Where the value's first byte stands in the source.
+    pub start: usize,
+    /// Where the whole literal stands, quotes included.
+    pub literal: Range<usize>,
+    /// True where the value is spelled in the source byte for byte, without escapes.
+    pub plain: bool,
+}
+
+impl Words {
+    /// The place of some bytes of the value; of the whole literal where escapes stand between.
+    pub fn place(&self, within: Range<usize>) -> Place {
+        let span = if self.plain {
+            self.start + within.start..self.start + within.end
+        } else {
+            self.literal.clone()
+        };
+        Place {
+            source: self.source.clone(),
+            span,
+        }
+    }
+
+    /// A stretch of these words as words of their own.
+    pub fn part(&self, within: Range<usize>) -> Words {
+        Words {
+            text: self.text[within.clone()].to_string(),
+            start: self.start + within.start,
+            ..self.clone()
+        }
+    }
+}

@@ -1,0 +1,239 @@
+//! Reading: the header, then samples as planar floats.
+
+use std::fs::{self, File};
+use std::io::{self, BufReader, Cursor, Read, Seek, SeekFrom};
+use std::path::Path;
+
+use dasp_sample::Sample;
+
+use super::WavError;
+use super::about::{self, Cue, Sampler};
+use super::format::{Format, format};
+use super::riff::{self, Chunks, Span};
+use crate::audio::Audio;
+
+/// The longest file that is read, in bytes.
+const LONGEST: u64 = 1 << 31;
+
+/// What a WAV's header says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Head {
+    /// How its samples are stored.
+    pub format: Format,
+    /// Frames that the file has, at least 1.
+    pub frames: u64,
+    /// Frames that its header promises beyond those: the file was cut short.
+    pub missing: u64,
+    /// Its `smpl` chunk.
+    pub sampler: Option<Sampler>,
+    /// The entries of its `LIST INFO`, in order: a four-letter code (`INAM` title, `IART` artist, `ICOP` copyright) and its text.
+    pub info: Vec<([u8; 4], String)>,
+    /// Its cue points.
+    pub cues: Vec<Cue>,
+}
+
+impl Head {
+    /// The text of a `LIST INFO` entry.
+    pub fn tag(&self, code: &[u8; 4]) -> Option<&str> {
+        self.info
+            .iter()
+            .find(|(of, _)| of == code)
+            .map(|(_, text)| text.as_str())
+    }
+}
+
+/// A WAV that was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decoded {
+    /// Its samples at its own rate. Integers are divided by their full scale, 2^(bits - 1).
+    pub audio: Audio,
+    /// Its header.
+    pub head: Head,
+}
+
+/// Reads a WAV.
+///
+/// # Errors
+/// When it is not a regular file, is longer than 2 GiB, is no WAV, or one of a kind that is not read here; see [`WavError`].
+pub fn read(path: impl AsRef<Path>) -> Result<Decoded, WavError> {
+    read_from(open(path.as_ref())?)
+}
+
+/// Reads a WAV's header and counts its frames without decoding them.
+///
+/// # Errors
+/// As [`read`], but for samples that are no number.
+pub fn head(path: impl AsRef<Path>) -> Result<Head, WavError> {
+    head_from(open(path.as_ref())?)
+}
+
+/// Reads a WAV from a source, as [`read`] does.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_from(mut source: impl Read + Seek) -> Result<Decoded, WavError> {
+    let (head, data) = survey(&mut source)?;
+    let bytes = riff::bytes(&mut source, data)?;
+    let audio = decode(&head.format, &bytes)?;
+    Ok(Decoded { audio, head })
+}
+
+/// Reads a WAV's header from a source, as [`head`] does.
+///
+/// # Errors
+/// As [`head`].
+pub fn head_from(mut source: impl Read + Seek) -> Result<Head, WavError> {
+    Ok(survey(&mut source)?.0)
+}
+
+/// Opens a regular file. Asking before opening keeps a pipe without a writer from holding everything up.
+fn open(path: &Path) -> Result<BufReader<File>, WavError> {
+    let meta = fs::metadata(path).map_err(WavError::Machine)?;
+    if !meta.is_file() {
+        return Err(WavError::NoFile);
+    }
+    Ok(BufReader::new(File::open(path).map_err(WavError::Machine)?))
+}
+
+/// Reads all but the samples, and finds where whole frames of them lie.
+fn survey<R: Read + Seek>(source: &mut R) -> Result<(Head, Span), WavError> {
+    let length = source.seek(SeekFrom::End(0))?;
+    if length > LONGEST {
+        return Err(WavError::TooLong);
+    }
+    let chunks = riff::walk(source, length)?;
+    let format = match (chunks.format, chunks.data) {
+        (Some(span), _) => format(&riff::body(source, span)?)?,
+        (None, Some(_)) => return Err(WavError::NoFormat),
+        (None, None) => return Err(WavError::CutShort),
+    };
+    let frames = chunks.data.map_or(0, |data| data.len / format.frame_bytes());
+    let Some(data) = chunks.data.filter(|_| frames > 0) else {
+        return Err(WavError::NoData);
+    };
+    let missing = (data.len + chunks.missing) / format.frame_bytes() - frames;
+    let head = about_all(
+        source,
+        &chunks,
+        Head {
+            format,
+            frames,
+            missing,
+            sampler: None,
+            info: vec![],
+            cues: vec![],
+        },
+    )?;
+    Ok((
+        head,
+        Span {
+            len: frames * format.frame_bytes(),
+            ..data
+        },
+    ))
+}
+
+/// Adds what the chunks beside the samples say.
+fn about_all<R: Read + Seek>(source: &mut R, chunks: &Chunks, mut head: Head) -> Result<Head, WavError> {
+    if let Some(span) = chunks.sampler {
+        head.sampler = about::sampler(&riff::body(source, span)?);
+    }
+    let mut labels = Vec::new();
+    for list in &chunks.lists {
+        let body = riff::body(source, *list)?;
+        head.info.extend(about::info(&body));
+        labels.extend(about::labels(&body));
+    }
+    if let Some(span) = chunks.cues {
+        head.cues = about::cues(&riff::body(source, span)?, &labels);
+    }
+    Ok(head)
+}
+
+/// Turns whole frames of stored samples into planar floats.
+fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
+    let channels = usize::from(format.channels);
+    let frames = bytes.len() / format.frame_bytes() as usize;
+    let mut audio = Audio {
+        channels: vec![Vec::with_capacity(frames); channels],
+        rate: format.rate,
+    };
+    match (format.float, format.bytes) {
+        (true, 8) => {
+            let samples = bytes.chunks_exact(8).filter_map(|b| b.first_chunk());
+            deal(&mut audio.channels, samples.map(|b| f64::from_le_bytes(*b) as f32));
+        }
+        (true, _) => {
+            let samples = bytes.chunks_exact(4).filter_map(|b| b.first_chunk());
+            deal(&mut audio.channels, samples.map(|b| f32::from_le_bytes(*b)));
+        }
+        (false, _) => integers(format, bytes, &mut audio.channels)?,
+    }
+    match first_no_number(&audio.channels) {
+        Some(frame) => Err(WavError::NoNumber(frame)),
+        None => Ok(audio),
+    }
+}
+
+/// Reads integers through hound, by a plain header that calls all stored bits valid.
+///
+/// Valid bits are the upper ones, so a sample's value is the same read that way.
+fn integers(format: &Format, bytes: &[u8], channels: &mut [Vec<f32>]) -> Result<(), WavError> {
+    let unread = |error: hound::Error| WavError::Machine(io::Error::other(error));
+    let reader = Cursor::new(plain_header(format, bytes.len() as u32)).chain(bytes);
+    let reader = hound::WavReader::new(reader).map_err(unread)?;
+    let shift = 32 - 8 * u32::from(format.bytes);
+    let mut failed = None;
+    let samples = reader.into_samples::<i32>().map_while(|sample| match sample {
+        Ok(sample) => Some((sample << shift).to_sample::<f32>()),
+        Err(error) => {
+            failed = Some(error);
+            None
+        }
+    });
+    deal(channels, samples);
+    failed.map_or(Ok(()), |error| Err(unread(error)))
+}
+
+/// The header of a WAV of integers, from `RIFF` to the size of `data`.
+fn plain_header(format: &Format, data: u32) -> Vec<u8> {
+    let frame = format.channels * format.bytes;
+    let mut header = Vec::with_capacity(44);
+    header.extend(b"RIFF");
+    header.extend(data.saturating_add(36).to_le_bytes());
+    header.extend(b"WAVEfmt ");
+    header.extend(16u32.to_le_bytes());
+    header.extend(1u16.to_le_bytes());
+    header.extend(format.channels.to_le_bytes());
+    header.extend(format.rate.to_le_bytes());
+    header.extend((format.rate * u32::from(frame)).to_le_bytes());
+    header.extend(frame.to_le_bytes());
+    header.extend((8 * format.bytes).to_le_bytes());
+    header.extend(b"data");
+    header.extend(data.to_le_bytes());
+    header
+}
+
+/// Deals interleaved samples out to their channels.
+fn deal(channels: &mut [Vec<f32>], samples: impl Iterator<Item = f32>) {
+    match channels {
+        [only] => only.extend(samples),
+        [left, right] => {
+            for (index, sample) in samples.enumerate() {
+                if index % 2 == 0 {
+                    left.push(sample)
+                } else {
+                    right.push(sample)
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+fn first_no_number(channels: &[Vec<f32>]) -> Option<usize> {
+    channels
+        .iter()
+        .filter_map(|channel| channel.iter().position(|s| !s.is_finite()))
+        .min()
+}

@@ -1,0 +1,98 @@
+//! The demo kits under `kits/` are what `pressroll start` writes.
+//!
+//! When this fails after a change to `src/starter/`: remove `kits/`, run `pressroll start kits`, look at and listen to
+//! what changed, and commit both together.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use pressroll::starter;
+
+/// Every file under a folder by its path from there.
+fn read_all(folder: &Path, root: &Path, into: &mut BTreeMap<PathBuf, Vec<u8>>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            read_all(&path, root, into);
+        } else {
+            into.insert(path.strip_prefix(root).unwrap().to_path_buf(), fs::read(&path).unwrap());
+        }
+    }
+}
+
+#[test]
+fn committed_kits_are_what_the_starter_makes() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits");
+    let mut committed = BTreeMap::new();
+    for demo in starter::demos() {
+        read_all(&root.join(demo.name), &root, &mut committed);
+    }
+    let made: BTreeMap<PathBuf, Vec<u8>> = starter::demos()
+        .into_iter()
+        .flat_map(|demo| {
+            demo.files
+                .into_iter()
+                .map(move |(path, bytes)| (Path::new(demo.name).join(path), bytes))
+        })
+        .collect();
+    let names = |files: &BTreeMap<PathBuf, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
+    assert_eq!(names(&committed), names(&made));
+    for (path, bytes) in &made {
+        assert!(
+            committed[path] == *bytes,
+            "{} differs from what the starter makes",
+            path.display()
+        );
+    }
+}
+
+#[test]
+fn both_kits_together_stay_under_four_megabytes() {
+    let total: usize = starter::demos()
+        .iter()
+        .flat_map(|demo| &demo.files)
+        .map(|(_, bytes)| bytes.len())
+        .sum();
+    assert!(total < 4_000_000, "{total} bytes");
+}
+
+/// The samples of a WAV of 24 bits, all channels in one.
+fn samples(bytes: &[u8]) -> Vec<f64> {
+    hound::WavReader::new(bytes)
+        .unwrap()
+        .into_samples::<i32>()
+        .map(|sample| f64::from(sample.unwrap()) / 8_388_608.0)
+        .collect()
+}
+
+#[test]
+fn one_shots_start_at_once_end_in_silence_and_stay_below_full_scale() {
+    for demo in starter::demos() {
+        let shots = demo.files.iter().filter(|(path, _)| {
+            path.extension().is_some_and(|extension| extension == "wav") && !path.starts_with("loops")
+        });
+        for (path, bytes) in shots {
+            let name = path.display();
+            let heard = samples(bytes);
+            let peak = heard.iter().fold(0.0_f64, |most, sample| most.max(sample.abs()));
+            assert!((0.15..=0.9).contains(&peak), "{name}: peak {peak}");
+            let onset = heard.iter().position(|sample| sample.abs() > 0.003 * peak).unwrap();
+            assert!(onset <= 2, "{name}: onset at frame {onset}");
+            assert!(heard[heard.len() - 1].abs() < 1e-6, "{name}: ends with a step");
+            let mean = heard.iter().sum::<f64>() / heard.len() as f64;
+            assert!(mean.abs() < 1e-4 * peak, "{name}: DC of {mean}");
+        }
+    }
+}
+
+#[test]
+fn takes_of_a_piece_differ() {
+    for demo in starter::demos() {
+        for (first, (path, bytes)) in demo.files.iter().enumerate() {
+            for (other, more) in &demo.files[first + 1..] {
+                assert!(bytes != more, "{} and {} are the same", path.display(), other.display());
+            }
+        }
+    }
+}
