@@ -30,10 +30,10 @@ const GUARD: usize = 8;
 const ONE: f64 = 16_777_216.0;
 
 /// dB by which what is over goes below the ceiling: for what lies between the eighths of a frame and for the slope.
-const UNDER_DB: f64 = 0.06;
+const UNDER_DB: f64 = 0.1;
 
 /// Frames that are worked through at a time.
-const CHUNK: usize = 256;
+const CHUNK: usize = 9 * GROUP;
 
 /// A running mean's sum: the last so many values.
 #[derive(Debug, Clone)]
@@ -196,6 +196,64 @@ impl Effect for Ceiling {
             let n = CHUNK.min(frames - from);
             self.chunk(block, from, n);
             from += n;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mix::signals::{beat, db, noise, run, sine, true_peak};
+    use proptest::prelude::*;
+
+    fn limited(signal: &[Vec<f32>], ceiling_db: f64, rate: u32) -> Vec<Vec<f32>> {
+        let mut signal = signal.to_vec();
+        for channel in &mut signal {
+            channel.extend([0.0; 2000]);
+        }
+        let signal = &signal;
+        run(&mut Ceiling::new(ceiling_db, rate, signal.len()), signal, &[480])
+    }
+
+    fn awkward() -> Vec<(&'static str, Vec<f32>)> {
+        let mut squares = vec![0.0_f32; 24_000];
+        for (frame, x) in squares.iter_mut().enumerate() {
+            if frame % 6000 < 3000 {
+                *x = if frame / 47 % 2 == 0 { 0.9 } else { -0.9 };
+            }
+        }
+        let mut impulses = vec![0.0_f32; 24_000];
+        for (index, x) in impulses.iter_mut().step_by(1511).enumerate() {
+            *x = if index % 2 == 0 { 2.0 } else { -1.0 };
+        }
+        let mut alternating = vec![0.0_f32; 12_000];
+        for (frame, x) in alternating.iter_mut().enumerate().skip(3000).take(6000) {
+            *x = if frame % 2 == 0 { 0.7 } else { -0.7 };
+        }
+        vec![
+            ("square bursts", squares),
+            (
+                "a quarter of the rate at 45 degrees",
+                sine(1.41, 12_000.0, std::f64::consts::FRAC_PI_4, 48_000, 12_000),
+            ),
+            ("a beat 9 dB over", beat(2.8)),
+            ("white noise", noise(1.0, 3, 24_000)),
+            ("loud white noise", noise(4.0, 5, 24_000)),
+            ("impulses", impulses),
+            ("half the rate, cut off hard", alternating),
+            ("19 kHz", sine(1.3, 19_000.0, 0.3, 48_000, 12_000)),
+            ("a bass note", sine(1.5, 55.0, 0.3, 48_000, 24_000)),
+        ]
+    }
+
+    #[test]
+    fn no_true_peak_goes_over() {
+        for (name, signal) in awkward() {
+            for ceiling_db in [0.0, -1.0, -6.0, -20.0] {
+                let out = limited(&[signal.clone()], ceiling_db, 48_000);
+                let over = db(true_peak(&out[0])) - ceiling_db;
+                println!("{name} at {ceiling_db}: {over:+.3} dB");
+            }
         }
     }
 }

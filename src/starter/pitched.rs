@@ -85,7 +85,7 @@ pub fn keys(room: Place, take: u32) -> Line {
         },
         Mode {
             hz: C4 * 6.27,
-            level: 0.16,
+            level: 0.22,
             decay: 0.42,
         },
         Mode {

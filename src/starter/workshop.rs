@@ -268,7 +268,7 @@ pub fn in_room(line: Line, place: Place, db: f64) -> Line {
     let mut chance = Chance::new(place.name, 0);
     let mut heard = vec![0.0; line.len()];
     let mut at = place.wall;
-    while at < 0.6 * place.decay {
+    while at < place.decay {
         let gain = db - 60.0 * at / place.decay;
         let turned = if chance.even() < 0.0 { -1.0 } else { 1.0 };
         let turned: Line = line.iter().map(|sample| sample * turned).collect();
