@@ -313,7 +313,7 @@ mod tests {
         let turned = vec![signal[1].clone(), signal[0].clone()];
         let mut other = Compressor::new(&settings, 48_000);
         run(&mut other, &turned, &[96_000]);
-        assert_eq!(compressor.gains(), other.gains());
+        assert!(compressor.gains() == other.gains());
         assert!(compressor.deepest_db() > 5.0);
         compressor.reset_deepest();
         assert_eq!(compressor.deepest_db(), 0.0);
@@ -342,7 +342,7 @@ mod tests {
     fn leaves_what_is_below_the_knee_bit_for_bit() {
         let signal = vec![noise(0.05, 1, 48_000), noise(0.05, 2, 48_000)];
         let mut compressor = Compressor::new(&settings(-18.0, 4.0, 6.0), 48_000);
-        assert_eq!(run(&mut compressor, &signal, &[480]), signal);
+        assert!(run(&mut compressor, &signal, &[480]) == signal);
         assert_eq!(compressor.deepest_db(), 0.0);
     }
 
@@ -357,15 +357,15 @@ mod tests {
             compressor.set(&settings);
             again.extend(run(&mut compressor, &[part.to_vec()], &[32]).remove(0));
         }
-        assert_eq!(again, whole[0]);
+        assert!(again == whole[0]);
     }
 
     proptest! {
         #[test]
         fn cuts_into_blocks_change_no_bit(blocks in prop::collection::vec(1_usize..700, 1..6)) {
-            let signal = vec![beat(1.2), noise(0.3, 2, 96_000)];
-            let whole = run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &[96_000]);
-            prop_assert_eq!(run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &blocks), whole);
+            let signal = vec![beat(1.2)[..9600].to_vec(), noise(0.3, 2, 9600)];
+            let whole = run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &[9600]);
+            prop_assert!(run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &blocks) == whole);
         }
 
         #[test]

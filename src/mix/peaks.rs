@@ -146,7 +146,7 @@ fn whole(midway: &[f32], taps: &[f64], half: usize) -> Vec<f64> {
     for (tap, weight) in taps.iter().enumerate() {
         // In halves of a frame from the whole kernel's first.
         let place = 2 * (REACH - 1) + half + tap + 1 - SHORT;
-        if place % 2 == 0 {
+        if place.is_multiple_of(2) {
             whole[place / 2] += weight;
         } else {
             for (k, midway) in midway.iter().enumerate() {
