@@ -169,6 +169,20 @@ fn a_thousand_problems_are_told_in_no_time() {
 }
 
 #[test]
+fn deep_nesting_is_a_problem_and_no_crash() {
+    let deep = 50_000;
+    for text in [
+        format!("a = {}", "[".repeat(deep)),
+        format!("a = {}1{}", "[".repeat(deep), "]".repeat(deep)),
+        format!("{}a = 1", "a.".repeat(deep)),
+        format!("[{}a]", "a.".repeat(deep)),
+        format!("a = {}", "{ a = ".repeat(deep)),
+    ] {
+        assert!(!wrong(&format!("{TOP}{text}\n")).is_empty());
+    }
+}
+
+#[test]
 fn advice_fits_the_value() {
     assert!(one("[delay]\ntime = 180\n").ends_with("; for milliseconds, write \"180 ms\""));
     assert!(one("[[part]]\nname = 3\n").ends_with("; write it in quotes"));
