@@ -140,7 +140,7 @@ fn syntax_errors_come_together_and_hide_no_unknown_keys() {
     assert!(problems[0].starts_with("2:9 the value is missing"), "{problems:?}");
     assert!(problems[1].contains("did you mean `bars`?"), "{problems:?}");
     assert!(
-        problems[2].contains("must stand in quotes; write \"off\""),
+        problems[2].contains("is neither a number nor a text in quotes; write \"off\""),
         "{problems:?}"
     );
 }
@@ -191,6 +191,20 @@ fn advice_fits_the_value() {
     assert!(one("[[feel]]\n").contains("write [feel] in place of [[feel]]"));
     assert!(one("[[part]]\nname = 'a'\ndrive = 99\n").contains("`drive` is 99, but goes from 0 to 60 dB"));
     assert!(one("[[part]]\nname = 'a'\neq = { at = 3 }\n").contains("write eq = [{ … }]"));
+}
+
+#[test]
+fn a_value_without_quotes_is_one_problem_with_its_own_advice() {
+    let problems = wrong("[loop]\ntempo = 92 bpm\nbars = 4\nkit = ../kit\nmetre = 4/4\nbeat = 1/4 # plain\n");
+    assert_eq!(
+        problems,
+        [
+            "2:9 `92 bpm` is neither a number nor a text in quotes; write the number alone: 92",
+            "4:7 `../kit` is neither a number nor a text in quotes; write \"../kit\"",
+            "5:9 `4/4` is neither a number nor a text in quotes; write \"4/4\"",
+            "6:8 `1/4` is neither a number nor a text in quotes; write \"1/4\"",
+        ]
+    );
 }
 
 #[test]
