@@ -105,7 +105,7 @@ fn piece(words: &[String]) -> Option<&'static str> {
             .iter()
             .any(|word| word == known || word.strip_suffix('s') == Some(known))
     };
-    let fits = |groups: &[&[&str]]| groups.iter().all(|group| group.iter().any(|known| stands(&known)));
+    let fits = |groups: &[&[&str]]| groups.iter().all(|group| group.iter().any(|known| stands(known)));
     TELLING
         .iter()
         .find(|telling| fits(telling.words))
