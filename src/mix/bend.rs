@@ -2,7 +2,8 @@
 //!
 //! The way up is two doublings by half-band filters, the way down their mirror and a filter that is closed at half the
 //! signal's own rate. Every line of values (at the frames, midway, at the quarters) is kept apart, so that each filter is
-//! a sum of shifted lines (polyphase; M. Bellanger, "Digital Processing of Signals" [memory]), and every filter is symmetrical, so that all delay is whole frames.
+//! a sum of shifted lines (polyphase; M. Bellanger, "Digital Processing of Signals" [memory]), and every filter is
+//! symmetrical, so that all delay is whole frames.
 
 use super::oversample::{half_band, low_pass};
 
@@ -60,8 +61,8 @@ impl Weights {
     }
 }
 
-/// One channel's lines. Each holds [`PAST`] frames and then the chunk's; `whole` and the rest lie at 0, 1/4, 1/2 and 3/4
-/// of a frame.
+/// One channel's lines. Each holds [`PAST`] frames and then the chunk's: the input, what lies midway, what the curve adds
+/// at 0, 1/4, 1/2 and 3/4 of a frame, the same at 0 and 1/2, and at last at the frames.
 #[derive(Debug, Clone)]
 pub struct Lane {
     input: Vec<f32>,
