@@ -37,7 +37,10 @@ fn assert_kept(sound: &Wav, ceiling: f64, what: &str) {
         let once = meter::true_peak_db(side);
         assert!(once <= ceiling + WITHIN_DB, "{what}: {once} dBTP in the file");
         let twice = meter::true_peak_db(&twice);
-        assert!(twice <= ceiling + WITHIN_DB, "{what}: {twice} dBTP in the file twice in a row");
+        assert!(
+            twice <= ceiling + WITHIN_DB,
+            "{what}: {twice} dBTP in the file twice in a row"
+        );
     }
 }
 
@@ -71,7 +74,12 @@ fn the_ceiling_holds_in_the_file_as_it_is_written() {
 #[test]
 fn the_ceiling_holds_where_the_loop_ends_otherwise_and_at_other_rates() {
     let desk = desk();
-    for options in [["--ending", "damp"], ["--ending", "let ring"], ["--rate", "44100"], ["--repeat", "2"]] {
+    for options in [
+        ["--ending", "damp"],
+        ["--ending", "let ring"],
+        ["--rate", "44100"],
+        ["--repeat", "2"],
+    ] {
         let (sound, _) = desk.render_with(&groove(), &options);
         assert_kept(&sound, -1.0, &options.join(" "));
     }
@@ -86,7 +94,8 @@ fn a_limited_hit_on_the_seam_goes_round() {
 
 #[test]
 fn a_bus_keeps_its_own_ceiling() {
-    let text = tab("131", 1, "snare XxXx") + "[[part]]\nname = \"snare\"\nbus = \"drums\"\n\
+    let text = tab("131", 1, "snare XxXx")
+        + "[[part]]\nname = \"snare\"\nbus = \"drums\"\n\
                 [[bus]]\nname = \"drums\"\nceiling = -12\n[master]\nceiling = \"off\"\n";
     assert_kept(&desk().render(&text), -12.0, "bus");
 }

@@ -21,6 +21,7 @@ mod oversample;
 mod peaks;
 pub mod place;
 mod reflections;
+mod ride;
 pub mod room;
 mod routing;
 pub mod spaces;
