@@ -5,7 +5,8 @@ use std::io;
 
 /// Why a file can't be read as a Standard MIDI File.
 ///
-/// Each displays as one sentence without its full stop that does not name the file; whoever shows it puts the path before it.
+/// Each displays as one sentence without its full stop that does not name the file; whoever shows it puts the path
+/// before it.
 #[derive(Debug)]
 pub enum MidiError {
     /// The system would not let it be read.

@@ -70,7 +70,8 @@ impl Keyboard {
         }
     }
 
-    /// All keys of a channel are let go (controllers 120 and 123 to 127), whatever the pedal does; gives how many were down.
+    /// All keys of a channel are let go (controllers 120 and 123 to 127), whatever the pedal does; gives how many were
+    /// down.
     pub fn hush(&mut self, notes: &mut [Note], channel: u8, at: u64) -> usize {
         if !std::mem::take(&mut self.struck[usize::from(channel)]) {
             return 0;

@@ -40,7 +40,10 @@ impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Notice::CutShort { track } => {
-                write!(f, "the MIDI file breaks off within track {track}; what came before is read")
+                write!(
+                    f,
+                    "the MIDI file breaks off within track {track}; what came before is read"
+                )
             }
             Notice::Skipped { bytes: 1 } => f.write_str("1 byte between the MIDI file's chunks was skipped"),
             Notice::Skipped { bytes } => write!(f, "{bytes} bytes between the MIDI file's chunks were skipped"),
@@ -48,13 +51,19 @@ impl fmt::Display for Notice {
                 write!(f, "1 note of track {track} is never let go; it ends with the track")
             }
             Notice::Hanging { track, notes } => {
-                write!(f, "{notes} notes of track {track} are never let go; they end with the track")
+                write!(
+                    f,
+                    "{notes} notes of track {track} are never let go; they end with the track"
+                )
             }
             Notice::Tracks { told, found } => {
                 write!(f, "the MIDI file's header tells {told} tracks, the file has {found}")
             }
             Notice::Senseless { marks } => {
-                write!(f, "{marks} tempo or metre marks of the MIDI file make no sense and are left out")
+                write!(
+                    f,
+                    "{marks} tempo or metre marks of the MIDI file make no sense and are left out"
+                )
             }
         }
     }

@@ -74,7 +74,8 @@ pub fn piece_for(key: u8) -> Option<&'static str> {
     names_for(key).last().copied()
 }
 
-/// The General MIDI Level 1 key that a piece is written on; none where it has none (`shaker`, `snare-3`, a name of one's own).
+/// The General MIDI Level 1 key that a piece is written on; none where it has none (`shaker`, `snare-3`, a name of
+/// one's own).
 pub fn key_for(piece: &str) -> Option<u8> {
     let own = MAP.iter().find(|(_, names)| names.first() == Some(&piece));
     own.map(|(key, _)| *key)
@@ -89,11 +90,12 @@ pub struct PercussionKey {
     pub general_midi: bool,
 }
 
-/// A key for every piece, in the order given: its own by [`key_for`], else a free one. The same name gets the same key, and no two
-/// names share one; none is left only when there are more than 128 names.
+/// A key for every piece, in the order given: its own by [`key_for`], else a free one. The same name gets the same key,
+/// and no two names share one; none is left only when there are more than 128 names.
 ///
-/// Free keys are given out in the order of the pieces: 27 to 34 and 82 to 87, which lie around the map and play little or
-/// nothing on a General MIDI Level 1 instrument, then 88 upwards, then 26 downwards, then the map's own keys that no piece of these has.
+/// Free keys are given out in the order of the pieces: 27 to 34 and 82 to 87, which lie around the map and play little
+/// or nothing on a General MIDI Level 1 instrument, then 88 upwards, then 26 downwards, then the map's own keys that no
+/// piece of these has.
 pub fn keys_for<'a>(pieces: impl IntoIterator<Item = &'a str>) -> Vec<Option<PercussionKey>> {
     let pieces: Vec<&str> = pieces.into_iter().collect();
     let own = |piece: &str| match piece == SHAKER.0 {
@@ -163,13 +165,18 @@ mod tests {
             assert!(keys.contains(&key_for(piece).unwrap()), "{piece}");
         }
         assert_eq!((piece_for(67), piece_for(68)), (Some("agogo-high"), Some("agogo-low")));
-        assert_eq!((piece_for(76), piece_for(77)), (Some("woodblock-high"), Some("woodblock-low")));
+        assert_eq!(
+            (piece_for(76), piece_for(77)),
+            (Some("woodblock-high"), Some("woodblock-low"))
+        );
         assert_eq!((piece_for(34), piece_for(82)), (None, None));
     }
 
     #[test]
     fn second_pieces_are_written_on_the_second_key() {
-        let written = ["kick", "kick-2", "snare", "snare-2", "crash", "crash-2", "ride", "ride-2"];
+        let written = [
+            "kick", "kick-2", "snare", "snare-2", "crash", "crash-2", "ride", "ride-2",
+        ];
         let keys = written.map(|piece| key_for(piece).unwrap());
         assert_eq!(keys, [36, 35, 38, 40, 49, 57, 51, 59]);
         assert_eq!(names_for(40), ["snare-2", "snare"]);
@@ -190,7 +197,10 @@ mod tests {
     #[test]
     fn pieces_without_a_key_take_free_ones_in_order() {
         let keys = keys_for(["foghorn", "kick", "conga-slap", "foghorn", "shaker"]);
-        let keys: Vec<_> = keys.iter().map(|key| key.map(|k| (k.key, k.general_midi)).unwrap()).collect();
+        let keys: Vec<_> = keys
+            .iter()
+            .map(|key| key.map(|k| (k.key, k.general_midi)).unwrap())
+            .collect();
         assert_eq!(keys, [(27, false), (36, true), (28, false), (27, false), (82, false)]);
     }
 

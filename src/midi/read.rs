@@ -1,6 +1,7 @@
 //! Reading: a file's bytes become tracks of notes.
 //!
-//! Events are parsed lazily, one at a time; what is kept is bounded by [`MOST_NOTES`] and its like, whatever the file says.
+//! Events are parsed lazily, one at a time; what is kept is bounded by [`MOST_NOTES`] and its like, whatever the file
+//! says.
 
 use std::fs::File;
 use std::io::Read;
@@ -85,8 +86,9 @@ pub struct Note {
 /// Reads a Standard MIDI File of format 0 or 1.
 ///
 /// # Errors
-/// When it is no such file, holds bytes that are no MIDI event, or is longer than 64 MiB, 20 million events or 2 million notes.
-/// A file that breaks off, or has no end-of-track, or notes that nothing ends, is read with a [`Notice`].
+/// When it is no such file, holds bytes that are no MIDI event, or is longer than 64 MiB, 20 million events or 2
+/// million notes. A file that breaks off, or has no end-of-track, or notes that nothing ends, is read with a
+/// [`Notice`].
 pub fn read(path: impl AsRef<Path>) -> Result<Performance, MidiError> {
     let path = path.as_ref();
     // Asked first: opening a pipe that nobody writes to would wait for ever.
@@ -183,7 +185,10 @@ impl Reader {
         }
         let hanging = self.keyboard.finish(&mut track.notes, track.end);
         if hanging > 0 {
-            let notice = Notice::Hanging { track: number, notes: hanging };
+            let notice = Notice::Hanging {
+                track: number,
+                notes: hanging,
+            };
             self.performance.notices.push(notice);
         }
         track.notes.shrink_to_fit();
@@ -329,7 +334,9 @@ fn name(bytes: &[u8]) -> String {
     let bytes = &bytes[..bytes.len().min(4 * LONGEST_NAME)];
     let text = match std::str::from_utf8(bytes) {
         Ok(text) => text.to_string(),
-        Err(error) if error.error_len().is_none() => String::from_utf8_lossy(&bytes[..error.valid_up_to()]).into_owned(),
+        Err(error) if error.error_len().is_none() => {
+            String::from_utf8_lossy(&bytes[..error.valid_up_to()]).into_owned()
+        }
         Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),
     };
     let printable: String = text.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect();
@@ -352,7 +359,13 @@ mod tests {
         // An SMPTE offset of 99 hours, then a note-on.
         let body = [0, 0xFF, 0x54, 5, 0x1F, 99, 99, 99, 99, 0, 0x90, 60, 96];
         let mut events = Events::new(&body);
-        assert!(matches!(events.next(), Next::Event(TrackEvent { kind: TrackEventKind::Midi { .. }, .. })));
+        assert!(matches!(
+            events.next(),
+            Next::Event(TrackEvent {
+                kind: TrackEventKind::Midi { .. },
+                ..
+            })
+        ));
         assert!(matches!(events.next(), Next::Nothing));
     }
 }

@@ -11,7 +11,8 @@ use super::percussion::PERCUSSION_CHANNEL;
 /// Ticks a quarter note in files that are written.
 pub const TICKS_A_QUARTER: u16 = 960;
 
-/// The longest that a percussion note is written: a thirty-second. Its sound ends by itself; editors need something to grasp.
+/// The longest that a percussion note is written: a thirty-second. Its sound ends by itself; editors need something to
+/// grasp.
 pub const PERCUSSION_TICKS: u64 = 120;
 
 /// The velocity of note-offs: the standard's value for keyboards that don't sense it (MIDI 1.0).
@@ -59,12 +60,13 @@ pub struct MidiNote {
 /// Writes a song as a Standard MIDI File of format 1.
 ///
 /// A key sounds once at a time: a note ends where its key is struck again, and of notes that start together on one key
-/// the last in the list is written. A note is a tick long at least. At one tick, notes end before others start; within that they go by key.
+/// the last in the list is written. A note is a tick long at least. At one tick, notes end before others start; within
+/// that they go by key.
 ///
 /// # Errors
-/// When the sink fails, or the song holds what a file can't: a key or velocity out of its range, a metre whose upper figure is not 1 to
-/// 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds, 268,435,455 ticks or more
-/// without an event, more than 65,534 parts.
+/// When the sink fails, or the song holds what a file can't: a key or velocity out of its range, a metre whose upper
+/// figure is not 1 to 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds,
+/// 268,435,455 ticks or more without an event, more than 65,534 parts.
 pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
     let mut tracks = vec![conductor(song)?];
     let mut pitched = 0;
@@ -91,7 +93,10 @@ fn conductor(song: &MidiSong) -> io::Result<Vec<TrackEvent<'_>>> {
     let mut marks = Vec::new();
     for tempo in &song.tempos {
         if !(1..=0xFF_FFFF).contains(&tempo.micros) {
-            return Err(refused(format!("a tempo of {} microseconds a quarter note", tempo.micros)));
+            return Err(refused(format!(
+                "a tempo of {} microseconds a quarter note",
+                tempo.micros
+            )));
         }
         marks.push((tempo.at, MetaMessage::Tempo(u24::new(tempo.micros))));
     }
@@ -123,13 +128,20 @@ fn part_track(part: &MidiPart, channel: u8, length: u64) -> io::Result<Vec<Track
     for note in one_at_a_time(&part.notes, part.percussion)? {
         let (key, velocity) = (u7::new(note.key), u7::new(note.velocity));
         let on = MidiMessage::NoteOn { key, vel: velocity };
-        let off = MidiMessage::NoteOff { key, vel: u7::new(RELEASE_VELOCITY) };
+        let off = MidiMessage::NoteOff {
+            key,
+            vel: u7::new(RELEASE_VELOCITY),
+        };
         marks.push((note.start, true, note.key, on));
-        marks.push((note.start + note.length, false, note.key, off));
+        marks.push((note.start.saturating_add(note.length), false, note.key, off));
     }
     marks.sort_by_key(|(at, on, key, _)| (*at, *on, *key));
     let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(part.name.as_bytes())))];
-    events.extend(marks.into_iter().map(|(at, _, _, message)| (at, TrackEventKind::Midi { channel, message })));
+    events.extend(
+        marks
+            .into_iter()
+            .map(|(at, _, _, message)| (at, TrackEventKind::Midi { channel, message })),
+    );
     track(events, length)
 }
 
@@ -143,7 +155,7 @@ fn one_at_a_time(notes: &[MidiNote], percussion: bool) -> io::Result<Vec<MidiNot
             let what = format!("a note of key {} and velocity {}", note.key, note.velocity);
             return Err(refused(what));
         }
-        let most = if percussion { PERCUSSION_TICKS } else { u64::from(u32::MAX) };
+        let most = if percussion { PERCUSSION_TICKS } else { u64::MAX };
         note.length = note.length.clamp(1, most);
         match kept.last_mut() {
             Some(before) if before.key == note.key && before.start == note.start => *before = note,
@@ -196,13 +208,32 @@ mod tests {
         assert_eq!(click(4, 4), (4, 2, 0x18, 8));
         assert_eq!(click(7, 8), (7, 3, 12, 8));
         assert_eq!(click(2, 2), (2, 1, 48, 8));
-        assert!(time_signature(&Metre { at: 0, counts: 256, unit: 4 }).is_err());
-        assert!(time_signature(&Metre { at: 0, counts: 4, unit: 6 }).is_err());
+        assert!(
+            time_signature(&Metre {
+                at: 0,
+                counts: 256,
+                unit: 4
+            })
+            .is_err()
+        );
+        assert!(
+            time_signature(&Metre {
+                at: 0,
+                counts: 4,
+                unit: 6
+            })
+            .is_err()
+        );
     }
 
     #[test]
     fn a_key_sounds_once_at_a_time() {
-        let note = |start, length, velocity| MidiNote { start, length, key: 60, velocity };
+        let note = |start, length, velocity| MidiNote {
+            start,
+            length,
+            key: 60,
+            velocity,
+        };
         let played = one_at_a_time(&[note(0, 100, 80), note(50, 0, 80), note(0, 70, 90)], false).unwrap();
         assert_eq!(played, [note(0, 50, 90), note(50, 1, 80)]);
         let struck = one_at_a_time(&[note(0, 5000, 80), note(40, 5000, 80)], true).unwrap();
