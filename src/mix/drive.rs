@@ -12,27 +12,9 @@
 use std::f64::consts::TAU;
 
 use super::Effect;
+use super::bend::{CHUNK, LATENCY, Lane, Weights, curve};
 use super::filter::{Curve, Filter, narrow};
-use super::oversample::{half_band, low_pass};
 use crate::loopfile::Drive;
-
-/// Frames that every line keeps of what went before.
-const PAST: usize = 32;
-
-/// Frames that are worked through at a time, so that all lines stay in the cache.
-const CHUNK: usize = 256;
-
-/// Pairs of taps of the first doubling of the rate.
-const FIRST: usize = 8;
-
-/// Pairs of taps of the second, whose images lie far away.
-const SECOND: usize = 3;
-
-/// Frames by which the last filter reaches beyond its middle.
-const LAST: usize = 9;
-
-/// Frames from a frame's arrival to its leaving: the first doubling's reach, the second's both ways, the last's.
-const LATENCY: usize = FIRST + 2 + LAST;
 
 /// A full-scale signal goes this far into the curve at 0 dB.
 const INTO: f64 = 0.5;
@@ -49,220 +31,14 @@ const OFFSET_HZ: f64 = 5.0;
 /// Frames from one look at the offset to the next, and what is taken for none; see the filters.
 const LOOK: usize = 256;
 
-#[inline(always)]
-fn curve(x: f32) -> f32 {
-    let x = x.clamp(-3.0, 3.0);
-    let square = x * x;
-    x * (27.0 + square) / (27.0 + 9.0 * square)
-}
-
-/// The weights of every filter on the way up and down.
-#[derive(Debug, Clone)]
-struct Weights {
-    first: Vec<f32>,
-    second: [f32; SECOND],
-    /// The last filter's taps at whole frames, its middle first, and those between them.
-    last: Vec<f32>,
-    last_between: Vec<f32>,
-}
-
-impl Weights {
-    fn new() -> Weights {
-        let mut second = [0.0; SECOND];
-        second.copy_from_slice(&half_band(SECOND, 4.0));
-        let last = low_pass(2 * LAST, 0.203, 6.2);
-        Weights {
-            first: half_band(FIRST, 6.5),
-            second,
-            last_between: last.iter().copied().skip(1).step_by(2).collect(),
-            last: last.into_iter().step_by(2).collect(),
-        }
-    }
-}
-
-/// One channel's lines. Each holds [`PAST`] frames and then the chunk's; `whole` and the rest lie at 0, 1/4, 1/2 and 3/4
-/// of a frame.
-#[derive(Debug, Clone)]
-struct Lane {
-    input: Vec<f32>,
-    midway: Vec<f32>,
-    bent: [Vec<f32>; 4],
-    doubled: [Vec<f32>; 2],
-    added: Vec<f32>,
-    /// The slow mean of what is added.
-    offset: f64,
-}
-
-impl Lane {
-    fn new() -> Lane {
-        let line = || vec![0.0; PAST + CHUNK];
-        Lane {
-            input: line(),
-            midway: line(),
-            bent: [line(), line(), line(), line()],
-            doubled: [line(), line()],
-            added: vec![0.0; CHUNK],
-            offset: 0.0,
-        }
-    }
-
-    /// Takes a chunk and leaves what the curve adds to it, [`LATENCY`] frames late, in `added`.
-    fn run(&mut self, chunk: &[f32], weights: &Weights, into: f32, out: f32) {
-        let n = chunk.len();
-        self.input[PAST..PAST + n].copy_from_slice(chunk);
-        let at = PAST - FIRST;
-        fold(
-            &mut self.midway[PAST..PAST + n],
-            &self.input,
-            at,
-            &self.input,
-            at + 1,
-            &weights.first,
-        );
-        self.bend(n, weights, into, out);
-        self.come_down(n, weights.second.map(|weight| weight / 2.0));
-        let middle = PAST - LAST;
-        let [even, odd] = &self.doubled;
-        let added = &mut self.added[..n];
-        fold(added, even, middle - 1, even, middle + 1, &weights.last[1..]);
-        add_fold(added, odd, middle - 1, odd, middle, &weights.last_between);
-        for (added, even) in added.iter_mut().zip(&even[middle..]) {
-            *added += weights.last[0] * even;
-        }
-    }
-
-    /// The signal at four times the rate through the curve, less itself.
-    fn bend(&mut self, n: usize, weights: &Weights, into: f32, out: f32) {
-        let whole = |shift: usize| PAST - FIRST - 2 + shift;
-        let between = |shift: usize| PAST - 2 + shift;
-        let (a, b) = (&self.input, &self.midway);
-        let [s0, s1, s2, s3] = &mut self.bent;
-        added(&mut s0[PAST..PAST + n], &a[whole(1)..], into, out);
-        added(&mut s2[PAST..PAST + n], &b[between(1)..], into, out);
-        quarter(
-            &mut s1[PAST..PAST + n],
-            [
-                (&a[whole(1)..], &b[between(1)..]),
-                (&b[between(0)..], &a[whole(2)..]),
-                (&a[whole(0)..], &b[between(2)..]),
-            ],
-            weights.second,
-            into,
-            out,
-        );
-        quarter(
-            &mut s3[PAST..PAST + n],
-            [
-                (&b[between(1)..], &a[whole(2)..]),
-                (&a[whole(1)..], &b[between(2)..]),
-                (&b[between(0)..], &a[whole(3)..]),
-            ],
-            weights.second,
-            into,
-            out,
-        );
-    }
-
-    /// From four times the rate to twice.
-    fn come_down(&mut self, n: usize, half: [f32; SECOND]) {
-        let at = |shift: usize| PAST - 3 + shift;
-        let [s0, s1, s2, s3] = &self.bent;
-        let [even, odd] = &mut self.doubled;
-        let pairs = [
-            (&s1[at(2)..], &s3[at(1)..]),
-            (&s3[at(2)..], &s1[at(1)..]),
-            (&s1[at(3)..], &s3[at(0)..]),
-        ];
-        down(&mut even[PAST..PAST + n], &s0[at(2)..], pairs, half);
-        let pairs = [
-            (&s1[at(2)..], &s3[at(2)..]),
-            (&s3[at(1)..], &s1[at(3)..]),
-            (&s1[at(1)..], &s3[at(3)..]),
-        ];
-        down(&mut odd[PAST..PAST + n], &s2[at(2)..], pairs, half);
-    }
-
-    /// Moves the chunk's last frames to where the next one looks for its past.
-    fn keep(&mut self, n: usize) {
-        let lines = [&mut self.input, &mut self.midway];
-        for line in lines.into_iter().chain(&mut self.bent).chain(&mut self.doubled) {
-            line.copy_within(n..n + PAST, 0);
-        }
-    }
-}
-
-/// `out[i]` becomes the sum of each weight k times `a[at_a + i - k] + b[at_b + i + k]`.
-fn fold(out: &mut [f32], a: &[f32], at_a: usize, b: &[f32], at_b: usize, weights: &[f32]) {
-    out.fill(0.0);
-    add_fold(out, a, at_a, b, at_b, weights);
-}
-
-/// Adds that sum to `out`. Sixteen frames at a time stay in registers; the order of adding is the same for the rest.
-#[inline(never)]
-fn add_fold(out: &mut [f32], a: &[f32], at_a: usize, b: &[f32], at_b: usize, weights: &[f32]) {
-    const WIDE: usize = 16;
-    let mut base = 0;
-    let mut wide = out.chunks_exact_mut(WIDE);
-    for out in &mut wide {
-        let mut sum = [0.0_f32; WIDE];
-        for (k, weight) in weights.iter().enumerate() {
-            let left = &a[at_a + base - k..][..WIDE];
-            let right = &b[at_b + base + k..][..WIDE];
-            for j in 0..WIDE {
-                sum[j] += weight * (left[j] + right[j]);
-            }
-        }
-        for j in 0..WIDE {
-            out[j] += sum[j];
-        }
-        base += WIDE;
-    }
-    for (i, out) in wide.into_remainder().iter_mut().enumerate() {
-        let mut sum = 0.0;
-        for (k, weight) in weights.iter().enumerate() {
-            sum += weight * (a[at_a + base + i - k] + b[at_b + base + i + k]);
-        }
-        *out += sum;
-    }
-}
-
-/// What the curve makes of a line, less the line.
-#[inline(never)]
-fn added(out: &mut [f32], line: &[f32], into: f32, back: f32) {
-    for (out, x) in out.iter_mut().zip(line) {
-        *out = back * curve(into * x) - x;
-    }
-}
-
-/// The values a quarter of a frame off, from three pairs of neighbours, through the curve and less themselves.
-#[inline(never)]
-fn quarter(out: &mut [f32], pairs: [(&[f32], &[f32]); SECOND], weights: [f32; SECOND], into: f32, back: f32) {
-    let n = out.len();
-    let [(a, b), (c, d), (e, f)] = pairs.map(|(left, right)| (&left[..n], &right[..n]));
-    for i in 0..n {
-        let x = weights[0] * (a[i] + b[i]) + weights[1] * (c[i] + d[i]) + weights[2] * (e[i] + f[i]);
-        out[i] = back * curve(into * x) - x;
-    }
-}
-
-/// Half of the middle line and the pairs' weighted sum.
-#[inline(never)]
-fn down(out: &mut [f32], middle: &[f32], pairs: [(&[f32], &[f32]); SECOND], weights: [f32; SECOND]) {
-    let n = out.len();
-    let middle = &middle[..n];
-    let [(a, b), (c, d), (e, f)] = pairs.map(|(left, right)| (&left[..n], &right[..n]));
-    for i in 0..n {
-        let sum = weights[0] * (a[i] + b[i]) + weights[1] * (c[i] + d[i]) + weights[2] * (e[i] + f[i]);
-        out[i] = 0.5 * middle[i] + sum;
-    }
-}
-
 /// The saturator of one strip.
 #[derive(Debug, Clone)]
 pub struct Saturator {
     rate: u32,
     weights: Weights,
     lanes: Vec<Lane>,
+    /// The slow mean of what is added to each channel.
+    offsets: Vec<f64>,
     high_cut: Option<Filter>,
     into: f32,
     back: f32,
@@ -279,6 +55,7 @@ impl Saturator {
             rate,
             weights: Weights::new(),
             lanes: vec![Lane::new(); channels],
+            offsets: vec![0.0; channels],
             high_cut: None,
             into: 1.0,
             back: 1.0,
@@ -311,19 +88,19 @@ impl Saturator {
             lane.run(channel, &self.weights, self.into, self.back);
         }
         if let Some(filter) = &mut self.high_cut {
-            let mut added: Vec<&mut [f32]> = self.lanes.iter_mut().map(|lane| &mut lane.added[..n]).collect();
+            let mut added: Vec<&mut [f32]> = self.lanes.iter_mut().map(|lane| lane.added(n)).collect();
             filter.process(&mut added);
         }
         let (share, slow) = (self.share, self.slow);
-        for (lane, channel) in self.lanes.iter_mut().zip(block.iter_mut()) {
-            let clean = &lane.input[PAST - LATENCY..];
-            let mut offset = lane.offset;
-            for ((out, clean), added) in channel.iter_mut().zip(clean).zip(&lane.added) {
-                let x = f64::from(*added);
+        let states = self.lanes.iter_mut().zip(&mut self.offsets);
+        for ((lane, state), channel) in states.zip(block.iter_mut()) {
+            let mut offset = *state;
+            for (out, (clean, added)) in channel.iter_mut().zip(lane.both()) {
+                let x = f64::from(added);
                 offset = (1.0 - slow) * offset + slow * x;
                 *out = clean + share * narrow(x - offset);
             }
-            lane.offset = offset;
+            *state = offset;
             lane.keep(n);
         }
     }
@@ -354,12 +131,218 @@ impl Effect for Saturator {
             self.until_look -= n;
             if self.until_look == 0 {
                 self.until_look = LOOK;
-                for lane in &mut self.lanes {
-                    if lane.offset.abs() < 1e-30 {
-                        lane.offset = 0.0;
+                for offset in &mut self.offsets {
+                    if offset.abs() < 1e-30 {
+                        *offset = 0.0;
                     }
                 }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mix::signals::{amplitude_at, beat, db, noise, rms, run, sine};
+    use proptest::prelude::*;
+
+    fn driven(amount_db: f64) -> Drive {
+        Drive {
+            amount_db,
+            blend: 1.0,
+            high_cut: None,
+        }
+    }
+
+    fn loudness(signal: &[f32]) -> f64 {
+        let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::I).expect("a meter for one channel");
+        meter.add_frames_f32(signal).expect("whole frames");
+        meter.loudness_global().expect("a meter that was asked for it")
+    }
+
+    fn through(settings: &Drive, signal: &[f32], rate: u32) -> Vec<f32> {
+        run(&mut Saturator::new(settings, rate, 1), &[signal.to_vec()], &[512]).remove(0)
+    }
+
+    #[test]
+    fn aliases_stay_far_under_the_fundamental() {
+        // A 5 kHz sine driven 12 dB at 48 kHz: more than 70 dB under. Full scale is the worst that can come.
+        for rate in [44_100, 48_000] {
+            let settled = &through(&driven(12.0), &sine(1.0, 5000.0, 0.0, rate, 24_000), rate)[12_000..];
+            let fundamental = amplitude_at(settled, 5000.0, rate);
+            let third = db(amplitude_at(settled, 15_000.0, rate) / fundamental);
+            assert!((-20.0..-12.0).contains(&third), "{third}");
+            for harmonic in (5..50).step_by(2) {
+                let hz = f64::from(harmonic) * 5000.0;
+                let alias = (hz - f64::from(rate) * libm::round(hz / f64::from(rate))).abs();
+                if (alias - 5000.0).abs() > 100.0 && (alias - 15_000.0).abs() > 100.0 {
+                    let level = db(amplitude_at(settled, alias, rate) / fundamental);
+                    assert!(level < -80.0, "{rate}: {alias} Hz at {level} dB");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn keeps_the_loudness_of_drums() {
+        for peak in [1.0, 0.5, 0.25] {
+            let mut drums = vec![0.0; 4800];
+            drums.extend(beat(peak));
+            drums.extend([0.0; 4800]);
+            for amount_db in [1.0, 3.0, 6.0, 12.0] {
+                let change = loudness(&through(&driven(amount_db), &drums, 48_000)) - loudness(&drums);
+                assert!(change.abs() < 1.2, "{amount_db} dB at a peak of {peak}: {change}");
+            }
+        }
+    }
+
+    #[test]
+    fn squeezes_peaks_the_more_the_further_it_is_driven() {
+        let drums = beat(0.9);
+        let crest =
+            |signal: &[f32]| db(f64::from(signal.iter().fold(0.0_f32, |most, x| most.max(x.abs()))) / rms(signal));
+        let crests: Vec<f64> = [1.0, 6.0, 12.0]
+            .iter()
+            .map(|amount| crest(&through(&driven(*amount), &drums, 48_000)))
+            .collect();
+        assert!(
+            crest(&drums) > crests[0] && crests[0] > crests[1] + 0.3 && crests[1] > crests[2] + 0.8,
+            "{crests:?}"
+        );
+    }
+
+    #[test]
+    fn blends_without_a_comb_and_keeps_the_time() {
+        // Far below the curve's bend it only scales, so any blend must scale every frequency alike.
+        for hz in [60.0, 700.0, 5000.0, 9000.0] {
+            let quiet = sine(0.001, hz, 0.0, 48_000, 48_000);
+            let half = Drive {
+                blend: 0.5,
+                ..driven(12.0)
+            };
+            let gain =
+                |settings: &Drive| amplitude_at(&through(settings, &quiet, 48_000)[24_000..], hz, 48_000) / 0.001;
+            let (full, half) = (gain(&driven(12.0)), gain(&half));
+            assert!((half - (1.0 + full) / 2.0).abs() < 0.005, "{hz}: {half} {full}");
+        }
+        let drums = beat(0.7);
+        let off = through(
+            &Drive {
+                blend: 0.0,
+                ..driven(12.0)
+            },
+            &drums,
+            48_000,
+        );
+        assert!(off[LATENCY..] == drums[..drums.len() - LATENCY]);
+        assert_eq!(Saturator::new(&driven(3.0), 48_000, 2).latency(), LATENCY);
+        // What it adds lies exactly on what was there: the answer to an impulse is symmetrical about it.
+        let mut impulse = vec![0.0; 200];
+        impulse[100] = 0.9;
+        let answer = through(&driven(6.0), &impulse, 48_000);
+        for away in 1..LATENCY {
+            let (before, after) = (answer[100 + LATENCY - away], answer[100 + LATENCY + away]);
+            assert!((before - after).abs() < 1e-3, "{away}: {before} {after}");
+        }
+    }
+
+    #[test]
+    fn the_high_cut_dulls_what_is_added_alone() {
+        let tone = sine(0.8, 2000.0, 0.0, 48_000, 48_000);
+        let third = |high_cut| {
+            let out = through(
+                &Drive {
+                    high_cut,
+                    ..driven(12.0)
+                },
+                &tone,
+                48_000,
+            );
+            amplitude_at(&out[24_000..], 6000.0, 48_000)
+        };
+        let cut = db(third(Some(3000.0)) / third(None));
+        // 1 / sqrt(1 + 2^4), an octave above a second-order Butterworth's cut, a little more by the bilinear transform.
+        assert!((-13.5..-12.0).contains(&cut), "{cut}");
+        let hiss = sine(0.01, 15_000.0, 0.0, 48_000, 48_000);
+        let dull = through(
+            &Drive {
+                high_cut: Some(500.0),
+                ..driven(12.0)
+            },
+            &hiss,
+            48_000,
+        );
+        assert!(db(amplitude_at(&dull[24_000..], 15_000.0, 48_000) / 0.01).abs() < 0.1);
+    }
+
+    #[test]
+    fn adds_no_offset() {
+        // Narrow pulses upwards, wide ones downwards: no mean, until an odd curve squeezes the narrow ones.
+        let lopsided: Vec<f32> = (0..192_000)
+            .map(|frame| if frame % 480 < 96 { 0.8 } else { -0.2 })
+            .collect();
+        let out = through(&driven(12.0), &lopsided, 48_000);
+        let mean = out[96_000..].iter().map(|x| f64::from(*x)).sum::<f64>() / 96_000.0;
+        let bent = lopsided.iter().map(|x| f64::from(curve(2.0 * x))).sum::<f64>() / 192_000.0;
+        assert!(bent.abs() > 0.05, "the curve alone: {bent}");
+        assert!(mean.abs() < 2e-4, "{mean}");
+    }
+
+    #[test]
+    fn forgets_within_its_run_in() {
+        let settings = Drive {
+            high_cut: Some(2000.0),
+            ..driven(9.0)
+        };
+        let saturator = Saturator::new(&settings, 48_000, 1);
+        let frames = saturator.run_in();
+        let mut signal: Vec<f32> = vec![0.7; 48_000];
+        signal.extend(vec![0.0; frames + 500]);
+        let out = through(&settings, &signal, 48_000);
+        assert!(out[48_000 + frames..].iter().all(|x| x.abs() < 1e-6));
+    }
+
+    #[test]
+    fn begins_a_sweep_with_nothing() {
+        let drums = beat(0.9);
+        let off = through(&driven(0.0), &drums, 48_000);
+        assert!(off[LATENCY..] == drums[..drums.len() - LATENCY]);
+        let slight = through(&driven(0.01), &drums, 48_000);
+        let most = slight
+            .iter()
+            .zip(&off)
+            .fold(0.0_f32, |most, (a, b)| most.max((a - b).abs()));
+        assert!(most > 0.0 && most < 0.002, "{most}");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn cuts_into_blocks_change_no_bit(blocks in prop::collection::vec(1_usize..600, 1..6), amount_db in 0.1_f64..24.0) {
+            let signal = vec![noise(0.8, 1, 3000), noise(0.8, 2, 3000)];
+            let settings = Drive { high_cut: Some(4000.0), blend: 0.8, amount_db };
+            let whole = run(&mut Saturator::new(&settings, 48_000, 2), &signal, &[3000]);
+            prop_assert!(run(&mut Saturator::new(&settings, 48_000, 2), &signal, &blocks) == whole);
+        }
+
+        #[test]
+        fn is_odd(amount_db in 0.1_f64..24.0) {
+            let signal = noise(0.9, 1, 1000);
+            let turned: Vec<f32> = signal.iter().map(|x| -x).collect();
+            let out = through(&driven(amount_db), &turned, 48_000);
+            let back: Vec<f32> = out.iter().map(|x| -x).collect();
+            prop_assert!(through(&driven(amount_db), &signal, 48_000) == back);
+        }
+
+        #[test]
+        fn stays_finite_and_silent(amount_db in 0.0_f64..100.0, blend in 0.0_f64..1.0, size in 0_i32..39) {
+            let settings = Drive { amount_db, blend, high_cut: Some(8000.0) };
+            let mut signal = noise(libm::pow(10.0, f64::from(size)).min(f64::from(f32::MAX)), 3, 500);
+            signal.extend([f32::MAX, f32::MIN, f32::MAX, 1e-42]);
+            prop_assert!(through(&settings, &signal, 48_000).iter().all(|x| x.is_finite()));
+            prop_assert!(through(&settings, &[0.0; 500], 48_000).iter().all(|x| *x == 0.0));
         }
     }
 }

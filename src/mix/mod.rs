@@ -2,6 +2,7 @@
 //!
 //! One file an effect; [`desk`] runs them all, [`spaces`] are the rooms and delays, [`mod@master`] finishes.
 
+mod bend;
 pub mod ceiling;
 pub mod compress;
 pub mod convolve;
