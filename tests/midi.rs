@@ -264,8 +264,19 @@ proptest! {
         length in 0u64..40_000,
     ) {
         let mut tempos: Vec<Tempo> = tempos.into_iter().map(|(at, micros)| Tempo { at, micros }).collect();
-        let mut metres: Vec<Metre> = metres.into_iter().map(|(at, counts, power)| Metre { at, counts, unit: 1 << power }).collect();
-        let song = MidiSong { title: "Harbour".to_string(), tempos: tempos.clone(), metres: metres.clone(), parts, length };
+        let metre = |(at, counts, power): (u64, u32, u32)| Metre {
+            at,
+            counts,
+            unit: 1 << power,
+        };
+        let mut metres: Vec<Metre> = metres.into_iter().map(metre).collect();
+        let song = MidiSong {
+            title: "Harbour".to_string(),
+            tempos: tempos.clone(),
+            metres: metres.clone(),
+            parts,
+            length,
+        };
         let performance = from_bytes(&written(&song)).unwrap();
         tempos.sort_by_key(|tempo| tempo.at);
         metres.sort_by_key(|metre| metre.at);
@@ -276,7 +287,8 @@ proptest! {
         prop_assert_eq!(performance.tracks.len(), song.parts.len() + 1);
         prop_assert!(performance.end() >= length);
         for (part, track) in song.parts.iter().zip(&performance.tracks[1..]) {
-            let mut notes: Vec<_> = track.notes.iter().map(|n| [n.start, n.length, n.key.into(), n.velocity.into()]).collect();
+            let read = track.notes.iter();
+            let mut notes: Vec<_> = read.map(|n| [n.start, n.length, n.key.into(), n.velocity.into()]).collect();
             notes.sort();
             prop_assert_eq!(notes, as_played(part));
             prop_assert!(track.notes.iter().all(|n| (n.channel == PERCUSSION_CHANNEL) == part.percussion));

@@ -44,7 +44,7 @@ proptest! {
     }
 
     #[test]
-    fn a_file_with_wrong_bytes_in_it_is_read_or_refused(wrong in prop::collection::vec((0usize..400, any::<u8>()), 1..6)) {
+    fn a_file_with_wrong_bytes_is_read_or_refused(wrong in prop::collection::vec((0usize..362, any::<u8>()), 1..6)) {
         let mut bytes = SOUND.to_vec();
         for (at, byte) in wrong {
             if let Some(place) = bytes.get_mut(at) {
@@ -52,7 +52,8 @@ proptest! {
             }
         }
         if let Ok(performance) = from_bytes(&bytes) {
-            prop_assert!(performance.notes().all(|(_, n)| n.key < 128 && (1..=127).contains(&n.velocity) && n.channel < 16));
+            let sane = |n: &Note| n.key < 128 && (1..=127).contains(&n.velocity) && n.channel < 16;
+            prop_assert!(performance.notes().all(|(_, n)| sane(n)));
         }
     }
 }

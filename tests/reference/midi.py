@@ -1,7 +1,3 @@
-# /// script
-# requires-python = ">=3.11"
-# dependencies = ["mido==1.3.3", "pretty_midi==0.2.11.post0", "music21==10.5.1", "setuptools==80.9.0"]
-# ///
 """Standard MIDI Files written by three general-purpose libraries, and a reading of ours by them.
 
     midi.py make FOLDER    writes the fixtures: NAME.mid and NAME.json, the notes that were asked for
@@ -9,7 +5,7 @@
     midi.py check FOLDER   reads each NAME.mid of the folder with mido, pretty_midi and music21, and compares with NAME.json
 
 A note is [track, channel, key, velocity, start, length]: track and channel from 0, start and length as fractions of the
-unit that `counts` names. `cargo test --test midi` leaves the files for `check` in target/tmp/midi.
+unit that `counts` names. `cargo test --test midi` leaves the files for `check` in target/tmp/midi. Versions are pinned in requirements.txt.
 """
 
 import json
