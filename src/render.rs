@@ -49,7 +49,7 @@ pub struct Rendered {
     pub repeats: bool,
     /// Every part with its hits in one round and its peak.
     pub parts: Vec<PartReport>,
-    /// Every bus with its name and its deepest gain reduction in dB, 0 or less.
+    /// Every bus with its name and its deepest gain reduction in dB, 0 or more.
     pub buses: Vec<(String, f64)>,
     /// What the master did.
     pub master: MasterReport,

@@ -91,8 +91,8 @@ impl Told<'_> {
             let peak = peak_db(part.peak).map_or("silent".to_string(), |db| format!("peak {db:6.1} dB"));
             let _ = writeln!(page, "  {:width$}  {:>5}  {peak}", part.name, hits(part.hits));
         }
-        for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction < -0.05) {
-            let _ = writeln!(page, "  {name:width$}  gain reduction up to {:.1} dB", -reduction);
+        for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
+            let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
         }
         let _ = writeln!(page);
         let loudness = finished.lufs.map_or("no loudness (too short or silent)".to_string(), |lufs| format!("{lufs:.1} LUFS"));

@@ -49,7 +49,7 @@ pub struct Sums {
     pub sends: Vec<[Vec<f32>; 2]>,
     /// The highest sample of each part after its fader, as an amplitude.
     pub part_peaks: Vec<f32>,
-    /// The deepest gain reduction of each bus in dB, 0 or less.
+    /// The deepest gain reduction of each bus in dB, 0 or more.
     pub bus_reductions: Vec<f64>,
 }
 

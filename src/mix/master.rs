@@ -21,7 +21,7 @@ const DEEPEST: f64 = 12.0;
 pub struct MasterReport {
     /// The loudness that was asked for and the one that was reached, in LUFS, where it fell short by more than 0.1 LU.
     pub short_of: Option<(f64, f64)>,
-    /// The deepest gain reduction of the ceiling in dB, 0 or less.
+    /// The deepest gain reduction of the ceiling in dB, 0 or more.
     pub ceiling_db: f64,
 }
 
@@ -52,11 +52,11 @@ pub fn master(audio: &mut Audio, strip: &Strip, target: Option<f64>, circle: boo
         let deepest = limit(audio);
         best = (loudness(audio).unwrap_or(measured), deepest);
         let missing = target - best.0;
-        if missing.abs() <= NEAR || -deepest >= DEEPEST {
+        if missing.abs() <= NEAR || deepest >= DEEPEST {
             break;
         }
         // The ceiling gives back less than it is given, so later tries may lean in a little harder.
-        gain_db += missing * if deepest < 0.0 { 1.5 } else { 1.0 };
+        gain_db += missing * if deepest > 0.0 { 1.5 } else { 1.0 };
     }
     let short_of = ((target - best.0).abs() > 0.1).then_some((target, best.0));
     MasterReport { short_of, ceiling_db: best.1 }

@@ -11,6 +11,7 @@ pub mod desk;
 pub mod drive;
 pub mod duck;
 mod effect;
+mod eq;
 mod fast;
 pub mod filter;
 mod hold;
@@ -32,7 +33,8 @@ pub use compress::Compressor;
 pub use drive::Saturator;
 pub use duck::{Ducker, Follower};
 pub use effect::Effect;
-pub use filter::{Curve, Eq, Filter, Section};
+pub use eq::Eq;
+pub use filter::{Curve, Filter, Section};
 pub use place::{Spread, Width, balance_gains, pan_gains_mono};
 pub use time::Span;
 

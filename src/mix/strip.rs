@@ -5,7 +5,8 @@ use super::compress::Compressor;
 use super::drive::Saturator;
 use super::duck::Ducker;
 use super::effect::Effect;
-use super::filter::{Curve, Eq, Filter};
+use super::eq::Eq;
+use super::filter::{Curve, Filter};
 use super::place::{Spread, Width, balance_gains, pan_gains_mono};
 use crate::audio::gain_of_db;
 use crate::loopfile::Strip;
@@ -136,7 +137,7 @@ impl Channel {
         apply(&mut self.ceiling, &mut [left, right]);
     }
 
-    /// The deepest gain reduction of compressor and ceiling so far, in dB, 0 or less.
+    /// The deepest gain reduction of compressor and ceiling so far, in dB, 0 or more.
     pub fn deepest_db(&self) -> f64 {
         let compress = self.compress.as_ref().map_or(0.0, Compressor::deepest_db);
         compress + self.ceiling.as_ref().map_or(0.0, Ceiling::deepest_db)
