@@ -2,7 +2,7 @@
 
 use crate::audio::Audio;
 use crate::kit::Kit;
-use crate::loopfile::{Ending, Form, Loop};
+use crate::loopfile::{Ending, Form, Loop, Target};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
@@ -81,12 +81,21 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let mut mixed = stretch(song, kit, &score, rounds, order.rate, circle, progress)?;
+    let stage = Stage::set(song, kit, &score, rounds, order.rate, circle)?;
+    let mut mixed = stage.mix(progress);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
         cut_off(&mut mixed.audio, length);
     }
-    let report = master(&mut mixed.audio, &song.master, song.loudness, circle, measure::loudness);
+    let moves = stage.moves(Target::Master);
+    let report = master(
+        &mut mixed.audio,
+        &song.master,
+        song.loudness,
+        circle,
+        moves,
+        measure::loudness,
+    );
     if song.ending == Ending::LetRing {
         end_ring(&mut mixed.audio, length);
     }
@@ -139,7 +148,14 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
     if form.ending == Ending::Damp {
         cut_off(&mut whole.audio, total);
     }
-    let report = master(&mut whole.audio, &form.master, form.loudness, circle, measure::loudness);
+    let report = master(
+        &mut whole.audio,
+        &form.master,
+        form.loudness,
+        circle,
+        None,
+        measure::loudness,
+    );
     if form.ending == Ending::LetRing {
         end_ring(&mut whole.audio, total);
     }

@@ -122,6 +122,8 @@ pub enum Table {
     Master,
     /// `[[mix]]`.
     Mix,
+    /// `[[sweep]]`.
+    Sweep,
     /// A form file.
     FormFile,
     /// `[form]`.
@@ -140,7 +142,7 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 25] = [
+    pub const ALL: [Table; 26] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -159,6 +161,7 @@ impl Table {
         Table::Delay,
         Table::Master,
         Table::Mix,
+        Table::Sweep,
         Table::FormFile,
         Table::Form,
         Table::Section,

@@ -5,10 +5,11 @@ use rayon::prelude::*;
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
 use crate::kit::{Kit, resample};
-use crate::loopfile::{Ending, Impulse, Loop, SpaceKind};
+use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
+use crate::mix::sweep::{Clock, Moves, moves};
 use crate::score::Score;
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
@@ -93,13 +94,14 @@ impl<'a> Stage<'a> {
     /// Calls `work` with a desk for this stage.
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
-        let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
+        let (song, channels, span, rate, clock) = (self.song, &self.channels[..], self.span, self.rate, self.clock());
         work(
             &Desk {
                 song,
                 channels,
                 open: &open,
                 span,
+                clock,
                 rate,
                 progress,
                 keys: Default::default(),
@@ -133,11 +135,30 @@ impl<'a> Stage<'a> {
         }
     }
 
+    /// What moves in a strip, or in the level of a room or delay.
+    pub fn moves(&self, target: Target) -> Option<Moves> {
+        moves(self.song, target, self.clock(), self.rate)
+    }
+
+    /// Where in the loop a frame is.
+    fn clock(&self) -> Clock {
+        let (round, rounds) = match self.time {
+            Rounds::Circle { frames } => (frames as f64, None),
+            Rounds::Line { rounds, length } => (length, Some(rounds)),
+        };
+        Clock {
+            round,
+            rounds,
+            first: f64::from(self.score.first),
+            bars: f64::from(self.score.bars),
+        }
+    }
+
     /// The dry sum with what the rooms and delays answer.
     pub fn answered(&self, sums: &mut Sums) -> Audio {
         let mut audio = std::mem::take(&mut sums.dry);
-        for (space, send) in self.spaces.iter().zip(&sums.sends) {
-            space.add(send, self.span, &mut audio);
+        for (number, (space, send)) in self.spaces.iter().zip(&sums.sends).enumerate() {
+            space.add(send, self.span, self.moves(Target::Space(number)), &mut audio);
         }
         Audio {
             channels: audio.into(),

@@ -25,6 +25,8 @@ pub use velocity::level_db;
 pub struct Score {
     /// One list of hits a part, in the order of the loop's parts and of time.
     pub parts: Vec<Vec<Hit>>,
+    /// The bars of the loop before the first that is played.
+    pub first: u32,
     /// The length of a round in bars.
     pub bars: u32,
     /// The length of a round in seconds.
@@ -79,7 +81,12 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
             Choke::Off => None,
         }
     });
-    Ok(Score { parts, bars, round })
+    Ok(Score {
+        parts,
+        first: first - 1,
+        bars,
+        round,
+    })
 }
 
 /// Finds every part's pieces in the kit: one list of piece numbers a part.
