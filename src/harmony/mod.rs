@@ -15,10 +15,10 @@ mod symbol;
 pub mod voicing;
 
 pub use chord::{Chord, Symbol, Tone};
-pub use degree::DegreeWord;
+pub use degree::{Degree, DegreeWord};
 pub use key::{Diatonic, Key, Mode};
 pub use misread::Misread;
 pub use name::{Named, name_chord, name_notes};
 pub use note::{Letter, Note, Spelling, frequency};
-pub use scale::{ChordScale, Degree, chord_scale};
+pub use scale::{ChordScale, chord_scale};
 pub use voicing::{Voicing, lead, lead_round, movement, voicings};

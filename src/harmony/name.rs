@@ -19,7 +19,7 @@ pub struct Named {
 /// What makes a name less likely, in places of the list of common chords (which itself counts a quarter place each).
 const INVERTED: u32 = 40;
 const FOREIGN_BASS: u32 = 90;
-const INCOMPLETE: u32 = 60;
+const INCOMPLETE: u32 = 10;
 const MISSPELLED: u32 = 24;
 
 /// At most so many names are given.
@@ -138,6 +138,8 @@ mod tests {
             ("C F G", "Csus4"),
             ("C E Bb", "C7"),
             ("C E G D", "Cadd9"),
+            ("C E A", "Am/C"),
+            ("C Eb Bb", "Cm7"),
             ("Bb C E G", "C7/Bb"),
             ("G F A C", "F/G"),
             ("C4 E3 G3", "C/E"),

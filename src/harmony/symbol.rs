@@ -254,8 +254,8 @@ impl Quality {
         let fifths: Vec<Degree> = self.altered.iter().copied().filter(|degree| degree.number == 5).collect();
         if fifths.is_empty() {
             let fifth = self.family.fifth();
-            let triad = matches!(self.figure, None | Some(Figure::Power)) && !self.has_seventh();
-            tones.push((fifth, triad || fifth.alter != 0));
+            // Under a sixth it tells the chord from the minor triad a third lower.
+            tones.push((fifth, !self.has_seventh() || fifth.alter != 0));
         }
         tones.extend(fifths.into_iter().map(|degree| (degree, true)));
         if matches!(self.figure, Some(Figure::Six | Figure::SixNine)) {

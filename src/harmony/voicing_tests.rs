@@ -24,7 +24,7 @@ fn all(word: &str, kind: Voicing) -> Vec<String> {
 
 #[test]
 fn close_voicings_are_the_inversions() {
-    assert_eq!(all("C", Voicing::Close), ["C3 E3 G3", "C4 E4 G4", "E3 G3 C4", "E4 G4 C5", "G3 C4 E4"]);
+    assert_eq!(all("C", Voicing::Close), ["C4 E4 G4", "E3 G3 C4", "E4 G4 C5", "G3 C4 E4"]);
     assert_eq!(all("C/E", Voicing::Close), ["E3 G3 C4", "E4 G4 C5"]);
     assert_eq!(all("F/G", Voicing::Close), ["G3 A3 C4 F4"]);
 }
@@ -38,9 +38,9 @@ fn drop_2_takes_the_second_voice_from_the_top_down() {
 
 #[test]
 fn open_rootless_and_shell_do_what_they_say() {
-    assert!(all("C", Voicing::Open).contains(&"C4 G4 E5".to_string()) || all("C", Voicing::Open).contains(&"C3 G3 E4".to_string()));
+    assert!(all("C", Voicing::Open).contains(&"C3 G3 E4".to_string()));
     assert!(all("Dm9", Voicing::Rootless).contains(&"F3 A3 C4 E4".to_string()));
-    assert_eq!(all("Cm7", Voicing::Shell), ["C4 Eb4 Bb4", "C3 Bb3 Eb4", "C4 Bb4 Eb5"]);
+    assert_eq!(all("Cm7", Voicing::Shell), ["C3 Eb3 Bb3", "C4 Eb4 Bb4", "C3 Bb3 Eb4", "C4 Bb4 Eb5"]);
     assert!(all("C13", Voicing::Rootless).contains(&"Bb3 D4 E4 A4".to_string()));
 }
 
