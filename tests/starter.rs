@@ -86,6 +86,46 @@ fn one_shots_start_at_once_end_in_silence_and_stay_below_full_scale() {
     }
 }
 
+/// The energy of some samples at a frequency, under a Hann window.
+fn energy_at(heard: &[f64], hz: f64) -> f64 {
+    let length = heard.len() as f64;
+    let (mut re, mut im) = (0.0, 0.0);
+    for (frame, sample) in heard.iter().enumerate() {
+        let window = 0.5 - 0.5 * (std::f64::consts::TAU * frame as f64 / length).cos();
+        let (sin, cos) = (std::f64::consts::TAU * hz * frame as f64 / 48_000.0).sin_cos();
+        re += window * sample * cos;
+        im += window * sample * sin;
+    }
+    re * re + im * im
+}
+
+#[test]
+fn pitched_pieces_have_the_pitch_in_their_name() {
+    // Equal temperament from A4 = 440 Hz (ISO 16): MIDI notes of the names.
+    let pitches = [
+        ("bass_E1.wav", 28),
+        ("keys_C4.wav", 60),
+        ("organ_C4.wav", 60),
+        ("vibraphone_C4.wav", 60),
+        ("bottle_A3.wav", 57),
+        ("pipe_E4.wav", 64),
+        ("fog-horn_D3.wav", 50),
+    ];
+    let demos = starter::demos();
+    let files = || demos.iter().flat_map(|demo| &demo.files);
+    for (name, note) in pitches {
+        let (_, bytes) = files().find(|(path, _)| path.as_os_str() == name).unwrap();
+        let heard = samples(bytes);
+        let hz = 440.0 * 2_f64.powf(f64::from(note - 69) / 12.0);
+        let energy = |cents: i32| energy_at(&heard, hz * 2_f64.powf(f64::from(cents) / 1200.0));
+        let best = (-40..=40)
+            .step_by(2)
+            .max_by(|a, b| energy(*a).total_cmp(&energy(*b)))
+            .unwrap();
+        assert!(best.abs() <= 8, "{name} is {best} cents off");
+    }
+}
+
 #[test]
 fn takes_of_a_piece_differ() {
     for demo in starter::demos() {

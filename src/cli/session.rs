@@ -23,13 +23,15 @@ impl Work {
         match loopfile::read(&options.file, &changes)? {
             Draft::Loop(draft) => {
                 let kit = Kit::open(draft.kits(), &swaps)?;
-                let song = draft.resolve(&kit.defaults());
+                let song = draft.resolve(kit.defaults());
                 Ok(Work::Loop(Box::new(song), kit))
             }
             Draft::Form(draft) => {
-                let kits = draft.sections().map(|section| Kit::open(section.kits(), &swaps)).collect::<Result<Vec<_>, _>>()?;
-                let defaults: Vec<_> = kits.iter().map(Kit::defaults).collect();
-                Ok(Work::Form(draft.resolve(&defaults), kits))
+                let kits = draft.loops().map(|draft| Kit::open(draft.kits(), &swaps)).collect::<Result<Vec<_>, _>>()?;
+                let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
+                let form = draft.resolve(|_| defaults.next().unwrap_or_default());
+                drop(defaults);
+                Ok(Work::Form(form, kits))
             }
         }
     }

@@ -195,11 +195,11 @@ impl Table {
 }
 
 impl Kind {
-    /// What the key takes, in words: `a number of dB from -100 to 40`.
+    /// What the key takes, in words: `a number from -120 to 40 dB`.
     pub fn describe(&self) -> String {
         match self {
-            Kind::Number(from, to, unit) => format!("a number{} from {from} to {to}", of(unit)),
-            Kind::Integer(from, to, unit) => format!("a whole number{} from {from} to {to}", of(unit)),
+            Kind::Number(from, to, unit) => format!("a number from {from} to {to}{}", spaced(unit)),
+            Kind::Integer(from, to, unit) => format!("a whole number from {from} to {to}{}", spaced(unit)),
             Kind::Text => "a text in quotes".into(),
             Kind::Name(of) => format!("the name of a {of}, in quotes"),
             Kind::Choice(words) => {
@@ -253,11 +253,11 @@ impl Standard {
     }
 }
 
-fn of(unit: &str) -> String {
+fn spaced(unit: &str) -> String {
     if unit.is_empty() {
         String::new()
     } else {
-        format!(" of {unit}")
+        format!(" {unit}")
     }
 }
 

@@ -113,8 +113,27 @@ pub fn shown(found: &Found) -> String {
     )
 }
 
+/// Other words of the trade for what a key does.
+const ALSO: &[(&str, &str)] = &[
+    ("bpm", "tempo"),
+    ("distortion", "drive"),
+    ("echo", "delay"),
+    ("highpass", "low_cut"),
+    ("level", "gain"),
+    ("limiter", "ceiling"),
+    ("lowpass", "high_cut"),
+    ("pattern", "hits"),
+    ("pitch", "tune"),
+    ("reverb", "room"),
+    ("sample", "piece"),
+    ("saturation", "drive"),
+    ("sidechain", "duck"),
+    ("time_signature", "metre"),
+    ("volume", "gain"),
+];
+
 /// The problem of a key that a table does not take.
-pub(super) fn unknown(table: Table, name: &str, place: &Place) -> Problem {
+pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     let problem = Problem::at(place, format!("{} has no key `{name}`", table.title()));
     let mut homes: Vec<&str> = all()
         .filter(|found| found.key.name == name)
@@ -123,6 +142,12 @@ pub(super) fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     homes.dedup();
     if table == Table::Master && Table::Sends.key(name).is_some() {
         return problem.help("the master has no sends");
+    }
+    let also = ALSO
+        .iter()
+        .find(|(word, key)| *word == name.to_lowercase() && table.key(key).is_some());
+    if let Some((_, key)) = also {
+        return problem.help(format!("did you mean `{key}`?"));
     }
     if !homes.is_empty() {
         return problem.help(format!("`{name}` belongs in {}", homes.join(", ")));
@@ -137,13 +162,69 @@ pub(super) fn unknown(table: Table, name: &str, place: &Place) -> Problem {
                 .collect();
             problem.help(format!("did you mean `{near}`, which belongs in {}?", homes.join(", ")))
         }
-        (None, None) => problem.help(format!(
-            "it takes {}",
-            known
-                .iter()
-                .map(|name| format!("`{name}`"))
-                .collect::<Vec<_>>()
-                .join(", ")
-        )),
+        (None, None) if known.len() > 12 => problem.help("`pressroll reference` lists the keys of every table"),
+        (None, None) => problem.help(format!("it takes `{}`", known.join("`, `"))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::keys::Standard;
+
+    fn homes(address: &str) -> Vec<(Table, &'static str)> {
+        find(address)
+            .iter()
+            .map(|found| (found.table, found.key.name))
+            .collect()
+    }
+
+    #[test]
+    fn addresses_lead_to_their_keys_without_a_loop() {
+        assert_eq!(homes("snare.room"), [(Table::Sends, "room")]);
+        assert_eq!(homes("drums.compress.ratio"), [(Table::Compress, "ratio")]);
+        assert_eq!(homes("room.decay"), [(Table::Room, "decay")]);
+        assert_eq!(homes("rooms.hall.decay"), [(Table::Room, "decay")]);
+        assert_eq!(homes("hall.feedback"), [(Table::Delay, "feedback")]);
+        assert_eq!(homes("compress.ratio"), [(Table::Compress, "ratio")]);
+        assert_eq!(homes("loop.tempo"), [(Table::Loop, "tempo")]);
+        assert_eq!(homes("master.ceiling"), [(Table::Master, "ceiling")]);
+        assert_eq!(homes("snare.gain"), [(Table::Strip, "gain")]);
+        assert_eq!(homes("swing"), [(Table::Feel, "swing"), (Table::Part, "swing")]);
+        for nothing in ["", ".", "snare.", "snare.gian", "snare.gain.x", "rooms.hall"] {
+            assert_eq!(homes(nothing), [], "{nothing}");
+        }
+        assert_eq!(nearest_key("snare.gian"), Some("gain"));
+    }
+
+    #[test]
+    fn the_registry_holds_together() {
+        for (table, keys) in in_tables() {
+            assert!(!keys.is_empty(), "{table:?}");
+            for key in keys {
+                assert!(key.doc.ends_with(['.', '}']), "{}", key.name);
+                assert_eq!(
+                    key.standard == Standard::Off,
+                    key.standard == Standard::Off && key.off,
+                    "{} is off but may not be",
+                    key.name
+                );
+                if let (Kind::Number(from, to, _), Standard::Number(standard)) = (key.kind, key.standard) {
+                    assert!(from < to && (from..=to).contains(&standard), "{}", key.name);
+                }
+                if let (Kind::NoteValue | Kind::Time, Standard::Text(text)) = (key.kind, key.standard) {
+                    assert!(crate::keys::length(text).is_some(), "{}", key.name);
+                }
+                if let (Kind::Choice(words), Standard::Text(text)) = (key.kind, key.standard) {
+                    assert!(words.contains(&text), "{}", key.name);
+                }
+                assert!(shown(&Found { table, key }).contains(key.doc));
+            }
+            let mut names: Vec<&str> = table.keys().map(|key| key.name).collect();
+            names.sort_unstable();
+            let count = names.len();
+            names.dedup();
+            assert_eq!(names.len(), count, "{table:?} has a key twice");
+        }
     }
 }

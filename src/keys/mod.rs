@@ -16,7 +16,7 @@ mod structures;
 mod tree;
 
 pub use key::{Key, Kind, Standard, Table};
-pub use lookup::{Found, find, in_tables, nearest_key, shown};
+pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark};
 pub use note::{Length, length, metre};
 pub use read::{complete, read_setting, read_table, sound_settings};

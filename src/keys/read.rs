@@ -20,7 +20,14 @@ pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut
             continue;
         };
         match read_setting(key, &key_place, &entry.value, problems) {
-            Some(value) => settings.set(key.name, Setting { value, key: key_place, place: entry.value.place.clone() }),
+            Some(value) => settings.set(
+                key.name,
+                Setting {
+                    value,
+                    key: key_place,
+                    place: entry.value.place.clone(),
+                },
+            ),
             None => settings.refuse(key.name),
         }
     }
@@ -132,8 +139,13 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Ok(Value::Integer(*number))
         }
         (Kind::Integer(..), What::Number(number)) => {
-            in_range(key.name, *number, node, &key.kind)?;
-            Err(wrong(key, node))
+            let number = in_range(key.name, *number, node, &key.kind)?;
+            // `8.0` is a whole number all the same; the range keeps the cast exact but for the largest seeds.
+            if number.fract() == 0.0 {
+                Ok(Value::Integer(number as u64))
+            } else {
+                Err(wrong(key, node))
+            }
         }
         (Kind::Switch, What::Switch(on)) => Ok(Value::Switch(*on)),
         (Kind::Text | Kind::Name(_) | Kind::Path, What::Text(words)) => {
@@ -195,7 +207,15 @@ pub(super) fn wrong(key: &Key, node: &Node) -> Problem {
             problem.help("write the number without quotes")
         }
         What::Switch(false) if key.off => problem.help("to switch it off, write \"off\""),
-        What::Number(_) | What::Whole(_) if key.kind.is_text() => problem.help("write it in quotes"),
+        What::Number(number) if key.kind == Kind::Time => {
+            problem.help(format!("for milliseconds, write \"{number} ms\""))
+        }
+        What::Whole(number) if key.kind == Kind::Time => {
+            problem.help(format!("for milliseconds, write \"{number} ms\""))
+        }
+        What::Number(_) | What::Whole(_) if matches!(key.kind, Kind::Text | Kind::Name(_) | Kind::Path) => {
+            problem.help("write it in quotes")
+        }
         _ => problem,
     }
 }

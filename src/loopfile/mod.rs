@@ -1,9 +1,23 @@
 //! The loop file: TOML text becomes a [`Loop`] with every default, reference and unit resolved, or problems that
 //! point into the text.
+//!
+//! [`read`] gives a [`Draft`], in which all is checked that the file alone can tell; with what a kit says of its pieces
+//! [`LoopDraft::resolve`] makes a [`Loop`] of it, and can't fail.
 
+mod draft;
+mod edit;
+mod form;
+mod gather;
 pub mod hits;
 mod model;
+mod read;
+mod refer;
+mod resolve;
+#[cfg(test)]
+mod tests;
 mod written;
 
+pub use draft::{Changes, Draft, FormDraft, KitDefaults, LoopDraft};
 pub use model::*;
+pub use read::read;
 pub use written::*;

@@ -26,7 +26,8 @@ pub fn sample_peak_db(audio: &Audio) -> Option<f64> {
 /// The true peak in dBTP: the largest absolute value of the samples and of three more between each two of them;
 /// none for silence.
 ///
-/// Before its first and after its last frame the audio is taken to be silent, as a meter does.
+/// Like a meter, it starts from silence, and does not look past what an interpolation at the last frames would need:
+/// a repeating loop may end at full level without being told of an overshoot that its repeat never makes.
 pub fn true_peak_db(audio: &Audio) -> Option<f64> {
     level(true_peak(&audio.channels))
 }
@@ -79,7 +80,7 @@ impl Between {
     /// The true peak of one stretch, or `known` where that is more.
     fn stretch(&self, channel: &[f32], from: usize, known: f32) -> f32 {
         let before = TAPS / 2 - 1;
-        let to = (from + STRETCH).min(channel.len());
+        let to = (from + STRETCH).min(channel.len().saturating_sub(TAPS / 2));
         let mut most = known;
         let mut near = [0.0; GLANCE + TAPS];
         let mut at = from;
@@ -97,15 +98,15 @@ impl Between {
             };
             let loudest = near.iter().fold(0.0_f32, |loudest, sample| loudest.max(sample.abs()));
             if loudest * self.most > most {
-                most = most.max(self.glance(near));
+                most = most.max(self.glance(near, run));
             }
             at += run;
         }
         most
     }
 
-    /// The largest interpolated value over one glance.
-    fn glance(&self, near: &[f32]) -> f32 {
+    /// The largest interpolated value over the first `run` frames of a glance.
+    fn glance(&self, near: &[f32], run: usize) -> f32 {
         let mut most = 0.0_f32;
         for taps in &self.phases {
             let mut sums = [0.0_f32; GLANCE];
@@ -114,7 +115,7 @@ impl Between {
                     *sum += weight * sample;
                 }
             }
-            most = sums.iter().fold(most, |most, sum| most.max(sum.abs()));
+            most = sums[..run].iter().fold(most, |most, sum| most.max(sum.abs()));
         }
         most
     }

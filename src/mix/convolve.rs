@@ -208,3 +208,7 @@ pub(super) fn take_line(side: &[f32], from: isize, into: &mut [f32]) {
     into[before..before + run].copy_from_slice(&side[first..first + run]);
     into[before + run..].fill(0.0);
 }
+
+#[cfg(test)]
+#[path = "convolve_tests.rs"]
+mod tests;

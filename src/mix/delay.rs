@@ -268,3 +268,7 @@ fn add_four(into: &mut [f32], past: &[f32], taps: &[f32]) {
         *sum += (taps[0] * a[frame] + taps[1] * b[frame]) + (taps[2] * c[frame] + taps[3] * d[frame]);
     }
 }
+
+#[cfg(test)]
+#[path = "delay_tests.rs"]
+mod tests;

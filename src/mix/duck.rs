@@ -110,3 +110,112 @@ impl Ducker {
         &self.gains
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mix::signals::{beat, db, noise, sine};
+    use proptest::prelude::*;
+
+    fn followed(key: &[Vec<f32>], release: f64, blocks: &[usize]) -> Vec<f32> {
+        let mut follower = Follower::new(release, 48_000);
+        let (mut all, mut block, mut from, mut turn) = (Vec::new(), Vec::new(), 0, 0);
+        while from < key[0].len() {
+            let to = key[0].len().min(from + blocks[turn % blocks.len()]);
+            let cut: Vec<&[f32]> = key.iter().map(|channel| &channel[from..to]).collect();
+            follower.follow(&cut, &mut block);
+            all.extend_from_slice(&block);
+            (from, turn) = (to, turn + 1);
+        }
+        all
+    }
+
+    fn most(envelope: &[f32]) -> f32 {
+        envelope.iter().copied().fold(0.0, f32::max)
+    }
+
+    #[test]
+    fn goes_down_by_its_depth_where_the_envelope_is_largest() {
+        let envelope = followed(&[beat(0.6)], 0.15, &[512]);
+        let largest = most(&envelope);
+        for depth_db in [3.0, 6.0, 24.0] {
+            let mut ducker = Ducker::new(&Duck {
+                by: 0,
+                depth_db,
+                release: 0.15,
+            });
+            let mut signal = vec![0.5_f32; envelope.len()];
+            ducker.process(&mut [&mut signal], &envelope, largest);
+            let least = db(f64::from(signal.iter().copied().fold(1.0, f32::min)) / 0.5);
+            assert!((least + depth_db).abs() < 0.01, "{least}");
+            for ((x, gain), level) in signal.iter().zip(ducker.gains()).zip(&envelope) {
+                assert_eq!(*x, 0.5 * gain);
+                // In between the law is the depth times the share of the maximum.
+                let right = -depth_db * f64::from(level / largest);
+                assert!((db(f64::from(*gain)) - right).abs() < 0.001);
+            }
+        }
+    }
+
+    #[test]
+    fn rises_within_milliseconds_without_a_step_and_falls_in_its_release() {
+        for release in [0.05, 0.15, 0.6] {
+            let mut key = vec![0.0_f32; 100];
+            key.extend(vec![1.0; 24_000]);
+            key.extend(vec![0.0; 96_000]);
+            let envelope = followed(&[key], release, &[777]);
+            let risen = envelope[100..].iter().position(|level| *level > 0.632).unwrap_or(0);
+            assert!((48..=96).contains(&risen), "{risen} frames");
+            let steepest = envelope
+                .windows(2)
+                .fold(0.0_f32, |most, pair| most.max((pair[1] - pair[0]).abs()));
+            assert!(steepest < 0.02, "{steepest}");
+            let fallen = envelope[24_100..].iter().position(|level| *level < 0.368).unwrap_or(0);
+            let measured = fallen as f64 / 48_000.0;
+            assert!((measured / release - 1.0).abs() < 0.05, "{measured} {release}");
+        }
+    }
+
+    #[test]
+    fn forgets_within_its_run_in_and_ends_in_silence() {
+        let mut follower = Follower::new(0.15, 48_000);
+        let mut envelope = Vec::new();
+        follower.follow(&[vec![1.0_f32; 4800]], &mut envelope);
+        let silence = vec![0.0_f32; follower.run_in() + 1];
+        follower.follow(&[silence], &mut envelope);
+        assert!(envelope.last().is_some_and(|level| *level < 1e-6));
+        follower.follow(&[vec![0.0_f32; 700_000]], &mut envelope);
+        assert_eq!(envelope.last(), Some(&0.0));
+        assert!(envelope.iter().all(|level| *level == 0.0 || level.is_normal()));
+    }
+
+    #[test]
+    fn a_silent_key_changes_nothing() {
+        let mut signal = noise(0.5, 1, 1000);
+        let before = signal.clone();
+        let mut ducker = Ducker::new(&Duck {
+            by: 0,
+            depth_db: 12.0,
+            release: 0.1,
+        });
+        ducker.process(&mut [&mut signal], &vec![0.0; 1000], 0.0);
+        assert_eq!(signal, before);
+    }
+
+    proptest! {
+        #[test]
+        fn cuts_into_blocks_change_no_bit(blocks in prop::collection::vec(1_usize..500, 1..6)) {
+            let key = vec![sine(0.7, 55.0, 0.0, 48_000, 5000), noise(0.3, 2, 5000)];
+            prop_assert!(followed(&key, 0.15, &blocks) == followed(&key, 0.15, &[5000]));
+        }
+
+        #[test]
+        fn stays_finite(release in 0.0_f64..10.0, depth_db in 0.0_f64..96.0, size in 0_i32..39) {
+            let key = vec![noise(libm::pow(10.0, f64::from(size)).min(f64::from(f32::MAX)), 3, 500)];
+            let envelope = followed(&key, release, &[100]);
+            let mut signal = vec![f32::MAX; 500];
+            Ducker::new(&Duck { by: 0, depth_db, release }).process(&mut [&mut signal], &envelope, most(&envelope));
+            prop_assert!(envelope.iter().chain(&signal).all(|x| x.is_finite()));
+        }
+    }
+}

@@ -255,3 +255,185 @@ impl Effect for Eq {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mix::signals::{amplitude_at, db, noise, run, sine};
+    use proptest::prelude::*;
+
+    fn bell(at: f64, gain_db: f64, width: f64) -> Curve {
+        Curve::Bell(Bell { at, gain_db, width })
+    }
+
+    /// What a steady sine really comes out as, in dB.
+    fn heard(curve: &Curve, hz: f64, rate: u32) -> f64 {
+        let signal = sine(0.5, hz, 0.0, rate, 2 * rate as usize);
+        let out = run(&mut Filter::new(curve, rate, 1), &[signal], &[512]);
+        db(amplitude_at(&out[0][rate as usize..], hz, rate) / 0.5)
+    }
+
+    #[test]
+    fn a_cut_is_3_db_down_at_its_frequency_and_falls_12_db_an_octave() {
+        // A second-order Butterworth: 1 / sqrt(1 + (f/fc)^4) [practice], by the bilinear transform exact at the cut.
+        for rate in [44_100, 48_000, 96_000] {
+            let low = Curve::LowCut(400.0);
+            let high = Curve::HighCut(1000.0);
+            assert!((heard(&low, 400.0, rate) + 3.01).abs() < 0.01);
+            assert!((heard(&high, 1000.0, rate) + 3.01).abs() < 0.01);
+            let octave = heard(&low, 50.0, rate) - heard(&low, 25.0, rate);
+            assert!((octave - 12.04).abs() < 0.05, "{octave}");
+            let octave = heard(&Curve::HighCut(200.0), 1000.0, rate) - heard(&Curve::HighCut(200.0), 2000.0, rate);
+            assert!((octave - 12.04).abs() < 0.2, "{octave}");
+            assert!(heard(&low, 8000.0, rate).abs() < 0.01);
+            assert!(heard(&high, 30.0, rate).abs() < 0.01);
+        }
+    }
+
+    #[test]
+    fn a_bell_has_its_gain_at_its_centre_and_half_of_it_at_its_sides() {
+        for (gain_db, width) in [(6.0, 1.0), (-9.0, 0.5), (12.0, 2.0), (-3.0, 1.0)] {
+            let curve = bell(350.0, gain_db, width);
+            assert!((heard(&curve, 350.0, 48_000) - gain_db).abs() < 0.01);
+            // The cookbook's bandwidth: octaves between the points of half the gain in dB.
+            for side in [-0.5, 0.5] {
+                let edge = heard(&curve, 350.0 * libm::exp2(side * width), 48_000);
+                assert!((edge - gain_db / 2.0).abs() < 0.05, "{gain_db} {width} {edge}");
+            }
+            assert!(heard(&curve, 12_000.0, 48_000).abs() < 0.05);
+        }
+    }
+
+    #[test]
+    fn its_curve_as_computed_is_the_curve_as_heard() {
+        for curve in [Curve::LowCut(90.0), Curve::HighCut(7000.0), bell(2500.0, 5.0, 0.7)] {
+            for hz in [40.0, 300.0, 2500.0, 11_000.0] {
+                let computed = db(Section::new(&curve, 48_000).gain_at(hz, 48_000));
+                assert!((computed - heard(&curve, hz, 48_000)).abs() < 0.01, "{curve:?} {hz}");
+            }
+        }
+    }
+
+    #[test]
+    fn equals_the_reference_coefficients() {
+        // scipy 1.15 [memory of the formula, computed by hand]: butter(2, 1000, fs=48000), b0 and a1, a2.
+        let section = Section::new(&Curve::HighCut(1000.0), 48_000);
+        assert!((section.b[0] - 0.003_916_126_66).abs() < 1e-9, "{section:?}");
+        assert!((section.a[0] + 1.815_341_08).abs() < 1e-7, "{section:?}");
+        assert!((section.a[1] - 0.831_005_59).abs() < 1e-7, "{section:?}");
+    }
+
+    #[test]
+    fn a_cut_beyond_the_band_changes_nothing_or_stays_finite() {
+        let signal = vec![noise(0.5, 1, 4000)];
+        for hz in [23_600.0, 24_000.0, 100_000.0] {
+            assert_eq!(
+                run(&mut Filter::new(&Curve::HighCut(hz), 48_000, 1), &signal, &[100]),
+                signal
+            );
+        }
+        assert_eq!(
+            run(&mut Filter::new(&Curve::LowCut(0.0), 48_000, 1), &signal, &[100]),
+            signal
+        );
+        for curve in [
+            Curve::LowCut(90_000.0),
+            bell(40_000.0, 12.0, 1.0),
+            bell(0.0, 12.0, 4.0),
+            Curve::HighCut(0.0),
+        ] {
+            let out = run(&mut Filter::new(&curve, 48_000, 1), &signal, &[100]);
+            assert!(out[0].iter().all(|x| x.is_finite() && x.abs() < 10.0), "{curve:?}");
+        }
+    }
+
+    #[test]
+    fn forgets_within_its_run_in() {
+        for curve in [
+            Curve::LowCut(20.0),
+            Curve::LowCut(150.0),
+            Curve::HighCut(6000.0),
+            bell(60.0, 12.0, 0.1),
+            bell(60.0, -12.0, 3.0),
+            bell(350.0, 0.0, 1.0),
+        ] {
+            let mut filter = Filter::new(&curve, 48_000, 1);
+            let frames = filter.run_in();
+            let mut signal = noise(1.0, 2, 48_000);
+            let end = signal.len();
+            signal.extend(vec![0.0; frames + 2000]);
+            let out = run(&mut filter, &[signal], &[256]);
+            let left = out[0][end + frames..].iter().fold(0.0_f32, |most, x| most.max(x.abs()));
+            assert!(left < 1e-6, "{curve:?}: {left} after {frames}");
+            // And it isn't far too long: a tenth of it would not be enough.
+            let early = out[0][end + frames / 10..end + frames]
+                .iter()
+                .fold(0.0_f32, |most, x| most.max(x.abs()));
+            assert!(
+                early > 1e-6 || matches!(curve, Curve::Bell(Bell { gain_db: 0.0, .. })),
+                "{curve:?}: {early}"
+            );
+        }
+    }
+
+    #[test]
+    fn its_tail_ends_in_silence() {
+        let mut filter = Filter::new(&Curve::LowCut(30.0), 48_000, 1);
+        let mut signal = noise(1.0, 2, 1000);
+        signal.extend(vec![0.0; 96_000]);
+        let out = run(&mut filter, &[signal], &[256]);
+        assert!(out[0].iter().all(|x| *x == 0.0 || x.is_normal()));
+        assert!(out[0][90_000..].iter().all(|x| *x == 0.0));
+        assert_eq!(filter.state, [[0.0; 2]]);
+    }
+
+    #[test]
+    fn bells_multiply() {
+        let bells = [
+            Bell {
+                at: 100.0,
+                gain_db: 4.0,
+                width: 1.0,
+            },
+            Bell {
+                at: 3000.0,
+                gain_db: -6.0,
+                width: 1.5,
+            },
+        ];
+        let signal = vec![noise(0.5, 4, 5000), noise(0.5, 5, 5000)];
+        let mut one = run(
+            &mut Filter::new(&Curve::Bell(bells[0].clone()), 48_000, 2),
+            &signal,
+            &[64],
+        );
+        one = run(&mut Filter::new(&Curve::Bell(bells[1].clone()), 48_000, 2), &one, &[64]);
+        let mut eq = Eq::new(&bells, 48_000, 2);
+        assert_eq!(run(&mut eq, &signal, &[333]), one);
+        eq.set(&bells[..1]);
+        assert_eq!(eq.bells.len(), 1);
+    }
+
+    proptest! {
+        #[test]
+        fn cuts_into_blocks_change_no_bit(blocks in prop::collection::vec(1_usize..300, 1..6), hz in 20.0_f64..20_000.0) {
+            let signal = vec![noise(0.8, 1, 2000), noise(0.8, 2, 2000)];
+            for curve in [Curve::LowCut(hz), Curve::HighCut(hz), bell(hz, 7.0, 1.0)] {
+                let whole = run(&mut Filter::new(&curve, 48_000, 2), &signal, &[2000]);
+                prop_assert!(run(&mut Filter::new(&curve, 48_000, 2), &signal, &blocks) == whole);
+                let mono = run(&mut Filter::new(&curve, 48_000, 1), &signal[..1], &blocks);
+                prop_assert!(mono[0] == whole[0]);
+            }
+        }
+
+        #[test]
+        fn stays_finite(hz in 0.0_f64..200_000.0, gain_db in -48.0_f64..48.0, width in 0.01_f64..8.0, size in 0_i32..39) {
+            let mut signal = vec![noise(libm::pow(10.0, f64::from(size)).min(f64::from(f32::MAX)), 3, 1000)];
+            signal[0][0] = f32::MAX;
+            for curve in [Curve::LowCut(hz), Curve::HighCut(hz), bell(hz, gain_db, width)] {
+                let out = run(&mut Filter::new(&curve, 44_100, 1), &signal, &[100]);
+                prop_assert!(out[0].iter().all(|x| x.is_finite()), "{:?}", curve);
+            }
+        }
+    }
+}

@@ -1,6 +1,9 @@
 //! Early reflections of a shoebox by image sources: Allen and Berkley, "Image method for efficiently simulating
 //! small-room acoustics", JASA 65(4), 1979.
 
+use rand::Rng;
+use rand_pcg::Pcg32;
+
 /// Metres a second, in air of 20 °C.
 pub(super) const SPEED_OF_SOUND: f64 = 343.0;
 
@@ -15,6 +18,9 @@ const SOURCES: [[f64; 3]; 2] = [[0.27, 0.31, 0.33], [0.31, 0.74, 0.29]];
 /// the middle of anything, or images would arrive together.
 const EARS: [[f64; 3]; 2] = [[0.68, 0.39, 0.36], [0.63, 0.62, 0.41]];
 
+/// What the images' signs are drawn from.
+const SIGNS: u64 = 1979;
+
 /// Mean free paths after which the reflections have handed over to the tail: by then they come from every side.
 const PATHS_TO_MIX: f64 = 3.0;
 
@@ -23,7 +29,7 @@ const PATHS_TO_MIX: f64 = 3.0;
 pub(super) struct Arrival {
     /// Seconds after the direct sound of the nearest source and ear.
     pub at: f64,
-    /// 1/r, r in metres; what the walls take is told by the room's decay.
+    /// ±1/r, r in metres; what the walls take is told by the room's decay.
     pub level: f64,
 }
 
@@ -50,7 +56,11 @@ impl Shoebox {
 
     /// Arrivals from one source (0 left, 1 right) at one ear up to the mixing time, in no special order, without the
     /// direct sound.
+    ///
+    /// Each is drawn a sign. Images that all push alike add up to a thump below the lowest mode, which walls that
+    /// scatter don't make.
     pub fn arrivals(&self, source: usize, ear: usize) -> Vec<Arrival> {
+        let mut signs = Pcg32::new(SIGNS, (2 * source + ear) as u64);
         let ear = scaled(&EARS[ear], self.walls);
         let source = scaled(&SOURCES[source], self.walls);
         let reach = self.nearest + self.mixing_seconds() * SPEED_OF_SOUND;
@@ -61,9 +71,10 @@ impl Shoebox {
                 for (z, z_bounces) in &upward {
                     let metres = (x * x + y * y + z * z).sqrt();
                     if metres < reach && x_bounces + y_bounces + z_bounces > 0 {
+                        let sign = if signs.next_u32() & 0x8000_0000 == 0 { 1.0 } else { -1.0 };
                         arrivals.push(Arrival {
                             at: (metres - self.nearest) / SPEED_OF_SOUND,
-                            level: 1.0 / metres,
+                            level: sign / metres,
                         });
                     }
                 }

@@ -4,12 +4,14 @@
 //! starts with its first reflection, which comes after the pre-delay and after the time that the reflection's way is
 //! longer than the direct one: larger rooms answer later.
 
+use std::f64::consts::{FRAC_PI_2, PI};
+
 use rayon::prelude::*;
 
 use super::Effect;
 use super::filter::{Curve, Filter};
 use super::reflections::{Arrival, Shoebox};
-use super::tail::{self, Decays};
+use super::tail::{self, Bank, Decays};
 use crate::audio::Audio;
 use crate::loopfile::{Impulse, Room};
 
@@ -18,6 +20,9 @@ const LONGEST: f64 = 60.0;
 
 /// A response ends when its slowest octave has fallen so far, in dB.
 const FALL: f64 = 96.0;
+
+/// By the time that a flat sound has fallen so far on the whole, in dB, reflections have given way to the tail.
+const MIXED_BY: f64 = 7.0;
 
 /// The last milliseconds fade, for the rooms that are cut off at [`LONGEST`].
 const FADE_SECONDS: f64 = 0.03;
@@ -42,6 +47,13 @@ impl Response {
 
     fn paths_mut(&mut self) -> impl Iterator<Item = &mut Vec<f32>> {
         self.direct.iter_mut().chain(self.cross.iter_mut().flatten())
+    }
+
+    fn make_equally_long(&mut self) {
+        let frames = self.paths_mut().map(|path| path.len()).max().unwrap_or(0);
+        for path in self.paths_mut() {
+            path.resize(frames, 0.0);
+        }
     }
 
     fn cut_below(&mut self, low_cut: Option<f64>, rate: u32) {
@@ -70,10 +82,11 @@ pub fn synthesise(room: &Room, rate: u32) -> Response {
     let hertz = f64::from(rate);
     let shoebox = Shoebox::new(room.size);
     let decays = Decays::new(room.decay, room.damping);
+    let bank = Bank::new(hertz);
     // Source and ear of each path, in the order of Response.
     let paths: Vec<Vec<f32>> = [(0, 0), (1, 1), (0, 1), (1, 0)]
         .into_par_iter()
-        .map(|(source, ear)| path(&shoebox, &decays, source, ear, hertz))
+        .map(|(source, ear)| path(&shoebox, &decays, &bank, source, ear, hertz))
         .collect();
     let Ok([left, right, to_right, to_left]) = <[Vec<f32>; 4]>::try_from(paths) else {
         unreachable!("four paths went in");
@@ -82,6 +95,7 @@ pub fn synthesise(room: &Room, rate: u32) -> Response {
         direct: [left, right],
         cross: Some([to_right, to_left]),
     };
+    response.make_equally_long();
     even_out(&mut response, decays.energy(hertz) / decays.energy(48_000.0));
     response.cut_below(room.low_cut, rate);
     response.delay_by(room.predelay, rate);
@@ -104,29 +118,30 @@ pub fn recorded(audio: &Audio, impulse: &Impulse) -> Response {
 }
 
 /// What one ear hears of one source.
-fn path(shoebox: &Shoebox, decays: &Decays, source: usize, ear: usize, rate: f64) -> Vec<f32> {
+fn path(shoebox: &Shoebox, decays: &Decays, bank: &Bank, source: usize, ear: usize, rate: f64) -> Vec<f32> {
     let arrivals = shoebox.arrivals(source, ear);
     let first = arrivals.iter().map(|arrival| arrival.at).fold(f64::INFINITY, f64::min);
     let start = (first * rate) as usize;
-    let seconds = (shoebox.mixing_seconds() + decays.seconds_to_fall(FALL)).min(LONGEST);
-    let frames = (seconds * rate) as usize;
+    let frames = ((first + decays.seconds_to_fall(FALL)).min(LONGEST) * rate) as usize;
     let mut excitation = vec![0.0; frames];
-    let handed_over = |at: f64| ((at - first) / (shoebox.mixing_seconds() - first)).clamp(0.0, 1.0);
+    // A room that dies before sound has crossed it three times would be a few bare echoes.
+    let mixing = (shoebox.mixing_seconds() - first).min(decays.mean() * MIXED_BY / 60.0);
+    let angle = |at: f64| ((at - first) / mixing).clamp(0.0, 1.0) * FRAC_PI_2;
     for arrival in &arrivals {
-        let fade = libm::cos(handed_over(arrival.at) * std::f64::consts::FRAC_PI_2);
-        place(&mut excitation, *arrival, fade, rate);
+        place(&mut excitation, *arrival, libm::cos(angle(arrival.at)), rate);
     }
     let level = (shoebox.power() / rate).sqrt();
     let mut noise = tail::noise((2 * source + ear) as u64);
-    let mixed = (shoebox.mixing_seconds() * rate) as usize;
+    let mixed = ((first + mixing) * rate) as usize;
     for (frame, sample) in excitation.iter_mut().enumerate().skip(start) {
-        let fade = match frame < mixed {
-            true => libm::sin(handed_over(frame as f64 / rate) * std::f64::consts::FRAC_PI_2),
-            false => 1.0,
+        let fade = if frame < mixed {
+            libm::sin(angle(frame as f64 / rate))
+        } else {
+            1.0
         };
         *sample += (level * fade) as f32 * noise();
     }
-    let mut path = decays.apply(&excitation, start, rate);
+    let mut path = decays.apply(&excitation, start, bank);
     // The crossovers reach back before the first reflection; nothing is heard before its cause.
     path[..start.saturating_sub(HALF_SINC).min(frames)].fill(0.0);
     let fade = ((FADE_SECONDS * rate) as usize).min(frames);
@@ -138,7 +153,6 @@ fn path(shoebox: &Shoebox, decays: &Decays, source: usize, ear: usize, rate: f64
 
 /// Adds an arrival between two frames: a sinc under a Hann window.
 fn place(out: &mut [f32], arrival: Arrival, fade: f64, rate: f64) {
-    use std::f64::consts::PI;
     let at = arrival.at * rate;
     let whole = at.floor();
     let half = HALF_SINC as f64;
@@ -176,3 +190,7 @@ fn even_out(response: &mut Response, energy: f64) {
         near.iter_mut().chain(far.iter_mut()).for_each(|sample| *sample *= gain);
     }
 }
+
+#[cfg(test)]
+#[path = "room_tests.rs"]
+mod tests;

@@ -1,18 +1,24 @@
 //! A room's decay: how long each octave rings, and noise that rings so.
 
+use std::f64::consts::FRAC_PI_2;
+use std::sync::Arc;
+
 use rand::Rng;
 use rand_pcg::Pcg32;
-use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 
 /// Octaves that decay for themselves: all up to 1 kHz, then those of 2, 4, 8 and 16 kHz.
 const BANDS: usize = 5;
 
 /// Half the width of the crossover from band to band, in octaves.
-const CROSSOVER: f64 = 1.0 / 6.0;
+const CROSSOVER: f64 = 1.0 / 12.0;
 
 /// The share of `decay` that the damping takes at 8 kHz when it is full.
 const FULL_DAMPING: f64 = 0.8;
+
+/// A band that has fallen so far, in dB, is left out.
+const FORGOTTEN: f64 = 140.0;
 
 /// ln(1000): an amplitude that falls by it has fallen 60 dB.
 const SIXTY_DB: f64 = 6.907_755_278_982_137;
@@ -39,6 +45,11 @@ impl Decays {
         self.seconds[0] * db / 60.0
     }
 
+    /// The mean decay in seconds over all frequencies up to 24 kHz.
+    pub fn mean(&self) -> f64 {
+        self.energy(48_000.0) * 2.0 * SIXTY_DB
+    }
+
     /// The mean, over the frequencies below half of `rate`, of the energy of a steady flat sound that decays so.
     pub fn energy(&self, rate: f64) -> f64 {
         let mut from = 0.0;
@@ -52,71 +63,121 @@ impl Decays {
     }
 
     /// Lets an excitation decay from frame `start` on, each band in its own time; what lies before it is left.
-    pub fn apply(&self, excitation: &[f32], start: usize, rate: f64) -> Vec<f32> {
+    pub fn apply(&self, excitation: &[f32], start: usize, bank: &Bank) -> Vec<f32> {
+        let rate = bank.rate;
         let mut out = vec![0.0; excitation.len()];
         if self.seconds.iter().all(|seconds| *seconds == self.seconds[0]) {
             add_decaying(&mut out, excitation, 0, start, rate, self.seconds[0]);
             return out;
         }
-        // Half a second a block, with room at its ends for what the crossovers smear: they are without delay, and
-        // reach a few milliseconds either way.
-        let points = ((rate / 2.0) as usize).next_power_of_two();
-        let margin = points / 32;
-        let hop = points - 2 * margin;
-        let mut planner = RealFftPlanner::<f32>::new();
-        let (forward, inverse) = (planner.plan_fft_forward(points), planner.plan_fft_inverse(points));
-        let shares = shares(points, rate);
-        let mut time = forward.make_input_vec();
-        let mut spectrum = forward.make_output_vec();
-        let mut band_spectrum = forward.make_output_vec();
-        let mut scratch = vec![Complex::default(); forward.get_scratch_len().max(inverse.get_scratch_len())];
-        for at in (0..excitation.len()).step_by(hop) {
-            for (point, sample) in time.iter_mut().enumerate() {
-                let frame = (at + point).checked_sub(margin);
-                *sample = frame.and_then(|frame| excitation.get(frame)).map_or(0.0, |e| *e);
-            }
-            forward
-                .process_with_scratch(&mut time, &mut spectrum, &mut scratch)
-                .expect("buffers made to measure");
-            for (share, seconds) in shares.iter().zip(self.seconds) {
-                let elapsed = at.saturating_sub(start) as f64 / rate;
-                if elapsed * 60.0 > 140.0 * seconds {
-                    continue;
+        let mut bench = bank.bench();
+        for at in (0..excitation.len()).step_by(bank.hop) {
+            bank.take(excitation, at, &mut bench);
+            let elapsed = at.saturating_sub(start) as f64 / rate;
+            let len = bank.hop.min(out.len() - at);
+            for (band, seconds) in self.seconds.into_iter().enumerate() {
+                if elapsed * 60.0 < FORGOTTEN * seconds {
+                    let steady = &bank.band(band, &mut bench)[..len];
+                    add_decaying(&mut out[at..at + len], steady, at, start, rate, seconds);
                 }
-                for ((band, whole), share) in band_spectrum.iter_mut().zip(&spectrum).zip(share) {
-                    *band = whole * share;
-                }
-                inverse
-                    .process_with_scratch(&mut band_spectrum, &mut time, &mut scratch)
-                    .expect("buffers made to measure");
-                let len = hop.min(out.len() - at);
-                add_decaying(
-                    &mut out[at..at + len],
-                    &time[margin..margin + len],
-                    at,
-                    start,
-                    rate,
-                    seconds,
-                );
             }
         }
         out
     }
 }
 
-/// Where a band ends, in Hz: half an octave above its centre; the last one never does.
-fn upper_edge(band: usize) -> f64 {
-    if band + 1 == BANDS {
-        return f64::INFINITY;
+/// Parts a sound into the bands, block by block, so that the bands sum to the sound.
+pub(super) struct Bank {
+    rate: f64,
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+    shares: [Vec<f32>; BANDS],
+    /// Frames at either end of a block for what the crossovers smear: they are without delay, and reach a few
+    /// milliseconds either way.
+    margin: usize,
+    hop: usize,
+}
+
+/// What one task works on.
+struct Bench {
+    time: Vec<f32>,
+    whole: Vec<Complex<f32>>,
+    band: Vec<Complex<f32>>,
+    scratch: Vec<Complex<f32>>,
+}
+
+impl Bank {
+    /// A bank for a rate in Hz; blocks are of about a sixth of a second.
+    pub fn new(rate: f64) -> Bank {
+        let points = ((rate / 8.0) as usize).next_power_of_two();
+        let margin = points / 8;
+        let mut planner = RealFftPlanner::new();
+        Bank {
+            rate,
+            forward: planner.plan_fft_forward(points),
+            inverse: planner.plan_fft_inverse(points),
+            shares: shares(points, rate),
+            margin,
+            hop: points - 2 * margin,
+        }
     }
-    1000.0 * libm::exp2(band as f64 + 0.5)
+
+    fn bench(&self) -> Bench {
+        let scratch = self.forward.get_scratch_len().max(self.inverse.get_scratch_len());
+        Bench {
+            time: self.forward.make_input_vec(),
+            whole: self.forward.make_output_vec(),
+            band: self.forward.make_output_vec(),
+            scratch: vec![Complex::default(); scratch],
+        }
+    }
+
+    /// Takes the block whose first frame is `at`.
+    fn take(&self, sound: &[f32], at: usize, bench: &mut Bench) {
+        let before = self.margin.saturating_sub(at);
+        let first = (at + before).saturating_sub(self.margin);
+        let run = (sound.len() - first).min(bench.time.len() - before);
+        bench.time[..before].fill(0.0);
+        bench.time[before..before + run].copy_from_slice(&sound[first..first + run]);
+        bench.time[before + run..].fill(0.0);
+        self.forward
+            .process_with_scratch(&mut bench.time, &mut bench.whole, &mut bench.scratch)
+            .expect("buffers made to measure");
+    }
+
+    /// One band of the block taken last.
+    fn band<'b>(&self, band: usize, bench: &'b mut Bench) -> &'b [f32] {
+        let shares = &self.shares[band];
+        for ((part, whole), share) in bench.band.iter_mut().zip(&bench.whole).zip(shares) {
+            *part = whole * share;
+        }
+        self.inverse
+            .process_with_scratch(&mut bench.band, &mut bench.time, &mut bench.scratch)
+            .expect("buffers made to measure");
+        &bench.time[self.margin..self.margin + self.hop]
+    }
+}
+
+/// Where a band ends, in Hz; the last one never does.
+///
+/// That would be half an octave over its centre, but that octave filters let their lower neighbour through, which
+/// rings longer: where decays part most, the faster band gets some of its neighbour's octave.
+fn upper_edge(band: usize) -> f64 {
+    const OCTAVES_OVER_1K: [f64; BANDS] = [0.5, 1.4, 2.1, 3.5, f64::INFINITY];
+    1000.0 * libm::exp2(OCTAVES_OVER_1K[band])
 }
 
 /// Each band's share of each bin, scaled for an unscaled inverse transform. The shares of a bin sum to 1.
 fn shares(points: usize, rate: f64) -> [Vec<f32>; BANDS] {
     let below = |band: usize, hertz: f64| {
-        let octaves = (libm::log2(hertz / upper_edge(band)) / CROSSOVER).clamp(-1.0, 1.0);
-        0.5 - 0.5 * libm::sin(octaves * std::f64::consts::FRAC_PI_2)
+        let ratio = hertz / upper_edge(band);
+        if ratio < 0.5 {
+            return 1.0;
+        } else if ratio > 2.0 {
+            return 0.0;
+        }
+        let octaves = (libm::log2(ratio) / CROSSOVER).clamp(-1.0, 1.0);
+        0.5 - 0.5 * libm::sin(octaves * FRAC_PI_2)
     };
     std::array::from_fn(|band| {
         (0..=points / 2)

@@ -108,7 +108,7 @@ fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
 }
 
 fn lacking(piece: &str, kit: &Index, place: &crate::text::Place) -> Problem {
-    let names = || kit.pieces.iter().map(|piece| piece.name.as_str());
+    let names = || kit.listed().iter().map(|piece| piece.name.as_str());
     let has = names().collect::<Vec<_>>().join(" ");
     let advice = match nearest(piece, names()) {
         Some(near) => format!("did you mean `{near}`? The kit has: {has}"),

@@ -14,7 +14,7 @@ const ROLES: [(&str, &[&str]); 3] = [
 
 /// The text of a loop file that plays a plain groove on a kit's own pieces.
 pub fn first_loop(kit: &Path, index: &Index) -> String {
-    let names: Vec<&str> = index.pieces.iter().map(|piece| piece.name.as_str()).collect();
+    let names: Vec<&str> = index.listed().iter().map(|piece| piece.name.as_str()).collect();
     let lines = lines(&names);
     let played: Vec<&str> = lines.iter().map(|(name, _)| *name).collect();
     let width = played.iter().map(|name| name.chars().count()).max().unwrap_or(0);

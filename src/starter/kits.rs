@@ -56,7 +56,7 @@ const HATS: Cymbal = Cymbal {
     tones: 240,
     range: (420.0, 17_500.0),
     centre: 10_000.0,
-    slopes: (7.5, 4.0),
+    slopes: (9.0, 3.5),
     decay: 0.1,
     damping: 1.0,
     climb: 0.0004,
@@ -96,6 +96,8 @@ const CRASH: Cymbal = Cymbal {
     climb: 0.009,
 };
 
+/// Levels stand as one player would balance them. A soft layer's top, velocity 64, lies 12 dB under the hard takes,
+/// where velocity's law, 40·log10(v/127), has them at 64: no step between the layers.
 const STUDIO_TAKES: &[Take] = &[
     ("kick_01", -1.5, 0.1, || skins::kick(STUDIO, stroke(1, 0.9, 0.1))),
     ("kick_02", -2.3, 0.1, || skins::kick(STUDIO, stroke(2, 0.75, 0.16))),
@@ -108,10 +110,10 @@ const STUDIO_TAKES: &[Take] = &[
     ("snare_03", -2.2, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(3, 0.9, 0.5))
     }),
-    ("snare_soft_01", -9.0, 0.06, || {
+    ("snare_soft_01", -13.0, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(4, 0.35, 0.55))
     }),
-    ("snare_soft_02", -9.8, 0.06, || {
+    ("snare_soft_02", -13.8, 0.06, || {
         skins::snare(SNARE, STUDIO, stroke(5, 0.28, 0.45))
     }),
     ("snare-2_01", -2.0, 0.05, || {
@@ -126,28 +128,28 @@ const STUDIO_TAKES: &[Take] = &[
     ("side-stick_02", -5.6, 0.04, || {
         skins::side_stick(STUDIO, stroke(2, 0.7, 0.8))
     }),
-    ("hat-closed_01", -8.5, 0.04, || {
+    ("hat-closed_01", -6.5, 0.04, || {
         metal::hat(HATS, STUDIO, 0.15, -3.0, -3.0, stroke(1, 0.9, 0.5))
     }),
-    ("hat-closed_02", -9.5, 0.04, || {
+    ("hat-closed_02", -7.5, 0.04, || {
         metal::hat(HATS, STUDIO, 0.15, -4.0, -5.0, stroke(2, 0.7, 0.5))
     }),
-    ("hat-closed_03", -9.0, 0.04, || {
+    ("hat-closed_03", -7.0, 0.04, || {
         metal::hat(HATS, STUDIO, 0.15, -3.5, -4.0, stroke(3, 0.8, 0.5))
     }),
-    ("hat-closed_04", -10.0, 0.04, || {
+    ("hat-closed_04", -8.0, 0.04, || {
         metal::hat(HATS, STUDIO, 0.15, -4.0, -6.0, stroke(4, 0.6, 0.5))
     }),
-    ("hat-open_01", -8.0, 0.3, || {
+    ("hat-open_01", -6.0, 0.3, || {
         metal::hat(OPEN, STUDIO, 0.65, -3.0, -4.0, stroke(1, 0.9, 0.5))
     }),
-    ("hat-open_02", -8.8, 0.3, || {
+    ("hat-open_02", -6.8, 0.3, || {
         metal::hat(OPEN, STUDIO, 0.65, -4.0, -5.0, stroke(2, 0.75, 0.5))
     }),
-    ("hat-pedal_01", -12.0, 0.05, || {
+    ("hat-pedal_01", -9.0, 0.05, || {
         metal::hat(TRODDEN, STUDIO, 0.15, -4.0, -14.0, stroke(1, 0.5, 0.5))
     }),
-    ("hat-pedal_02", -12.6, 0.05, || {
+    ("hat-pedal_02", -9.6, 0.05, || {
         metal::hat(TRODDEN, STUDIO, 0.15, -4.0, -15.0, stroke(2, 0.45, 0.5))
     }),
     ("tom-floor_01", -2.0, 0.2, || {
@@ -159,22 +161,22 @@ const STUDIO_TAKES: &[Take] = &[
     ("tom-high_01", -2.8, 0.12, || {
         skins::tom("tom-high", 148.0, 0.52, STUDIO, stroke(1, 0.85, 0.3))
     }),
-    ("ride_01", -9.0, 0.6, || {
+    ("ride_01", -6.0, 0.6, || {
         metal::ride(RIDE, STUDIO, 1.2, 0.0, stroke(1, 0.8, 0.5))
     }),
-    ("ride-bell_01", -8.0, 0.5, || {
+    ("ride-bell_01", -6.0, 0.5, || {
         metal::ride(RIDE, STUDIO, 0.9, 1.0, stroke(2, 0.8, 0.1))
     }),
     ("crash_01", -3.5, 0.9, || {
         metal::crash(CRASH, STUDIO, 1.5, stroke(1, 0.95, 0.9))
     }),
-    ("shaker_01", -12.0, 0.03, || {
+    ("shaker_01", -9.0, 0.03, || {
         small::shaker(STUDIO, 0.13, stroke(1, 0.9, 0.5))
     }),
-    ("shaker_02", -13.5, 0.03, || {
+    ("shaker_02", -10.5, 0.03, || {
         small::shaker(STUDIO, 0.13, stroke(2, 0.55, 0.5))
     }),
-    ("shaker_03", -12.6, 0.03, || {
+    ("shaker_03", -9.6, 0.03, || {
         small::shaker(STUDIO, 0.13, stroke(3, 0.8, 0.5))
     }),
     ("woodblock-high_01", -6.5, 0.03, || {
@@ -208,16 +210,16 @@ const SHED_TAKES: &[Take] = &[
     ("paint-tin_02", -3.0, 0.06, || {
         shed::paint_tin(SHED, stroke(2, 0.65, 0.5))
     }),
-    ("rivet-tap_01", -9.0, 0.03, || {
+    ("rivet-tap_01", -7.0, 0.03, || {
         shed::rivet_tap(SHED, stroke(1, 0.9, 0.5))
     }),
-    ("rivet-tap_02", -10.2, 0.03, || {
+    ("rivet-tap_02", -8.2, 0.03, || {
         shed::rivet_tap(SHED, stroke(2, 0.6, 0.5))
     }),
-    ("rivet-tap_03", -9.6, 0.03, || {
+    ("rivet-tap_03", -7.6, 0.03, || {
         shed::rivet_tap(SHED, stroke(3, 0.75, 0.5))
     }),
-    ("chain-drop_01", -6.0, 0.15, || {
+    ("chain-drop_01", -4.0, 0.15, || {
         shed::chain_drop(SHED, stroke(1, 0.9, 0.5))
     }),
     ("winch-click_01", -8.0, 0.03, || {
@@ -239,13 +241,13 @@ const SHED_TAKES: &[Take] = &[
         shed::plank_knock(SHED, stroke(2, 0.7, 0.5))
     }),
     ("oil-drum_01", -2.0, 0.2, || shed::oil_drum(SHED, stroke(1, 0.85, 0.5))),
-    ("tarp-rustle_01", -11.0, 0.05, || {
+    ("tarp-rustle_01", -9.0, 0.05, || {
         shed::tarp_rustle(SHED, stroke(1, 0.8, 0.5))
     }),
-    ("tarp-rustle_02", -12.0, 0.05, || {
+    ("tarp-rustle_02", -10.0, 0.05, || {
         shed::tarp_rustle(SHED, stroke(2, 0.7, 0.5))
     }),
-    ("bottle_A3", -7.0, 0.3, || shed::bottle(SHED, stroke(1, 0.8, 0.5))),
+    ("bottle_A3", -5.0, 0.3, || shed::bottle(SHED, stroke(1, 0.8, 0.5))),
     ("pipe_E4", -6.0, 0.35, || shed::pipe(SHED, stroke(1, 0.8, 0.5))),
     ("fog-horn_D3", -4.0, 0.15, || shed::fog_horn(SHED, stroke(1, 0.8, 0.5))),
 ];
@@ -271,7 +273,13 @@ pub fn harbour_studio() -> Demo {
     let mut files = record(STUDIO_TAKES);
     let stairs = pack::wav("stairwell", &stairwell::stairwell());
     files.push((PathBuf::from("loops/stairwell.wav"), stairs));
-    files.push(text("kit.toml", include_str!("harbour_studio.toml")));
+    files.extend([
+        text("kit.toml", include_str!("harbour_studio.toml")),
+        text("loops/night-ferry.toml", include_str!("loops/night-ferry.toml")),
+        text("loops/weather-sting.toml", include_str!("loops/weather-sting.toml")),
+        text("loops/last-lamp.toml", include_str!("loops/last-lamp.toml")),
+        text("loops/late-show.toml", include_str!("loops/late-show.toml")),
+    ]);
     Demo {
         name: "harbour-studio",
         files,
@@ -281,7 +289,11 @@ pub fn harbour_studio() -> Demo {
 /// What lies about in a boat shed, played as drums.
 pub fn boat_shed() -> Demo {
     let mut files = record(SHED_TAKES);
-    files.push(text("kit.toml", include_str!("boat_shed.toml")));
+    files.extend([
+        text("kit.toml", include_str!("boat_shed.toml")),
+        text("loops/slipway.toml", include_str!("loops/slipway.toml")),
+        text("loops/mooring-lines.toml", include_str!("loops/mooring-lines.toml")),
+    ]);
     Demo {
         name: "boat-shed",
         files,

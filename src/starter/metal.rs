@@ -105,10 +105,10 @@ pub fn ride(cymbal: Cymbal, room: Place, seconds: f64, on_bell: f64, stroke: Str
         (871.0, 0.7),
         (1407.0, 1.0),
         (2215.0, 1.0),
-        (3190.0, 1.0),
-        (4430.0, 0.9),
-        (5880.0, 0.7),
-        (7440.0, 0.5),
+        (3190.0, 1.3),
+        (4430.0, 1.4),
+        (5880.0, 1.2),
+        (7440.0, 0.9),
     ]
     .iter()
     .map(|(hz, level)| Partial {
@@ -121,7 +121,7 @@ pub fn ride(cymbal: Cymbal, room: Place, seconds: f64, on_bell: f64, stroke: Str
         phase: chance.between(0.0, 1.0),
     })
     .collect();
-    add(&mut all, &level(cloud(&clear, seconds)), -13.0 + 13.0 * on_bell);
+    add(&mut all, &level(cloud(&clear, seconds)), -13.0 + 16.0 * on_bell);
     let tick = burst(&mut chance, 0.0, 0.016, 0.06);
     let tick = bell(high_pass(tick, 2400.0), 5600.0 * chance.about(0.06), 0.9, 8.0);
     add(&mut all, &level(tick), 3.0 + 3.0 * stroke.hard - 6.0 * on_bell);

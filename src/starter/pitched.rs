@@ -85,7 +85,7 @@ pub fn keys(room: Place, take: u32) -> Line {
         },
         Mode {
             hz: C4 * 6.27,
-            level: 0.16,
+            level: 0.22,
             decay: 0.42,
         },
         Mode {
@@ -109,7 +109,7 @@ pub fn organ(room: Place, take: u32) -> Line {
     let seconds = 1.2;
     let mut tones = Vec::new();
     for (row, detune, strength) in [(0.5, 0.0, 0.28), (1.0, -0.0016, 1.0), (1.0, 0.0021, 0.8)] {
-        for number in 1..=26 {
+        for number in 1..=40 {
             let n = f64::from(number);
             let hz = C4 * row * (1.0 + detune) * n;
             let mouth = 1.0 + 0.9 * near(hz, 900.0, 0.6) + 1.3 * near(hz, 2300.0, 0.6);

@@ -133,30 +133,42 @@ pub fn rivet_tap(room: Place, stroke: Stroke) -> Line {
 pub fn chain_drop(room: Place, stroke: Stroke) -> Line {
     let mut chance = Chance::new("chain-drop", stroke.take);
     let seconds = 0.62;
-    let mut blows = vec![0.0; frames(seconds)];
-    blows[0] = 1.0;
-    let mut at = 0.0;
+    // Three links of three sizes take turns.
+    let mut blows = vec![vec![0.0; frames(seconds)]; 3];
+    blows[0][0] = 1.0;
+    let (mut at, mut turn) = (0.0, 0);
     while at < seconds - 0.05 {
         at += chance.between(0.003, 0.013) * (1.0 + 2.5 * at);
-        if let Some(blow) = blows.get_mut(frames(at)) {
+        turn += 1;
+        if let Some(blow) = blows[turn % 3].get_mut(frames(at)) {
             *blow += 0.75 * chance.even() * libm::exp(-at / 0.13);
         }
     }
-    let links = body(
-        &mut chance,
-        &[
-            (1270.0, 0.25, 0.06),
-            (2110.0, 0.4, 0.07),
-            (2890.0, 0.7, 0.08),
-            (3730.0, 0.8, 0.07),
-            (4610.0, 1.0, 0.07),
-            (5850.0, 0.9, 0.06),
-            (7240.0, 0.9, 0.05),
-            (9330.0, 0.7, 0.04),
-            (11_900.0, 0.5, 0.03),
-        ],
-    );
-    let mut all = level(ring(&blows, &links, STEADY, seconds));
+    let mut all = vec![0.0; frames(seconds)];
+    for (size, blows) in [1.0, 1.085, 0.93].into_iter().zip(&blows) {
+        let links: Vec<Mode> = body(
+            &mut chance,
+            &[
+                (1270.0, 0.25, 0.06),
+                (2110.0, 0.4, 0.07),
+                (2890.0, 0.7, 0.08),
+                (3730.0, 0.8, 0.07),
+                (4610.0, 1.0, 0.07),
+                (5850.0, 0.9, 0.06),
+                (7240.0, 0.9, 0.05),
+                (9330.0, 0.7, 0.04),
+                (11_900.0, 0.5, 0.03),
+            ],
+        )
+        .into_iter()
+        .map(|mode| Mode {
+            hz: mode.hz * size,
+            ..mode
+        })
+        .collect();
+        add(&mut all, &ring(blows, &links, STEADY, seconds), 0.0);
+    }
+    let mut all = level(all);
     add(
         &mut all,
         &rub(&mut chance, 0.001, 0.22, seconds, 3000.0, 11_000.0),

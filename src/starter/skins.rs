@@ -75,10 +75,19 @@ pub fn kick(room: Place, stroke: Stroke) -> Line {
     let mut drum = level(ring(&push, &modes, bend, length));
     let felt = burst(&mut chance, 0.0004, 0.022, length);
     let felt = level(bell(low_pass(high_pass(felt, 900.0), 5200.0), 2900.0, 1.2, 6.0));
-    add(&mut drum, &felt, -11.0 + 6.0 * stroke.hard);
+    add(&mut drum, &felt, -8.0 + 6.0 * stroke.hard);
     let air = burst(&mut chance, 0.001, 0.09, length);
     add(&mut drum, &level(low_pass(high_pass(air, 120.0), 700.0)), -14.0);
+    let buzz = buzz(&mut chance, &drum);
+    add(&mut drum, &buzz, -36.0);
     in_room(warm(drum, 5.0), room, -27.0)
+}
+
+/// The snare drum across the room answers every other drum: its wires buzz along, far below.
+fn buzz(chance: &mut Chance, drum: &[f64]) -> Line {
+    let moved = low_pass(follow(drum, 0.012, 0.4), 60.0);
+    let wires = moved.iter().map(|moved| chance.even() * moved).collect();
+    level(bell(high_pass(wires, 1100.0), 3600.0, 0.8, 5.0))
 }
 
 /// How a snare drum is built.
@@ -145,8 +154,8 @@ pub fn side_stick(room: Place, stroke: Stroke) -> Line {
     let mut chance = Chance::new("side-stick", stroke.take);
     let length = 0.2;
     let wood: Vec<Mode> = [
-        (860.0, 0.3, 0.05),
-        (1730.0, 0.85, 0.045),
+        (860.0, 0.18, 0.05),
+        (1730.0, 0.6, 0.045),
         (2540.0, 1.0, 0.036),
         (3890.0, 0.8, 0.03),
         (5600.0, 0.6, 0.022),
@@ -172,7 +181,7 @@ pub fn side_stick(room: Place, stroke: Stroke) -> Line {
             decay: 0.09,
         },
     ];
-    add(&mut all, &level(ring(&contact(0.0012), &shell, STEADY, length)), -11.0);
+    add(&mut all, &level(ring(&contact(0.0012), &shell, STEADY, length)), -17.0);
     add(
         &mut all,
         &level(high_pass(burst(&mut chance, 0.0, 0.009, 0.03), 2600.0)),
@@ -202,6 +211,8 @@ pub fn tom(name: &str, hz: f64, decay: f64, room: Place, stroke: Stroke) -> Line
     add(&mut all, &level(low_pass(high_pass(skin, 300.0), 1800.0)), -12.0);
     let stick = bell(high_pass(burst(&mut chance, 0.0, 0.008, 0.02), 900.0), 3300.0, 0.9, 5.0);
     add(&mut all, &level(stick), -8.0 + 6.0 * stroke.hard);
+    let buzz = buzz(&mut chance, &all);
+    add(&mut all, &buzz, -34.0);
     in_room(warm(all, 3.0), room, -25.0)
 }
 

@@ -74,7 +74,7 @@ pub(super) const STRIP: &[Key] = &[
         "pan",
         -100.0,
         100.0,
-        "percent",
+        "",
         Standard::Number(0.0),
         "Its place from -100 (left) to 100 (right).",
     )

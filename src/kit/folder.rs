@@ -1,0 +1,258 @@
+//! One folder's pieces: what its `kit.toml` says, and what its file names tell of the rest.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use super::manifest::{About, Entry, manifest};
+use super::names::{Told, hyphened, told};
+use super::scan::scan;
+use crate::keys::Settings;
+use crate::text::{Problem, nearest};
+
+/// One folder of a kit.
+#[derive(Debug)]
+pub(super) struct Folder {
+    pub about: About,
+    /// The pieces it is made of.
+    pub listed: Vec<Found>,
+    /// Single files of pieces that have several.
+    pub singles: Vec<Found>,
+}
+
+/// A piece as one folder has it.
+#[derive(Debug, Clone)]
+pub(super) struct Found {
+    /// The names it goes by, its own first; no two pieces of the folder share one.
+    pub names: Vec<String>,
+    /// Layers from the softest up: the highest velocity of each, and its files.
+    pub layers: Vec<(f64, Vec<PathBuf>)>,
+    /// The group in which hits stop one another.
+    pub choke: Option<String>,
+    /// What `kit.toml` says of its sound and strip.
+    pub defaults: Option<Settings>,
+}
+
+/// Reads a folder; what is wrong goes to the problems, and what could be read is given all the same.
+pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
+    let contents = scan(path).unwrap_or_else(|problem| {
+        problems.push(problem);
+        Default::default()
+    });
+    if contents.wavs.is_empty() {
+        if problems.is_empty() {
+            problems.push(contents.no_wavs(path));
+        }
+        return Folder {
+            about: About::default(),
+            listed: Vec::new(),
+            singles: Vec::new(),
+        };
+    }
+    let manifest = manifest(path, &contents.wavs, problems);
+    let (with_files, without): (Vec<Entry>, Vec<Entry>) =
+        manifest.pieces.into_iter().partition(|entry| !entry.layers.is_empty());
+    let mut shelf = Shelf::default();
+    for entry in with_files {
+        shelf.put_entry(entry);
+    }
+    shelf.put_told(&contents.wavs);
+    shelf.put_file_names();
+    for entry in without {
+        if let Err(problem) = shelf.put_defaults(entry) {
+            problems.push(problem);
+        }
+    }
+    let in_folder = |mut found: Found| {
+        for file in found.layers.iter_mut().flat_map(|(_, files)| files) {
+            *file = path.join(&*file);
+        }
+        found
+    };
+    Folder {
+        about: manifest.about,
+        listed: shelf.listed.into_iter().map(in_folder).collect(),
+        singles: shelf.singles.into_iter().map(in_folder).collect(),
+    }
+}
+
+/// Pieces as they are put beside one another, each name given once.
+#[derive(Default)]
+struct Shelf {
+    listed: Vec<Found>,
+    singles: Vec<Found>,
+    taken: BTreeSet<String>,
+}
+
+/// Files whose names are alike but for turns and dynamics.
+struct Alike<'a> {
+    told: Told,
+    /// The rank and path of each.
+    takes: Vec<(f64, &'a Path)>,
+}
+
+impl Shelf {
+    /// A piece that `kit.toml` gives files.
+    fn put_entry(&mut self, entry: Entry) {
+        self.taken.insert(entry.name.text.clone());
+        self.listed.push(Found {
+            choke: entry.choke.unwrap_or_else(|| choke_of(&entry.name.text)),
+            names: vec![entry.name.text],
+            layers: entry.layers,
+            defaults: Some(entry.defaults),
+        });
+    }
+
+    /// The pieces that names tell of the files that `kit.toml` does not name.
+    fn put_told(&mut self, wavs: &[PathBuf]) {
+        let named: BTreeSet<&Path> = self
+            .listed
+            .iter()
+            .flat_map(|found| &found.layers)
+            .flat_map(|(_, files)| files)
+            .map(PathBuf::as_path)
+            .collect();
+        let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
+        let groups = alike(rest);
+        let own: BTreeSet<String> = groups.iter().map(|group| group.told.base.clone()).collect();
+        let mut names: Vec<Option<String>> = vec![None; groups.len()];
+        // A file that is called what its piece is called comes before those that are called more.
+        for (group, name) in groups.iter().zip(&mut names) {
+            if group.told.piece.is_none_or(|piece| piece == group.told.base)
+                && self.taken.insert(group.told.base.clone())
+            {
+                *name = Some(group.told.base.clone());
+            }
+        }
+        for (group, name) in groups.iter().zip(names) {
+            let name = name.unwrap_or_else(|| self.free(group.told.piece.unwrap_or(&group.told.base), &own));
+            let mut found = Found {
+                choke: choke_of(&name),
+                names: vec![name],
+                layers: layers(&group.takes),
+                defaults: None,
+            };
+            if self.taken.insert(group.told.base.clone()) {
+                found.names.push(group.told.base.clone());
+            }
+            self.listed.push(found);
+        }
+    }
+
+    /// The first free one of `snare`, `snare-2`, `snare-3`, leaving names that files have to those files.
+    fn free(&mut self, name: &str, own: &BTreeSet<String>) -> String {
+        let numbered = (2..).map(|number| format!("{name}-{number}"));
+        let mut names = std::iter::once(name.to_string())
+            .chain(numbered)
+            .filter(|name| !own.contains(name));
+        names.find(|name| self.taken.insert(name.clone())).unwrap_or_default()
+    }
+
+    /// The names that files have: of a piece with one file they are names of the piece, else each file is a piece of its own.
+    fn put_file_names(&mut self) {
+        for at in 0..self.listed.len() {
+            let found = &self.listed[at];
+            let files: Vec<PathBuf> = found.layers.iter().flat_map(|(_, files)| files).cloned().collect();
+            for file in &files {
+                let stem = file
+                    .file_stem()
+                    .map_or(String::new(), |stem| stem.to_string_lossy().into_owned());
+                let free = [hyphened(&stem), stem]
+                    .into_iter()
+                    .filter(|name| !name.is_empty() && self.taken.insert(name.clone()));
+                let names: Vec<String> = free.collect();
+                if files.len() == 1 {
+                    self.listed[at].names.extend(names);
+                } else if !names.is_empty() {
+                    let found = &self.listed[at];
+                    let layers = vec![(127.0, vec![file.clone()])];
+                    self.singles.push(Found {
+                        names,
+                        layers,
+                        choke: found.choke.clone(),
+                        defaults: found.defaults.clone(),
+                    });
+                }
+            }
+        }
+    }
+
+    /// Defaults of an entry that has no files, for the piece that goes by its name.
+    fn put_defaults(&mut self, entry: Entry) -> Result<(), Problem> {
+        let name = &entry.name.text;
+        let mut all = self.listed.iter_mut().chain(&mut self.singles);
+        let Some(found) = all.find(|found| found.names.contains(name)) else {
+            let problem = Problem::at(
+                &entry.name.place(0..name.len()),
+                format!("no file's name tells a piece `{name}`, and it has no `files`"),
+            );
+            return Err(
+                match nearest(name, self.listed.iter().map(|found| found.names[0].as_str())) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help("give it files = [\"…\"]"),
+                },
+            );
+        };
+        if let Some(choke) = entry.choke {
+            found.choke = choke;
+        }
+        found.defaults = Some(entry.defaults);
+        Ok(())
+    }
+}
+
+/// Groups files that lie in one folder and are alike but for turns and dynamics, in the order of their first.
+fn alike<'a>(wavs: impl Iterator<Item = &'a Path>) -> Vec<Alike<'a>> {
+    let mut groups: Vec<Alike> = Vec::new();
+    let mut places: BTreeMap<(Option<&Path>, String), usize> = BTreeMap::new();
+    for wav in wavs {
+        let stem = wav
+            .file_stem()
+            .map_or_else(Default::default, |stem| stem.to_string_lossy());
+        let told = told(&stem);
+        let within = wav.parent();
+        let take = (told.rank, wav);
+        // Names without a letter or digit have nothing to be alike in.
+        let key = if told.base.is_empty() {
+            stem.to_string()
+        } else {
+            told.base.clone()
+        };
+        match places.get(&(within, key.clone())) {
+            Some(place) => groups[*place].takes.push(take),
+            None => {
+                places.insert((within, key.clone()), groups.len());
+                groups.push(Alike {
+                    told: Told { base: key, ..told },
+                    takes: vec![take],
+                });
+            }
+        }
+    }
+    groups
+}
+
+/// The takes of each dynamic as a layer, over even parts of the velocities from 1 to 127.
+fn layers(takes: &[(f64, &Path)]) -> Vec<(f64, Vec<PathBuf>)> {
+    let mut ranks: Vec<f64> = takes.iter().map(|(rank, _)| *rank).collect();
+    ranks.sort_by(f64::total_cmp);
+    ranks.dedup();
+    let count = ranks.len() as f64;
+    let files = |rank: f64| {
+        takes
+            .iter()
+            .filter(|(of, _)| *of == rank)
+            .map(|(_, file)| file.to_path_buf())
+            .collect()
+    };
+    let upto = |index: usize| (127.0 * (index + 1) as f64 / count).round();
+    ranks
+        .iter()
+        .enumerate()
+        .map(|(index, rank)| (upto(index), files(*rank)))
+        .collect()
+}
+
+/// Hats are one group: a foot that closes them, or a stroke on them closed, stops what rings of them open.
+fn choke_of(name: &str) -> Option<String> {
+    name.starts_with("hat-").then(|| "hat".to_string())
+}

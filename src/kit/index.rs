@@ -1,0 +1,78 @@
+//! What a kit holds, without its sound.
+
+use std::collections::BTreeMap;
+
+/// What a kit holds, without its sound.
+#[derive(Debug, Clone, Default)]
+pub struct Index {
+    /// The pieces: first those that the kit is made of, then single files of pieces that have several, which are pieces
+    /// of their own to whoever asks for them by name.
+    pub pieces: Vec<Piece>,
+    /// How many of the pieces the kit is made of.
+    listed: usize,
+    /// Every name that a piece goes by, its own included.
+    names: BTreeMap<String, usize>,
+}
+
+impl Index {
+    /// An index of pieces that go by their own names alone.
+    pub fn new(pieces: Vec<Piece>) -> Index {
+        let names = pieces
+            .iter()
+            .enumerate()
+            .rev()
+            .map(|(at, piece)| (piece.name.clone(), at))
+            .collect();
+        Index {
+            listed: pieces.len(),
+            pieces,
+            names,
+        }
+    }
+
+    /// An index of the pieces that a kit is made of, of single files beside them, and of all names.
+    pub(super) fn with_names(listed: Vec<Piece>, singles: Vec<Piece>, names: BTreeMap<String, usize>) -> Index {
+        let count = listed.len();
+        Index {
+            pieces: [listed, singles].concat(),
+            listed: count,
+            names,
+        }
+    }
+
+    /// The piece that goes by a name, as its place in `pieces`: its General MIDI name in short, or its file's name as it
+    /// is or in lower case with hyphens.
+    pub fn find(&self, name: &str) -> Option<usize> {
+        self.names.get(name).copied()
+    }
+
+    /// The pieces that the kit is made of, to be listed and offered.
+    pub fn listed(&self) -> &[Piece] {
+        &self.pieces[..self.listed]
+    }
+
+    /// Every name that a piece goes by, in alphabetical order, and the piece's place in `pieces`.
+    pub fn names(&self) -> impl Iterator<Item = (&str, usize)> {
+        self.names.iter().map(|(name, piece)| (name.as_str(), *piece))
+    }
+}
+
+/// One piece of a kit.
+#[derive(Debug, Clone)]
+pub struct Piece {
+    /// Its name: the General MIDI percussion name in short where it is one, else the name that its file has.
+    pub name: String,
+    /// Its velocity layers from the softest to the hardest, at least one; the last reaches 127.
+    pub layers: Vec<Layer>,
+    /// The group in which hits stop one another, unless the loop file says otherwise.
+    pub choke: Option<String>,
+}
+
+/// The takes of one piece for a range of velocities.
+#[derive(Debug, Clone)]
+pub struct Layer {
+    /// The highest velocity that it is for.
+    pub upto: f64,
+    /// Its takes in the order in which they are taken in turn, as numbers of recordings in the kit; at least one.
+    pub takes: Vec<usize>,
+}

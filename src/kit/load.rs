@@ -1,0 +1,54 @@
+//! Decoding what is played, at the render's rate.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use super::open::Kit;
+use super::recording::Recording;
+use super::resample::resample;
+use crate::text::Problem;
+use crate::wav;
+
+impl Kit {
+    /// Decodes some recordings and brings them to a rate, on all cores; nothing is kept from one call to the next.
+    ///
+    /// Gives one entry for each recording of the kit, `None` for those that were not asked for.
+    ///
+    /// # Errors
+    /// When a file can't be read: the one with the lowest number of those that can't, named.
+    ///
+    /// # Panics
+    /// When the kit has no such recording.
+    pub fn load(&self, takes: &[usize], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        let mut wanted = takes.to_vec();
+        wanted.sort_unstable();
+        wanted.dedup();
+        let decoded: Vec<_> = wanted
+            .par_iter()
+            .map(|take| (*take, load_file(self.file(*take), rate)))
+            .collect();
+        let mut loaded = vec![None; self.takes()];
+        for (take, recording) in decoded {
+            loaded[take] = Some(Arc::new(recording?));
+        }
+        Ok(loaded)
+    }
+}
+
+/// Decodes one file and brings it to a rate.
+///
+/// Its onset is its first frame: silence before the sound is played as it is.
+///
+/// # Errors
+/// When it can't be read; the problem names the file.
+pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
+    let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    let audio = if decoded.audio.rate == rate {
+        decoded.audio
+    } else {
+        resample(&decoded.audio, rate)
+    };
+    Ok(Recording { audio, onset: 0 })
+}

@@ -1,0 +1,212 @@
+//! `kit.toml`: what a kit says of itself.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::io;
+use std::path::{Component, Path, PathBuf};
+
+use crate::keys::{Settings, Table, Value, complete, parse, read_table};
+use crate::text::{Place, Problem, Source, Words, nearest};
+
+/// The name of the file, in the kit's folder.
+const NAME: &str = "kit.toml";
+
+/// Whose kit it is and on what terms.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct About {
+    /// What the kit is called; its folder's name unless `kit.toml` says otherwise.
+    pub title: String,
+    /// Who made it.
+    pub maker: Option<String>,
+    /// On what terms it may be used.
+    pub licence: Option<String>,
+}
+
+/// What a `kit.toml` says.
+#[derive(Debug, Default)]
+pub(super) struct Manifest {
+    pub about: About,
+    pub pieces: Vec<Entry>,
+}
+
+/// One `[[piece]]`.
+#[derive(Debug)]
+pub(super) struct Entry {
+    pub name: Words,
+    /// Its layers from the softest to the hardest, with files relative to the folder; none where the entry only puts defaults on a
+    /// piece that file names give.
+    pub layers: Vec<(f64, Vec<PathBuf>)>,
+    /// Its choke group, or that it has none; nothing where the entry does not say.
+    pub choke: Option<Option<String>>,
+    /// What else it says of sound and strip.
+    pub defaults: Settings,
+}
+
+/// Reads the `kit.toml` of a folder that holds some WAVs; without one, only a title.
+pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Problem>) -> Manifest {
+    let path = folder.join(NAME);
+    let text = match fs::read_to_string(&path) {
+        Ok(text) => text,
+        Err(error) => {
+            if error.kind() != io::ErrorKind::NotFound {
+                problems.push(Problem::new(format!("`{}` can't be read: {error}", path.display())));
+            }
+            return Manifest {
+                about: About {
+                    title: title(folder),
+                    ..About::default()
+                },
+                pieces: Vec::new(),
+            };
+        }
+    };
+    let source = Source::new(&path, text);
+    let before = problems.len();
+    let entries = parse(&source, problems);
+    let whole = Place { source, span: 0..0 };
+    let mut file = read_table(Table::KitFile, &whole, &entries, problems);
+    // What a text with errors lacks may be what the errors hide.
+    if problems.len() == before {
+        complete(&file, problems);
+    }
+    let kit = file.table("kit");
+    let said = |name| kit.and_then(|kit| kit.text(name)).map(|words| words.text.clone());
+    let about = About {
+        title: said("title").unwrap_or_else(|| title(folder)),
+        maker: said("maker"),
+        licence: said("licence"),
+    };
+    let tables = match file.take("piece").map(|setting| setting.value) {
+        Some(Value::Tables(tables)) => tables,
+        _ => Vec::new(),
+    };
+    let mut reader = Reader {
+        folder,
+        wavs,
+        problems,
+        names: BTreeSet::new(),
+    };
+    let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
+    Manifest { about, pieces }
+}
+
+/// A folder's own name, also where its path is `.` or ends in `..`.
+fn title(folder: &Path) -> String {
+    let whole = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_path_buf());
+    whole.file_name().map_or_else(
+        || folder.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    )
+}
+
+struct Reader<'a> {
+    folder: &'a Path,
+    wavs: &'a [PathBuf],
+    problems: &'a mut Vec<Problem>,
+    names: BTreeSet<String>,
+}
+
+impl Reader<'_> {
+    fn piece(&mut self, mut table: Settings) -> Option<Entry> {
+        let name = match table.take("name")?.value {
+            Value::Text(words) => words,
+            _ => return None,
+        };
+        let place = name.place(0..name.text.len());
+        if !self.names.insert(name.text.clone()) {
+            self.problems.push(
+                Problem::at(&place, format!("there are two pieces named `{}`", name.text))
+                    .help("join the two, or rename one"),
+            );
+            return None;
+        }
+        let files = table.take("files");
+        let layers = table.take("layers");
+        if let (Some(_), Some(layers)) = (&files, &layers) {
+            let what = format!("`{}` has both `files` and `layers`", name.text);
+            self.problems
+                .push(Problem::at(&layers.key, what).help("put the files into a layer of their own"));
+        }
+        let layers = match (
+            files.map(|setting| setting.value),
+            layers.map(|setting| (setting.value, setting.place)),
+        ) {
+            (_, Some((Value::Tables(tables), place))) => self.layers(tables, &place)?,
+            (Some(Value::Paths(paths)), _) => vec![(127.0, self.files(&paths))],
+            _ => Vec::new(),
+        };
+        let choke = table.take("choke").map(|setting| match setting.value {
+            Value::Text(words) => Some(words.text),
+            _ => None,
+        });
+        Some(Entry {
+            name,
+            layers,
+            choke,
+            defaults: table,
+        })
+    }
+
+    /// Layers must rise and the last reach 127; each needs files, which the reading of the table has asked for.
+    fn layers(&mut self, tables: Vec<Settings>, place: &Place) -> Option<Vec<(f64, Vec<PathBuf>)>> {
+        let mut layers: Vec<(f64, Vec<PathBuf>)> = Vec::new();
+        if tables.is_empty() {
+            self.problems.push(
+                Problem::at(place, "`layers` is empty")
+                    .help("leave it out, or write layers = [{ upto = 60, files = [\"soft.wav\"] }, …]"),
+            );
+            return None;
+        }
+        let last = tables.len() - 1;
+        for (index, mut table) in tables.into_iter().enumerate() {
+            let (upto, at) = match table.take("upto") {
+                Some(setting) => match setting.value {
+                    Value::Number(upto) => (upto, setting.place),
+                    Value::Integer(upto) => (upto as f64, setting.place),
+                    _ => (127.0, setting.place),
+                },
+                None => (127.0, table.place.clone()),
+            };
+            if layers.last().is_some_and(|(before, _)| *before >= upto) {
+                let what = format!("a layer up to {upto} comes after one that reaches as far");
+                self.problems.push(
+                    Problem::at(&at, what)
+                        .help("write layers from the softest to the hardest; the last may leave `upto` out"),
+                );
+            }
+            if index == last && upto < 127.0 {
+                let what = format!("the last layer ends at {upto}, so nothing plays what is harder");
+                self.problems.push(Problem::at(&at, what).help("leave its `upto` out"));
+            }
+            if let Some(Value::Paths(paths)) = table.take("files").map(|setting| setting.value) {
+                let files = self.files(&paths);
+                layers.push((upto, files));
+            }
+        }
+        Some(layers)
+    }
+
+    /// Files of the folder, each of which must be there.
+    fn files(&mut self, paths: &[Words]) -> Vec<PathBuf> {
+        let files: Vec<PathBuf> = paths.iter().map(|words| plain(Path::new(&words.text))).collect();
+        for (words, file) in paths.iter().zip(&files) {
+            if self.folder.join(file).is_file() {
+                continue;
+            }
+            let what = format!("the kit has no file `{}`", words.text);
+            let problem = Problem::at(&words.place(0..words.text.len()), what);
+            let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
+            self.problems
+                .push(match nearest(&words.text, known.iter().map(String::as_str)) {
+                    Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                    None => problem.help(format!("paths are relative to `{}`", self.folder.display())),
+                });
+        }
+        files
+    }
+}
+
+/// A path without `.`, so that two ways of writing it are the same.
+fn plain(path: &Path) -> PathBuf {
+    path.components().filter(|part| *part != Component::CurDir).collect()
+}

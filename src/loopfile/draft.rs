@@ -1,0 +1,128 @@
+//! What stands between a file that was read and a loop that can be played: everything but what its kit says.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use super::hits::ReadPart;
+use super::{Ending, Time, Words};
+use crate::keys::Settings;
+
+/// What a kit's `kit.toml` says of the sound of its pieces, by their names.
+pub type KitDefaults = BTreeMap<String, Settings>;
+
+/// What the command line changes in a file.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Changes {
+    /// Values by the address of their key, in the order in which they were given.
+    pub set: Vec<(String, String)>,
+    /// The mix to read the loop with.
+    pub mix: Option<String>,
+    /// A kit in place of the loop's own, relative to the current folder.
+    pub kit: Option<PathBuf>,
+    /// A seed in place of the loop's own.
+    pub seed: Option<u64>,
+    /// An ending in place of the file's own.
+    pub ending: Option<Ending>,
+    /// Names of parts and buses: where there are any, all others are silenced.
+    pub only: Vec<String>,
+    /// Names of parts and buses to silence.
+    pub without: Vec<String>,
+}
+
+/// A file that was read and checked.
+// There is one draft a run: its size is no matter.
+#[allow(clippy::large_enum_variant)]
+#[derive(Debug, Clone)]
+pub enum Draft {
+    /// A loop.
+    Loop(LoopDraft),
+    /// A form.
+    Form(FormDraft),
+}
+
+/// A loop, read and checked, but for what its kit says.
+#[derive(Debug, Clone)]
+pub struct LoopDraft {
+    pub(super) title: String,
+    pub(super) kits: Vec<PathBuf>,
+    pub(super) folder: PathBuf,
+    pub(super) time: Time,
+    pub(super) bars: u32,
+    pub(super) key: Option<String>,
+    pub(super) seed: u64,
+    pub(super) ending: Ending,
+    pub(super) feel: Settings,
+    pub(super) parts: Vec<PartDraft>,
+    pub(super) buses: Vec<BusDraft>,
+    pub(super) spaces: Vec<SpaceDraft>,
+    pub(super) master: Settings,
+    pub(super) mixes: Vec<String>,
+}
+
+/// A part, its hits read.
+#[derive(Debug, Clone)]
+pub(super) struct PartDraft {
+    pub name: Words,
+    pub settings: Settings,
+    pub read: ReadPart,
+    pub silenced: bool,
+}
+
+/// A bus.
+#[derive(Debug, Clone)]
+pub(super) struct BusDraft {
+    pub name: Words,
+    pub settings: Settings,
+    pub silenced: bool,
+}
+
+/// A room or delay; `described` is true where the file speaks of it.
+#[derive(Debug, Clone)]
+pub(super) struct SpaceDraft {
+    pub name: Words,
+    pub settings: Settings,
+    pub described: bool,
+}
+
+impl LoopDraft {
+    /// The folders of its kit, the first that has a piece wins; relative to the current folder.
+    pub fn kits(&self) -> &[PathBuf] {
+        &self.kits
+    }
+
+    /// Its title.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// The bars, counted from 1, that no line of a part names, by the part's name.
+    pub fn unnamed_bars(&self) -> impl Iterator<Item = (&str, &[u32])> {
+        self.parts
+            .iter()
+            .map(|part| (part.name.text.as_str(), part.read.unnamed_bars.as_slice()))
+    }
+}
+
+/// A form, read and checked, but for what its loops' kits say.
+#[derive(Debug, Clone)]
+pub struct FormDraft {
+    pub(super) title: String,
+    pub(super) ending: Ending,
+    pub(super) sections: Vec<SectionDraft>,
+    pub(super) master: Option<Settings>,
+}
+
+/// A section of a form.
+#[derive(Debug, Clone)]
+pub(super) struct SectionDraft {
+    pub name: String,
+    pub plays: LoopDraft,
+    pub times: u32,
+}
+
+impl FormDraft {
+    /// The loops of its sections, in order, for whoever looks up their kits.
+    pub fn loops(&self) -> impl Iterator<Item = &LoopDraft> {
+        self.sections.iter().map(|section| &section.plays)
+    }
+}

@@ -1,0 +1,293 @@
+//! Changes to a loop's settings by the address of a key: what `--set` and a `[[mix]]` say.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::Words;
+use super::gather::{self, Written, whole};
+use crate::keys::{self, Key, Kind, Node, Setting, Settings, Table, Value, What};
+use crate::text::{Place, Problem, Source, nearest};
+
+/// A value that was given for an address.
+pub(super) struct Edit {
+    address: Words,
+    given: Given,
+}
+
+enum Given {
+    /// A value of TOML.
+    Node(Node),
+    /// A stretch of text that is a value of TOML or, where it is none, a text without its quotes.
+    Bare(Arc<Source>, Range<usize>),
+}
+
+/// The changes of a command line.
+pub(super) fn from_command_line(set: &[(String, String)]) -> Vec<Edit> {
+    let edit = |(address, value): &(String, String)| {
+        let source = Source::new("--set", format!("{address}={value}"));
+        let end = address.trim_end().len();
+        let start = address.len() + 1 + (value.len() - value.trim_start().len());
+        let value = start..start + value.trim().len();
+        let words = gather::unwritten(&source, address.trim(), 0..end);
+        Edit {
+            address: words,
+            given: Given::Bare(source, value),
+        }
+    };
+    set.iter().map(edit).collect()
+}
+
+/// The changes of a mix: `"drums.compress.ratio" = 4`, or the same with bare words between dots.
+pub(super) fn from_mix(mix: &Settings) -> Vec<Edit> {
+    let mut edits = Vec::new();
+    if let Some(Setting {
+        value: Value::Changes(node),
+        ..
+    }) = mix.get("set")
+    {
+        flatten(None, node, &mut edits);
+    }
+    edits
+}
+
+fn flatten(before: Option<&Words>, node: &Node, edits: &mut Vec<Edit>) {
+    let What::Table(entries) = &node.what else { return };
+    for entry in entries {
+        let address = match before {
+            Some(before) => Words {
+                text: format!("{}.{}", before.text, entry.key.text),
+                plain: false,
+                ..entry.key.clone()
+            },
+            None => entry.key.clone(),
+        };
+        // A table in braces is a value, unless it stands where a table of the file does; one made by dots leads on.
+        let braces = entry.value.place.source.text[entry.value.place.span.clone()].starts_with('{');
+        match &entry.value.what {
+            What::Table(_) if !braces || !address.text.contains('.') => flatten(Some(&address), &entry.value, edits),
+            _ => edits.push(Edit {
+                address,
+                given: Given::Node(entry.value.clone()),
+            }),
+        }
+    }
+}
+
+impl Edit {
+    /// The names that the address strings together.
+    pub fn names(&self) -> Vec<&str> {
+        self.address
+            .text
+            .split('.')
+            .map(|name| name.trim().trim_matches('"'))
+            .collect()
+    }
+
+    /// Where the address stands.
+    pub fn place(&self) -> Place {
+        if self.address.plain {
+            whole(&self.address)
+        } else {
+            self.address.place(0..0)
+        }
+    }
+
+    fn node(&self, key: &Key) -> Node {
+        let (source, within) = match &self.given {
+            Given::Node(node) => return node.clone(),
+            Given::Bare(source, within) => (source, within),
+        };
+        let bare = key.kind.is_text() || matches!(key.kind, Kind::Hits | Kind::Paths);
+        let parsed = keys::parse_value(source, within.clone());
+        let keeps = |node: &Node| !bare || matches!(node.what, What::Text(_) | What::List(_) | What::Table(_));
+        parsed.filter(keeps).unwrap_or_else(|| {
+            let text = source.text[within.clone()].to_string();
+            let words = Words {
+                text,
+                source: source.clone(),
+                start: within.start,
+                literal: within.clone(),
+                plain: true,
+            };
+            Node {
+                place: whole(&words),
+                what: What::Text(words),
+            }
+        })
+    }
+}
+
+/// True where an address leads to a table of this loop; the key itself may still be wrong.
+pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
+    let names = edit.names();
+    spot(&mut written.clone(), &names).is_some_and(|(_, rest)| !rest.is_empty())
+}
+
+/// Makes a change, or says why not.
+pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Problem>) {
+    let names = edit.names();
+    match spot(written, &names) {
+        Some((Spot::Table(settings), rest)) if !rest.is_empty() => change(settings, rest, edit, problems),
+        Some((Spot::Part(part), rest)) if !rest.is_empty() => {
+            change(&mut part.settings, rest, edit, problems);
+            if rest == ["hits"] {
+                part.lines = part
+                    .settings
+                    .get("hits")
+                    .map(|setting| gather::lines(&setting.value))
+                    .unwrap_or_default();
+            }
+        }
+        _ => problems.push(unknown(written, &names, edit)),
+    }
+}
+
+enum Spot<'a> {
+    Table(&'a mut Settings),
+    Part(&'a mut gather::Lines),
+}
+
+/// The table that an address begins with, and the names that lead on from it.
+fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<'a>, &'n [&'n str])> {
+    let (first, rest) = names.split_first()?;
+    let table = match *first {
+        "loop" => &mut written.song,
+        "feel" => &mut written.feel,
+        "master" => &mut written.master,
+        "rooms" | "delays" => {
+            let (name, rest) = rest.split_first()?;
+            let rooms = *first == "rooms";
+            let space = written.spaces[2..]
+                .iter_mut()
+                .find(|space| space.name.text == *name && (space.settings.table == Table::Room) == rooms)?;
+            return Some((Spot::Table(&mut space.settings), rest));
+        }
+        name => {
+            if let Some(part) = written.parts.iter_mut().find(|part| part.name.text == name) {
+                return Some((Spot::Part(part), rest));
+            }
+            let bus = written
+                .buses
+                .iter_mut()
+                .find(|(bus, _)| bus.text == name)
+                .map(|(_, settings)| settings);
+            match bus {
+                Some(settings) => settings,
+                None => {
+                    &mut written
+                        .spaces
+                        .iter_mut()
+                        .find(|space| space.name.text == name)?
+                        .settings
+                }
+            }
+        }
+    };
+    Some((Spot::Table(table), rest))
+}
+
+fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
+    let first = names.first().copied().unwrap_or("");
+    let mut known: Vec<&str> = vec!["loop", "feel", "master", "room", "delay"];
+    known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
+    known.extend(written.buses.iter().map(|(name, _)| name.text.as_str()));
+    known.extend(written.spaces[2..].iter().map(|space| space.name.text.as_str()));
+    if names.len() < 2 {
+        let what = format!("`{}` is no address of a key", edit.address.text);
+        let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
+            .into_iter()
+            .find(|(table, _)| table.key(first).is_some());
+        return Problem::at(&edit.place(), what).help(match whose {
+            Some((_, table)) => format!("did you mean `{table}.{first}`?"),
+            None => "write the name of a part, bus or table and that of a key, such as snare.gain or room.decay".into(),
+        });
+    }
+    let problem = Problem::at(
+        &edit.place(),
+        format!("there is no part, bus or table called `{first}`"),
+    );
+    match nearest(first, known.iter().copied()) {
+        Some(near) => problem.help(format!("did you mean `{near}.{}`?", names[1..].join("."))),
+        None => problem.help(format!("there are {}", known.join(", "))),
+    }
+}
+
+/// Follows names into a table and sets what they lead to.
+pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, problems: &mut Vec<Problem>) {
+    let Some((first, rest)) = names.split_first() else {
+        return;
+    };
+    let Some(key) = settings.table.key(first) else {
+        problems.push(keys::unknown(settings.table, first, &edit.place()));
+        return;
+    };
+    if key.name == "name" {
+        problems.push(Problem::at(&edit.place(), "a name can't be changed").help("change it in the file itself"));
+        return;
+    }
+    if rest.is_empty() {
+        let node = edit.node(key);
+        if let Some(value) = keys::read_setting(key, &edit.place(), &node, problems) {
+            settings.set(
+                key.name,
+                Setting {
+                    value,
+                    key: edit.place(),
+                    place: node.place,
+                },
+            );
+        }
+        return;
+    }
+    match (&key.kind, rest) {
+        (Kind::Table(table) | Kind::TableOr(table, _), _) => {
+            let mut inner = match settings.take(key.name) {
+                Some(Setting {
+                    value: Value::Table(inner),
+                    ..
+                }) => inner,
+                _ => Settings::empty(*table, edit.place()),
+            };
+            change(&mut inner, rest, edit, problems);
+            let setting = Setting {
+                value: Value::Table(inner),
+                key: edit.place(),
+                place: edit.place(),
+            };
+            settings.set(key.name, setting);
+        }
+        (Kind::Levels, [name]) => level(settings, key, name, edit, problems),
+        _ => {
+            let what = format!("`{}` has no keys of its own", key.name);
+            problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", key.describe())));
+        }
+    }
+}
+
+/// One level of `sends`.
+fn level(settings: &mut Settings, key: &'static Key, name: &str, edit: &Edit, problems: &mut Vec<Problem>) {
+    let Some(one) = Table::Sends.key("room") else { return };
+    let node = edit.node(one);
+    let number = match keys::read_setting(one, &edit.place(), &node, problems) {
+        Some(Value::Number(number)) => Some(number),
+        Some(_) => None,
+        None => return,
+    };
+    let mut levels = match settings.take(key.name) {
+        Some(Setting {
+            value: Value::Levels(levels),
+            ..
+        }) => levels,
+        _ => Vec::new(),
+    };
+    levels.retain(|(other, _)| other.text != name);
+    levels.push((gather::unwritten(&edit.address.source, name, edit.place().span), number));
+    settings.set(
+        key.name,
+        Setting {
+            value: Value::Levels(levels),
+            key: edit.place(),
+            place: node.place,
+        },
+    );
+}

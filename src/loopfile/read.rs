@@ -1,0 +1,332 @@
+//! From a path to a draft: reading, changing, checking.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
+use super::edit;
+use super::gather::{self, Lines, Written};
+use super::{Ending, Time, Words, WrittenPart, form, hits, refer};
+use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
+use crate::text::{Place, Problem, Problems, Source, nearest};
+
+/// Reads a loop file or, where it has a `[form]` or `[[section]]`, a form file, with the changes of a command line.
+///
+/// # Errors
+/// Everything that is wrong with the file, its mixes and the changes, in the order of the text.
+pub fn read(path: &Path, changes: &Changes) -> Result<Draft, Problems> {
+    let source = open(path)?;
+    let mut problems = Vec::new();
+    let entries = keys::parse(&source, &mut problems);
+    let draft = if is_form(&entries) {
+        form::read(path, &source, &entries, changes, &mut problems).map(Draft::Form)
+    } else {
+        let written = written(&source, &entries, &mut problems);
+        let draft = written.and_then(|written| read_loop(path, written, changes, &mut problems));
+        if let Some(draft) = &draft {
+            known_names(&draft.names(), changes, &mut problems);
+        }
+        draft.map(Draft::Loop)
+    };
+    match draft {
+        Some(draft) if problems.is_empty() => Ok(draft),
+        _ => Err(sorted(problems, path)),
+    }
+}
+
+pub(super) fn is_form(entries: &[Entry]) -> bool {
+    entries
+        .iter()
+        .any(|entry| entry.key.text == "form" || entry.key.text == "section")
+}
+
+/// The problems in the order of the text, each once; the file's own first.
+fn sorted(mut problems: Vec<Problem>, path: &Path) -> Problems {
+    problems.sort_by_key(|problem| {
+        problem
+            .place
+            .as_ref()
+            .map(|place| (place.source.path != path, place.source.path.clone(), place.span.start))
+    });
+    let mut once: Vec<Problem> = Vec::new();
+    for problem in problems {
+        // Mixes find again what the loop itself has; sorted, the same problems stand side by side.
+        let here = once.iter().rev().take_while(|other| other.place == problem.place);
+        if !here.into_iter().any(|other| *other == problem) {
+            once.push(problem);
+        }
+    }
+    Problems(once)
+}
+
+/// The text of a file.
+pub(super) fn open(path: &Path) -> Result<Arc<Source>, Problem> {
+    let shown = path.display();
+    if path.is_dir() {
+        return Err(Problem::new(format!("{shown} is a folder, not a loop file")).help("name a file in it"));
+    }
+    let bytes = std::fs::read(path).map_err(|error| Problem::new(format!("{shown} can't be read: {error}")))?;
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok(Source::new(path, text)),
+        Err(_) => Err(Problem::new(format!("{shown} is not a text in UTF-8")).help("is it a loop file?")),
+    }
+}
+
+/// Reads a loop file's tables. Where the text is not TOML throughout, only what stands there is judged, and not what
+/// it lacks.
+pub(super) fn written(source: &Arc<Source>, entries: &[Entry], problems: &mut Vec<Problem>) -> Option<Written> {
+    let syntax = problems.len();
+    let beginning = Place {
+        source: source.clone(),
+        span: 0..0,
+    };
+    let file = keys::read_table(Table::LoopFile, &beginning, entries, problems);
+    drop_echoes(problems, syntax);
+    (syntax == 0).then(|| gather::gather(source, file, problems))
+}
+
+/// Takes out the problems behind the first `syntax` ones that stand where one of those does: what was made of a broken
+/// value says nothing of what was meant.
+pub(super) fn drop_echoes(problems: &mut Vec<Problem>, syntax: usize) {
+    let others = problems.split_off(syntax);
+    let touches = |one: &Place, other: &Place| one.span.start <= other.span.end && other.span.start <= one.span.end;
+    let echo = |problem: &Problem| {
+        problems.iter().any(|error| {
+            problem
+                .place
+                .iter()
+                .any(|place| error.place.iter().any(|error| touches(error, place)))
+        })
+    };
+    let heard: Vec<Problem> = others.into_iter().filter(|problem| !echo(problem)).collect();
+    problems.extend(heard);
+}
+
+/// Checks a loop as it is written, with each of its mixes, and with the changes asked for; gives the last.
+pub(super) fn read_loop(
+    path: &Path,
+    written: Written,
+    changes: &Changes,
+    problems: &mut Vec<Problem>,
+) -> Option<LoopDraft> {
+    let base = judge(path, &written, problems);
+    let mut chosen = written.clone();
+    for (name, mix) in &written.mixes {
+        keys::complete(mix, problems);
+        let mut mixed = written.clone();
+        for edit in edit::from_mix(mix) {
+            edit::apply(&mut mixed, &edit, problems);
+        }
+        judge(path, &mixed, problems);
+        if changes.mix.as_ref() == Some(&name.text) {
+            chosen = mixed;
+        }
+    }
+    if let Some(mix) = &changes.mix {
+        let names: Vec<&str> = written.mixes.iter().map(|(name, _)| name.text.as_str()).collect();
+        known_mix(mix, &names, path, problems);
+    }
+    for edit in edit::from_command_line(&changes.set) {
+        edit::apply(&mut chosen, &edit, problems);
+    }
+    let mut draft = if changes.mix.is_none() && changes.set.is_empty() {
+        base
+    } else {
+        judge(path, &chosen, problems)
+    }?;
+    draft.silence(&chosen, changes);
+    if let Some(kit) = &changes.kit {
+        draft.kits = vec![kit.clone()];
+    }
+    draft.seed = changes.seed.unwrap_or(draft.seed);
+    draft.ending = changes.ending.unwrap_or(draft.ending);
+    Some(draft)
+}
+
+/// Checks that there is a mix of a name.
+pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut Vec<Problem>) {
+    if names.contains(&mix) {
+        return;
+    }
+    let problem = Problem::new(format!("{} has no mix called \"{mix}\"", path.display()));
+    problems.push(match nearest(mix, names.iter().copied()) {
+        Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+        None if names.is_empty() => problem.help("it has no mixes at all"),
+        None => problem.help(format!("it has \"{}\"", names.join("\", \""))),
+    });
+}
+
+/// Checks all that is said against all else, and reads the hits.
+fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
+    refer::check(written, problems);
+    let song = Layers::new(Table::Loop, [&written.song]);
+    let (time, bars) = time(&song).zip(u32::try_from(song.integer("bars")).ok().filter(|bars| *bars > 0))?;
+    let place = refer::place_of(&written.song, "bars");
+    if let Some(problem) = refer::too_long(time.bar_seconds() * f64::from(bars), &place) {
+        problems.push(problem);
+        return None;
+    }
+    let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
+    let read = hits::read(&parts, &time, bars, problems);
+    let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
+    let parts = written.parts.iter().zip(read);
+    let buses = written.buses.iter().cloned();
+    Some(LoopDraft {
+        title: song.text("title").map_or_else(|| stem(path), str::to_string),
+        kits: kits(&written.song, &folder),
+        folder,
+        time,
+        bars,
+        key: song.text("key").map(str::to_string),
+        seed: song.integer("seed"),
+        ending: ending(song.text("ending")),
+        feel: written.feel.clone(),
+        parts: parts
+            .map(|(part, read)| PartDraft {
+                name: part.name.clone(),
+                settings: part.settings.clone(),
+                read,
+                silenced: false,
+            })
+            .collect(),
+        buses: buses
+            .map(|(name, settings)| BusDraft {
+                name,
+                settings,
+                silenced: false,
+            })
+            .collect(),
+        spaces: written.spaces.clone(),
+        master: written.master.clone(),
+        mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
+    })
+}
+
+/// A file's name without its folder and ending.
+pub(super) fn stem(path: &Path) -> String {
+    path.file_stem()
+        .map_or_else(|| "loop".into(), |stem| stem.to_string_lossy().into_owned())
+}
+
+/// The ending that a word stands for.
+pub(super) fn ending(word: Option<&str>) -> Ending {
+    match word {
+        Some("let ring") => Ending::LetRing,
+        Some("damp") => Ending::Damp,
+        _ => Ending::Repeat,
+    }
+}
+
+fn time(song: &Layers<'_>) -> Option<Time> {
+    let (counts, unit) = match song.get("metre") {
+        Some(Setting {
+            value: Value::Metre(counts, unit),
+            ..
+        }) => (*counts, *unit),
+        _ => (4, 4),
+    };
+    Some(Time {
+        tempo: song.level("tempo")?,
+        beat: song.notes("beat")?,
+        counts,
+        unit,
+    })
+}
+
+fn kits(song: &Settings, folder: &Path) -> Vec<PathBuf> {
+    match song.get("kit") {
+        Some(Setting {
+            value: Value::Paths(paths),
+            ..
+        }) => paths.iter().map(|path| beside(folder, &path.text)).collect(),
+        _ => vec![beside(folder, ".")],
+    }
+}
+
+/// A path as a file in `folder` names it, relative to the current folder.
+pub(super) fn beside(folder: &Path, path: &str) -> PathBuf {
+    match (path, folder.as_os_str().is_empty()) {
+        (".", true) => PathBuf::from("."),
+        (".", false) => folder.to_path_buf(),
+        _ => folder.join(path),
+    }
+}
+
+/// The name of the piece that a part plays.
+fn piece(part: &Lines) -> &Words {
+    part.settings.text("piece").unwrap_or(&part.name)
+}
+
+fn written_part(part: &Lines) -> WrittenPart {
+    let marks = match part.settings.get("marks") {
+        Some(Setting {
+            value: Value::Marks(marks),
+            ..
+        }) => marks.clone(),
+        _ => Vec::new(),
+    };
+    WrittenPart {
+        name: part.name.clone(),
+        piece: piece(part).clone(),
+        marks,
+        lines: part.lines.clone(),
+    }
+}
+
+impl LoopDraft {
+    /// The names of its parts and buses.
+    pub(super) fn names(&self) -> Vec<&str> {
+        let parts = self.parts.iter().map(|part| part.name.text.as_str());
+        parts
+            .chain(self.buses.iter().map(|bus| bus.name.text.as_str()))
+            .collect()
+    }
+
+    /// Silences what `--only` and `--without` say: a bus stands for all that goes through it.
+    fn silence(&mut self, written: &Written, changes: &Changes) {
+        let chains: Vec<Vec<&str>> = written
+            .parts
+            .iter()
+            .map(|part| chain(written, &part.name.text, &part.settings))
+            .collect();
+        let named = |names: &[String], chain: &[&str]| names.iter().any(|name| chain.contains(&name.as_str()));
+        for (part, chain) in self.parts.iter_mut().zip(&chains) {
+            part.silenced = named(&changes.without, chain) || !(changes.only.is_empty() || named(&changes.only, chain));
+        }
+        for bus in &mut self.buses {
+            bus.silenced = changes.without.contains(&bus.name.text);
+        }
+    }
+}
+
+/// Checks the names that `--only` and `--without` give.
+pub(super) fn known_names(names: &[&str], changes: &Changes, problems: &mut Vec<Problem>) {
+    for (option, asked) in [("--only", &changes.only), ("--without", &changes.without)] {
+        for name in asked.iter().filter(|name| !names.contains(&name.as_str())) {
+            let place = Place {
+                source: Source::new(option, name.as_str()),
+                span: 0..name.len(),
+            };
+            let problem = Problem::at(&place, format!("there is no part or bus called `{name}`"));
+            problems.push(match nearest(name, names.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("there are {}", names.join(", "))),
+            });
+        }
+    }
+}
+
+/// A part's name and those of the buses that it goes through.
+fn chain<'a>(written: &'a Written, name: &'a str, settings: &Settings) -> Vec<&'a str> {
+    let mut chain = vec![name];
+    let mut next = refer::bus_index(written, settings);
+    // A circle of buses is a problem by now, but must not keep this from coming to an end.
+    while let Some((bus, settings)) = next
+        .map(|index| &written.buses[index])
+        .filter(|(bus, _)| !chain.contains(&bus.text.as_str()))
+    {
+        chain.push(&bus.text);
+        next = refer::bus_index(written, settings);
+    }
+    chain
+}

@@ -1,0 +1,301 @@
+//! A draft and what its kit says become a loop without defaults, units and names.
+
+use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
+use super::gather::whole;
+use super::read::beside;
+use super::{
+    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Impulse, Loop, Part, Played, Playing, Room, Send,
+    Sound, Space, SpaceKind, Strip, Swing, Time,
+};
+use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
+
+/// What strips refer to, in the order in which references count.
+#[derive(Default)]
+struct Names<'a> {
+    parts: Vec<&'a str>,
+    spaces: Vec<&'a str>,
+}
+
+impl LoopDraft {
+    fn references(&self) -> Names<'_> {
+        Names {
+            parts: self.parts.iter().map(|part| part.name.text.as_str()).collect(),
+            spaces: self.spaces.iter().map(|space| space.name.text.as_str()).collect(),
+        }
+    }
+
+    /// The loop, with what a `kit.toml` says of the pieces under what the file says of the parts.
+    pub fn resolve(&self, kit: &KitDefaults) -> Loop {
+        let names = self.references();
+        let parts: Vec<Part> = self.parts.iter().map(|part| self.part(part, &names, kit)).collect();
+        let buses = self.buses.iter().map(|bus| Bus {
+            name: bus.name.text.clone(),
+            strip: strip(&Layers::new(Table::Bus, [&bus.settings]), &names),
+            bus: self.bus(&bus.settings),
+            silenced: bus.silenced,
+        });
+        let master = Layers::new(Table::Master, [&self.master]);
+        let mut resolved = Loop {
+            title: self.title.clone(),
+            kits: self.kits.clone(),
+            time: self.time.clone(),
+            bars: self.bars,
+            key: self.key.clone(),
+            seed: self.seed,
+            ending: self.ending,
+            parts,
+            buses: buses.collect(),
+            spaces: self.spaces.iter().map(|space| self.space(space)).collect(),
+            master: strip(&master, &names),
+            loudness: master.level("loudness"),
+            mixes: self.mixes.clone(),
+        };
+        self.drop_unused(&mut resolved);
+        resolved
+    }
+
+    fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
+        let own = part.settings.text("piece").unwrap_or(&part.name);
+        let layers = |piece: &str| {
+            Layers::new(
+                Table::Part,
+                [Some(&part.settings), kit.get(piece)].into_iter().flatten(),
+            )
+        };
+        let pieces = part.read.pieces.iter().map(|piece| Played {
+            piece: piece.text.clone(),
+            place: whole(piece),
+            sound: sound(&layers(&piece.text)),
+        });
+        Part {
+            name: part.name.text.clone(),
+            place: whole(&part.name),
+            pieces: pieces.collect(),
+            strokes: part.read.strokes.clone(),
+            unnamed_bars: part.read.unnamed_bars.clone(),
+            playing: self.playing(&part.settings),
+            strip: strip(&layers(&own.text), names),
+            bus: self.bus(&part.settings),
+            silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
+        }
+    }
+
+    fn playing(&self, settings: &Settings) -> Playing {
+        let part = Layers::new(Table::Part, [settings]);
+        let feel = Layers::new(Table::Feel, [&self.feel]);
+        let percent = if part.says("swing") {
+            part.number("swing", 50.0)
+        } else {
+            feel.number("swing", 50.0)
+        };
+        Playing {
+            behind: part.number("behind", 0.0) / 1000.0,
+            swing: Swing {
+                share: share(percent),
+                of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+            },
+            velocity: match part.get("velocity") {
+                Some(Setting {
+                    value: Value::Velocities(lowest, highest),
+                    ..
+                }) => Some((*lowest, *highest)),
+                _ => None,
+            },
+        }
+    }
+
+    fn bus(&self, settings: &Settings) -> Option<usize> {
+        let name = settings.text("bus")?;
+        self.buses.iter().position(|bus| bus.name.text == name.text)
+    }
+
+    fn space(&self, space: &SpaceDraft) -> Space {
+        let layers = Layers::new(space.settings.table, [&space.settings]);
+        let kind = match (space.settings.table, space.settings.text("impulse")) {
+            (Table::Delay, _) => SpaceKind::Delay(delay(&layers, &self.time)),
+            (_, Some(file)) => SpaceKind::Impulse(Impulse {
+                file: beside(&self.folder, &file.text),
+                place: whole(file),
+                predelay: if layers.says("predelay") {
+                    layers.number("predelay", 0.0) / 1000.0
+                } else {
+                    0.0
+                },
+                low_cut: layers.level("low_cut").filter(|_| layers.says("low_cut")),
+            }),
+            _ => SpaceKind::Room(Room {
+                size: layers.number("size", 0.0),
+                decay: layers.number("decay", 0.0),
+                damping: layers.number("damping", 0.0),
+                predelay: layers.number("predelay", 0.0) / 1000.0,
+                low_cut: layers.level("low_cut"),
+            }),
+        };
+        Space {
+            name: space.name.text.clone(),
+            level_db: layers.number("level", f64::NEG_INFINITY),
+            kind,
+        }
+    }
+
+    /// Takes out the standard room and delay where nobody sends to them and the file does not speak of them.
+    fn drop_unused(&self, resolved: &mut Loop) {
+        let strips = |resolved: &Loop| -> Vec<usize> {
+            let parts = resolved.parts.iter().map(|part| &part.strip);
+            parts
+                .chain(resolved.buses.iter().map(|bus| &bus.strip))
+                .flat_map(|strip| strip.sends.iter().map(|send| send.to))
+                .collect()
+        };
+        let used = strips(resolved);
+        let kept: Vec<usize> = (0..self.spaces.len())
+            .filter(|index| self.spaces[*index].described || used.contains(index))
+            .collect();
+        let moved = |to: usize| kept.iter().position(|index| *index == to).unwrap_or(0);
+        let parts = resolved.parts.iter_mut().map(|part| &mut part.strip);
+        for send in parts
+            .chain(resolved.buses.iter_mut().map(|bus| &mut bus.strip))
+            .flat_map(|strip| &mut strip.sends)
+        {
+            send.to = moved(send.to);
+        }
+        let mut index = 0;
+        resolved.spaces.retain(|_| {
+            index += 1;
+            kept.contains(&(index - 1))
+        });
+    }
+}
+
+/// A strip whose references are to be found among some names.
+fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
+    let compress = layers.nested("compress").map(|compress| Compress {
+        threshold_db: compress.number("threshold", 0.0),
+        ratio: compress.number("ratio", 1.0),
+        attack: compress.number("attack", 0.0) / 1000.0,
+        release: compress.number("release", 0.0) / 1000.0,
+        knee_db: compress.number("knee", 0.0),
+        makeup_db: compress.number("makeup", 0.0),
+        blend: compress.number("blend", 0.0) / 100.0,
+    });
+    let drive = layers.nested("drive").map(|drive| Drive {
+        amount_db: drive.number("amount", 0.0),
+        blend: drive.number("blend", 0.0) / 100.0,
+        high_cut: drive.level("high_cut"),
+    });
+    let duck = layers.nested("duck").and_then(|duck| {
+        let by = duck.text("by")?;
+        Some(Duck {
+            by: names.parts.iter().position(|part| *part == by)?,
+            depth_db: duck.number("depth", 0.0),
+            release: duck.number("release", 0.0) / 1000.0,
+        })
+    });
+    Strip {
+        low_cut: layers.level("low_cut"),
+        high_cut: layers.level("high_cut"),
+        eq: bells(layers),
+        compress: compress.filter(|compress| compress.blend > 0.0),
+        drive: drive.filter(|drive| drive.amount_db > 0.0 && drive.blend > 0.0),
+        duck: duck.filter(|duck| duck.depth_db > 0.0),
+        spread: layers.number("spread", 0.0) / 1000.0,
+        width: layers.number("width", 100.0) / 100.0,
+        gain_db: layers.number("gain", f64::NEG_INFINITY),
+        pan: layers.number("pan", 0.0) / 100.0,
+        ceiling_db: layers.level("ceiling"),
+        sends: sends(layers, names),
+    }
+}
+
+fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
+    let to = |name: &str| names.spaces.iter().position(|space| *space == name);
+    let mut sends = Vec::new();
+    for name in ["room", "delay"] {
+        sends.extend(
+            layers
+                .level(name)
+                .zip(to(name))
+                .map(|(level_db, to)| Send { to, level_db }),
+        );
+    }
+    if let Some(Setting {
+        value: Value::Levels(levels),
+        ..
+    }) = layers.get("sends")
+    {
+        for (name, level) in levels {
+            sends.extend(level.zip(to(&name.text)).map(|(level_db, to)| Send { to, level_db }));
+        }
+    }
+    sends
+}
+
+/// Percent as an exact share. A file's decimals are taken as they are written, up to six of them.
+fn share(percent: f64) -> Exact {
+    Exact::new(libm::round(percent * 1e6) as i128, 100_000_000)
+}
+
+fn bells(layers: &Layers<'_>) -> Vec<Bell> {
+    let Some(Setting {
+        value: Value::Tables(bells),
+        ..
+    }) = layers.get("eq")
+    else {
+        return Vec::new();
+    };
+    let bell = |settings: &Settings| {
+        let layers = Layers::new(Table::Bell, [settings]);
+        Some(Bell {
+            at: layers.level("at")?,
+            gain_db: layers.level("gain")?,
+            width: layers.number("width", 1.0),
+        })
+    };
+    bells.iter().filter_map(bell).collect()
+}
+
+fn delay(layers: &Layers<'_>, time: &Time) -> Delay {
+    Delay {
+        time: match layers.length("time") {
+            Some(Length::Notes(notes)) => time.seconds(notes),
+            Some(Length::Seconds(seconds)) => seconds,
+            None => time.seconds(Exact::new(3, 16)),
+        },
+        feedback: layers.number("feedback", 0.0) / 100.0,
+        low_cut: layers.level("low_cut"),
+        high_cut: layers.level("high_cut"),
+        cross: layers.switch("cross"),
+    }
+}
+
+fn sound(layers: &Layers<'_>) -> Sound {
+    let vary = layers.nested("vary");
+    let vary = |name: &str| vary.as_ref().map_or(0.0, |vary| vary.number(name, 0.0));
+    Sound {
+        touch: layers.number("touch", 0.0),
+        dark: layers.number("dark", 0.0) / 100.0,
+        tune: layers.number("tune", 0.0),
+        vary_tune: vary("tune"),
+        vary_gain: vary("gain"),
+        vary_start: vary("start") / 1000.0,
+        envelope: layers.nested("envelope").map(|envelope| Envelope {
+            attack: envelope.number("attack", 0.0) / 1000.0,
+            hold: envelope.number("hold", 0.0) / 1000.0,
+            decay: envelope.level("decay").map(|decay| decay / 1000.0),
+        }),
+        release: layers.number("release", 0.0) / 1000.0,
+        choke: match layers.get("choke").map(|setting| &setting.value) {
+            Some(Value::Text(group)) => Choke::Group(group.text.clone()),
+            Some(_) => Choke::Off,
+            None => Choke::Kit,
+        },
+        reverse: layers.switch("reverse"),
+        start: layers.number("start", 0.0) / 1000.0,
+    }
+}
+
+/// The strip in which a form's sections meet, and its loudness: no parts to duck under, nothing to send to.
+pub(super) fn form_master(master: &Settings) -> (Strip, Option<f64>) {
+    let layers = Layers::new(Table::Master, [master]);
+    (strip(&layers, &Names::default()), layers.level("loudness"))
+}

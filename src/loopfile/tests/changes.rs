@@ -1,0 +1,184 @@
+use std::path::PathBuf;
+
+use super::*;
+use crate::loopfile::{Ending, SpaceKind};
+
+const TEXT: &str = "[loop]\ntempo = 90\nbars = 1\n[tab]\nall = '''\nkick x\nsnare -x\nhat-closed xxxx'''\n\
+    [[part]]\nname = 'snare'\nbus = 'drums'\ndrive = { amount = 4, blend = 50 }\n[[part]]\nname = 'kick'\nbus = 'drums'\n\
+    [[bus]]\nname = 'drums'\nbus = 'group'\n[[bus]]\nname = 'group'\n[rooms.hall]\n\
+    [[mix]]\nname = 'bass forward'\nset = { \"kick.gain\" = 2, snare.room = -9, \"drums.compress\" = { ratio = 4 } }\n";
+
+#[test]
+fn set_reaches_every_kind_of_table() {
+    let night = changed(
+        TEXT,
+        &set(&[
+            ("snare.room", "-14"),
+            ("drums.compress.ratio", "4"),
+            ("hall.decay", "3"),
+            ("loop.tempo", "100"),
+            ("loop.metre", "6/8"),
+            ("feel.swing", "66.7"),
+            ("master.ceiling", "off"),
+            ("snare.drive.amount", "6"),
+            ("kick.hits", "xxx"),
+            ("kick.sends.hall", "-6"),
+            ("loop.title", "1984"),
+            ("delay.time", "1/4 triplet"),
+        ]),
+    );
+    assert_eq!(
+        (night.time.tempo, night.time.counts, night.title.as_str()),
+        (100.0, 6, "1984")
+    );
+    let [kick, snare, _] = night.parts.as_slice() else {
+        panic!()
+    };
+    assert_eq!(kick.strokes.len(), 3);
+    assert_eq!(snare.strip.sends[0].level_db, -14.0);
+    assert_eq!(
+        snare.strip.drive.as_ref().map(|drive| (drive.amount_db, drive.blend)),
+        Some((6.0, 0.5))
+    );
+    assert_eq!(
+        night.buses[0]
+            .strip
+            .compress
+            .as_ref()
+            .map(|compress| (compress.ratio, compress.threshold_db)),
+        Some((4.0, -18.0))
+    );
+    assert_eq!(night.master.ceiling_db, None);
+    let hall = &night.spaces[kick.strip.sends[0].to];
+    let SpaceKind::Room(room) = &hall.kind else { panic!() };
+    assert_eq!((hall.name.as_str(), room.decay), ("hall", 3.0));
+}
+
+#[test]
+fn a_mix_is_applied_where_it_is_asked_for_and_set_goes_over_it() {
+    assert_eq!(resolved(TEXT).parts[0].strip.gain_db, 0.0);
+    assert_eq!(resolved(TEXT).mixes, ["bass forward"]);
+    let mut changes = Changes {
+        mix: Some("bass forward".into()),
+        ..Changes::default()
+    };
+    let mixed = changed(TEXT, &changes);
+    assert_eq!(
+        (mixed.parts[0].strip.gain_db, mixed.parts[1].strip.sends[0].level_db),
+        (2.0, -9.0)
+    );
+    assert_eq!(
+        mixed.buses[0].strip.compress.as_ref().map(|compress| compress.ratio),
+        Some(4.0)
+    );
+    changes.set = set(&[("kick.gain", "-5")]).set;
+    assert_eq!(changed(TEXT, &changes).parts[0].strip.gain_db, -5.0);
+    changes.mix = Some("base forward".into());
+    assert!(wrong_with(TEXT, &changes)[0].contains("did you mean \"bass forward\"?"));
+}
+
+#[test]
+fn a_key_between_dots_changes_one_value_and_a_table_in_braces_all_of_it() {
+    let with = |set: &str| {
+        let mix = format!("[[mix]]\nname = 'm'\nset = {set}\n");
+        let text = format!("{TEXT}{mix}").replace("[rooms.hall]", "compress = { threshold = -30 }\n[rooms.hall]");
+        let night = changed(
+            &text,
+            &Changes {
+                mix: Some("m".into()),
+                ..Changes::default()
+            },
+        );
+        night.buses[1]
+            .strip
+            .compress
+            .as_ref()
+            .map(|compress| (compress.threshold_db, compress.ratio))
+            .expect("a compressor")
+    };
+    assert_eq!(with("{ \"group.compress.ratio\" = 4 }"), (-30.0, 4.0));
+    assert_eq!(with("{ group.compress.ratio = 4 }"), (-30.0, 4.0));
+    assert_eq!(with("{ group.compress = { ratio = 4 } }"), (-18.0, 4.0));
+    assert_eq!(with("{ group = { \"compress.ratio\" = 4 } }"), (-30.0, 4.0));
+}
+
+#[test]
+fn what_is_wrong_with_set_points_into_it() {
+    let wrong = |key, value| wrong_with(TEXT, &set(&[(key, value)])).join("\n");
+    assert_eq!(
+        wrong("snare.gain", "loud"),
+        "--set 1:12 `gain` is a number from -120 to 40 dB, or \"off\", not the text \"loud\""
+    );
+    assert_eq!(
+        wrong("snare.gain", "400"),
+        "--set 1:12 `gain` is 400, but goes from -120 to 40 dB"
+    );
+    assert_eq!(
+        wrong("snare.gian", "4"),
+        "--set 1:1 `[[part]]` has no key `gian`; did you mean `gain`?"
+    );
+    assert_eq!(
+        wrong("snar.gain", "4"),
+        "--set 1:1 there is no part, bus or table called `snar`; did you mean `snare.gain`?"
+    );
+    assert_eq!(
+        wrong("tempo", "4"),
+        "--set 1:1 `tempo` is no address of a key; did you mean `loop.tempo`?"
+    );
+    assert!(wrong("snare.name", "a").contains("a name can't be changed"));
+    assert!(wrong("snare.bus", "drum").contains("did you mean `drums`?"));
+    assert!(wrong("snare.duck.depth", "3").contains("`duck` lacks `by`"));
+    assert!(wrong("snare.gain.x", "3").contains("has no keys of its own"));
+    assert!(wrong("group.bus", "drums").contains("feeds itself"));
+}
+
+#[test]
+fn only_and_without_silence_parts_and_whatever_goes_through_a_bus() {
+    let heard = |only: &[&str], without: &[&str]| -> Vec<String> {
+        let owned = |names: &[&str]| names.iter().map(|name| name.to_string()).collect();
+        let night = changed(
+            TEXT,
+            &Changes {
+                only: owned(only),
+                without: owned(without),
+                ..Changes::default()
+            },
+        );
+        night
+            .parts
+            .iter()
+            .filter(|part| !part.silenced)
+            .map(|part| part.name.clone())
+            .collect()
+    };
+    assert_eq!(heard(&["snare"], &[]), ["snare"]);
+    assert_eq!(heard(&["group"], &[]), ["kick", "snare"]);
+    assert_eq!(heard(&[], &["drums"]), ["hat-closed"]);
+    assert_eq!(heard(&["drums", "hat-closed"], &["kick"]), ["snare", "hat-closed"]);
+    let unknown = wrong_with(
+        TEXT,
+        &Changes {
+            only: vec!["snar".into()],
+            ..Changes::default()
+        },
+    );
+    assert_eq!(
+        unknown,
+        ["--only 1:1 there is no part or bus called `snar`; did you mean `snare`?"]
+    );
+}
+
+#[test]
+fn kit_seed_and_ending_take_the_files_place() {
+    let changes = Changes {
+        kit: Some(PathBuf::from("other")),
+        seed: Some(9),
+        ending: Some(Ending::Damp),
+        ..Changes::default()
+    };
+    let night = changed(TEXT, &changes);
+    assert_eq!(
+        (night.kits, night.seed, night.ending),
+        (vec![PathBuf::from("other")], 9, Ending::Damp)
+    );
+}

@@ -1,0 +1,192 @@
+"""Renders the repository's loops on recorded one-shots and judges the audio with meters that are not pressroll's.
+
+    check.py PRESSROLL REPOSITORY FOLDER
+"""
+
+import json
+import re
+import subprocess
+import sys
+import tomllib
+from fractions import Fraction
+from math import log10
+from pathlib import Path
+
+import numpy
+import pyloudnorm
+import soundfile
+from scipy.signal import firwin, resample_poly
+
+import oneshots
+
+RATE = 48000
+# What stands in for pieces that no General MIDI kit has: an ending or a word of the piece's name, then a one-shot.
+STAND_INS = [
+    ("bass", "Bass.wav"),
+    ("vib", "Vibraphone.wav"),
+    ("bell", "Vibraphone.wav"),
+    ("organ", "Organ.wav"),
+    ("pad", "Organ.wav"),
+    ("horn", "Organ.wav"),
+    ("string", "Organ.wav"),
+    ("piano", "Piano.wav"),
+    ("keys", "Piano.wav"),
+    ("guitar", "Piano.wav"),
+    ("kick", "Kick 1.wav"),
+    ("snare", "snare_02.wav"),
+    ("brush", "snare_01.wav"),
+    ("stick", "Side Stick.wav"),
+    ("rim", "Side Stick.wav"),
+    ("snap", "CLAP.wav"),
+    ("clap", "CLAP.wav"),
+    ("shaker", "Shaker.wav"),
+    ("tom", "Low Tom.wav"),
+    ("conga", "Conga Open.wav"),
+    ("hat", "Closed Hat.wav"),
+    ("crash", "Crash 1.wav"),
+    ("splash", "Crash 1.wav"),
+    ("ride", "Ride.wav"),
+    ("block", "Woodblock High.wav"),
+]
+ANYTHING = "Claves.wav"
+
+
+def stand_in(piece):
+    return next((file for word, file in STAND_INS if word in piece), ANYTHING)
+
+
+def render(pressroll, loop, kit, out, words):
+    """Renders a loop on the kit, swapping in one-shots for the pieces it lacks: the answer of `--json`, and the swaps."""
+    swaps = {}
+    while True:
+        command = [pressroll, "render", loop, "--kit", kit, "-o", out, "--json"]
+        for piece, file in swaps.items():
+            command += ["--swap", f"{piece}={kit / file}"]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=120)
+        if done.returncode == 0:
+            return json.loads(done.stdout), swaps
+        missing = sorted(word for word in words if word not in swaps and f"`{word}`" in done.stderr)
+        if not missing:
+            raise AssertionError(f"render failed:\n{done.stderr}")
+        swaps |= {word: stand_in(word) for word in missing}
+
+
+def words_of(tree):
+    """Every word of the loop file that may name a piece: tablature lines, parts, pieces, marks."""
+    words = set(tree.get("tab", {}) if isinstance(tree.get("tab"), dict) else {})
+    return words | set(re.findall(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*", json.dumps(tree)))
+
+
+def frames_of(loop):
+    """Exact frames of the bars: counted from the written figures, as fractions."""
+    top, bottom = map(int, loop.get("metre", "4/4").split("/"))
+    value, _, dotted = loop.get("beat", "1/4").partition(" ")
+    beat = Fraction(value) * (Fraction(3, 2) if dotted else 1)
+    beats = loop["bars"] * Fraction(top, bottom) / beat
+    return beats * 60 / Fraction(str(loop["tempo"])) * RATE
+
+
+def level(peak):
+    return 20 * log10(peak) if peak > 0 else float("-inf")
+
+
+def true_peak(sound, around):
+    """Oversampled 8 times by a long windowed sinc, in dBTP; `around`: the file twice in a row."""
+    if around:
+        sound = numpy.concatenate([sound, sound[: RATE // 2]])
+    window = 8 * firwin(8 * 128 + 1, 1 / 8, window=("kaiser", 8.0))
+    return level(max(numpy.abs(resample_poly(side, 8, 1, window=window)).max() for side in sound.T))
+
+
+def longest_flat_top(sound):
+    """How many samples in a row the loudest value stays: more than two is a clipped top."""
+    most = 0
+    for side in sound.T:
+        top = numpy.abs(side) >= numpy.abs(sound).max() * (1 - 1e-6)
+        runs = numpy.diff(numpy.flatnonzero(numpy.diff(numpy.concatenate([[0], top.astype(int), [0]]))))[::2]
+        most = max(most, int(runs.max(initial=0)))
+    return most
+
+
+def problems_of(loop, told, sound, rate):
+    """What is wrong with a render, as sentences."""
+    wrong = []
+    wanted = frames_of(loop["loop"])
+    nearest = int(wanted + Fraction(1, 2))
+    ending = loop["loop"].get("ending", "repeat")
+    if ending == "let ring":
+        if len(sound) < nearest:
+            wrong.append(f"{len(sound)} frames, before the last bar ends at {nearest}")
+    elif len(sound) != nearest:
+        wrong.append(f"{len(sound)} frames for {float(wanted):.2f}")
+    if (rate, sound.shape[1]) != (RATE, 2):
+        wrong.append(f"{rate} Hz, {sound.shape[1]} channels")
+    if told["frames"] != len(sound) or told["rate"] != rate:
+        wrong.append(f"told {told['frames']} frames at {told['rate']} Hz")
+    for part in told["parts"]:
+        if part["hits"] and (part["peak_db"] is None or part["peak_db"] < -60):
+            wrong.append(f"{part['name']} has {part['hits']} hits and peaks at {part['peak_db']} dB")
+    if sum(part["hits"] for part in told["parts"]) != told["hits"]:
+        wrong.append("the parts' hits do not sum to the loop's")
+    if numpy.abs(sound).max() >= 1 or longest_flat_top(sound) > 2:
+        wrong.append("clipped")
+    ceiling = loop.get("master", {}).get("ceiling", -1)
+    peak = true_peak(sound, ending == "repeat")
+    if ceiling != "off" and peak > ceiling + 0.1:
+        wrong.append(f"true peak {peak:.2f} dBTP over the ceiling of {ceiling}")
+    if abs(true_peak(sound, False) - told["true_peak_db"]) > 0.3:
+        wrong.append(f"true peak told as {told['true_peak_db']}, measured as {true_peak(sound, False):.2f}")
+    loudness = pyloudnorm.Meter(rate).integrated_loudness(sound)
+    if abs(loudness - told["lufs"]) > 0.1:
+        wrong.append(f"loudness told as {told['lufs']}, measured as {loudness:.2f} LUFS")
+    return wrong, peak, loudness
+
+
+def found_by_name(pressroll, kit):
+    """The pieces that a kit must be found to hold by its file names alone."""
+    told = subprocess.run([pressroll, "kit", kit], capture_output=True, text=True, timeout=60)
+    pieces = "kick snare hat-closed hat-open hat-pedal ride crash side-stick clap cowbell tambourine".split()
+    pieces += "tom-low tom-mid tom-high tom-floor conga-open shaker bass piano organ vibraphone".split()
+    missing = [piece for piece in pieces if not re.search(rf"(?m)(?<![\w-]){piece}(?![\w-])", told.stdout)]
+    return [f"`pressroll kit` failed: {told.stderr}"] if told.returncode else [f"no {p}" for p in missing]
+
+
+def main(pressroll, repository, folder):
+    kit = folder / "kit"
+    oneshots.write_kit(kit)
+    passed = failed = 0
+
+    def count(name, wrong):
+        nonlocal passed, failed
+        passed, failed = passed + (not wrong), failed + bool(wrong)
+        for sentence in wrong:
+            print(f"  FAILED {name}: {sentence}")
+
+    count("file names", found_by_name(pressroll, kit))
+    loops = sorted(repository.glob("kits/*/loops/*.toml"))
+    if not loops:
+        count("loops", ["no loop under kits/*/loops/"])
+    print(f"{'loop':<42} {'s':>6} {'hits':>5} {'LUFS':>6} {'dBTP':>6} {'took':>6}  swapped")
+    for path in loops:
+        name = f"{path.parent.parent.name}/{path.stem}"
+        tree = tomllib.loads(path.read_text())
+        if "form" in tree:
+            continue
+        try:
+            out = folder / f"{path.parent.parent.name}-{path.stem}.wav"
+            told, swaps = render(pressroll, path, kit, out, words_of(tree))
+            sound, rate = soundfile.read(out, always_2d=True)
+            wrong, peak, loudness = problems_of(tree, told, sound, rate)
+        except (AssertionError, OSError, subprocess.TimeoutExpired) as failure:
+            count(name, [str(failure)])
+            continue
+        took = told["render_seconds"]
+        print(f"{name:<42} {len(sound) / rate:>6.1f} {told['hits']:>5} {loudness:>6.1f} {peak:>6.2f} {took:>6.2f}", end="")
+        print(f"  {' '.join(swaps)}")
+        count(name, wrong)
+    print(f"{passed} passed, {failed} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]).resolve(), Path(sys.argv[2]).resolve(), Path(sys.argv[3]).resolve()))
