@@ -82,8 +82,8 @@ impl Chord {
             }),
             Err((says, span)) => {
                 let what = format!("`{}` {says}", &suffix[span.clone()]);
-                let meant =
-                    nearest_suffix(suffix, span.start).map(|near| word[..behind].to_string() + &near + &word[quality_end..]);
+                let meant = nearest_suffix(suffix, span.start)
+                    .map(|near| word[..behind].to_string() + &near + &word[quality_end..]);
                 Err(Misread::new(what, span).moved(behind).offer(meant))
             }
         }
@@ -109,8 +109,13 @@ impl Chord {
     /// The tone on a degree's number, octaves aside; its exact number first (`9` before `2`), unaltered before altered.
     pub fn tone(&self, number: u8) -> Option<&Tone> {
         let exact = self.tones.iter().filter(|tone| tone.degree.number == number);
-        let folded = self.tones.iter().filter(|tone| tone.degree.step() == Degree::new(number, 0).step());
-        exact.min_by_key(|tone| tone.degree.alter.abs()).or(folded.min_by_key(|tone| tone.degree.alter.abs()))
+        let folded = self
+            .tones
+            .iter()
+            .filter(|tone| tone.degree.step() == Degree::new(number, 0).step());
+        exact
+            .min_by_key(|tone| tone.degree.alter.abs())
+            .or(folded.min_by_key(|tone| tone.degree.alter.abs()))
     }
 }
 
@@ -153,8 +158,12 @@ fn read_bass(word: &str, slash: usize) -> Result<Spelling, Misread> {
 fn nearest_suffix(suffix: &str, wrong_from: usize) -> Option<String> {
     let length = suffix.chars().count();
     let far = 3.min(length);
-    let near = COMMON.iter().map(|common| (strsim::osa_distance(suffix, common), *common));
-    let best = near.filter(|(distance, common)| *distance < far && !common.is_empty()).min_by_key(|(distance, _)| *distance);
+    let near = COMMON
+        .iter()
+        .map(|common| (strsim::osa_distance(suffix, common), *common));
+    let best = near
+        .filter(|(distance, common)| *distance < far && !common.is_empty())
+        .min_by_key(|(distance, _)| *distance);
     let read = || {
         let before = suffix[..wrong_from].trim_end_matches(['(', '[', ',']);
         (!before.is_empty() && Quality::read(before).is_ok()).then(|| before.to_string())
@@ -235,11 +244,22 @@ mod tests {
     fn plain_fifths_and_middle_tensions_may_go() {
         let optional = |word: &str| {
             let chord = Chord::parse(word).expect(word);
-            let names: Vec<String> =
-                chord.tones.iter().filter(|tone| !tone.essential).map(|tone| tone.degree.to_string()).collect();
+            let names: Vec<String> = chord
+                .tones
+                .iter()
+                .filter(|tone| !tone.essential)
+                .map(|tone| tone.degree.to_string())
+                .collect();
             names.join(" ")
         };
-        for (word, may_go) in [("C", ""), ("C7", "5"), ("C13", "5 9"), ("Cm13", "5 9 11"), ("C11", "3 5 9"), ("C7b5", "")] {
+        for (word, may_go) in [
+            ("C", ""),
+            ("C7", "5"),
+            ("C13", "5 9"),
+            ("Cm13", "5 9 11"),
+            ("C11", "3 5 9"),
+            ("C7b5", ""),
+        ] {
             assert_eq!(optional(word), may_go, "{word}");
         }
     }
@@ -289,7 +309,7 @@ mod tests {
 
         #[test]
         fn letters_lie_as_far_from_the_root_as_their_degree_says(at in 0usize..76, letter in 0i32..7, alter in -2i8..=2) {
-            let root = Spelling::new(super::super::note::Letter::C.step(letter), alter);
+            let root = Spelling::new(crate::harmony::note::Letter::C.step(letter), alter);
             let chord = Chord::of(root, COMMON[at], None).expect("a known suffix");
             for tone in &chord.tones {
                 let step = i32::from(tone.degree.number) - 1;

@@ -79,14 +79,18 @@ impl DegreeWord {
         let (alter, from) = accidentals(word);
         let digits = word[from..].bytes().take_while(u8::is_ascii_digit).count();
         let behind = from + digits;
-        let number = word[from..behind].parse().ok().filter(|number| (1..=15).contains(number));
+        let number = word[from..behind]
+            .parse()
+            .ok()
+            .filter(|number| (1..=15).contains(number));
         let Some(number) = number else {
             return Err(no_degree(word, from, behind));
         };
         let marks = &word[behind..];
         let mark = marks.chars().next();
         if marks.chars().any(|c| (c != '\'' && c != ',') || Some(c) != mark) || marks.len() > 4 {
-            let what = format!("`{marks}` is no octave mark: `'` is an octave up, `,` one down, up to four of one kind");
+            let what =
+                format!("`{marks}` is no octave mark: `'` is an octave up, `,` one down, up to four of one kind");
             let meant = word[..behind].to_string();
             return Err(Misread::new(what, behind..word.len()).offer(Some(meant)));
         }
@@ -153,7 +157,8 @@ mod tests {
         let key = key.map(|key| Key::parse(key).expect(key));
         let word = DegreeWord::parse(word).expect(word);
         let chord = Chord::parse(chord).expect(chord);
-        word.place(&chord, key.as_ref(), Note::parse(register).expect(register)).to_string()
+        word.place(&chord, key.as_ref(), Note::parse(register).expect(register))
+            .to_string()
     }
 
     #[test]
@@ -201,7 +206,11 @@ mod tests {
         ] {
             let octave_down = if chord.starts_with('E') { "E1" } else { "C2" };
             let got = sounded(word, chord, octave_down, key);
-            let want = if chord.starts_with('E') { note.replace('2', "1") } else { note.to_string() };
+            let want = if chord.starts_with('E') {
+                note.replace('2', "1")
+            } else {
+                note.to_string()
+            };
             assert_eq!(got, want, "{word} on {chord} in {key:?}");
         }
     }

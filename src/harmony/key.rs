@@ -5,7 +5,7 @@ use std::fmt;
 use super::chord::{Chord, Tone};
 use super::degree::Degree;
 use super::misread::Misread;
-use super::note::{Letter, Note, Spelling};
+use super::note::{Note, Spelling};
 
 /// The seven-note scale of a key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,12 +43,18 @@ const MODES: [(Mode, &str, [i8; 7]); 11] = [
 impl Mode {
     /// Its name, as it is typed.
     pub fn name(self) -> &'static str {
-        MODES.iter().find(|(mode, ..)| *mode == self).map_or("major", |(_, name, _)| name)
+        MODES
+            .iter()
+            .find(|(mode, ..)| *mode == self)
+            .map_or("major", |(_, name, _)| name)
     }
 
     /// Its seven degrees above the tonic.
     pub fn degrees(self) -> [Degree; 7] {
-        let alters = MODES.iter().find(|(mode, ..)| *mode == self).map_or([0; 7], |(.., alters)| *alters);
+        let alters = MODES
+            .iter()
+            .find(|(mode, ..)| *mode == self)
+            .map_or([0; 7], |(.., alters)| *alters);
         let mut degrees = [Degree::new(1, 0); 7];
         for (step, alter) in alters.into_iter().enumerate() {
             degrees[step] = Degree::new(step as u8 + 1, alter);
@@ -104,7 +110,9 @@ impl Key {
         let gap = behind.len() - behind.trim_start().len();
         let from = start + end + gap;
         let word = behind.trim_start();
-        let what = format!("`{word}` is no mode: major, minor, harmonic minor, melodic minor, dorian, phrygian, lydian, mixolydian, aeolian, locrian");
+        let what = format!(
+            "`{word}` is no mode: major, minor, harmonic minor, melodic minor, dorian, phrygian, lydian, mixolydian, aeolian, locrian"
+        );
         let near = crate::text::nearest(&name, MODES.iter().map(|(_, name, _)| *name));
         let meant = near.map(|mode| format!("{tonic} {mode}"));
         Err(Misread::new(what, from..from + word.len()).offer(meant))
@@ -179,7 +187,11 @@ impl Key {
         let shape: Vec<i8> = thirds.iter().map(|steps| above(*steps).alter).collect();
         let (suffix, minor, mark) = shape_name(&shape)?;
         let numeral = ["I", "II", "III", "IV", "V", "VI", "VII"][step];
-        let numeral = if minor { numeral.to_lowercase() } else { numeral.to_string() };
+        let numeral = if minor {
+            numeral.to_lowercase()
+        } else {
+            numeral.to_string()
+        };
         let tensions = [8, 10, 12].into_iter().filter_map(|steps| {
             let (degree, under) = (above(steps), above(steps - 8));
             let degree = Degree::new(steps as u8 + 1, degree.alter);
@@ -228,6 +240,7 @@ impl fmt::Display for Key {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::harmony::note::Letter;
     use proptest::prelude::*;
 
     fn key(text: &str) -> Key {
@@ -266,15 +279,24 @@ mod tests {
         assert_eq!(symbols(major.sevenths()), "Cmaj7 Dm7 Em7 Fmaj7 G7 Am7 Bm7b5");
         assert_eq!(romans(minor.triads()), "i ii° III iv v VI VII");
         assert_eq!(symbols(minor.sevenths()), "Gm7 Am7b5 Bbmaj7 Cm7 Dm7 Ebmaj7 F7");
-        assert_eq!(symbols(key("A harmonic minor").sevenths()), "AmMaj7 Bm7b5 Cmaj7#5 Dm7 E7 Fmaj7 G#dim7");
-        assert_eq!(minor.borrowed_dominant().map(|chord| chord.chord.symbol).as_deref(), Some("D7"));
+        assert_eq!(
+            symbols(key("A harmonic minor").sevenths()),
+            "AmMaj7 Bm7b5 Cmaj7#5 Dm7 E7 Fmaj7 G#dim7"
+        );
+        assert_eq!(
+            minor.borrowed_dominant().map(|chord| chord.chord.symbol).as_deref(),
+            Some("D7")
+        );
         assert_eq!(major.borrowed_dominant(), None);
     }
 
     #[test]
     fn tensions_lie_a_whole_tone_above_chord_tones() {
         // Available tensions of the major key's chords [practice].
-        let tensions = key("C major").sevenths().into_iter().map(|chord| joined(chord.tensions.iter().map(|t| t.degree)));
+        let tensions = key("C major")
+            .sevenths()
+            .into_iter()
+            .map(|chord| joined(chord.tensions.iter().map(|t| t.degree)));
         let wanted = ["9 13", "9 11 13", "11", "9 #11 13", "9 13", "9 11", "11 b13"];
         assert_eq!(tensions.collect::<Vec<_>>(), wanted);
     }

@@ -36,7 +36,9 @@ impl Misread {
 
     /// Advice for the person, where a near word is known.
     pub fn help(&self) -> Option<String> {
-        self.nearest.as_ref().map(|nearest| format!("did you mean `{nearest}`?"))
+        self.nearest
+            .as_ref()
+            .map(|nearest| format!("did you mean `{nearest}`?"))
     }
 }
 

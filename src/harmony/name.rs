@@ -17,7 +17,8 @@ pub struct Named {
 }
 
 /// What makes a name less likely, in places of the list of common chords (which itself counts a quarter place each).
-const INVERTED: u32 = 40;
+const INVERTED: u32 = 15;
+const TRIAD_ON_FOREIGN_BASS: u32 = 16;
 const FOREIGN_BASS: u32 = 90;
 const INCOMPLETE: u32 = 10;
 const MISSPELLED: u32 = 24;
@@ -71,12 +72,16 @@ pub fn name_notes(notes: &[Spelling]) -> Vec<Named> {
     }
     for root in &distinct {
         let slash = (root != bass).then_some(*bass);
-        found.extend(names_on(*root, &distinct, slash, if slash.is_some() { INVERTED } else { 0 }));
+        found.extend(names_on(
+            *root,
+            &distinct,
+            slash,
+            if slash.is_some() { INVERTED } else { 0 },
+        ));
     }
     if upper.len() >= 3 {
         for root in upper {
-            let named = names_on(*root, upper, Some(*bass), FOREIGN_BASS);
-            found.extend(named.filter(|named| !named.incomplete));
+            found.extend(on_foreign_bass(*root, upper, *bass));
         }
     }
     found.sort_by(|a, b| a.doubt.cmp(&b.doubt).then_with(|| a.chord.symbol.cmp(&b.chord.symbol)));
@@ -88,6 +93,17 @@ pub fn name_notes(notes: &[Spelling]) -> Vec<Named> {
         }
     }
     names
+}
+
+/// The complete chords of the upper notes over a bass that is none of theirs. Plain triads over a bass are common (`F/G`).
+fn on_foreign_bass(root: Spelling, upper: &[Spelling], bass: Spelling) -> impl Iterator<Item = Named> {
+    let complete = names_on(root, upper, Some(bass), 0).filter(|named| !named.incomplete);
+    complete.map(|mut named| {
+        let fifth = named.chord.tone(5).map(|tone| tone.degree.alter);
+        let triad = named.chord.tones.len() == 3 && named.chord.tone(3).is_some() && fifth == Some(0);
+        named.doubt += if triad { TRIAD_ON_FOREIGN_BASS } else { FOREIGN_BASS };
+        named
+    })
 }
 
 /// The common chords on a root that the notes make up: all of them, or all but tones that may be left out.
@@ -103,7 +119,10 @@ fn names_on(root: Spelling, notes: &[Spelling], bass: Option<Spelling>, doubt: u
         if missing.contains(&true) || !pitches.iter().all(belongs) {
             return None;
         }
-        let misspelled = notes.iter().filter(|note| chord.tones.iter().all(|tone| tone.spelling != **note)).count() as u32;
+        let misspelled = notes
+            .iter()
+            .filter(|note| chord.tones.iter().all(|tone| tone.spelling != **note))
+            .count() as u32;
         Some(Named {
             incomplete: !missing.is_empty(),
             doubt: doubt + place as u32 / 4 + INCOMPLETE * missing.len() as u32 + MISSPELLED * misspelled,
@@ -119,7 +138,9 @@ mod tests {
 
     fn best(text: &str) -> String {
         let names = name_chord(text).expect(text);
-        names.first().map_or("none".to_string(), |named| named.chord.symbol.clone())
+        names
+            .first()
+            .map_or("none".to_string(), |named| named.chord.symbol.clone())
     }
 
     #[test]
@@ -142,6 +163,10 @@ mod tests {
             ("C Eb Bb", "Cm7"),
             ("Bb C E G", "C7/Bb"),
             ("G F A C", "F/G"),
+            ("B D F G", "G7/B"),
+            ("F G B D", "G7/F"),
+            ("D F A C G", "Dm7add11"),
+            ("D F A C E G", "Dm11"),
             ("C4 E3 G3", "C/E"),
             ("E4 C3 G3 C5", "C"),
             ("C G", "C5"),
@@ -171,7 +196,7 @@ mod tests {
 
         #[test]
         fn a_common_chord_is_among_the_names_of_its_notes(at in 0usize..24, letter in 0i32..7, alter in -1i8..=1) {
-            let root = Spelling::new(super::super::note::Letter::C.step(letter), alter);
+            let root = Spelling::new(crate::harmony::note::Letter::C.step(letter), alter);
             let chord = Chord::of(root, COMMON[at], None).expect("a known suffix");
             let notes: Vec<Spelling> = chord.tones.iter().map(|tone| tone.spelling).collect();
             let names = name_notes(&notes);

@@ -213,7 +213,9 @@ impl fmt::Display for Note {
 fn no_octave(spelling: Spelling, octave: &str, span: std::ops::Range<usize>) -> Misread {
     let what = format!("`{octave}` is no octave");
     let digits: String = octave.chars().filter(char::is_ascii_digit).take(1).collect();
-    let meant = Note::parse(&format!("{spelling}{digits}")).ok().map(|note| note.to_string());
+    let meant = Note::parse(&format!("{spelling}{digits}"))
+        .ok()
+        .map(|note| note.to_string());
     Misread::new(what, span).offer(meant)
 }
 
@@ -251,7 +253,13 @@ mod tests {
     #[test]
     fn frequencies_are_those_of_iso_16() {
         // ISO 16:1975 and equal temperament [memory].
-        for (midi, hertz) in [(60.0, 261.6256), (33.0, 55.0), (28.0, 41.2034), (69.0, 440.0), (108.0, 4186.009)] {
+        for (midi, hertz) in [
+            (60.0, 261.6256),
+            (33.0, 55.0),
+            (28.0, 41.2034),
+            (69.0, 440.0),
+            (108.0, 4186.009),
+        ] {
             assert!((frequency(midi) - hertz).abs() < 1e-4, "{midi}");
         }
     }

@@ -251,7 +251,12 @@ impl Quality {
             let rubs = self.figure == Some(Figure::Stack(11)) && !self.family.keeps_eleventh();
             tones.push((self.family.third(), !rubs));
         }
-        let fifths: Vec<Degree> = self.altered.iter().copied().filter(|degree| degree.number == 5).collect();
+        let fifths: Vec<Degree> = self
+            .altered
+            .iter()
+            .copied()
+            .filter(|degree| degree.number == 5)
+            .collect();
         if fifths.is_empty() {
             let fifth = self.family.fifth();
             // Under a sixth it tells the chord from the minor triad a third lower.
@@ -262,7 +267,11 @@ impl Quality {
             tones.push((Degree::new(6, 0), true));
         }
         if self.has_seventh() {
-            let seventh = if self.major_seventh { Degree::new(7, 0) } else { self.family.seventh() };
+            let seventh = if self.major_seventh {
+                Degree::new(7, 0)
+            } else {
+                self.family.seventh()
+            };
             tones.push((seventh, true));
         }
     }
@@ -281,7 +290,12 @@ impl Quality {
                 tones.push((Degree::new(number, 0), number == top));
             }
         }
-        tones.extend(self.altered.iter().filter(|degree| degree.number != 5).map(|degree| (*degree, true)));
+        tones.extend(
+            self.altered
+                .iter()
+                .filter(|degree| degree.number != 5)
+                .map(|degree| (*degree, true)),
+        );
     }
 
     fn has_seventh(&self) -> bool {

@@ -39,7 +39,10 @@ impl Voicing {
 
     /// The voicing of a name; none where there is none of that name.
     pub fn named(name: &str) -> Option<Voicing> {
-        Voicing::NAMED.iter().find(|(known, _)| *known == name).map(|(_, voicing)| *voicing)
+        Voicing::NAMED
+            .iter()
+            .find(|(known, _)| *known == name)
+            .map(|(_, voicing)| *voicing)
     }
 
     /// The names that a voicing of this kind sounds, one voice each, in no order of pitch.
@@ -107,7 +110,11 @@ pub fn voicings(chord: &Chord, kind: Voicing, register: Note) -> Vec<Vec<Note>> 
     let mut near: Vec<Vec<Note>> = Vec::new();
     let mut nearest: Option<(i32, Vec<Note>)> = None;
     for shape in shapes(&names, kind) {
-        if lowest.is_some_and(|name| shape.first().is_none_or(|note| note.spelling.pitch_class() != name.pitch_class())) {
+        if lowest.is_some_and(|name| {
+            shape
+                .first()
+                .is_none_or(|note| note.spelling.pitch_class() != name.pitch_class())
+        }) {
             continue;
         }
         for octaves in octaves_near(&shape, register) {
@@ -255,7 +262,10 @@ fn cheapest(choices: &[Vec<Vec<Note>>], register: Note, start: Option<usize>) ->
     let mut came: Vec<Vec<usize>> = Vec::new();
     for pair in choices.windows(2) {
         let (before, here) = (&pair[0], &pair[1]);
-        let steps: Vec<(Cost, usize)> = here.iter().filter_map(|voices| step(before, &costs, voices, off(voices))).collect();
+        let steps: Vec<(Cost, usize)> = here
+            .iter()
+            .filter_map(|voices| step(before, &costs, voices, off(voices)))
+            .collect();
         costs = steps.iter().map(|(cost, _)| Some(*cost)).collect();
         came.push(steps.into_iter().map(|(_, from)| from).collect());
     }

@@ -19,12 +19,18 @@ fn shown(voices: &[Note]) -> String {
 }
 
 fn all(word: &str, kind: Voicing) -> Vec<String> {
-    voicings(&chord(word), kind, note("C4")).iter().map(|voices| shown(voices)).collect()
+    voicings(&chord(word), kind, note("C4"))
+        .iter()
+        .map(|voices| shown(voices))
+        .collect()
 }
 
 #[test]
 fn close_voicings_are_the_inversions() {
-    assert_eq!(all("C", Voicing::Close), ["C4 E4 G4", "E3 G3 C4", "E4 G4 C5", "G3 C4 E4"]);
+    assert_eq!(
+        all("C", Voicing::Close),
+        ["C4 E4 G4", "E3 G3 C4", "E4 G4 C5", "G3 C4 E4"]
+    );
     assert_eq!(all("C/E", Voicing::Close), ["E3 G3 C4", "E4 G4 C5"]);
     assert_eq!(all("F/G", Voicing::Close), ["G3 A3 C4 F4"]);
 }
@@ -40,7 +46,10 @@ fn drop_2_takes_the_second_voice_from_the_top_down() {
 fn open_rootless_and_shell_do_what_they_say() {
     assert!(all("C", Voicing::Open).contains(&"C3 G3 E4".to_string()));
     assert!(all("Dm9", Voicing::Rootless).contains(&"F3 A3 C4 E4".to_string()));
-    assert_eq!(all("Cm7", Voicing::Shell), ["C3 Eb3 Bb3", "C4 Eb4 Bb4", "C3 Bb3 Eb4", "C4 Bb4 Eb5"]);
+    assert_eq!(
+        all("Cm7", Voicing::Shell),
+        ["C3 Eb3 Bb3", "C4 Eb4 Bb4", "C3 Bb3 Eb4", "C4 Bb4 Eb5"]
+    );
     assert!(all("C13", Voicing::Rootless).contains(&"Bb3 D4 E4 A4".to_string()));
 }
 
@@ -56,9 +65,15 @@ fn movement_counts_semitones_voice_by_voice() {
 #[test]
 fn two_five_one_moves_by_steps() {
     let chart = ["Dm7", "G7", "Cmaj7"].map(chord);
-    let led: Vec<String> = lead(&chart, Voicing::Close, note("C4")).iter().map(|voices| shown(voices)).collect();
+    let led: Vec<String> = lead(&chart, Voicing::Close, note("C4"))
+        .iter()
+        .map(|voices| shown(voices))
+        .collect();
     // The common tones stay, the others fall by a step: 7 to 3, then 3 to 7 [practice].
-    let total: i32 = lead(&chart, Voicing::Close, note("C4")).windows(2).map(|pair| movement(&pair[0], &pair[1])).sum();
+    let total: i32 = lead(&chart, Voicing::Close, note("C4"))
+        .windows(2)
+        .map(|pair| movement(&pair[0], &pair[1]))
+        .sum();
     assert_eq!(total, 6, "{led:?}");
 }
 
@@ -83,7 +98,10 @@ fn least_rest(choices: &[Vec<Vec<Note>>]) -> Vec<i32> {
     for at in (0..choices.len()).rev() {
         let into = |to: &Vec<Vec<Note>>| {
             let from = at.checked_sub(1).map(|before| &choices[before]);
-            let pairs = from.into_iter().flatten().flat_map(|a| to.iter().map(move |b| movement(a, b)));
+            let pairs = from
+                .into_iter()
+                .flatten()
+                .flat_map(|a| to.iter().map(move |b| movement(a, b)));
             pairs.min().unwrap_or(0)
         };
         rest[at] = rest[at + 1] + into(&choices[at]);
@@ -94,7 +112,8 @@ fn least_rest(choices: &[Vec<Vec<Note>>]) -> Vec<i32> {
 #[test]
 fn a_chart_of_32_bars_is_led_as_well_as_by_brute_force() {
     let form = [
-        "Gm9", "C13", "Fmaj7", "Fmaj7", "Fm7", "Bb7b9", "Ebmaj7", "Ab13", "Dm7b5", "G7b9", "Cm9", "Cm9", "A7#5", "D9", "Gm9", "F#7",
+        "Gm9", "C13", "Fmaj7", "Fmaj7", "Fm7", "Bb7b9", "Ebmaj7", "Ab13", "Dm7b5", "G7b9", "Cm9", "Cm9", "A7#5", "D9",
+        "Gm9", "F#7",
     ];
     let chart: Vec<Chord> = form.iter().chain(form.iter()).map(|word| chord(word)).collect();
     assert_eq!(chart.len(), 32);
@@ -109,22 +128,27 @@ fn a_chart_of_32_bars_is_led_as_well_as_by_brute_force() {
             best
         });
         let joints = choices.chunks(8).zip(choices.chunks(8).skip(1)).map(|(before, after)| {
-            let pairs = before[7].iter().flat_map(|a| after[0].iter().map(move |b| movement(a, b)));
+            let pairs = before[7]
+                .iter()
+                .flat_map(|a| after[0].iter().map(move |b| movement(a, b)));
             pairs.min().expect("voicings on both sides")
         });
         let least: i32 = pieces.sum::<i32>() + joints.sum::<i32>();
         assert!(total >= least, "{kind:?}");
-        assert!(f64::from(total) <= 1.1 * f64::from(least), "{kind:?}: {total} semitones against {least}");
+        assert!(
+            f64::from(total) <= 1.1 * f64::from(least),
+            "{kind:?}: {total} semitones against {least}"
+        );
     }
 }
 
 proptest! {
     #[test]
     fn voicings_keep_their_promises(at in 0usize..76, letter in 0i32..7, alter in -1i8..=1, kind in 0usize..5, register in 40i32..84) {
-        let root = Spelling::new(super::super::note::Letter::C.step(letter), alter);
+        let root = Spelling::new(crate::harmony::note::Letter::C.step(letter), alter);
         let chord = Chord::of(root, COMMON[at], None).expect("a known suffix");
         let (_, kind) = Voicing::NAMED[kind];
-        let register = Spelling::new(super::super::note::Letter::C, 0).at_or_above(register);
+        let register = Spelling::new(crate::harmony::note::Letter::C, 0).at_or_above(register);
         let found = voicings(&chord, kind, register);
         prop_assert!(!found.is_empty());
         for voices in found {
@@ -151,9 +175,22 @@ proptest! {
     }
 
     #[test]
+    fn a_slash_names_the_lowest_voice(at in 0usize..76, bass in 0i32..7, alter in -1i8..=1, kind in 0usize..3, register in 40i32..84) {
+        let bass = Spelling::new(crate::harmony::note::Letter::C.step(bass), alter);
+        let chord = Chord::of(Spelling::new(crate::harmony::note::Letter::E, -1), COMMON[at], Some(bass)).expect("a known suffix");
+        let register = Spelling::new(crate::harmony::note::Letter::C, 0).at_or_above(register);
+        let found = voicings(&chord, Voicing::NAMED[kind].1, register);
+        prop_assert!(!found.is_empty());
+        for voices in found {
+            prop_assert_eq!(voices[0].spelling, bass);
+            prop_assert!(voices.iter().all(|note| (note.midi() - register.midi()).abs() <= REACH), "{}", shown(&voices));
+        }
+    }
+
+    #[test]
     fn leading_is_exact(words in prop::collection::vec(0usize..76, 1..6), roots in prop::collection::vec(0i32..7, 6), kind in 0usize..5) {
         let chart: Vec<Chord> = words.iter().zip(&roots).map(|(at, root)| {
-            let root = Spelling::new(super::super::note::Letter::C.step(*root), 0);
+            let root = Spelling::new(crate::harmony::note::Letter::C.step(*root), 0);
             Chord::of(root, COMMON[*at], None).expect("a known suffix")
         }).collect();
         let (_, kind) = Voicing::NAMED[kind];
