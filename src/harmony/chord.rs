@@ -5,7 +5,7 @@ use std::fmt;
 use super::degree::Degree;
 use super::misread::Misread;
 use super::note::Spelling;
-use super::quality::COMMON;
+use super::quality::{COMMON, MAJOR, SAID};
 use super::symbol::Quality;
 
 /// A tone of a chord.
@@ -135,11 +135,12 @@ fn spell(root: Spelling, quality: &Quality) -> Vec<Tone> {
     spelled.collect()
 }
 
-/// Where the slash of a bass note stands: the last one, but for that of `6/9`.
+/// Where the slash of a bass note stands: the last one, but for those of `6/9`, `7/13` and `m/maj7`.
 fn slash(word: &str, behind: usize) -> Option<usize> {
     let at = behind + word[behind..].rfind('/')?;
-    let figure = word[at + 1..].starts_with(|next: char| next.is_ascii_digit());
-    (!figure).then_some(at)
+    let next = &word[at + 1..];
+    let part = next.starts_with(|c: char| c.is_ascii_digit()) || MAJOR.iter().any(|word| next.starts_with(word));
+    (!part).then_some(at)
 }
 
 fn read_bass(word: &str, slash: usize) -> Result<Spelling, Misread> {
@@ -156,6 +157,9 @@ fn read_bass(word: &str, slash: usize) -> Result<Spelling, Misread> {
 
 /// The common suffix that is fewest typing errors away (Damerau-Levenshtein), or what could be read before the error.
 fn nearest_suffix(suffix: &str, wrong_from: usize) -> Option<String> {
+    if let Some((_, meant)) = SAID.iter().find(|(said, _)| *said == suffix) {
+        return Some(meant.to_string());
+    }
     let length = suffix.chars().count();
     let far = 3.min(length);
     let near = COMMON
@@ -224,6 +228,10 @@ mod tests {
             ("C5", "C G"),
             ("C(no3)", "C G"),
             ("C7(13)", "C E G Bb A"),
+            ("C7/13", "C E G Bb A"),
+            ("Cm7/11", "C Eb G Bb F"),
+            ("Cm/maj7", "C Eb G B"),
+            ("CMA9", "C E G B D"),
             ("C7alt", "C E Gb G# Bb Db D#"),
             ("Cm(b6)", "C Eb G Ab"),
             ("F♯m7", "F# A C# E"),
@@ -277,15 +285,14 @@ mod tests {
             ("C/H", 2..3, Some("C/B")),
             ("C/", 1..2, None),
             ("Fm7xyzzy/Eb", 3..8, Some("Fm7/Eb")),
-            ("C2", 1..2, None),
+            ("C2", 1..2, Some("Cadd9")),
+            ("Gdom7/B", 1..5, Some("G7/B")),
             ("nc", 0..2, Some("N.C.")),
             ("", 0..0, None),
         ] {
             let wrong = Symbol::parse(word).expect_err(word);
             assert_eq!(wrong.span, span, "{word}");
-            if word != "C2" {
-                assert_eq!(wrong.nearest.as_deref(), meant, "{word}");
-            }
+            assert_eq!(wrong.nearest.as_deref(), meant, "{word}");
         }
     }
 
@@ -308,7 +315,7 @@ mod tests {
         }
 
         #[test]
-        fn letters_lie_as_far_from_the_root_as_their_degree_says(at in 0usize..76, letter in 0i32..7, alter in -2i8..=2) {
+        fn letters_lie_as_far_from_the_root_as_their_degree_says(at in 0usize..COMMON.len(), letter in 0i32..7, alter in -2i8..=2) {
             let root = Spelling::new(crate::harmony::note::Letter::C.step(letter), alter);
             let chord = Chord::of(root, COMMON[at], None).expect("a known suffix");
             for tone in &chord.tones {

@@ -83,7 +83,7 @@ pub struct Diatonic {
     /// The chord.
     pub chord: Chord,
     /// The ninth, eleventh and thirteenth that the key has and that sit well on it: those that lie a whole tone above a
-    /// chord tone, not a semitone [practice].
+    /// chord tone, not a semitone; on a dominant seventh also b9 and b13 (common practice).
     pub tensions: Vec<Tone>,
 }
 
@@ -146,17 +146,20 @@ impl Key {
             return None;
         }
         let root = degrees[4].above(self.tonic);
-        let chord = Chord::of(root, "7", None)?;
-        let tensions = vec![Tone {
-            degree: Degree::new(9, if degrees[5].alter < 0 { -1 } else { 0 }),
-            spelling: degrees[5].above(self.tonic),
-            essential: false,
-        }];
+        let tension = |number: u8, step: usize| {
+            let alter = Degree::between(root, degrees[step].above(self.tonic)).alter;
+            let degree = Degree::new(number, alter);
+            Tone {
+                degree,
+                spelling: degree.above(root),
+                essential: false,
+            }
+        };
         Some(Diatonic {
             degree: 5,
             roman: "V7".to_string(),
-            chord,
-            tensions,
+            chord: Chord::of(root, "7", None)?,
+            tensions: vec![tension(9, 5), tension(13, 2)],
         })
     }
 
@@ -195,7 +198,7 @@ impl Key {
         let tensions = [8, 10, 12].into_iter().filter_map(|steps| {
             let (degree, under) = (above(steps), above(steps - 8));
             let degree = Degree::new(steps as u8 + 1, degree.alter);
-            let sits = degree.semitones() - under.semitones() == 14;
+            let sits = degree.semitones() - under.semitones() == 14 || (suffix == "7" && steps != 10);
             sits.then(|| Tone {
                 degree,
                 spelling: degree.above(root),
@@ -299,6 +302,10 @@ mod tests {
             .map(|chord| joined(chord.tensions.iter().map(|t| t.degree)));
         let wanted = ["9 13", "9 11 13", "11", "9 #11 13", "9 13", "9 11", "11 b13"];
         assert_eq!(tensions.collect::<Vec<_>>(), wanted);
+        let dominant = key("G minor").borrowed_dominant().expect("a dominant");
+        assert_eq!(joined(dominant.tensions.iter().map(|tone| tone.spelling)), "Eb Bb");
+        let fifth = &key("A harmonic minor").sevenths()[4];
+        assert_eq!(joined(fifth.tensions.iter().map(|tone| tone.degree)), "b9 b13");
     }
 
     #[test]

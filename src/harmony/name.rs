@@ -170,6 +170,7 @@ mod tests {
             ("C4 E3 G3", "C/E"),
             ("E4 C3 G3 C5", "C"),
             ("C G", "C5"),
+            ("C Eb", "Cmno5"),
             ("C C# D D#", "none"),
             ("C", "none"),
         ] {

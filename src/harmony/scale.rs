@@ -18,7 +18,7 @@ pub struct ChordScale {
     pub in_key: bool,
 }
 
-/// Alterations of the seven steps against the major scale, by the names that textbooks give them [practice].
+/// Alterations of the seven steps against the major scale, by the names that textbooks give them (common practice).
 const NAMED: [(&str, [i8; 7]); 18] = [
     ("major", [0, 0, 0, 0, 0, 0, 0]),
     ("Dorian", [0, 0, -1, 0, 0, 0, -1]),
@@ -43,7 +43,7 @@ const NAMED: [(&str, [i8; 7]); 18] = [
 /// The scale that fits a chord: its own tones, and between them what the key has there, or without a key (or where the
 /// key's notes do not fit) what goes with its quality.
 ///
-/// By quality [practice]: major chords take the major scale, dominants Mixolydian, minor chords Dorian (melodic minor
+/// By quality (common practice): major chords take the major scale, dominants Mixolydian, minor chords Dorian (melodic minor
 /// under a major seventh), half-diminished Locrian, diminished sevenths the whole-half diminished scale without its b6,
 /// augmented chords Lydian augmented, augmented sevenths the whole-tone scale with a sixth between. A b9 brings b13 unless a thirteenth is
 /// there. In a key, a chord whose root the key has takes the key's notes between its own: E7 in A minor gets F natural.

@@ -113,7 +113,13 @@ impl Quality {
         cursor.pass_separators()?;
         let from = cursor.at;
         if !matches!(family, Family::Plain | Family::Major) {
+            let at = cursor.at;
+            // `Cm/maj7` is another way to write `Cm(maj7)`.
+            let slashed = cursor.take("/");
             quality.major_seventh = take_major(cursor);
+            if slashed && !quality.major_seventh {
+                cursor.at = at;
+            }
         }
         quality.figure = cursor.take_any(&FIGURES);
         let stands = match quality.figure {
@@ -147,11 +153,16 @@ impl Quality {
             self.major_seventh = true;
             return cursor.take("7");
         }
-        if !cursor.opened.is_empty()
+        // Some sheets add a tension with a slash: `C7/13`.
+        let slashed = cursor.take("/");
+        if (slashed || !cursor.opened.is_empty())
             && let Some(number) = cursor.take_number(&[11, 13, 9])
         {
             self.added.push(Degree::new(number, 0));
             return true;
+        }
+        if slashed {
+            return false;
         }
         self.alter(cursor)
     }
@@ -178,7 +189,7 @@ impl Quality {
         }
     }
 
-    /// `7alt`: fifth and ninth altered both ways; players take one of each, here the raised ones [practice].
+    /// `7alt`: fifth and ninth altered both ways; players take one of each, here the raised ones (common practice).
     fn alter_all(&mut self, cursor: &mut Cursor) -> bool {
         if self.family != Family::Plain || !matches!(self.figure, None | Some(Figure::Stack(7))) {
             return false;
@@ -305,11 +316,13 @@ impl Quality {
 
 fn family(cursor: &mut Cursor) -> Family {
     // `ma7` is a major seventh, `madd9` a minor chord with a ninth.
-    if let Some(behind) = cursor.rest().strip_prefix("ma")
-        && behind.starts_with(|next: char| next.is_ascii_digit())
-    {
-        cursor.at += 2;
-        return Family::Major;
+    for word in ["ma", "MA"] {
+        if let Some(behind) = cursor.rest().strip_prefix(word)
+            && behind.starts_with(|next: char| next.is_ascii_digit())
+        {
+            cursor.at += word.len();
+            return Family::Major;
+        }
     }
     cursor.take_any(&FAMILIES).unwrap_or(Family::Plain)
 }
