@@ -21,4 +21,4 @@ pub use misread::Misread;
 pub use name::{Named, name_chord, name_notes};
 pub use note::{Letter, Note, Spelling, frequency};
 pub use scale::{ChordScale, chord_scale};
-pub use voicing::{Voicing, lead, lead_round, movement, voicings};
+pub use voicing::{Asked, Voicing, lead, lead_each, lead_round, movement, voicings};

@@ -229,50 +229,86 @@ pub fn movement(from: &[Note], to: &[Note]) -> i32 {
     best.last().copied().flatten().unwrap_or(0)
 }
 
+/// One chord of a chart, and how it is to be voiced there.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// The chord.
+    pub chord: &'a Chord,
+    /// The kind of voicing.
+    pub kind: Voicing,
+    /// The note that it is to stand near.
+    pub register: Note,
+}
+
 /// Voices a chart's chords so that the voices travel least in all, exactly (dynamic programming over [`voicings`]). Of
-/// equal ways the one that stays nearer the register note is taken, and then the first.
+/// equal ways the one that stays nearer the register note is taken, and then the first. One voicing a chord.
 pub fn lead(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
-    let choices: Vec<Vec<Vec<Note>>> = chords.iter().map(|chord| voicings(chord, kind, register)).collect();
-    cheapest(&choices, register, None).map_or(Vec::new(), |(_, path)| pick(&choices, &path))
+    lead_each(&alike(chords, kind, register), false)
 }
 
 /// As [`lead`], for a chart that goes round: the way from the last chord back to the first counts too.
 pub fn lead_round(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
-    let choices: Vec<Vec<Vec<Note>>> = chords.iter().map(|chord| voicings(chord, kind, register)).collect();
-    let first = choices.first().map_or(0, Vec::len);
-    let rounds = (0..first).filter_map(|start| cheapest(&choices, register, Some(start)));
-    let best = rounds.min_by_key(|(cost, _)| *cost);
-    best.map_or(Vec::new(), |(_, path)| pick(&choices, &path))
+    lead_each(&alike(chords, kind, register), true)
 }
 
-fn pick(choices: &[Vec<Vec<Note>>], path: &[usize]) -> Vec<Vec<Note>> {
-    choices.iter().zip(path).map(|(here, at)| here[*at].clone()).collect()
+/// As [`lead`] (or [`lead_round`], where it goes round), for a chart whose kind of voicing or register changes on the way.
+pub fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
+    let choices: Vec<Vec<Choice>> = chart.iter().map(choices).collect();
+    let best = if round {
+        let first = choices.first().map_or(0, Vec::len);
+        let rounds = (0..first).filter_map(|start| cheapest(&choices, Some(start)));
+        rounds.min_by_key(|(cost, _)| *cost)
+    } else {
+        cheapest(&choices, None)
+    };
+    let (_, path) = best.unwrap_or_default();
+    choices
+        .iter()
+        .zip(path)
+        .map(|(here, at)| here[at].voices.clone())
+        .collect()
+}
+
+fn alike(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Asked<'_>> {
+    let asked = chords.iter().map(|chord| Asked { chord, kind, register });
+    asked.collect()
+}
+
+/// A voicing that a chord may take.
+struct Choice {
+    voices: Vec<Note>,
+    /// Its distance from the register note; see [`off_middle`].
+    off: i64,
+}
+
+fn choices(asked: &Asked) -> Vec<Choice> {
+    let near = voicings(asked.chord, asked.kind, asked.register).into_iter();
+    let choices = near.map(|voices| Choice {
+        off: off_middle(&voices, asked.register).into(),
+        voices,
+    });
+    choices.collect()
 }
 
 /// Travel, then distance from the register.
 type Cost = (i64, i64);
 
 /// The cheapest choice for each chord, and its cost; with a start given, that one first and the way back to it counted.
-fn cheapest(choices: &[Vec<Vec<Note>>], register: Note, start: Option<usize>) -> Option<(Cost, Vec<usize>)> {
-    let off = |voices: &[Note]| i64::from(off_middle(voices, register));
-    let first = choices.first()?;
+fn cheapest(choices: &[Vec<Choice>], start: Option<usize>) -> Option<(Cost, Vec<usize>)> {
+    let (first, last) = (choices.first()?, choices.last()?);
+    let begins = |at: usize| start.is_none_or(|start| start == at);
     let mut costs: Vec<Option<Cost>> = (0..first.len())
-        .map(|at| start.is_none_or(|start| start == at).then(|| (0, off(&first[at]))))
+        .map(|at| begins(at).then(|| (0, first[at].off)))
         .collect();
     let mut came: Vec<Vec<usize>> = Vec::new();
     for pair in choices.windows(2) {
-        let (before, here) = (&pair[0], &pair[1]);
-        let steps: Vec<(Cost, usize)> = here
-            .iter()
-            .filter_map(|voices| step(before, &costs, voices, off(voices)))
-            .collect();
+        let steps: Vec<(Cost, usize)> = pair[1].iter().filter_map(|to| step(&pair[0], &costs, to)).collect();
         costs = steps.iter().map(|(cost, _)| Some(*cost)).collect();
         came.push(steps.into_iter().map(|(_, from)| from).collect());
     }
-    let last = choices.last()?;
-    let home = |at: usize| start.map_or(0, |start| i64::from(movement(&last[at], &first[start])));
+    let home = |at: usize| start.map_or(0, |start| travel(&last[at], &first[start]));
     let ends = costs.iter().enumerate();
-    let ends = ends.filter_map(|(at, cost)| cost.map(|(travel, away)| ((travel + home(at), away), at)));
+    let ends = ends.filter_map(|(at, cost)| cost.map(|(so_far, away)| ((so_far + home(at), away), at)));
     let (cost, mut at) = ends.min()?;
     let mut path = vec![at];
     for from in came.iter().rev() {
@@ -283,12 +319,21 @@ fn cheapest(choices: &[Vec<Vec<Note>>], register: Note, start: Option<usize>) ->
     Some((cost, path))
 }
 
-fn step(before: &[Vec<Note>], costs: &[Option<Cost>], voices: &[Note], off: i64) -> Option<(Cost, usize)> {
-    let ways = costs.iter().enumerate().filter_map(|(from, cost)| {
-        let (travel, away) = (*cost)?;
-        Some(((travel + i64::from(movement(&before[from], voices)), away + off), from))
-    });
+/// The cheapest way into a choice: its cost so far, and where it comes from.
+fn step(before: &[Choice], costs: &[Option<Cost>], to: &Choice) -> Option<(Cost, usize)> {
+    let ways = before
+        .iter()
+        .zip(costs)
+        .enumerate()
+        .filter_map(|(from, (choice, cost))| {
+            let (so_far, away) = (*cost)?;
+            Some(((so_far + travel(choice, to), away + to.off), from))
+        });
     ways.min()
+}
+
+fn travel(from: &Choice, to: &Choice) -> i64 {
+    movement(&from.voices, &to.voices).into()
 }
 
 #[cfg(test)]
