@@ -224,7 +224,10 @@ proptest! {
         prop_assert_eq!(total, best);
         let chart = &chart[..chart.len().min(4)];
         let ways = choices.iter().take(4).fold(vec![Vec::new()], |ways: Vec<Vec<Vec<Note>>>, here| {
-            let longer = |way: &Vec<Vec<Note>>| here.iter().map(|voices| [&way[..], &[voices.clone()]].concat()).collect::<Vec<_>>();
+            let longer = |way: &Vec<Vec<Note>>| {
+                let way = way.clone();
+                here.iter().map(move |voices| [&way[..], std::slice::from_ref(voices)].concat())
+            };
             ways.iter().flat_map(longer).collect()
         });
         prop_assert_eq!(Some(circle(&lead_round(chart, kind, register))), ways.iter().map(|way| circle(way)).min());
