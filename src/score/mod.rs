@@ -5,6 +5,8 @@
 
 mod chance;
 mod choke;
+mod form;
+mod form_hints;
 mod hints;
 mod hit;
 mod strokes;
@@ -12,10 +14,12 @@ mod swing;
 mod velocity;
 
 use crate::kit::Index;
-use crate::loopfile::{Choke, Exact, Loop};
+use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
 
 pub use choke::Stop;
+pub use form::{FormScore, Stretch, write_form};
+pub use form_hints::form_hints;
 pub use hints::hints;
 pub use hit::Hit;
 pub use velocity::level_db;
@@ -66,20 +70,30 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
         Exact::from_integer((first - 1).into()),
         Exact::from_integer(last.into()),
     );
-    let mut parts: Vec<Vec<Hit>> = song
-        .parts
-        .iter()
-        .zip(&pieces)
-        .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
-        .collect();
-    choke::resolve(&mut parts, round, |part, hit| {
-        match &song.parts[part].pieces[hit.piece].sound.choke {
-            Choke::Kit => kit.pieces[pieces[part][hit.piece]].choke.clone(),
-            Choke::Group(name) => Some(name.clone()),
-            Choke::Off => None,
-        }
-    });
+    let mut parts = struck(song, kit, &pieces, window);
+    choke::resolve(&mut parts, round, |part, hit| group(song, kit, &pieces, part, hit));
     Ok(Score { parts, bars, round })
+}
+
+/// What every part plays in a window of bars, before one hit stops another.
+fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Vec<Hit>> {
+    let parts = song.parts.iter().zip(pieces);
+    parts.map(|(part, pieces)| strokes::play(song, part, kit, pieces, window)).collect()
+}
+
+/// A part's strokes from one place in bars to before another.
+fn strokes_between(part: &Part, from: Exact, to: Exact) -> impl Iterator<Item = &Stroke> {
+    let begins = part.strokes.partition_point(|stroke| stroke.at < from);
+    part.strokes[begins..].iter().take_while(move |stroke| stroke.at < to)
+}
+
+/// The choke group of a part's hit, if it has one.
+fn group(song: &Loop, kit: &Index, pieces: &[Vec<usize>], part: usize, hit: &Hit) -> Option<String> {
+    match &song.parts[part].pieces[hit.piece].sound.choke {
+        Choke::Kit => kit.pieces[pieces[part][hit.piece]].choke.clone(),
+        Choke::Group(name) => Some(name.clone()),
+        Choke::Off => None,
+    }
 }
 
 /// Finds every part's pieces in the kit: one list of piece numbers a part.
