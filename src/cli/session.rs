@@ -27,7 +27,10 @@ impl Work {
                 Ok(Work::Loop(Box::new(song), kit))
             }
             Draft::Form(draft) => {
-                let kits = draft.loops().map(|draft| Kit::open(draft.kits(), &swaps)).collect::<Result<Vec<_>, _>>()?;
+                let kits = draft
+                    .loops()
+                    .map(|draft| Kit::open(draft.kits(), &swaps))
+                    .collect::<Result<Vec<_>, _>>()?;
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);

@@ -87,7 +87,10 @@ pub(super) fn read(
     if problems.is_empty() {
         check_names(path, &draft.sections, changes, problems);
         draft.check_frame(&own, problems);
-        problems.extend(refer::too_long(draft.sections.iter().map(SectionDraft::seconds).sum(), &beginning));
+        problems.extend(refer::too_long(
+            draft.sections.iter().map(SectionDraft::seconds).sum(),
+            &beginning,
+        ));
     }
     Some(draft)
 }
@@ -201,10 +204,12 @@ fn unknown_part(name: &Words, plays: &LoopDraft) -> Option<Problem> {
         return None;
     }
     let what = format!("{} has no part or bus called `{}`", plays.title(), name.text);
-    Some(Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().copied()) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => format!("it has {}", names.join(", ")),
-    }))
+    Some(
+        Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("it has {}", names.join(", ")),
+        }),
+    )
 }
 
 /// The bars of a loop that a section asks for: `3`, `1-4`; all where it does not say.
@@ -213,11 +218,16 @@ fn window(words: Option<&Words>, bars: u32, problems: &mut Vec<Problem>) -> (u32
     let (first, last) = words.text.split_once('-').unwrap_or((&words.text, &words.text));
     let problem = match (first.trim().parse::<u32>(), last.trim().parse::<u32>()) {
         (Ok(first), Ok(last)) if 1 <= first && first <= last && last <= bars => return (first, last),
-        (Ok(first), Ok(last)) if last < first => Problem::at(&whole(words), format!("bars {first}-{last} run backwards"))
-            .help(format!("write \"{last}-{first}\"")),
+        (Ok(first), Ok(last)) if last < first => {
+            Problem::at(&whole(words), format!("bars {first}-{last} run backwards"))
+                .help(format!("write \"{last}-{first}\""))
+        }
         (Ok(_), Ok(_)) => Problem::at(
             &whole(words),
-            format!("bars {} are not in this section's loop, which has bars 1-{bars}", words.text.trim()),
+            format!(
+                "bars {} are not in this section's loop, which has bars 1-{bars}",
+                words.text.trim()
+            ),
         ),
         _ => Problem::at(&whole(words), format!("`{}` names no bars", words.text)).help("write \"1-4\" or \"8\""),
     };

@@ -36,7 +36,15 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         let share = (stretch_of.ends - stretch_of.begins) / score.length;
         let so_far = stretch_of.begins / score.length;
         let shown = |part: f64| progress(so_far + part * share);
-        let mixed = stretch(&section.plays, recordings.of(stretch_of.section), &own, 1, order.rate, false, &shown)?;
+        let mixed = stretch(
+            &section.plays,
+            recordings.of(stretch_of.section),
+            &own,
+            1,
+            order.rate,
+            false,
+            &shown,
+        )?;
         whole.take_in(mixed, first, stretch_of.section);
     }
     let mut mixed = whole.mixed(form);
@@ -48,7 +56,11 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         end_ring(&mut mixed.audio, total);
     }
     if circle {
-        mixed.audio.channels.iter_mut().for_each(|side| *side = side.repeat(order.rounds as usize));
+        mixed
+            .audio
+            .channels
+            .iter_mut()
+            .for_each(|side| *side = side.repeat(order.rounds as usize));
     }
     Ok(finish(mixed, report, circle))
 }
@@ -74,7 +86,10 @@ struct Recordings {
 
 impl Recordings {
     fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Recordings, Problems> {
-        let mut recordings = Recordings { kits: Vec::new(), of_section: Vec::new() };
+        let mut recordings = Recordings {
+            kits: Vec::new(),
+            of_section: Vec::new(),
+        };
         for (number, section) in form.sections.iter().enumerate() {
             let same = |other: &usize| form.sections[*other].plays.kits == section.plays.kits;
             if let Some(other) = (0..number).find(same) {
@@ -83,7 +98,11 @@ impl Recordings {
             }
             let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
             let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
-            let takes: Vec<usize> = stretches.flat_map(|stretch| &stretch.parts).flatten().map(|hit| hit.take).collect();
+            let takes: Vec<usize> = stretches
+                .flat_map(|stretch| &stretch.parts)
+                .flatten()
+                .map(|hit| hit.take)
+                .collect();
             recordings.of_section.push(recordings.kits.len());
             recordings.kits.push(kits[number].load(&takes, rate)?);
         }
@@ -105,7 +124,11 @@ struct Whole {
 
 impl Whole {
     fn new(form: &Form, frames: usize, rate: u32, circle: bool) -> Whole {
-        Whole { audio: Audio::silence(2, frames, rate), circle, sections: vec![None; form.sections.len()] }
+        Whole {
+            audio: Audio::silence(2, frames, rate),
+            circle,
+            sections: vec![None; form.sections.len()],
+        }
     }
 
     /// Adds a section's mix from a frame on; on a circle what lies outside goes on at the other end.
@@ -114,7 +137,10 @@ impl Whole {
         if !self.circle && needed > self.audio.frames() {
             self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
         }
-        let span = Span { frames: self.audio.frames(), circle: self.circle };
+        let span = Span {
+            frames: self.audio.frames(),
+            circle: self.circle,
+        };
         for (sum, side) in self.audio.channels.iter_mut().zip(&mixed.audio.channels) {
             span.add(sum, at, side, 1.0);
         }
@@ -122,18 +148,33 @@ impl Whole {
             self.sections[section] = Some((mixed.parts, mixed.buses));
             return;
         };
-        parts.iter_mut().zip(mixed.parts).for_each(|(part, other)| part.peak = part.peak.max(other.peak));
-        buses.iter_mut().zip(mixed.buses).for_each(|(bus, other)| bus.1 = bus.1.min(other.1));
+        parts
+            .iter_mut()
+            .zip(mixed.parts)
+            .for_each(|(part, other)| part.peak = part.peak.max(other.peak));
+        buses
+            .iter_mut()
+            .zip(mixed.buses)
+            .for_each(|(bus, other)| bus.1 = bus.1.max(other.1));
     }
 
     /// The sum, with the sections' names before those of their parts and buses.
     fn mixed(self, form: &Form) -> Mixed {
-        let mut mixed = Mixed { audio: self.audio, parts: Vec::new(), buses: Vec::new() };
+        let mut mixed = Mixed {
+            audio: self.audio,
+            parts: Vec::new(),
+            buses: Vec::new(),
+        };
         for (section, reports) in form.sections.iter().zip(self.sections) {
             let named = |own: &str| format!("{}: {own}", section.name);
             let Some((parts, buses)) = reports else { continue };
-            mixed.parts.extend(parts.into_iter().map(|part| PartReport { name: named(&part.name), ..part }));
-            mixed.buses.extend(buses.into_iter().map(|(bus, reduction)| (named(&bus), reduction)));
+            mixed.parts.extend(parts.into_iter().map(|part| PartReport {
+                name: named(&part.name),
+                ..part
+            }));
+            mixed
+                .buses
+                .extend(buses.into_iter().map(|(bus, reduction)| (named(&bus), reduction)));
         }
         mixed
     }
@@ -145,7 +186,16 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
     if fade_in.is_none() && fade_out.is_none() {
         return master(audio, &form.master, form.loudness, circle, measure::loudness);
     }
-    master(audio, &Strip { ceiling_db: None, ..form.master.clone() }, None, circle, measure::loudness);
+    master(
+        audio,
+        &Strip {
+            ceiling_db: None,
+            ..form.master.clone()
+        },
+        None,
+        circle,
+        measure::loudness,
+    );
     let rate = f64::from(audio.rate);
     // The amplitude goes with the square of the time, which lies near to even steps in dB and still reaches silence.
     let gain = |frame: usize| {
@@ -157,8 +207,13 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
     let end = fade_out.map_or(usize::MAX, |(_, to)| frames(to, audio.rate));
     for side in &mut audio.channels {
         side.truncate(end);
-        side.iter_mut().enumerate().for_each(|(frame, sample)| *sample *= gain(frame));
+        side.iter_mut()
+            .enumerate()
+            .for_each(|(frame, sample)| *sample *= gain(frame));
     }
-    let ceiling = Strip { ceiling_db: form.master.ceiling_db, ..Strip::plain() };
+    let ceiling = Strip {
+        ceiling_db: form.master.ceiling_db,
+        ..Strip::plain()
+    };
     master(audio, &ceiling, form.loudness, circle, measure::loudness)
 }

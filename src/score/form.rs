@@ -39,14 +39,22 @@ pub struct Stretch {
 impl Stretch {
     /// Seconds at which its first sound comes: a drift may put it before its first bar, into the section before.
     pub fn first_sound(&self) -> f64 {
-        self.parts.iter().flatten().map(|hit| hit.at).fold(self.begins, f64::min)
+        self.parts
+            .iter()
+            .flatten()
+            .map(|hit| hit.at)
+            .fold(self.begins, f64::min)
     }
 
     /// Its score, with times that count from a moment of the form on.
     pub fn score_from(&self, moment: f64, bars: u32) -> Score {
         let mut parts = self.parts.clone();
         parts.iter_mut().flatten().for_each(|hit| hit.at -= moment);
-        Score { parts, bars, round: self.ends - moment }
+        Score {
+            parts,
+            bars,
+            round: self.ends - moment,
+        }
     }
 }
 
@@ -61,12 +69,26 @@ pub fn write_form(form: &Form, kits: &[&Index], cut: Option<(u32, u32)>, rounds:
     let all = form.bars();
     let (first, last) = cut.unwrap_or((1, all));
     if first < 1 || first > last || last > all {
-        return Err(Problem::new(format!("bars {first}-{last} are not in this form, which has bars 1-{all}")).into());
+        return Err(Problem::new(format!(
+            "bars {first}-{last} are not in this form, which has bars 1-{all}"
+        ))
+        .into());
     }
-    let pieces = form.sections.iter().zip(kits).map(|(section, kit)| find_pieces(&section.plays, kit));
+    let pieces = form
+        .sections
+        .iter()
+        .zip(kits)
+        .map(|(section, kit)| find_pieces(&section.plays, kit));
     let pieces = pieces.collect::<Result<Vec<_>, Problems>>()?;
     let framed = cut.is_none() && form.ending != Ending::Repeat;
-    let mut writer = Writer { form, kits, pieces, now: 0.0, barlines: vec![0.0], stretches: Vec::new() };
+    let mut writer = Writer {
+        form,
+        kits,
+        pieces,
+        now: 0.0,
+        barlines: vec![0.0],
+        stretches: Vec::new(),
+    };
     for round in 0..rounds {
         let (opens, closes) = (round == 0, round + 1 == rounds);
         let mut before = 0;
@@ -82,8 +104,16 @@ pub fn write_form(form: &Form, kits: &[&Index], cut: Option<(u32, u32)>, rounds:
             writer.last_hit();
         }
     }
-    let fades = if form.ending == Ending::Repeat { (None, None) } else { writer.fades(first - 1, last) };
-    let mut score = FormScore { length: writer.now, fades, stretches: writer.stretches };
+    let fades = if form.ending == Ending::Repeat {
+        (None, None)
+    } else {
+        writer.fades(first - 1, last)
+    };
+    let mut score = FormScore {
+        length: writer.now,
+        fades,
+        stretches: writer.stretches,
+    };
     choke_all(form, kits, &writer.pieces, &mut score);
     Ok(score)
 }
@@ -104,7 +134,12 @@ impl Writer<'_> {
     fn section(&mut self, number: usize, (from, to): (u32, u32), lead: Option<Exact>) {
         let section = &self.form.sections[number];
         let (bar, round) = (section.plays.time.bar_seconds(), section.round());
-        let mut stretch = Stretch { section: number, begins: self.now, ends: 0.0, parts: vec![Vec::new(); section.plays.parts.len()] };
+        let mut stretch = Stretch {
+            section: number,
+            begins: self.now,
+            ends: 0.0,
+            parts: vec![Vec::new(); section.plays.parts.len()],
+        };
         if let Some(length) = lead {
             let end = Exact::from_integer(section.window.1.into());
             let bars = length / section.plays.time.bar();
@@ -115,20 +150,29 @@ impl Writer<'_> {
         let begins = self.now;
         for time in from / round..to.div_ceil(round) {
             let within = (from.max(time * round), to.min((time + 1) * round));
-            let bars = (within.0 - time * round + section.window.0 - 1, within.1 - time * round + section.window.0 - 1);
+            let bars = (
+                within.0 - time * round + section.window.0 - 1,
+                within.1 - time * round + section.window.0 - 1,
+            );
             let window = (Exact::from_integer(bars.0.into()), Exact::from_integer(bars.1.into()));
             self.add(&mut stretch, window, begins + f64::from(within.0 - from) * bar);
         }
-        self.barlines.extend((1..=to - from).map(|count| begins + f64::from(count) * bar));
+        self.barlines
+            .extend((1..=to - from).map(|count| begins + f64::from(count) * bar));
         self.now = begins + f64::from(to - from) * bar;
         stretch.ends = self.now;
-        stretch.parts.iter_mut().for_each(|hits| hits.sort_by(|a, b| a.at.total_cmp(&b.at)));
+        stretch
+            .parts
+            .iter_mut()
+            .for_each(|hits| hits.sort_by(|a, b| a.at.total_cmp(&b.at)));
         self.stretches.push(stretch);
     }
 
     /// Adds to the last section what stands on the one of its first bar, and one beat of time.
     fn last_hit(&mut self) {
-        let Some(mut stretch) = self.stretches.pop() else { return };
+        let Some(mut stretch) = self.stretches.pop() else {
+            return;
+        };
         let Section { plays, window, .. } = &self.form.sections[stretch.section];
         let one = Exact::from_integer((window.0 - 1).into());
         self.add(&mut stretch, (one, one + THE_ONE), self.now);
@@ -143,7 +187,10 @@ impl Writer<'_> {
         let song = &self.form.sections[number].plays;
         let struck = struck(song, self.kits[number], &self.pieces[number], window);
         for (hits, new) in stretch.parts.iter_mut().zip(struck) {
-            hits.extend(new.into_iter().map(|hit| Hit { at: hit.at + moment, ..hit }));
+            hits.extend(new.into_iter().map(|hit| Hit {
+                at: hit.at + moment,
+                ..hit
+            }));
         }
     }
 
@@ -153,7 +200,13 @@ impl Writer<'_> {
         let all = f64::from(self.form.bars());
         let written = self.barlines.len() as f64 - 1.0;
         // Bars of the form become bars of what is written; what lies outside is reached along the nearest bar's tempo.
-        let fade_in = (up > 0.0).then(|| if from == 0 { (0.0, self.moment(up)) } else { (self.moment(-f64::from(from)), self.moment(up - f64::from(from))) });
+        let fade_in = (up > 0.0).then(|| {
+            if from == 0 {
+                (0.0, self.moment(up))
+            } else {
+                (self.moment(-f64::from(from)), self.moment(up - f64::from(from)))
+            }
+        });
         let end = written + all - f64::from(to);
         let fade_out = (down > 0.0).then(|| (self.moment(end - down), self.moment(end)));
         (fade_in, fade_out)
@@ -170,12 +223,25 @@ impl Writer<'_> {
 
 /// Marks each hit with what stops it, over all sections.
 fn choke_all(form: &Form, kits: &[&Index], pieces: &[Vec<Vec<usize>>], score: &mut FormScore) {
-    let whose = score.stretches.iter().flat_map(|stretch| (0..stretch.parts.len()).map(|part| (stretch.section, part)));
+    let whose = score
+        .stretches
+        .iter()
+        .flat_map(|stretch| (0..stretch.parts.len()).map(|part| (stretch.section, part)));
     let whose: Vec<(usize, usize)> = whose.collect();
-    let mut parts: Vec<Vec<Hit>> = score.stretches.iter_mut().flat_map(|stretch| std::mem::take(&mut stretch.parts)).collect();
+    let mut parts: Vec<Vec<Hit>> = score
+        .stretches
+        .iter_mut()
+        .flat_map(|stretch| std::mem::take(&mut stretch.parts))
+        .collect();
     choke::resolve(&mut parts, score.length, |number, hit| {
         let (section, part) = whose[number];
-        group(&form.sections[section].plays, kits[section], &pieces[section], part, hit)
+        group(
+            &form.sections[section].plays,
+            kits[section],
+            &pieces[section],
+            part,
+            hit,
+        )
     });
     // On a line the last hit of a group has nothing after it; round a circle it has the first one's next time.
     for hit in parts.iter_mut().flatten() {
@@ -186,6 +252,9 @@ fn choke_all(form: &Form, kits: &[&Index], pieces: &[Vec<Vec<usize>>], score: &m
     }
     let mut parts = parts.into_iter();
     for stretch in &mut score.stretches {
-        stretch.parts = parts.by_ref().take(form.sections[stretch.section].plays.parts.len()).collect();
+        stretch.parts = parts
+            .by_ref()
+            .take(form.sections[stretch.section].plays.parts.len())
+            .collect();
     }
 }

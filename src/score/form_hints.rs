@@ -21,7 +21,9 @@ pub fn form_hints(form: &Form) -> Vec<Problem> {
         }
         return hints;
     }
-    let (Some(first), Some(last)) = (form.sections.first(), form.sections.last()) else { return hints };
+    let (Some(first), Some(last)) = (form.sections.first(), form.sections.last()) else {
+        return hints;
+    };
     let end = Exact::from_integer(first.window.1.into());
     if let Some(pickup) = form.pickup
         && !heard(first, end - pickup / first.plays.time.bar(), end)
@@ -31,7 +33,10 @@ pub fn form_hints(form: &Form) -> Vec<Problem> {
     }
     let one = Exact::from_integer((last.window.0 - 1).into());
     if form.last_hit && !heard(last, one, one + super::form::THE_ONE) {
-        let what = format!("there is no last hit: nothing of `{}` stands on the one of its first bar", last.name);
+        let what = format!(
+            "there is no last hit: nothing of `{}` stands on the one of its first bar",
+            last.name
+        );
         hints.push(Problem::at(&form.place, what).help("give it something to play there, or leave out `end`"));
     }
     hints
@@ -41,7 +46,10 @@ pub fn form_hints(form: &Form) -> Vec<Problem> {
 fn section(section: &Section) -> Option<Problem> {
     let bar = |number: u32| Exact::from_integer((number - 1).into());
     let bars = section.window.0..=section.window.1;
-    let silent: Vec<u32> = bars.clone().filter(|number| !heard(section, bar(*number), bar(number + 1))).collect();
+    let silent: Vec<u32> = bars
+        .clone()
+        .filter(|number| !heard(section, bar(*number), bar(number + 1)))
+        .collect();
     if silent.is_empty() {
         return None;
     }
@@ -49,11 +57,20 @@ fn section(section: &Section) -> Option<Problem> {
         let what = format!("nothing is heard in `{}`", section.name);
         return Some(Problem::at(&section.place, what).help("look at its `bars`, `mute` and `only`"));
     }
-    let what = format!("nothing of `{}` plays in {} of its loop", section.name, spelled(&silent));
+    let what = format!(
+        "nothing of `{}` plays in {} of its loop",
+        section.name,
+        spelled(&silent)
+    );
     Some(Problem::at(&section.place, what))
 }
 
 /// True where some part that is heard plays from one bar position to before another.
 fn heard(section: &Section, from: Exact, to: Exact) -> bool {
-    section.plays.parts.iter().filter(|part| !part.silenced).any(|part| strokes_between(part, from, to).next().is_some())
+    section
+        .plays
+        .parts
+        .iter()
+        .filter(|part| !part.silenced)
+        .any(|part| strokes_between(part, from, to).next().is_some())
 }

@@ -78,7 +78,9 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
 /// What every part plays in a window of bars, before one hit stops another.
 fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Vec<Hit>> {
     let parts = song.parts.iter().zip(pieces);
-    parts.map(|(part, pieces)| strokes::play(song, part, kit, pieces, window)).collect()
+    parts
+        .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
+        .collect()
 }
 
 /// A part's strokes from one place in bars to before another.
