@@ -81,11 +81,7 @@ impl Work {
     pub fn bars(&self) -> u32 {
         match self {
             Work::Loop(song, _) => song.bars,
-            Work::Form(form, _) => form
-                .sections
-                .iter()
-                .map(|section| section.plays.bars * section.times)
-                .sum(),
+            Work::Form(form, _) => form.bars(),
         }
     }
 

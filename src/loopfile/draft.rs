@@ -131,17 +131,23 @@ impl LoopDraft {
 #[derive(Debug, Clone)]
 pub struct FormDraft {
     pub(super) title: String,
+    pub(super) place: Place,
     pub(super) ending: Ending,
     pub(super) sections: Vec<SectionDraft>,
     pub(super) master: Option<Settings>,
+    pub(super) pickup: Option<Exact>,
+    pub(super) last_hit: bool,
+    pub(super) fades: (f64, f64),
 }
 
 /// A section of a form.
 #[derive(Debug, Clone)]
 pub(super) struct SectionDraft {
     pub name: String,
+    pub place: Place,
     pub plays: LoopDraft,
     pub times: u32,
+    pub window: (u32, u32),
 }
 
 impl FormDraft {

@@ -15,10 +15,12 @@ const JUMP: f64 = 0.005;
 /// Tells the place in the loop, in bars, of a frame of a mix.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Clock {
+    /// The frame at which the first round begins, fraction and all.
+    pub begins: f64,
     /// Frames of one round, fraction and all.
     pub round: f64,
     /// How many rounds there are on a line; none on a circle.
-    pub rounds: Option<u32>,
+    pub times: Option<u32>,
     /// Bars of the loop before the first that is played.
     pub first: f64,
     /// Bars of one round.
@@ -28,8 +30,8 @@ pub struct Clock {
 impl Clock {
     /// The place in bars from the loop's beginning. Before a line begins it is at its beginning, after its last bar at its end.
     fn place(&self, frame: i64) -> f64 {
-        let rounds = frame as f64 / self.round;
-        let gone = match self.rounds {
+        let rounds = (frame as f64 - self.begins) / self.round;
+        let gone = match self.times {
             Some(count) if rounds >= f64::from(count) => 1.0,
             Some(_) if rounds < 0.0 => 0.0,
             _ => rounds - rounds.floor(),
@@ -120,8 +122,9 @@ mod tests {
 
     fn moves(field: Field, stretches: Vec<Stretch>, rounds: Option<u32>) -> Moves {
         let clock = Clock {
+            begins: 0.0,
             round: 96_000.0,
-            rounds,
+            times: rounds,
             first: 0.0,
             bars: 4.0,
         };

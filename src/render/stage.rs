@@ -1,10 +1,12 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::{Kit, resample};
+use crate::kit::{Recording, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Source, Sums};
@@ -28,17 +30,16 @@ pub(super) struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    /// Sets up rounds of a score on a kit: the steady state of one round on a circle, or a line with its ring.
+    /// Sets up rounds of a score on a kit's recordings: the steady state of one round on a circle, or a line with its ring.
     pub fn set(
         song: &'a Loop,
-        kit: &Kit,
+        recordings: &[Option<Arc<Recording>>],
         score: &'a Score,
         rounds: u32,
         rate: u32,
         circle: bool,
     ) -> Result<Stage<'a>, Problems> {
-        let recordings = kit.load(&score.takes(), rate)?;
-        let bank = Bank::fill(song, score, &recordings);
+        let bank = Bank::fill(song, score, recordings);
         let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
             _ => Ok(Audio::default()),
@@ -94,14 +95,14 @@ impl<'a> Stage<'a> {
     /// Calls `work` with a desk for this stage.
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
-        let (song, channels, span, rate, clock) = (self.song, &self.channels[..], self.span, self.rate, self.clock());
+        let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
         work(
             &Desk {
                 song,
                 channels,
                 open: &open,
                 span,
-                clock,
+                clock: self.clock(),
                 rate,
                 progress,
                 keys: Default::default(),
@@ -142,15 +143,18 @@ impl<'a> Stage<'a> {
 
     /// Where in the loop a frame is.
     fn clock(&self) -> Clock {
-        let (round, rounds) = match self.time {
+        let cycle = &self.score.cycle;
+        let rate = f64::from(self.rate);
+        let (round, times) = match self.time {
             Rounds::Circle { frames } => (frames as f64, None),
-            Rounds::Line { rounds, length } => (length, Some(rounds)),
+            Rounds::Line { rounds, .. } => (cycle.seconds * rate, Some(rounds * cycle.times)),
         };
         Clock {
+            begins: cycle.begins * rate,
             round,
-            rounds,
-            first: f64::from(self.score.first),
-            bars: f64::from(self.score.bars),
+            times,
+            first: f64::from(cycle.first),
+            bars: f64::from(cycle.bars),
         }
     }
 
