@@ -16,7 +16,7 @@ const BLOCK: usize = 1024;
 /// Decaying hits, each a low tone and noise, four a second, peaks near `peak`.
 fn drums(peak: f32) -> Vec<Vec<f32>> {
     let mut state = 1_u32;
-    let mut channels = vec![Vec::with_capacity(FRAMES); 2];
+    let mut channels = vec![Vec::new(); 2];
     for frame in 0..FRAMES {
         let t = (frame % 12_000) as f64 / f64::from(RATE);
         let tone = libm::sin(std::f64::consts::TAU * 60.0 * t) * libm::exp(-t * 10.0);

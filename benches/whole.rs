@@ -32,12 +32,18 @@ fn main() {
         seconds.push(begun.elapsed().as_secs_f64());
     }
     seconds.sort_by(f64::total_cmp);
-    println!("render, 16 bars, 12 parts, 950 hits: best {:.3} s, median {:.3} s, peak memory {} MB", seconds[0], seconds[RUNS / 2], memory / 1024);
+    println!(
+        "render, 16 bars, 12 parts, 950 hits: best {:.3} s, median {:.3} s, peak memory {} MB",
+        seconds[0],
+        seconds[RUNS / 2],
+        memory / 1024
+    );
 }
 
 /// The most memory that a process has held, in KiB; 0 where the system does not tell.
 fn peak_memory(process: u32) -> u64 {
     let status = std::fs::read_to_string(format!("/proc/{process}/status")).unwrap_or_default();
     let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
-    line.and_then(|line| line.trim().trim_end_matches(" kB").parse().ok()).unwrap_or(0)
+    line.and_then(|line| line.trim().trim_end_matches(" kB").parse().ok())
+        .unwrap_or(0)
 }

@@ -7,6 +7,7 @@ pub mod keys;
 pub mod kit;
 pub mod loopfile;
 pub mod measure;
+pub mod midi;
 pub mod mix;
 pub mod render;
 pub mod score;

@@ -1,19 +1,19 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
-use rayon::prelude::*;
-
 use crate::audio::Audio;
-use crate::kit::{Kit, resample};
-use crate::loopfile::{Ending, Form, Impulse, Loop, SpaceKind};
+use crate::kit::Kit;
+use crate::loopfile::{Ending, Form, Loop};
 use crate::measure;
-use crate::mix::desk::{Desk, Source};
-use crate::mix::master::{MasterReport, master};
-use crate::mix::spaces::Answer;
 use crate::mix::Span;
+use crate::mix::master::{MasterReport, master};
 use crate::score::{self, Score};
-use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
-use crate::wav;
+
+mod stage;
+mod stems;
+
+use stage::Stage;
+pub use stems::{Stems, stems};
 
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
@@ -49,7 +49,7 @@ pub struct Rendered {
     pub repeats: bool,
     /// Every part with its hits in one round and its peak.
     pub parts: Vec<PartReport>,
-    /// Every bus with its name and its deepest gain reduction in dB, 0 or less.
+    /// Every bus with its name and its deepest gain reduction in dB, 0 or more.
     pub buses: Vec<(String, f64)>,
     /// What the master did.
     pub master: MasterReport,
@@ -68,6 +68,8 @@ pub struct PartReport {
     pub hits: usize,
     /// The peak after its fader, as an amplitude.
     pub peak: f32,
+    /// True where `mute`, `--only` or `--without` keeps it from being heard.
+    pub silenced: bool,
 }
 
 /// Renders a loop on a kit.
@@ -89,7 +91,11 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
         end_ring(&mut mixed.audio, length);
     }
     if circle {
-        mixed.audio.channels.iter_mut().for_each(|side| *side = side.repeat(order.rounds as usize));
+        mixed
+            .audio
+            .channels
+            .iter_mut()
+            .for_each(|side| *side = side.repeat(order.rounds as usize));
     }
     Ok(finish(mixed, report, circle))
 }
@@ -99,18 +105,33 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
 /// # Errors
 /// As [`render`], for each section; `kits` holds each section's kit.
 pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    let scores = form.sections.iter().zip(kits).map(|(section, kit)| score::write(&section.plays, kit.index(), None));
+    let scores = form
+        .sections
+        .iter()
+        .zip(kits)
+        .map(|(section, kit)| score::write(&section.plays, kit.index(), None));
     let scores = scores.collect::<Result<Vec<Score>, Problems>>()?;
-    let length: f64 = form.sections.iter().zip(&scores).map(|(section, score)| f64::from(section.times) * score.round).sum();
+    let length: f64 = form
+        .sections
+        .iter()
+        .zip(&scores)
+        .map(|(section, score)| f64::from(section.times) * score.round)
+        .sum();
     allow(length, order.rate)?;
     let total = frames(length, order.rate);
     let circle = form.ending == Ending::Repeat;
-    let mut whole = Mixed { audio: Audio::silence(2, total, order.rate), parts: Vec::new(), buses: Vec::new() };
+    let mut whole = Mixed {
+        audio: Audio::silence(2, total, order.rate),
+        parts: Vec::new(),
+        buses: Vec::new(),
+    };
     let mut begun = 0.0;
     for ((section, score), kit) in form.sections.iter().zip(&scores).zip(kits) {
         let share = f64::from(section.times) * score.round / length;
         let so_far = begun / length;
-        let mixed = stretch(&section.plays, kit, score, section.times, order.rate, false, &|part| progress(so_far + part * share))?;
+        let mixed = stretch(&section.plays, kit, score, section.times, order.rate, false, &|part| {
+            progress(so_far + part * share)
+        })?;
         let at = frames(begun, order.rate);
         whole.take_in(mixed, at, circle, &section.name);
         begun += f64::from(section.times) * score.round;
@@ -139,68 +160,38 @@ impl Mixed {
         if !circle && needed > self.audio.frames() {
             self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
         }
-        let span = Span { frames: self.audio.frames(), circle };
+        let span = Span {
+            frames: self.audio.frames(),
+            circle,
+        };
         for (sum, side) in self.audio.channels.iter_mut().zip(&section.audio.channels) {
             span.add(sum, at as i64, side, 1.0);
         }
         let named = |own: &str| format!("{name}: {own}");
-        self.parts.extend(section.parts.into_iter().map(|part| PartReport { name: named(&part.name), ..part }));
-        self.buses.extend(section.buses.into_iter().map(|(bus, reduction)| (named(&bus), reduction)));
+        self.parts.extend(section.parts.into_iter().map(|part| PartReport {
+            name: named(&part.name),
+            ..part
+        }));
+        self.buses.extend(
+            section
+                .buses
+                .into_iter()
+                .map(|(bus, reduction)| (named(&bus), reduction)),
+        );
     }
 }
 
 /// Plays rounds of a score on a kit and mixes them: the steady state of one round on a circle, or a line with its ring.
-fn stretch(song: &Loop, kit: &Kit, score: &Score, rounds: u32, rate: u32, circle: bool, progress: &Progress) -> Result<Mixed, Problems> {
-    let recordings = kit.load(&score.takes(), rate)?;
-    let bank = Bank::fill(song, score, &recordings);
-    let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
-        SpaceKind::Impulse(settings) => impulse(settings, rate),
-        _ => Ok(Audio::default()),
-    })?;
-    let length = score.round * f64::from(rounds);
-    let time = if circle {
-        Rounds::Circle { frames: frames(length, rate) }
-    } else {
-        Rounds::Line { rounds, length: score.round * f64::from(rate) }
-    };
-    let open = |part: usize, from: i64| Player::new(song, score, part, &bank, time, rate, from);
-    let ring = if circle { 0 } else { ring(song, &open, &spaces, length, rate) };
-    let span = Span { frames: frames(length, rate) + ring, circle };
-    let channels: Vec<usize> = score.parts.iter().enumerate().map(|(part, hits)| bank.channels(song, part, hits)).collect();
-    let sources = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(open(part, from)) };
-    let sums = Desk { song, channels: &channels, open: &sources, span, rate, progress }.run();
-    let mut audio = sums.dry;
-    for (space, send) in spaces.iter().zip(&sums.sends) {
-        space.add(send, span, &mut audio);
-    }
-    let parts = song.parts.iter().zip(&score.parts).zip(sums.part_peaks);
-    let parts = parts.map(|((part, hits), peak)| PartReport { name: part.name.clone(), hits: hits.len(), peak }).collect();
-    let buses = song.buses.iter().map(|bus| bus.name.clone()).zip(sums.bus_reductions).collect();
-    Ok(Mixed { audio: Audio { channels: audio.into(), rate }, parts, buses })
-}
-
-impl Source for Player {
-    fn fill(&mut self, block: &mut [&mut [f32]]) {
-        Player::fill(self, block);
-    }
-}
-
-/// A recorded impulse response, at the render's rate.
-fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let decoded = wav::read(&settings.file).map_err(|error| Problem::at(&settings.place, error.to_string()))?;
-    Ok(resample(&decoded.audio, rate))
-}
-
-/// Frames that a line needs after its last bar until everything has rung out, as far as can be told beforehand.
-fn ring(song: &Loop, open: &(dyn Fn(usize, i64) -> Player + Sync), spaces: &[Answer], length: f64, rate: u32) -> usize {
-    if song.ending == Ending::Damp {
-        return 0;
-    }
-    let last = (0..song.parts.len()).into_par_iter().map(|part| open(part, 0).end()).max().unwrap_or(0);
-    let rooms = spaces.iter().map(Answer::ring).max().unwrap_or(0);
-    // A second for filters and fading gains behind the last hit, and what `let ring` leaves of silence.
-    let after = (last + rooms + rate as usize).saturating_sub(frames(length, rate));
-    after.min((LONGEST_RING * f64::from(rate)) as usize)
+fn stretch(
+    song: &Loop,
+    kit: &Kit,
+    score: &Score,
+    rounds: u32,
+    rate: u32,
+    circle: bool,
+    progress: &Progress,
+) -> Result<Mixed, Problems> {
+    Ok(Stage::set(song, kit, score, rounds, rate, circle)?.mix(progress))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {
@@ -211,7 +202,11 @@ fn allow(seconds: f64, rate: u32) -> Result<(), Problem> {
     if seconds <= LONGEST && seconds * f64::from(rate) <= f64::from(u32::MAX / 8) {
         return Ok(());
     }
-    let what = format!("this would be {:.0} minutes of audio; {:.0} minutes are the most", seconds / 60.0, LONGEST / 60.0);
+    let what = format!(
+        "this would be {:.0} minutes of audio; {:.0} minutes are the most",
+        seconds / 60.0,
+        LONGEST / 60.0
+    );
     Err(Problem::new(what).help("ask for fewer bars or a faster tempo"))
 }
 
@@ -229,7 +224,11 @@ fn cut_off(audio: &mut Audio, end: usize) {
 /// Ends a ring where it has been below hearing for a while, or where it has lasted for long enough.
 fn end_ring(audio: &mut Audio, last_bar: usize) {
     let seconds = |seconds: f64| (seconds * f64::from(audio.rate)) as usize;
-    let after_last_sound = |side: &Vec<f32>| side.iter().rposition(|sample| sample.abs() >= SILENCE).map_or(0, |at| at + 1);
+    let after_last_sound = |side: &Vec<f32>| {
+        side.iter()
+            .rposition(|sample| sample.abs() >= SILENCE)
+            .map_or(0, |at| at + 1)
+    };
     let heard = audio.channels.iter().map(after_last_sound).max().unwrap_or(0);
     let end = (heard + seconds(AFTER_RING)).max(last_bar);
     let longest = last_bar + seconds(LONGEST_RING);
@@ -242,5 +241,13 @@ fn end_ring(audio: &mut Audio, last_bar: usize) {
 
 fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
     let (lufs, true_peak_db) = measure::loudness_and_true_peak(&mixed.audio);
-    Rendered { audio: mixed.audio, repeats, parts: mixed.parts, buses: mixed.buses, master: report, lufs, true_peak_db }
+    Rendered {
+        audio: mixed.audio,
+        repeats,
+        parts: mixed.parts,
+        buses: mixed.buses,
+        master: report,
+        lufs,
+        true_peak_db,
+    }
 }

@@ -20,7 +20,11 @@ fn refused(desk: &Desk, arguments: &[&str]) -> Answer {
     let answer = desk.run(arguments);
     assert_eq!(answer.code, Some(1), "{arguments:?}\n{}{}", answer.out, answer.err);
     assert_clear(&answer);
-    assert!(answer.out.is_empty(), "standard output is for what was done: {}", answer.out);
+    assert!(
+        answer.out.is_empty(),
+        "standard output is for what was done: {}",
+        answer.out
+    );
     assert_eq!(desk.names(""), before, "nothing is left behind");
     answer
 }
@@ -29,9 +33,17 @@ fn refused(desk: &Desk, arguments: &[&str]) -> Answer {
 #[track_caller]
 fn assert_clear(answer: &Answer) {
     let first = answer.err.lines().next().unwrap_or_default();
-    assert!(first.starts_with("error"), "it says first that it is an error:\n{}", answer.err);
+    assert!(
+        first.starts_with("error"),
+        "it says first that it is an error:\n{}",
+        answer.err
+    );
     for word in ["panicked", "RUST_BACKTRACE", "unwrap", "Os {", "Error(", "src/"] {
-        assert!(!answer.err.contains(word), "`{word}` is not for people:\n{}", answer.err);
+        assert!(
+            !answer.err.contains(word),
+            "`{word}` is not for people:\n{}",
+            answer.err
+        );
     }
     // A second is promised; the machine may be busy with other tests.
     assert!(answer.took < Duration::from_secs(5), "it took {:?}", answer.took);
@@ -59,7 +71,11 @@ fn wrong_toml_is_shown_where_it_is_wrong() {
     refused_for(&desk, "[loop]\ntempo = 120\nbars = = 2\n", &["loop.toml", ":3"]);
     refused_for(&desk, "[loop\ntempo = 120\n", &["loop.toml", ":1"]);
     refused_for(&desk, "[loop]\ntempo = \"120\nbars = 1\n", &["loop.toml", ":2"]);
-    refused_for(&desk, "[loop]\ntempo = 120\ntempo = 121\nbars = 1\n", &["loop.toml", ":3"]);
+    refused_for(
+        &desk,
+        "[loop]\ntempo = 120\ntempo = 121\nbars = 1\n",
+        &["loop.toml", ":3"],
+    );
     desk.write("loop.toml", [0xFF, 0xFE, 0x00, 0x41]);
     assert!(refused(&desk, &["render", "loop.toml"]).err.contains("loop.toml"));
     refused_for(&desk, "", &["loop.toml"]);
@@ -69,9 +85,21 @@ fn wrong_toml_is_shown_where_it_is_wrong() {
 fn an_unknown_key_is_offered_the_nearest_known_one() {
     let desk = desk();
     let text = tab("120", 1, "kick x---");
-    refused_for(&desk, &text.replace("bars", "bras"), &["loop.toml", ":3", "bras", "bars"]);
-    refused_for(&desk, &(text.clone() + "[[part]]\nname = \"kick\"\ngian = 3\n"), &["loop.toml", "gian", "gain"]);
-    refused_for(&desk, &(text + "[master]\nceling = -1\n"), &["loop.toml", "celing", "ceiling"]);
+    refused_for(
+        &desk,
+        &text.replace("bars", "bras"),
+        &["loop.toml", ":3", "bras", "bars"],
+    );
+    refused_for(
+        &desk,
+        &(text.clone() + "[[part]]\nname = \"kick\"\ngian = 3\n"),
+        &["loop.toml", "gian", "gain"],
+    );
+    refused_for(
+        &desk,
+        &(text + "[master]\nceling = -1\n"),
+        &["loop.toml", "celing", "ceiling"],
+    );
 }
 
 #[test]
@@ -85,7 +113,11 @@ fn a_wrong_mark_and_uneven_groups_are_shown() {
 #[test]
 fn a_piece_that_the_kit_lacks_is_named() {
     let desk = desk();
-    refused_for(&desk, &tab("120", 1, "kick x---\nsnar -x--"), &["loop.toml", "snar", "snare"]);
+    refused_for(
+        &desk,
+        &tab("120", 1, "kick x---\nsnar -x--"),
+        &["loop.toml", "snar", "snare"],
+    );
 }
 
 #[test]
@@ -148,13 +180,19 @@ fn recordings_that_are_not_what_their_name_says() {
     lies_of_its_size.truncate(44);
     let cases: [(&str, Vec<u8>); 9] = [
         ("an empty file", Vec::new()),
-        ("not a WAV", b"This is the ferry's timetable, and no sound at all. ".repeat(40)),
+        (
+            "not a WAV",
+            b"This is the ferry's timetable, and no sound at all. ".repeat(40),
+        ),
         ("cut within its head", whole[..30].to_vec()),
         ("without a data chunk", no_data),
         ("a huge size and no data", lies_of_its_size),
         ("no channels", [wav::head(1, 0, 16, 48000, 400), vec![0; 400]].concat()),
         ("a rate of 0", [wav::head(1, 1, 16, 0, 400), vec![0; 400]].concat()),
-        ("an unknown coding", [wav::head(0x55, 1, 16, 48000, 400), vec![0; 400]].concat()),
+        (
+            "an unknown coding",
+            [wav::head(0x55, 1, 16, 48000, 400), vec![0; 400]].concat(),
+        ),
         ("no bits", [wav::head(1, 1, 0, 48000, 400), vec![0; 400]].concat()),
     ];
     for (what, bytes) in cases {
@@ -177,11 +215,19 @@ fn a_recording_cut_short_never_panics() {
         let answer = desk.run(&["render", "loop.toml", "-o", "out.wav"]);
         if answer.code == Some(0) {
             assert!(desk.path("out.wav").exists());
-            assert!(answer.err.contains("kick.wav"), "a cut recording is told of: {}", answer.err);
+            assert!(
+                answer.err.contains("kick.wav"),
+                "a cut recording is told of: {}",
+                answer.err
+            );
         } else {
             assert_eq!(answer.code, Some(1));
             assert_clear(&answer);
-            assert!(answer.err.contains("kick.wav") && !desk.path("out.wav").exists(), "{}", answer.err);
+            assert!(
+                answer.err.contains("kick.wav") && !desk.path("out.wav").exists(),
+                "{}",
+                answer.err
+            );
         }
     }
 }

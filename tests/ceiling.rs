@@ -30,13 +30,23 @@ fn recorded(noise: &[i64]) -> Vec<f32> {
     const REACH: i64 = 64;
     let tap = |k: i64| {
         let x = k as f64 * 0.875;
-        let sinc = if k == 0 { 1.0 } else { (std::f64::consts::PI * x).sin() / (std::f64::consts::PI * x) };
-        let window = (std::f64::consts::FRAC_PI_2 * k as f64 / (REACH + 1) as f64).cos().powi(2);
+        let sinc = if k == 0 {
+            1.0
+        } else {
+            (std::f64::consts::PI * x).sin() / (std::f64::consts::PI * x)
+        };
+        let window = (std::f64::consts::FRAC_PI_2 * k as f64 / (REACH + 1) as f64)
+            .cos()
+            .powi(2);
         0.875 * sinc * window / 32768.0
     };
     let at = |frame: i64| usize::try_from(frame).ok().and_then(|frame| noise.get(frame)).copied();
     (0..noise.len() as i64)
-        .map(|n| (-REACH..=REACH).map(|k| tap(k) * at(n - k).unwrap_or(0) as f64).sum::<f64>() as f32)
+        .map(|n| {
+            (-REACH..=REACH)
+                .map(|k| tap(k) * at(n - k).unwrap_or(0) as f64)
+                .sum::<f64>() as f32
+        })
         .collect()
 }
 
@@ -55,7 +65,10 @@ fn assert_kept(sound: &Wav, ceiling: f64, what: &str) {
         let once = meter::true_peak_db(side);
         assert!(once <= ceiling + WITHIN_DB, "{what}: {once} dBTP in the file");
         let twice = meter::true_peak_db(&twice);
-        assert!(twice <= ceiling + WITHIN_DB, "{what}: {twice} dBTP in the file twice in a row");
+        assert!(
+            twice <= ceiling + WITHIN_DB,
+            "{what}: {twice} dBTP in the file twice in a row"
+        );
     }
 }
 
@@ -66,7 +79,10 @@ fn the_default_ceiling_holds_without_a_master() {
     assert_kept(&sound, -1.0, "default");
     let told = support::number(&told["true_peak_db"]);
     let own = meter::true_peak_db(sound.left()).max(meter::true_peak_db(sound.right()));
-    assert!(told <= -1.0 + WITHIN_DB, "told as {told} dBTP, {own} by the test's own meter");
+    assert!(
+        told <= -1.0 + WITHIN_DB,
+        "told as {told} dBTP, {own} by the test's own meter"
+    );
     // It is a ceiling and not a fader: a loud groove comes close to it.
     assert!(meter::true_peak_db(sound.left()).max(meter::true_peak_db(sound.right())) > -1.6);
 }
@@ -92,7 +108,12 @@ fn the_ceiling_holds_in_the_file_as_it_is_written() {
 #[test]
 fn the_ceiling_holds_where_the_loop_ends_otherwise_and_at_other_rates() {
     let desk = desk();
-    for options in [["--ending", "damp"], ["--ending", "let ring"], ["--rate", "44100"], ["--repeat", "2"]] {
+    for options in [
+        ["--ending", "damp"],
+        ["--ending", "let ring"],
+        ["--rate", "44100"],
+        ["--repeat", "2"],
+    ] {
         let (sound, _) = desk.render_with(&groove(), &options);
         assert_kept(&sound, -1.0, &options.join(" "));
     }
@@ -107,7 +128,8 @@ fn a_limited_hit_on_the_seam_goes_round() {
 
 #[test]
 fn a_bus_keeps_its_own_ceiling() {
-    let text = tab("131", 1, "snare XxXx") + "[[part]]\nname = \"snare\"\nbus = \"drums\"\n\
+    let text = tab("131", 1, "snare XxXx")
+        + "[[part]]\nname = \"snare\"\nbus = \"drums\"\n\
                 [[bus]]\nname = \"drums\"\nceiling = -12\n[master]\nceiling = \"off\"\n";
     assert_kept(&desk().render(&text), -12.0, "bus");
 }

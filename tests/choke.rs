@@ -32,7 +32,10 @@ fn assert_stopped(text: &str) {
 #[track_caller]
 fn assert_rings(text: &str) {
     let (after, before) = after_and_before(text);
-    assert!(before > -20.0 && after > before - 1.0, "it rings on: {after} after {before} dBFS");
+    assert!(
+        before > -20.0 && after > before - 1.0,
+        "it rings on: {after} after {before} dBFS"
+    );
 }
 
 #[test]

@@ -49,11 +49,26 @@ fn echoes_keep_time_and_level() {
             let (sum, centre) = lump(sound.left(), seconds * f64::from(k));
             if k == 1 {
                 first = sum;
-                assert_near(sum / dry, 1.0, 0.01, format!("the first echo of {time} and the dry sound"));
+                assert_near(
+                    sum / dry,
+                    1.0,
+                    0.01,
+                    format!("the first echo of {time} and the dry sound"),
+                );
             }
-            assert_near(centre - start, seconds * 48000.0 * f64::from(k), 0.5, format!("echo {k} of {time}"));
+            assert_near(
+                centre - start,
+                seconds * 48000.0 * f64::from(k),
+                0.5,
+                format!("echo {k} of {time}"),
+            );
             let level = meter::db(sum / first);
-            assert_near(level, f64::from(k - 1) * meter::db(0.6), 0.1, format!("echo {k} of {time}"));
+            assert_near(
+                level,
+                f64::from(k - 1) * meter::db(0.6),
+                0.1,
+                format!("echo {k} of {time}"),
+            );
         }
     }
 }
@@ -71,12 +86,20 @@ fn level_is_what_comes_back() {
 #[test]
 fn cross_changes_sides_with_every_echo() {
     let desk = desk();
-    let sound = render(&desk, "120", "pan = -100", "time = \"1/4\"\nfeedback = 50\ncross = true");
+    let sound = render(
+        &desk,
+        "120",
+        "pan = -100",
+        "time = \"1/4\"\nfeedback = 50\ncross = true",
+    );
     let sides: Vec<bool> = (1..=6)
         .map(|k| {
             let left = lump(sound.left(), 0.5 * f64::from(k)).0.abs();
             let right = lump(sound.right(), 0.5 * f64::from(k)).0.abs();
-            assert!(meter::db(left.min(right) / left.max(right)) < -40.0, "echo {k}: {left} left, {right} right");
+            assert!(
+                meter::db(left.min(right) / left.max(right)) < -40.0,
+                "echo {k}: {left} left, {right} right"
+            );
             left > right
         })
         .collect();
@@ -96,7 +119,8 @@ fn the_cuts_lie_in_the_loop_so_each_echo_is_duller_than_the_one_before() {
     let desk = desk();
     let hiss: Vec<f32> = support::noise(4800, 3).iter().map(|n| *n as f32 / 131_072.0).collect();
     desk.one_shot("hiss.wav", &[hiss]);
-    let text = tab("60", 1, "hiss 9---") + "[[part]]\nname = \"hiss\"\ndelay = 0\n[delay]\ntime = \"1/8\"\n\
+    let text = tab("60", 1, "hiss 9---")
+        + "[[part]]\nname = \"hiss\"\ndelay = 0\n[delay]\ntime = \"1/8\"\n\
                 feedback = 80\nlow_cut = \"off\"\nhigh_cut = 3000\n";
     let sound = desk.render(&text);
     let bright = |k: usize| {
@@ -111,7 +135,8 @@ fn the_cuts_lie_in_the_loop_so_each_echo_is_duller_than_the_one_before() {
 #[test]
 fn in_a_loop_that_repeats_echoes_go_on_round_its_seam() {
     let desk = desk();
-    let text = tab("120", 1, "bump ---9") + "[[part]]\nname = \"bump\"\ndelay = 0\n[delay]\ntime = \"1/4\"\n\
+    let text = tab("120", 1, "bump ---9")
+        + "[[part]]\nname = \"bump\"\ndelay = 0\n[delay]\ntime = \"1/4\"\n\
                 feedback = 50\nlow_cut = \"off\"\nhigh_cut = \"off\"\n";
     let sound = desk.render(&text);
     // Struck at 1.5 s of a loop of 2 s: echoes at 0, 0.5, 1 and 1.5 s, and again on each later round.
@@ -119,6 +144,11 @@ fn in_a_loop_that_repeats_echoes_go_on_round_its_seam() {
     let rounds = 1.0 / (1.0 - 0.0625);
     for (n, at) in [0.5, 1.0].iter().enumerate() {
         let wanted = dry * 0.5f64.powi(n as i32 + 1) * rounds;
-        assert_near(meter::db(lump(sound.left(), *at).0 / wanted), 0.0, 0.05, format!("at {at} s"));
+        assert_near(
+            meter::db(lump(sound.left(), *at).0 / wanted),
+            0.0,
+            0.05,
+            format!("at {at} s"),
+        );
     }
 }

@@ -13,7 +13,12 @@ fn clicks(sound: &Wav) -> Vec<usize> {
 #[track_caller]
 fn assert_clicks(sound: &Wav, seconds: &[f64]) {
     let found = clicks(sound);
-    assert_eq!(found.len(), seconds.len(), "clicks at {:?} …", &found[..found.len().min(40)]);
+    assert_eq!(
+        found.len(),
+        seconds.len(),
+        "clicks at {:?} …",
+        &found[..found.len().min(40)]
+    );
     for (frame, seconds) in found.iter().zip(seconds) {
         assert_near(*frame as f64, seconds * f64::from(sound.rate), 1.0, "a click's frame");
     }
@@ -37,7 +42,12 @@ fn nothing_drifts_over_200_bars_at_an_odd_tempo() {
 #[test]
 fn marks_share_the_bar_however_many_there_are() {
     let desk = desk();
-    for (marks, count) in [("xxxxx", 5), ("xxx xxx xxx xxx", 12), ("xxxxxxx", 7), ("xxxx xxxx xxxx xxxx", 16)] {
+    for (marks, count) in [
+        ("xxxxx", 5),
+        ("xxx xxx xxx xxx", 12),
+        ("xxxxxxx", 7),
+        ("xxxx xxxx xxxx xxxx", 16),
+    ] {
         let sound = desk.render(&tab("101", 1, &format!("click {marks}")));
         let bar = 240.0 / 101.0;
         let times: Vec<f64> = (0..count).map(|n| bar * f64::from(n) / f64::from(count)).collect();
@@ -64,7 +74,11 @@ fn swing_bends_all_that_lies_in_a_pair() {
         let swung = |n: u32| {
             let at = f64::from(n) * 0.125;
             let (start, inside) = ((at / pair).floor() * pair, (at / pair).fract());
-            let bent = if inside < 0.5 { inside * 2.0 * share } else { share + (inside - 0.5) * 2.0 * (1.0 - share) };
+            let bent = if inside < 0.5 {
+                inside * 2.0 * share
+            } else {
+                share + (inside - 0.5) * 2.0 * (1.0 - share)
+            };
             (start + bent * pair) * 60.0 / 118.0
         };
         let times: Vec<f64> = (0..64).map(swung).collect();
@@ -76,7 +90,9 @@ fn swing_bends_all_that_lies_in_a_pair() {
 fn metres_count_what_they_say() {
     let desk = desk();
     let render = |head: &str, marks: &str, bars: u32| {
-        desk.render(&format!("[loop]\nbars = {bars}\n{head}\n[tab]\n\"all\" = \"click {marks}\"\n"))
+        desk.render(&format!(
+            "[loop]\nbars = {bars}\n{head}\n[tab]\n\"all\" = \"click {marks}\"\n"
+        ))
     };
     // Seven eighths: three and a half quarters a bar.
     let sound = render("tempo = 133\nmetre = \"7/8\"", "x------", 8);
@@ -87,7 +103,9 @@ fn metres_count_what_they_say() {
     let sound = render("tempo = 56\nmetre = \"6/8\"\nbeat = \"1/4 dotted\"", "x--x-x", 3);
     let beat = 60.0 / 56.0;
     let bar = [0.0, 1.0, 5.0 / 3.0];
-    let times: Vec<f64> = (0..3).flat_map(|n| bar.map(|at| (2.0 * f64::from(n) + at) * beat)).collect();
+    let times: Vec<f64> = (0..3)
+        .flat_map(|n| bar.map(|at| (2.0 * f64::from(n) + at) * beat))
+        .collect();
     assert_clicks(&sound, &times);
 }
 

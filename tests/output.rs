@@ -37,10 +37,12 @@ fn without_a_name_it_goes_to_renders_in_the_current_folder() {
 #[test]
 fn o_names_the_file() {
     let desk = desk();
-    desk.run(&["render", "night-ferry.toml", "-o", "first.wav"]).assert_done();
+    desk.run(&["render", "night-ferry.toml", "-o", "first.wav"])
+        .assert_done();
     assert!(desk.path("first.wav").exists() && !desk.path("renders").exists());
     // Again, over the old one.
-    desk.run(&["render", "night-ferry.toml", "-o", "first.wav", "--depth", "16"]).assert_done();
+    desk.run(&["render", "night-ferry.toml", "-o", "first.wav", "--depth", "16"])
+        .assert_done();
     assert_eq!(desk.read("first.wav").bits, 16);
 }
 
@@ -85,7 +87,12 @@ fn rates_are_kept_to_the_sample() {
         assert_eq!(sound.frames(), frames(8.0, 92.5, f64::from(rate)));
         assert_eq!(told["frames"], sound.frames());
         assert_eq!(told["rate"], rate);
-        assert_near(number(&told["seconds"]), sound.frames() as f64 / f64::from(rate), 1e-9, "seconds");
+        assert_near(
+            number(&told["seconds"]),
+            sound.frames() as f64 / f64::from(rate),
+            1e-9,
+            "seconds",
+        );
     }
 }
 
@@ -101,8 +108,15 @@ fn endings_have_their_lengths() {
     // The last bell is struck 15/16 into the second bar and lasts a second; 100 ms of silence may follow.
     let last = 60.0 / 92.5 * 7.5 * 48000.0 + 48000.0;
     let over = rings.frames() as f64 - last;
-    assert!((-9600.0..=5000.0).contains(&over), "{} frames, {over} after the last bell's end", rings.frames());
-    assert!(meter::db(meter::peak(&rings.left()[rings.frames() - 480..])) < -90.0, "it has rung out");
+    assert!(
+        (-9600.0..=5000.0).contains(&over),
+        "{} frames, {over} after the last bell's end",
+        rings.frames()
+    );
+    assert!(
+        meter::db(meter::peak(&rings.left()[rings.frames() - 480..])) < -90.0,
+        "it has rung out"
+    );
     let (damped, _) = desk.render_file("night-ferry.toml", &["--ending", "damp"]);
     assert!(meter::null_db(&rings.left()[..length - 4800], &damped.left()[..length - 4800]) < -100.0);
 }
@@ -115,7 +129,11 @@ fn repeat_n_is_n_rounds_and_then_the_ring() {
     assert!(three.frames().abs_diff(quarters(3.0)) <= 1, "{} frames", three.frames());
     let (one, _) = desk.render_file("night-ferry.toml", &["--ending", "let ring"]);
     let (two, told) = desk.render_file("night-ferry.toml", &["--ending", "let ring", "--repeat", "2"]);
-    assert!(two.frames().abs_diff(one.frames() + quarters(1.0)) <= 2, "{} frames", two.frames());
+    assert!(
+        two.frames().abs_diff(one.frames() + quarters(1.0)) <= 2,
+        "{} frames",
+        two.frames()
+    );
     assert_eq!(told["frames"], two.frames());
 }
 
@@ -128,7 +146,11 @@ fn a_repeating_loop_carries_its_loop_points() {
     assert_eq!(smpl.len(), 36 + 24);
     let field = |at: usize| wav::long(&smpl[at..]);
     assert_eq!(field(28), 1, "one loop");
-    assert_eq!((field(40), field(44), field(48)), (0, 0, sound.frames() as u32 - 1), "forward, first to last frame");
+    assert_eq!(
+        (field(40), field(44), field(48)),
+        (0, 0, sound.frames() as u32 - 1),
+        "forward, first to last frame"
+    );
     assert_eq!(field(56), 0, "for ever");
     assert_near(f64::from(field(8)), 1e9 / 48000.0, 1.0, "nanoseconds a sample");
     let (rings, _) = desk.render_file("night-ferry.toml", &["--ending", "let ring"]);
@@ -140,30 +162,52 @@ fn the_file_carries_title_tempo_and_key() {
     let desk = desk();
     let (sound, _) = desk.render_file("night-ferry.toml", &[]);
     let info = sound.info();
-    assert!(info.contains(&("INAM".to_owned(), "Night ferry".to_owned())), "{info:?}");
-    let all: String = info.iter().map(|(_, text)| text.as_str()).collect::<Vec<_>>().join("; ");
+    assert!(
+        info.contains(&("INAM".to_owned(), "Night ferry".to_owned())),
+        "{info:?}"
+    );
+    let all: String = info
+        .iter()
+        .map(|(_, text)| text.as_str())
+        .collect::<Vec<_>>()
+        .join("; ");
     assert!(all.contains("92.5") && all.contains("G minor"), "{info:?}");
 }
 
 #[test]
 fn json_has_these_fields_and_no_others() {
     let desk = desk();
-    let text = tab("120", 1, "bell x--g") + "[[part]]\nname = \"bell\"\nbus = \"low\"\n[[bus]]\nname = \"low\"\n\
+    let text = tab("120", 1, "bell x--g")
+        + "[[part]]\nname = \"bell\"\nbus = \"low\"\n[[bus]]\nname = \"low\"\n\
                 compress = { threshold = -40, ratio = 4 }\n";
     let (sound, told) = desk.render_with(&text, &[]);
     let keys = |value: &Value| -> BTreeSet<String> { value.as_object().expect("an object").keys().cloned().collect() };
     let set = |names: &str| -> BTreeSet<String> { names.split(' ').map(str::to_owned).collect() };
-    assert_eq!(keys(&told), set("file seconds frames rate lufs true_peak_db hits parts buses render_seconds"));
+    assert_eq!(
+        keys(&told),
+        set("file seconds frames rate lufs true_peak_db hits parts buses render_seconds")
+    );
     assert_eq!(keys(&told["parts"][0]), set("name hits peak_db"));
     assert_eq!(keys(&told["buses"][0]), set("name gain_reduction_db"));
     assert_eq!(told["file"], "out.wav");
-    assert_eq!((&told["hits"], &told["parts"][0]["hits"]), (&Value::from(2), &Value::from(2)));
-    assert_eq!((&told["parts"][0]["name"], &told["buses"][0]["name"]), (&Value::from("bell"), &Value::from("low")));
+    assert_eq!(
+        (&told["hits"], &told["parts"][0]["hits"]),
+        (&Value::from(2), &Value::from(2))
+    );
+    assert_eq!(
+        (&told["parts"][0]["name"], &told["buses"][0]["name"]),
+        (&Value::from("bell"), &Value::from("low"))
+    );
     // 1 kHz and below at half of full scale: -6 dB, 96 of 127, 3 dB down a side, squeezed afterwards.
     let loud = number(&told["parts"][0]["peak_db"]);
     assert!((-16.0..-9.0).contains(&loud), "{loud} dB");
     assert!(number(&told["buses"][0]["gain_reduction_db"]).abs() > 3.0, "{told}");
-    assert_near(number(&told["true_peak_db"]), meter::true_peak_db(sound.left()), 0.2, "true peak");
+    assert_near(
+        number(&told["true_peak_db"]),
+        meter::true_peak_db(sound.left()),
+        0.2,
+        "true peak",
+    );
     assert!(number(&told["render_seconds"]) > 0.0);
 }
 
@@ -186,7 +230,12 @@ fn set_only_and_without_change_the_render() {
     let sum: Vec<f32> = bell.left().iter().zip(horn.left()).map(|(a, b)| a + b).collect();
     assert!(meter::null_db(&sum, all.left()) < -100.0, "they sum to the whole");
     let (quiet, _) = desk.render_with(&text, &["--set", "bell.gain=-6", "--only", "bell"]);
-    assert_near(meter::db(meter::rms(quiet.left()) / meter::rms(bell.left())), -6.0, 0.01, "--set");
+    assert_near(
+        meter::db(meter::rms(quiet.left()) / meter::rms(bell.left())),
+        -6.0,
+        0.01,
+        "--set",
+    );
     let (slow, _) = desk.render_with(&text, &["--set", "loop.tempo=60"]);
     assert_eq!(slow.frames(), 2 * all.frames());
 }

@@ -17,7 +17,10 @@ fn panned(desk: &Desk, piece: &str, keys: &str) -> Wav {
 
 /// Both sides in the middle of the sound, of the recording's half of full scale.
 fn sides(sound: &Wav) -> (f64, f64) {
-    (f64::from(sound.left()[2400]) / 0.5, f64::from(sound.right()[2400]) / 0.5)
+    (
+        f64::from(sound.left()[2400]) / 0.5,
+        f64::from(sound.right()[2400]) / 0.5,
+    )
 }
 
 #[test]
@@ -30,7 +33,12 @@ fn power_is_constant_across_the_arc() {
         assert_near(left, number(&row["left"]), 1e-4, format!("left at {}", row["pan"]));
         assert_near(right, number(&row["right"]), 1e-4, format!("right at {}", row["pan"]));
         // Common practice: power constant within 0.01 dB.
-        assert_near(10.0 * (left * left + right * right).log10(), 0.0, 0.01, format!("power at {}", row["pan"]));
+        assert_near(
+            10.0 * (left * left + right * right).log10(),
+            0.0,
+            0.01,
+            format!("power at {}", row["pan"]),
+        );
     }
 }
 

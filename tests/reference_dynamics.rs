@@ -53,7 +53,12 @@ fn attack_and_release_are_times_to_63_percent() {
     assert_near(reduction(95990), -9.0, 0.05, "at rest");
     let share = 1.0 - (-1.0f64).exp();
     assert_near(reduction(48000 + 1440), -9.0 * share, 1.0, "30 ms into the attack");
-    assert_near(reduction(96000 + 9600), -9.0 * (1.0 - share), 1.0, "200 ms into the release");
+    assert_near(
+        reduction(96000 + 9600),
+        -9.0 * (1.0 - share),
+        1.0,
+        "200 ms into the release",
+    );
 }
 
 #[test]
@@ -66,5 +71,10 @@ fn blend_mixes_squeezed_and_plain() {
     let sound = desk.render(&(text + "[master]\nceiling = \"off\"\n"));
     let amplitude = |level: f64| 10f64.powf(level / 20.0);
     let wanted = 0.4 * amplitude(-17.0) + 0.6 * amplitude(-8.0);
-    assert_near(meter::db(f64::from(sound.left()[90000])), meter::db(wanted), 0.05, "40 percent");
+    assert_near(
+        meter::db(f64::from(sound.left()[90000])),
+        meter::db(wanted),
+        0.05,
+        "40 percent",
+    );
 }

@@ -21,7 +21,10 @@ fn sines(rate: u32, hz: f64, stretches: &[(f64, f64)]) -> Vec<Vec<f32>> {
 }
 
 fn audio(rate: u32, channels: &[Vec<f32>]) -> Audio {
-    Audio { channels: channels.to_vec(), rate }
+    Audio {
+        channels: channels.to_vec(),
+        rate,
+    }
 }
 
 fn loudness(rate: u32, channels: &[Vec<f32>]) -> f64 {
@@ -35,7 +38,16 @@ fn ebu_tech_3341_integrated_loudness() {
         (&[(-23.0, 20.0)], -23.0),
         (&[(-33.0, 20.0)], -33.0),
         (&[(-36.0, 10.0), (-23.0, 60.0), (-36.0, 10.0)], -23.0),
-        (&[(-72.0, 10.0), (-36.0, 10.0), (-23.0, 60.0), (-36.0, 10.0), (-72.0, 10.0)], -23.0),
+        (
+            &[
+                (-72.0, 10.0),
+                (-36.0, 10.0),
+                (-23.0, 60.0),
+                (-36.0, 10.0),
+                (-72.0, 10.0),
+            ],
+            -23.0,
+        ),
         (&[(-26.0, 20.0), (-20.0, 20.1), (-26.0, 20.0)], -23.0),
     ];
     for (stretches, wanted) in cases {
@@ -57,7 +69,12 @@ fn ebu_tech_3342_loudness_range() {
     // EBU Tech 3342, cases 1 to 3 [memory]: within 1 LU.
     for (a, b, wanted) in [(-20.0, -30.0, 10.0), (-20.0, -15.0, 5.0), (-40.0, -20.0, 20.0)] {
         let sound = audio(48000, &sines(48000, 1000.0, &[(a, 20.0), (b, 20.0)]));
-        assert_near(measure::loudness_range(&sound).expect("it has a range"), wanted, 1.0, format!("{a} then {b} dBFS"));
+        assert_near(
+            measure::loudness_range(&sound).expect("it has a range"),
+            wanted,
+            1.0,
+            format!("{a} then {b} dBFS"),
+        );
     }
 }
 
@@ -68,7 +85,10 @@ fn ebu_tech_3341_true_peak() {
         let angle = |i: usize| TAU * (i as f64 / 4.0 + degrees / 360.0);
         let side: Vec<f32> = (0..96000).map(|i| (size * angle(i).sin()) as f32).collect();
         let told = measure::true_peak_db(&audio(48000, &[side.clone(), side])).expect("it has a peak");
-        assert!((wanted - 0.4..=wanted + 0.2).contains(&told), "{size} at {degrees}°: {told} dBTP");
+        assert!(
+            (wanted - 0.4..=wanted + 0.2).contains(&told),
+            "{size} at {degrees}°: {told} dBTP"
+        );
     }
 }
 
@@ -108,8 +128,18 @@ fn what_render_tells_is_what_a_meter_reads_from_the_file() {
         let lufs = measure::loudness(&again).expect("it has a loudness");
         assert_near(lufs, number(&told["lufs"]), 0.01, format!("loudness of {depth}"));
         let peak = number(&told["true_peak_db"]);
-        assert_near(measure::true_peak_db(&again).expect("a peak"), peak, 0.05, format!("true peak of {depth}"));
-        assert_near(meter::true_peak_db(sound.left()), peak, 0.2, "true peak by a meter of the test's own");
+        assert_near(
+            measure::true_peak_db(&again).expect("a peak"),
+            peak,
+            0.05,
+            format!("true peak of {depth}"),
+        );
+        assert_near(
+            meter::true_peak_db(sound.left()),
+            peak,
+            0.2,
+            "true peak by a meter of the test's own",
+        );
     }
 }
 

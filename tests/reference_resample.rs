@@ -22,7 +22,12 @@ fn sines_from_44100_to_48000_are_soxrs() {
         // One second in the middle: whole periods of every frequency.
         let (size, rest_db) = meter::sine(&sound.left()[24000..72000], hz, 48000.0);
         // Flat within 0.1 dB to 20 kHz, images 100 dB down.
-        assert_near(meter::db(size / 0.5), number(&row["db"]), 0.1, format!("level at {hz} Hz"));
+        assert_near(
+            meter::db(size / 0.5),
+            number(&row["db"]),
+            0.1,
+            format!("level at {hz} Hz"),
+        );
         assert!(rest_db < -100.0, "beside {hz} Hz there is {rest_db} dB");
     }
 }
@@ -43,7 +48,10 @@ fn what_would_fold_back_is_taken_out() {
 #[test]
 fn a_tuned_one_shot_has_the_pitch_it_was_given() {
     let desk = Desk::new();
-    desk.one_shot("tone.wav", &[support::tone(440.0, 2.0, 0.5), support::tone(440.0, 2.0, 0.5)]);
+    desk.one_shot(
+        "tone.wav",
+        &[support::tone(440.0, 2.0, 0.5), support::tone(440.0, 2.0, 0.5)],
+    );
     // Equal temperament: an octave doubles, seven semitones multiply by 2^(7/12).
     for (tune, hz) in [(12.0, 880.0), (-12.0, 220.0), (7.0, 440.0 * 2f64.powf(7.0 / 12.0))] {
         let text = tab("240", 1, "tone 9---") + &format!("[[part]]\nname = \"tone\"\ntune = {tune}\n");

@@ -29,7 +29,8 @@ fn desk() -> Desk {
 /// The bytes of a render on so many threads.
 fn bytes(desk: &Desk, threads: &str, more: &[&str]) -> Vec<u8> {
     let arguments = [&["render", "loop.toml", "-o", "out.wav"], more].concat();
-    desk.run_in(&desk.path(""), &[("RAYON_NUM_THREADS", threads)], &arguments).assert_done();
+    desk.run_in(&desk.path(""), &[("RAYON_NUM_THREADS", threads)], &arguments)
+        .assert_done();
     std::fs::read(desk.path("out.wav")).expect("a render")
 }
 
@@ -83,5 +84,8 @@ fn another_seed_is_another_performance() {
     let eleven = bytes(&desk, "2", &["--seed", "11"]);
     assert!(eleven == bytes(&desk, "1", &["--seed", "11"]));
     assert!(eleven != bytes(&desk, "2", &["--seed", "12"]));
-    assert!(bytes(&desk, "2", &["--seed", "12"]) == bytes(&desk, "2", &[]), "the file's own seed");
+    assert!(
+        bytes(&desk, "2", &["--seed", "12"]) == bytes(&desk, "2", &[]),
+        "the file's own seed"
+    );
 }

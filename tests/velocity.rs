@@ -35,7 +35,12 @@ fn the_law_is_the_published_one() {
         let text = tab("120", 1, "click -x--")
             + &format!("[[part]]\nname = \"click\"\nvelocity = \"{velocity}-{velocity}\"\n");
         let sound = desk().render(&text);
-        assert_near(level(&sound, 0.5), number(&row["db"]), 0.1, format!("velocity {velocity}"));
+        assert_near(
+            level(&sound, 0.5),
+            number(&row["db"]),
+            0.1,
+            format!("velocity {velocity}"),
+        );
     }
 }
 
@@ -44,7 +49,12 @@ fn every_mark_has_its_velocity() {
     let sound = desk().render(&tab("60", 2, "click xXg- 9876 | 543- ----"));
     let steps = [("x", 96.0), ("X", 118.0), ("g", 40.0), ("-", 0.0), ("9", 127.0)];
     for (n, (mark, velocity)) in steps.iter().enumerate() {
-        assert_near(level(&sound, n as f64 * 0.5).max(-200.0), law(*velocity).max(-200.0), 0.1, mark);
+        assert_near(
+            level(&sound, n as f64 * 0.5).max(-200.0),
+            law(*velocity).max(-200.0),
+            0.1,
+            mark,
+        );
     }
     for (n, at) in [2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0].iter().enumerate() {
         assert_near(level(&sound, *at), -3.0 * n as f64, 0.1, format!("mark {}", 9 - n));
@@ -66,8 +76,18 @@ fn touch_is_the_share_of_the_law() {
     for touch in [0.0, 0.25, 0.5, 1.0] {
         let text = tab("60", 1, "click g-X-") + &format!("[[part]]\nname = \"click\"\ntouch = {touch}\n");
         let sound = desk().render(&text);
-        assert_near(level(&sound, 0.0), touch * law(40.0), 0.1, format!("g at touch {touch}"));
-        assert_near(level(&sound, 2.0), touch * law(118.0), 0.1, format!("X at touch {touch}"));
+        assert_near(
+            level(&sound, 0.0),
+            touch * law(40.0),
+            0.1,
+            format!("g at touch {touch}"),
+        );
+        assert_near(
+            level(&sound, 2.0),
+            touch * law(118.0),
+            0.1,
+            format!("X at touch {touch}"),
+        );
     }
 }
 
@@ -81,7 +101,12 @@ fn a_recorded_layer_counts_from_its_top() {
         "[[piece]]\nname = \"drum\"\nlayers = [{ upto = 60, files = [\"soft.wav\"] }, { upto = 127, files = [\"hard.wav\"] }]\n",
     );
     let sound = desk.render(&tab("60", 1, "drum gXx9"));
-    assert_near(level(&sound, 0.0), 40.0 * (40.0f64 / 60.0).log10(), 0.1, "g in the layer up to 60");
+    assert_near(
+        level(&sound, 0.0),
+        40.0 * (40.0f64 / 60.0).log10(),
+        0.1,
+        "g in the layer up to 60",
+    );
     for (at, velocity) in [(1.0, 118.0), (2.0, 96.0), (3.0, 127.0)] {
         assert_near(level(&sound, at), law(velocity), 0.1, velocity);
     }

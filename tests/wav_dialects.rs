@@ -139,6 +139,27 @@ fn every_coding_in_every_container_is_read_exactly() {
     }
 }
 
+#[test]
+fn a_reader_of_plain_wavs_reads_the_same() {
+    // hound, an independent reader, for the codings that it reads right.
+    for (tag, bytes, bits) in [(1u16, 1u16, 8u16), (1, 2, 16), (1, 3, 24), (1, 4, 32), (3, 4, 32)] {
+        let file = riff(&[
+            chunk(b"fmt ", &fmt(tag, 1, 48_000, bytes, bits)),
+            chunk(b"data", &samples(tag, bytes)),
+        ]);
+        let mut other = hound::WavReader::new(Cursor::new(&file)).unwrap();
+        let full = 2f64.powi(i32::from(bits) - 1);
+        let values: Vec<f32> = match tag {
+            3 => other.samples::<f32>().map(Result::unwrap).collect(),
+            _ => other
+                .samples::<i32>()
+                .map(|sample| (f64::from(sample.unwrap()) / full) as f32)
+                .collect(),
+        };
+        assert_eq!(read(&file).unwrap().audio.channels, [values]);
+    }
+}
+
 /// RF64 (EBU Tech 3306): sizes of 64 bits in `ds64`, -1 where they would stand.
 fn rf64(format: &[u8], data: &[u8]) -> Vec<u8> {
     let mut sizes = Vec::new();

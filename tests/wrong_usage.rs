@@ -43,7 +43,12 @@ fn wrong_usage_exits_with_2() {
 #[test]
 fn help_and_version_are_no_mistake() {
     let desk = desk();
-    for arguments in [&["--help"][..], &["--version"], &["render", "--help"], &["check", "--help"]] {
+    for arguments in [
+        &["--help"][..],
+        &["--version"],
+        &["render", "--help"],
+        &["check", "--help"],
+    ] {
         let answer = desk.run(arguments);
         assert_eq!(answer.code, Some(0), "{arguments:?}\n{}", answer.err);
         assert!(!answer.out.is_empty() && answer.err.is_empty(), "{arguments:?}");

@@ -56,7 +56,10 @@ impl LoopOptions {
 
     /// Pieces and the files that take their place.
     pub fn swaps(&self) -> Vec<(String, PathBuf)> {
-        self.swap.iter().map(|(piece, file)| (piece.clone(), PathBuf::from(file))).collect()
+        self.swap
+            .iter()
+            .map(|(piece, file)| (piece.clone(), PathBuf::from(file)))
+            .collect()
     }
 }
 
@@ -80,7 +83,11 @@ pub struct AudioOptions {
 impl AudioOptions {
     /// What to render.
     pub fn order(&self, options: &LoopOptions) -> Order {
-        Order { rate: self.rate, rounds: self.repeat, bars: options.bars }
+        Order {
+            rate: self.rate,
+            rounds: self.repeat,
+            bars: options.bars,
+        }
     }
 }
 

@@ -3,8 +3,8 @@
 use std::io;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -51,13 +51,27 @@ impl Play {
         let (work, mut finished) = rendered(&self.options, &self.audio)?;
         if finished.repeats {
             let times = (AT_LEAST / finished.audio.seconds()).ceil().max(1.0) as usize;
-            finished.audio.channels.iter_mut().for_each(|side| *side = side.repeat(times));
+            finished
+                .audio
+                .channels
+                .iter_mut()
+                .for_each(|side| *side = side.repeat(times));
         }
-        let folder = tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
+        let folder =
+            tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
         let file = folder.path().join("loop.wav");
         let tags = tags(&work, &finished);
-        export::wav::write(&file, &finished.audio, self.audio.depth.coding(), &tags, work.first().seed)?;
-        telling::say(&format!("{} plays round and round through {program}; Ctrl-C ends it", work.title()));
+        export::wav::write(
+            &file,
+            &finished.audio,
+            self.audio.depth.coding(),
+            &tags,
+            work.first().seed,
+        )?;
+        telling::say(&format!(
+            "{} plays round and round through {program}; Ctrl-C ends it",
+            work.title()
+        ));
         Ok(round_and_round(&program, arguments, &file)?)
     }
 }
@@ -68,13 +82,20 @@ fn round_and_round(program: &str, arguments: &[&str], file: &Path) -> Result<(),
     let flag = stopped.clone();
     ctrlc::set_handler(move || flag.store(true, Ordering::SeqCst))
         .map_err(|error| Problem::new(format!("signals can't be watched: {error}")))?;
-    let failed = |error: io::Error| Problem::new(format!("{program} can't be run: {error}")).help("name another with --player");
+    let failed =
+        |error: io::Error| Problem::new(format!("{program} can't be run: {error}")).help("name another with --player");
     while !stopped.load(Ordering::SeqCst) {
         let mut command = Command::new(program);
-        command.args(arguments).arg(file).stdin(Stdio::null()).stdout(Stdio::null());
+        command
+            .args(arguments)
+            .arg(file)
+            .stdin(Stdio::null())
+            .stdout(Stdio::null());
         let mut child = command.spawn().map_err(failed)?;
         if !plays_through(&mut child, &stopped).map_err(failed)? {
-            return Err(Problem::new(format!("{program} could not play the loop")).help("name another player with --player"));
+            return Err(
+                Problem::new(format!("{program} could not play the loop")).help("name another player with --player")
+            );
         }
     }
     Ok(())
@@ -110,7 +131,10 @@ fn find_player(asked: Option<&str>) -> Result<(String, &'static [&'static str]),
         Some((name, arguments)) => Ok((name.to_string(), arguments)),
         None => {
             let names: Vec<&str> = PLAYERS.iter().map(|(name, _)| *name).collect();
-            Err(Problem::new(format!("no player was found; looked for {}", names.join(", "))).help("name one with --player, or use `pressroll render`"))
+            Err(
+                Problem::new(format!("no player was found; looked for {}", names.join(", ")))
+                    .help("name one with --player, or use `pressroll render`"),
+            )
         }
     }
 }

@@ -20,7 +20,10 @@ impl Progress {
         if let Ok(style) = ProgressStyle::with_template("rendering {wide_bar} {percent:>3} %") {
             bar.set_style(style.progress_chars("#- "));
         }
-        Progress { begun: Instant::now(), bar }
+        Progress {
+            begun: Instant::now(),
+            bar,
+        }
     }
 
     /// Shows a share of the work, from 0 to 1, as done.

@@ -49,7 +49,11 @@ fn covers(mark: &Mark, word: &str) -> bool {
 }
 
 fn mark_shown(mark: &Mark) -> String {
-    let velocity = if mark.velocity.is_empty() { String::new() } else { format!("; velocity {}", mark.velocity) };
+    let velocity = if mark.velocity.is_empty() {
+        String::new()
+    } else {
+        format!("; velocity {}", mark.velocity)
+    };
     format!("{}  {}{velocity}\n", mark.mark, mark.plays)
 }
 
@@ -59,12 +63,19 @@ fn everything() -> String {
         page.push_str(&format!("{}\n", table.title()));
         for key in own {
             let found = Found { table, key };
-            page.push_str(&format!("  {:<10}  {}; default {}\n", found.key.name, found.key.describe(), found.key.standard.shown()));
+            page.push_str(&format!(
+                "  {:<10}  {}; default {}\n",
+                found.key.name,
+                found.key.describe(),
+                found.key.standard.shown()
+            ));
         }
         page.push('\n');
     }
     page.push_str("marks of tablature\n");
-    MARKS.iter().for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
+    MARKS
+        .iter()
+        .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
     page.push_str("\n`pressroll reference KEY` explains one of them.\n");
     page
 }

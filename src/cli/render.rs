@@ -3,14 +3,16 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
 use super::session::{Work, rendered};
 use super::{Done, summary, telling};
+use crate::audio::peak;
 use crate::export;
-use crate::render::Rendered;
-use crate::wav::Tags;
+use crate::render::{Rendered, Stems, stems};
+use crate::text::Problem;
+use crate::wav::{Coding, Tags};
 
 /// Render a loop or a form to a WAV
 #[derive(Args)]
@@ -22,6 +24,9 @@ pub struct Render {
     /// The WAV to write; renders/NAME.wav where none is named
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Also write stems beside the mix: parts through their buses, whole buses, or parts dry
+    #[arg(long, value_name = "WHICH", num_args = 0..=1, default_missing_value = "parts")]
+    stems: Option<StemsName>,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -32,10 +37,25 @@ impl Render {
     pub fn run(self) -> Done {
         let begun = Instant::now();
         let (work, finished) = rendered(&self.options, &self.audio)?;
-        let path = self.output.unwrap_or_else(|| place_for(&self.options.file));
+        let path = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let seed = work.first().seed;
-        export::wav::write(&path, &finished.audio, self.audio.depth.coding(), &tags(&work, &finished), seed)?;
-        let told = summary::Told { work: &work, finished: &finished, path: &path, seconds: begun.elapsed().as_secs_f64() };
+        export::wav::write(
+            &path,
+            &finished.audio,
+            self.audio.depth.coding(),
+            &tags(&work, &finished),
+            seed,
+        )?;
+        if let Some(which) = self.stems {
+            let folder = stems_beside(&path);
+            self.write_stems(which, &work, &finished, &folder)?;
+        }
+        let told = summary::Told {
+            work: &work,
+            finished: &finished,
+            path: &path,
+            seconds: begun.elapsed().as_secs_f64(),
+        };
         if self.json {
             telling::say(&told.json());
         } else {
@@ -44,6 +64,75 @@ impl Render {
         told.warnings().iter().for_each(telling::tell_hint);
         Ok(())
     }
+
+    /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
+    fn write_stems(&self, which: StemsName, work: &Work, finished: &Rendered, folder: &Path) -> Done {
+        let Work::Loop(song, kit) = work else {
+            return Err(Problem::new("a form has no stems yet")
+                .help("render the stems of its loops")
+                .into());
+        };
+        let tags = tags(work, finished);
+        let order = self.audio.order(&self.options);
+        let coding = self.audio.depth.coding();
+        stems(
+            song,
+            kit,
+            &order,
+            which.stems(),
+            finished.audio.frames(),
+            |name, audio| {
+                if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
+                    telling::tell_hint(
+                        &Problem::new(format!(
+                            "the stem `{name}` is clipped: it is louder than full scale before the master"
+                        ))
+                        .help("write stems with --depth float"),
+                    );
+                }
+                export::wav::write(&folder.join(format!("{name}.wav")), &audio, coding, &tags, song.seed)
+            },
+        )?;
+        let driven = song.buses.iter().filter(|bus| bus.strip.drive.is_some());
+        if which.stems() == Stems::Parts {
+            driven.for_each(|bus| {
+                let what = format!(
+                    "`{}` is driven: the stems of its parts do not sum to what they make together",
+                    bus.name
+                );
+                telling::tell_hint(&Problem::new(what).help("--stems buses gives the bus as one"));
+            });
+        }
+        Ok(())
+    }
+}
+
+/// Which stems, by their name on the command line.
+#[derive(Clone, Copy, ValueEnum)]
+enum StemsName {
+    /// Every part through its buses, with its own sends
+    Parts,
+    /// Every bus with all that feeds it
+    Buses,
+    /// Every part through its own strip alone
+    Dry,
+}
+
+impl StemsName {
+    fn stems(self) -> Stems {
+        match self {
+            StemsName::Parts => Stems::Parts,
+            StemsName::Buses => Stems::Buses,
+            StemsName::Dry => Stems::Dry,
+        }
+    }
+}
+
+/// The folder of a render's stems: `NAME-stems` beside it.
+fn stems_beside(path: &Path) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_os_string();
+    name.push("-stems");
+    path.with_file_name(name)
 }
 
 /// Where a render goes when nothing else is said: `renders/`, under the file's name.
@@ -57,10 +146,23 @@ pub fn place_for(file: &Path) -> PathBuf {
 pub fn tags(work: &Work, finished: &Rendered) -> Tags {
     let song = work.first();
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
-    let mut comment = format!("tempo {}, metre {}/{}", song.time.tempo, song.time.counts, song.time.unit);
-    song.key.iter().for_each(|key| comment.push_str(&format!(", key {key}")));
+    let mut comment = format!(
+        "tempo {}, metre {}/{}",
+        song.time.tempo, song.time.counts, song.time.unit
+    );
+    song.key
+        .iter()
+        .for_each(|key| comment.push_str(&format!(", key {key}")));
     let software = format!("pressroll {}", env!("CARGO_PKG_VERSION"));
-    let info = vec![(*b"INAM", work.title().to_string()), (*b"ICMT", comment), (*b"ISFT", software)];
+    let info = vec![
+        (*b"INAM", work.title().to_string()),
+        (*b"ICMT", comment),
+        (*b"ISFT", software),
+    ];
     let last = finished.audio.frames().saturating_sub(1) as u32;
-    Tags { round: finished.repeats.then_some((0, last)), info, cues: Vec::new() }
+    Tags {
+        round: finished.repeats.then_some((0, last)),
+        info,
+        cues: Vec::new(),
+    }
 }

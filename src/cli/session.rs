@@ -27,7 +27,10 @@ impl Work {
                 Ok(Work::Loop(Box::new(song), kit))
             }
             Draft::Form(draft) => {
-                let kits = draft.loops().map(|draft| Kit::open(draft.kits(), &swaps)).collect::<Result<Vec<_>, _>>()?;
+                let kits = draft
+                    .loops()
+                    .map(|draft| Kit::open(draft.kits(), &swaps))
+                    .collect::<Result<Vec<_>, _>>()?;
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -78,7 +81,11 @@ impl Work {
     pub fn bars(&self) -> u32 {
         match self {
             Work::Loop(song, _) => song.bars,
-            Work::Form(form, _) => form.sections.iter().map(|section| section.plays.bars * section.times).sum(),
+            Work::Form(form, _) => form
+                .sections
+                .iter()
+                .map(|section| section.plays.bars * section.times)
+                .sum(),
         }
     }
 

@@ -36,7 +36,11 @@ impl Start {
         let mut made = 0;
         let files: Vec<(PathBuf, Vec<u8>)> = starter::demos()
             .into_iter()
-            .flat_map(|demo| demo.files.into_iter().map(move |(path, bytes)| (PathBuf::from(demo.name).join(path), bytes)))
+            .flat_map(|demo| {
+                demo.files
+                    .into_iter()
+                    .map(move |(path, bytes)| (PathBuf::from(demo.name).join(path), bytes))
+            })
             .collect();
         for (path, _) in &files {
             refuse_existing(&self.folder.join(path))?;
@@ -49,8 +53,13 @@ impl Start {
                 loops.push(path);
             }
         }
-        telling::say(&format!("{made} files in {}. Loops to begin with:", self.folder.display()));
-        loops.iter().for_each(|path| telling::say(&format!("  pressroll render {}", path.display())));
+        telling::say(&format!(
+            "{made} files in {}. Loops to begin with:",
+            self.folder.display()
+        ));
+        loops
+            .iter()
+            .for_each(|path| telling::say(&format!("  pressroll render {}", path.display())));
         Ok(())
     }
 
@@ -59,10 +68,16 @@ impl Start {
         let path = self.folder.join("first-loop.toml");
         refuse_existing(&path)?;
         // The loop names its kit by a path that holds from anywhere.
-        let place = std::fs::canonicalize(folder).map_err(|error| Problem::new(format!("{} can't be opened: {error}", folder.display())))?;
+        let place = std::fs::canonicalize(folder)
+            .map_err(|error| Problem::new(format!("{} can't be opened: {error}", folder.display())))?;
         let text = starter::first_loop(&place, kit.index());
         write_beside(&path, |out| out.write_all(text.as_bytes()))?;
-        telling::say(&format!("{} plays on {}. Hear it with:\n  pressroll render {}", path.display(), folder.display(), path.display()));
+        telling::say(&format!(
+            "{} plays on {}. Hear it with:\n  pressroll render {}",
+            path.display(),
+            folder.display(),
+            path.display()
+        ));
         Ok(())
     }
 }

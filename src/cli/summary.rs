@@ -69,10 +69,21 @@ impl Told<'_> {
                 .iter()
                 .map(|line| {
                     let (hits, peak_db) = part(line);
-                    PartLine { name: &line.name, hits, peak_db }
+                    PartLine {
+                        name: &line.name,
+                        hits,
+                        peak_db,
+                    }
                 })
                 .collect(),
-            buses: finished.buses.iter().map(|(name, reduction)| BusLine { name, gain_reduction_db: *reduction }).collect(),
+            buses: finished
+                .buses
+                .iter()
+                .map(|(name, reduction)| BusLine {
+                    name,
+                    gain_reduction_db: *reduction,
+                })
+                .collect(),
             render_seconds: self.seconds,
         };
         serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
@@ -80,23 +91,50 @@ impl Told<'_> {
 
     /// The summary for people: what it is, a line a part, then the file and its figures.
     pub fn text(&self) -> String {
-        let Told { work, finished, path, seconds } = self;
+        let Told {
+            work,
+            finished,
+            path,
+            seconds,
+        } = self;
         let mut page = String::new();
         let time = work.time();
         let _ = writeln!(page, "{}", work.title());
-        let _ = writeln!(page, "{} · {} · {} · {}", bars(work.bars()), tempo(time), length(finished.audio.seconds()), ending(work.ending()));
+        let _ = writeln!(
+            page,
+            "{} · {} · {} · {}",
+            bars(work.bars()),
+            tempo(time),
+            length(finished.audio.seconds()),
+            ending(work.ending())
+        );
         let _ = writeln!(page);
-        let width = finished.parts.iter().map(|part| part.name.chars().count()).max().unwrap_or(0);
+        let width = finished
+            .parts
+            .iter()
+            .map(|part| part.name.chars().count())
+            .max()
+            .unwrap_or(0);
         for part in &finished.parts {
-            let peak = peak_db(part.peak).map_or("silent".to_string(), |db| format!("peak {db:6.1} dB"));
+            let peak = match peak_db(part.peak) {
+                Some(db) => format!("peak {db:6.1} dB"),
+                None if part.silenced => "muted".to_string(),
+                None => "silent".to_string(),
+            };
             let _ = writeln!(page, "  {:width$}  {:>5}  {peak}", part.name, hits(part.hits));
         }
-        for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction < -0.05) {
-            let _ = writeln!(page, "  {name:width$}  gain reduction up to {:.1} dB", -reduction);
+        for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
+            let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
         }
         let _ = writeln!(page);
-        let loudness = finished.lufs.map_or("no loudness (too short or silent)".to_string(), |lufs| format!("{lufs:.1} LUFS"));
-        let peak = finished.true_peak_db.map_or("silent".to_string(), |db| format!("true peak {db:.1} dBTP"));
+        let loudness = finished
+            .lufs
+            .map_or("no loudness (too short or silent)".to_string(), |lufs| {
+                format!("{lufs:.1} LUFS")
+            });
+        let peak = finished
+            .true_peak_db
+            .map_or("silent".to_string(), |db| format!("true peak {db:.1} dBTP"));
         let _ = writeln!(page, "{}", path.display());
         let times = finished.audio.seconds() / seconds;
         let _ = write!(page, "{loudness} · {peak} · {seconds:.2} s, {times:.0} times real time");
@@ -107,8 +145,13 @@ impl Told<'_> {
     pub fn warnings(&self) -> Vec<Problem> {
         let mut warnings = Vec::new();
         if let Some((asked, reached)) = self.finished.master.short_of {
-            let what = format!("the loudness is {reached:.1} LUFS; {asked:.1} was asked for, but the ceiling does not allow it");
-            warnings.push(Problem::new(what).help("lower `master.loudness`, raise `master.ceiling`, or compress the buses that peak"));
+            let what = format!(
+                "the loudness is {reached:.1} LUFS; {asked:.1} was asked for, but the ceiling does not allow it"
+            );
+            warnings.push(
+                Problem::new(what)
+                    .help("lower `master.loudness`, raise `master.ceiling`, or compress the buses that peak"),
+            );
         }
         warnings
     }
@@ -119,11 +162,19 @@ fn peak_db(peak: f32) -> Option<f64> {
 }
 
 fn bars(count: u32) -> String {
-    if count == 1 { "1 bar".to_string() } else { format!("{count} bars") }
+    if count == 1 {
+        "1 bar".to_string()
+    } else {
+        format!("{count} bars")
+    }
 }
 
 fn hits(count: usize) -> String {
-    if count == 1 { "1 hit ".to_string() } else { format!("{count} hits") }
+    if count == 1 {
+        "1 hit ".to_string()
+    } else {
+        format!("{count} hits")
+    }
 }
 
 fn tempo(time: &Time) -> String {
@@ -131,11 +182,18 @@ fn tempo(time: &Time) -> String {
         (3, below) if below > 1 => format!("1/{} dotted", below / 2),
         (above, below) => format!("{above}/{below}"),
     };
-    format!("{} beats a minute ({beat}) in {}/{}", time.tempo, time.counts, time.unit)
+    format!(
+        "{} beats a minute ({beat}) in {}/{}",
+        time.tempo, time.counts, time.unit
+    )
 }
 
 fn length(seconds: f64) -> String {
-    if seconds < 60.0 { format!("{seconds:.1} s") } else { format!("{:.0} min {:04.1} s", (seconds / 60.0).floor(), seconds % 60.0) }
+    if seconds < 60.0 {
+        format!("{seconds:.1} s")
+    } else {
+        format!("{:.0} min {:04.1} s", (seconds / 60.0).floor(), seconds % 60.0)
+    }
 }
 
 fn ending(ending: Ending) -> &'static str {

@@ -31,7 +31,11 @@ fn tell(problem: &Problem, level: &Level) {
         path = place.source.path.display().to_string();
         let text = &place.source.text;
         let span = visible(text, place.span.clone());
-        group = group.element(Snippet::source(text.as_str()).path(path.as_str()).annotation(AnnotationKind::Primary.span(span)));
+        group = group.element(
+            Snippet::source(text.as_str())
+                .path(path.as_str())
+                .annotation(AnnotationKind::Primary.span(span)),
+        );
     }
     if let Some(help) = &problem.help {
         group = group.element(Level::HELP.message(help.as_str()));

@@ -11,14 +11,23 @@ use crate::text::Problem;
 ///
 /// # Errors
 /// A folder that can't be made or written to, a full disk, a folder where the file should be.
-pub fn write_beside(path: &Path, fill: impl FnOnce(&mut BufWriter<&mut fs::File>) -> io::Result<()>) -> Result<(), Problem> {
+pub fn write_beside(
+    path: &Path,
+    fill: impl FnOnce(&mut BufWriter<&mut fs::File>) -> io::Result<()>,
+) -> Result<(), Problem> {
     let failed = |error: io::Error| Problem::new(format!("{} can't be written: {}", path.display(), plainly(&error)));
     if path.is_dir() {
         return Err(Problem::new(format!("{} is a folder", path.display())).help("name a file to write"));
     }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::Builder::new().prefix(".pressroll-").tempfile_in(folder).map_err(failed)?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".pressroll-")
+        .tempfile_in(folder)
+        .map_err(failed)?;
     let mut out = BufWriter::with_capacity(1 << 18, file.as_file_mut());
     fill(&mut out).and_then(|()| out.flush()).map_err(failed)?;
     drop(out);
@@ -33,7 +42,9 @@ fn plainly(error: &io::Error) -> String {
     let text = error.to_string();
     let end = text.find(" (os error").unwrap_or(text.len());
     let mut chars = text[..end].chars();
-    chars.next().map_or(String::new(), |first| first.to_lowercase().chain(chars).collect())
+    chars
+        .next()
+        .map_or(String::new(), |first| first.to_lowercase().chain(chars).collect())
 }
 
 #[cfg(unix)]

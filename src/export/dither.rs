@@ -15,13 +15,18 @@ const STRETCH: usize = 65_536;
 pub fn dithered(channels: &[Vec<f32>], bits: u32, seed: u64) -> Vec<i32> {
     let frames = channels.first().map_or(0, Vec::len);
     let mut out = vec![0; frames * channels.len()];
-    out.par_chunks_mut(STRETCH * channels.len().max(1)).enumerate().for_each(|(number, out)| {
-        let from = number * STRETCH;
-        let parts: Vec<&[f32]> = channels.iter().map(|channel| &channel[from..frames.min(from + STRETCH)]).collect();
-        if parts.iter().any(|part| part.iter().any(|sample| *sample != 0.0)) {
-            round_stretch(&parts, bits, Pcg32::new(seed, number as u64), out);
-        }
-    });
+    out.par_chunks_mut(STRETCH * channels.len().max(1))
+        .enumerate()
+        .for_each(|(number, out)| {
+            let from = number * STRETCH;
+            let parts: Vec<&[f32]> = channels
+                .iter()
+                .map(|channel| &channel[from..frames.min(from + STRETCH)])
+                .collect();
+            if parts.iter().any(|part| part.iter().any(|sample| *sample != 0.0)) {
+                round_stretch(&parts, bits, Pcg32::new(seed, number as u64), out);
+            }
+        });
     out
 }
 
@@ -47,10 +52,16 @@ mod tests {
     fn the_error_does_not_depend_on_the_signal() {
         for level in [0.0001, 0.3 / 32_768.0, 0.5 / 32_768.0, 0.77, -0.4321] {
             let ints = dithered(&[vec![level; 200_000]], 16, 7);
-            let errors: Vec<f64> = ints.iter().map(|int| f64::from(*int) - f64::from(level) * 32_768.0).collect();
+            let errors: Vec<f64> = ints
+                .iter()
+                .map(|int| f64::from(*int) - f64::from(level) * 32_768.0)
+                .collect();
             let mean = errors.iter().sum::<f64>() / errors.len() as f64;
             let variance = errors.iter().map(|error| (error - mean).powi(2)).sum::<f64>() / errors.len() as f64;
-            assert!(mean.abs() < 0.006 && (variance - 0.25).abs() < 0.006, "{level}: {mean} {variance}");
+            assert!(
+                mean.abs() < 0.006 && (variance - 0.25).abs() < 0.006,
+                "{level}: {mean} {variance}"
+            );
         }
     }
 

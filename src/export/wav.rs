@@ -31,7 +31,8 @@ pub fn write(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64)
             }
             Coding::Int16 | Coding::Int24 => {
                 let ints = dithered(&audio.channels, 8 * coding.bytes() as u32, seed);
-                ints.chunks(STRETCH * channels).try_for_each(|ints| writer.integers(ints))?;
+                ints.chunks(STRETCH * channels)
+                    .try_for_each(|ints| writer.integers(ints))?;
             }
         }
         writer.finish().map(|_| ())

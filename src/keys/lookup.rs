@@ -113,6 +113,25 @@ pub fn shown(found: &Found) -> String {
     )
 }
 
+/// Other words of the trade for what a key does.
+const ALSO: &[(&str, &str)] = &[
+    ("bpm", "tempo"),
+    ("distortion", "drive"),
+    ("echo", "delay"),
+    ("highpass", "low_cut"),
+    ("level", "gain"),
+    ("limiter", "ceiling"),
+    ("lowpass", "high_cut"),
+    ("pattern", "hits"),
+    ("pitch", "tune"),
+    ("reverb", "room"),
+    ("sample", "piece"),
+    ("saturation", "drive"),
+    ("sidechain", "duck"),
+    ("time_signature", "metre"),
+    ("volume", "gain"),
+];
+
 /// The problem of a key that a table does not take.
 pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     let problem = Problem::at(place, format!("{} has no key `{name}`", table.title()));
@@ -123,6 +142,12 @@ pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     homes.dedup();
     if table == Table::Master && Table::Sends.key(name).is_some() {
         return problem.help("the master has no sends");
+    }
+    let also = ALSO
+        .iter()
+        .find(|(word, key)| *word == name.to_lowercase() && table.key(key).is_some());
+    if let Some((_, key)) = also {
+        return problem.help(format!("did you mean `{key}`?"));
     }
     if !homes.is_empty() {
         return problem.help(format!("`{name}` belongs in {}", homes.join(", ")));

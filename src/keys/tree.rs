@@ -66,15 +66,23 @@ impl Node {
 /// Reads a whole TOML text. Every syntax error becomes a problem, and what could be read is given all the same.
 pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
     let (table, errors) = DeTable::parse_recoverable(&source.text);
+    let mut found: Vec<Problem> = Vec::new();
     for error in errors {
         let start = clamp(&source.text, error.span().map_or(0, |span| span.start));
         let end = clamp(&source.text, error.span().map_or(0, |span| span.end)).max(start);
-        let place = Place {
-            source: source.clone(),
-            span: start..end,
-        };
-        problems.push(syntax(&place, error.message()));
+        found.push(syntax(
+            &Place {
+                source: source.clone(),
+                span: start..end,
+            },
+            error.message(),
+        ));
     }
+    let span = |problem: &Problem| problem.place.as_ref().map_or(0..0, |place| place.span.clone());
+    found.sort_by_key(|problem| span(problem).start);
+    // Several errors in one broken value say the same of it.
+    found.dedup_by(|second, first| second.what == first.what && span(second).start <= span(first).end + 1);
+    problems.append(&mut found);
     Reader { source, offset: 0 }.entries(table.get_ref())
 }
 
@@ -101,26 +109,36 @@ fn clamp(text: &str, mut offset: usize) -> usize {
 
 /// A syntax error and its advice, in plain words where the parser's own are none.
 fn syntax(place: &Place, message: &str) -> Problem {
-    let rest = &place.source.text[place.span.start..];
-    let unquoted = message.starts_with("string values must be quoted");
-    let line = rest.lines().next().unwrap_or_default().trim();
-    if unquoted && (line.is_empty() || line.starts_with('#')) {
-        return Problem::at(place, "the value is missing").help("write one after the `=`");
-    }
-    if unquoted {
-        let word = rest.split([',', '\n', '#', '}', ']']).next().unwrap_or(rest).trim();
-        let problem = Problem::at(place, "a text must stand in quotes");
-        return if word.is_empty() || word.len() > 40 || word.contains('"') {
-            problem
-        } else {
-            problem.help(format!("write \"{word}\""))
-        };
+    // One value that is no value makes errors of several kinds, by how it begins.
+    if message.starts_with("string values must be quoted") || message.starts_with("invalid") {
+        let (before, behind) = place.source.text.split_at(place.span.start);
+        let line = before.rsplit('\n').next().unwrap_or_default();
+        let begun = line
+            .rsplit(['=', ',', '[', '{'])
+            .next()
+            .unwrap_or_default()
+            .trim_start();
+        let rest = behind.split([',', '\n', '#', '}', ']']).next().unwrap_or_default();
+        let value = format!("{begun}{rest}");
+        match value.trim() {
+            "" => return Problem::at(place, "the value is missing").help("write one after the `=`"),
+            word if word.len() <= 60 && !word.contains(['"', '\'']) => return unquoted(place, word),
+            _ => {}
+        }
     }
     let problem = Problem::at(place, format!("this is not TOML: {message}"));
     if message.contains("duplicate") {
         problem.help("write each key once; join the two")
     } else {
         problem
+    }
+}
+
+fn unquoted(place: &Place, word: &str) -> Problem {
+    let problem = Problem::at(place, format!("`{word}` is neither a number nor a text in quotes"));
+    match word.split_once(char::is_whitespace) {
+        Some((number, _)) if number.parse::<f64>().is_ok() => problem.help(format!("write the number alone: {number}")),
+        _ => problem.help(format!("write \"{word}\"")),
     }
 }
 

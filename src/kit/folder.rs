@@ -71,7 +71,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     Folder {
         about: manifest.about,
         listed: shelf.listed.into_iter().map(in_folder).collect(),
-        singles: shelf.singles.into_iter().map(in_folder).collect(),
+        singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
     }
 }
 
@@ -79,7 +79,8 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
 #[derive(Default)]
 struct Shelf {
     listed: Vec<Found>,
-    singles: Vec<Found>,
+    /// Single files, each with the listed piece that it is of.
+    singles: Vec<(usize, Found)>,
     taken: BTreeSet<String>,
 }
 
@@ -113,7 +114,8 @@ impl Shelf {
             .collect();
         let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
         let groups = alike(rest);
-        let own: BTreeSet<String> = groups.iter().map(|group| group.told.base.clone()).collect();
+        let mut own: BTreeSet<String> = groups.iter().map(|group| group.told.base.clone()).collect();
+        own.extend(wavs.iter().flat_map(|wav| file_names(wav)));
         let mut names: Vec<Option<String>> = vec![None; groups.len()];
         // A file that is called what its piece is called comes before those that are called more.
         for (group, name) in groups.iter().zip(&mut names) {
@@ -153,10 +155,7 @@ impl Shelf {
             let found = &self.listed[at];
             let files: Vec<PathBuf> = found.layers.iter().flat_map(|(_, files)| files).cloned().collect();
             for file in &files {
-                let stem = file
-                    .file_stem()
-                    .map_or(String::new(), |stem| stem.to_string_lossy().into_owned());
-                let free = [hyphened(&stem), stem]
+                let free = file_names(file)
                     .into_iter()
                     .filter(|name| !name.is_empty() && self.taken.insert(name.clone()));
                 let names: Vec<String> = free.collect();
@@ -165,39 +164,61 @@ impl Shelf {
                 } else if !names.is_empty() {
                     let found = &self.listed[at];
                     let layers = vec![(127.0, vec![file.clone()])];
-                    self.singles.push(Found {
-                        names,
-                        layers,
-                        choke: found.choke.clone(),
-                        defaults: found.defaults.clone(),
-                    });
+                    let (choke, defaults) = (found.choke.clone(), found.defaults.clone());
+                    self.singles.push((
+                        at,
+                        Found {
+                            names,
+                            layers,
+                            choke,
+                            defaults,
+                        },
+                    ));
                 }
             }
         }
     }
 
-    /// Defaults of an entry that has no files, for the piece that goes by its name.
+    /// Defaults of an entry that has no files, for the piece that goes by its name and the single files of that piece.
     fn put_defaults(&mut self, entry: Entry) -> Result<(), Problem> {
-        let name = &entry.name.text;
-        let mut all = self.listed.iter_mut().chain(&mut self.singles);
-        let Some(found) = all.find(|found| found.names.contains(name)) else {
-            let problem = Problem::at(
-                &entry.name.place(0..name.len()),
-                format!("no file's name tells a piece `{name}`, and it has no `files`"),
-            );
-            return Err(
-                match nearest(name, self.listed.iter().map(|found| found.names[0].as_str())) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
-                    None => problem.help("give it files = [\"…\"]"),
-                },
-            );
-        };
-        if let Some(choke) = entry.choke {
-            found.choke = choke;
+        let goes_by = |found: &Found| found.names.contains(&entry.name.text);
+        let listed = self.listed.iter().position(goes_by);
+        let piece = listed.map(|at| &mut self.listed[at]).into_iter();
+        let singles = self
+            .singles
+            .iter_mut()
+            .filter(|(of, found)| Some(*of) == listed || goes_by(found));
+        let mut meant: Vec<&mut Found> = piece.chain(singles.map(|(_, found)| found)).collect();
+        for found in &mut meant {
+            if let Some(choke) = &entry.choke {
+                found.choke = choke.clone();
+            }
+            found.defaults = Some(entry.defaults.clone());
         }
-        found.defaults = Some(entry.defaults);
-        Ok(())
+        if meant.is_empty() {
+            Err(self.unknown(&entry))
+        } else {
+            Ok(())
+        }
     }
+
+    fn unknown(&self, entry: &Entry) -> Problem {
+        let name = &entry.name.text;
+        let what = format!("no file's name tells a piece `{name}`, and it has no `files`");
+        let problem = Problem::at(&entry.name.place(0..name.len()), what);
+        match nearest(name, self.listed.iter().map(|found| found.names[0].as_str())) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("give it files = [\"…\"]"),
+        }
+    }
+}
+
+/// The name that a file has, with hyphens and as it is.
+fn file_names(file: &Path) -> [String; 2] {
+    let stem = file
+        .file_stem()
+        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned());
+    [hyphened(&stem), stem]
 }
 
 /// Groups files that lie in one folder and are alike but for turns and dynamics, in the order of their first.

@@ -33,7 +33,7 @@ pub(super) fn told(stem: &str) -> Told {
         }
     }
     // Words, unlike letters, tell a dynamic wherever they stand: `soft snare`.
-    if words.len() > 1
+    while words.len() > 1
         && let Some(at) = words.iter().position(|word| word.len() > 3 && dynamic(word).is_some())
     {
         rank = dynamic(&words.remove(at)).unwrap_or(rank);
@@ -51,36 +51,39 @@ pub(super) fn hyphened(stem: &str) -> String {
 }
 
 /// The words of a name in lower case. They end at whatever is no letter or digit, before a capital that a small letter stands before or
-/// (`HHOpen`) behind, and between letters and digits, but for `v1` and `rr1`.
+/// (`HHOpen`) behind, and between letters and digits, but for `v1`, `rr1` and the names of notes, such as `F#3`.
 fn words(stem: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
-    let mut before: Option<char> = None;
+    let mut word = String::new();
+    let mut before = ' ';
     let mut letters = stem.chars().peekable();
     while let Some(letter) = letters.next() {
         let small_next = letters.peek().is_some_and(|next| next.is_lowercase());
-        let breaks = match before {
-            _ if !letter.is_alphanumeric() => true,
-            Some(before) if before.is_alphanumeric() => {
-                (letter.is_uppercase() && (before.is_lowercase() || (before.is_uppercase() && small_next)))
-                    || (before.is_ascii_digit() != letter.is_ascii_digit() && !keeps_digit(words.last(), letter))
-            }
-            _ => true,
-        };
-        if letter.is_alphanumeric() {
-            if breaks {
-                words.push(String::new());
-            }
-            if let Some(word) = words.last_mut() {
-                word.extend(letter.to_lowercase());
-            }
+        let capital = letter.is_uppercase() && (before.is_lowercase() || (before.is_uppercase() && small_next));
+        let digits = letter.is_ascii_digit() != before.is_ascii_digit() && !keeps_digit(&word, letter);
+        let sharp = letter == '#' && is_note_letter(&word);
+        if (capital || digits || !letter.is_alphanumeric()) && !sharp && !word.is_empty() {
+            words.push(std::mem::take(&mut word));
         }
-        before = Some(letter);
+        if letter.is_alphanumeric() || sharp {
+            word.extend(letter.to_lowercase());
+        }
+        before = letter;
+    }
+    if !word.is_empty() {
+        words.push(word);
     }
     words
 }
 
-fn keeps_digit(word: Option<&String>, letter: char) -> bool {
-    letter.is_ascii_digit() && word.is_some_and(|word| word == "v" || word == "rr")
+/// True where a digit behind a word belongs to it.
+fn keeps_digit(word: &str, letter: char) -> bool {
+    let note = word.strip_suffix(['#', 'b']).unwrap_or(word);
+    letter.is_ascii_digit() && (word == "v" || word == "rr" || is_note_letter(word) || is_note_letter(note))
+}
+
+fn is_note_letter(word: &str) -> bool {
+    matches!(word.as_bytes(), [b'a'..=b'g'])
 }
 
 /// A turn: a number, or `rr` (round robin) and a number.
@@ -105,7 +108,7 @@ fn piece(words: &[String]) -> Option<&'static str> {
             .iter()
             .any(|word| word == known || word.strip_suffix('s') == Some(known))
     };
-    let fits = |groups: &[&[&str]]| groups.iter().all(|group| group.iter().any(|known| stands(&known)));
+    let fits = |groups: &[&[&str]]| groups.iter().all(|group| group.iter().any(stands));
     TELLING
         .iter()
         .find(|telling| fits(telling.words))
@@ -209,6 +212,9 @@ mod tests {
             ("snare deep ff 12", "snare-deep", 6.0),
             ("snare take 2", "snare", PLAIN),
             ("piano f", "piano", 5.0),
+            ("piano_F3", "piano-f3", PLAIN),
+            ("Bass F#1 soft", "bass-f#1", 2.0),
+            ("bass_Bb1_02", "bass-bb1", PLAIN),
             ("f", "f", PLAIN),
             ("01", "01", PLAIN),
             ("soft", "soft", PLAIN),

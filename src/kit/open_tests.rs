@@ -3,6 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use proptest::prelude::*;
+
 use super::Kit;
 use crate::keys::Value;
 use crate::wav::{Coding, Tags, Writer};
@@ -108,7 +110,10 @@ fn a_file_that_is_called_what_its_piece_is_called_comes_first() {
         one(&["snare-2.wav"]),
         "a take of the plain snare"
     );
-    assert_eq!(layers(&kit, "big-snare"), one(&["big snare.wav"]));
+    // `snare-2` is the name that a file has, so the other snares are numbered from 3.
+    assert_eq!(layers(&kit, "snare-2"), one(&["snare-2.wav"]));
+    assert_eq!(layers(&kit, "snare-3"), one(&["big snare.wav"]));
+    assert_eq!(layers(&kit, "snare-4"), one(&["snare deep.wav"]));
 }
 
 #[test]
@@ -274,6 +279,7 @@ fn kit_toml_gives_pieces_layers_and_defaults() {
     );
     assert_eq!(number("hat-open", "release"), Some(20.0));
     assert_eq!(number("open-hat", "release"), Some(20.0), "by every name");
+    assert_eq!(number("open-hat-2", "release"), Some(20.0), "and for single files");
     assert!(kit.defaults()["snare"].get("choke").is_none());
     assert!(!kit.defaults().contains_key("snare-2"));
 }
@@ -282,7 +288,7 @@ fn kit_toml_gives_pieces_layers_and_defaults() {
 fn every_problem_of_a_kit_toml_comes_at_once_and_points_into_it() {
     let folder = kit_folder(&["kick.wav", "snare.wav", "snare tight.wav"]);
     let text = "[kit]\nmakr = \"x\"\n[[piece]]\nname = \"kick\"\nfiles = [\"kik.wav\"]\n[[piece]]\nname = \"snar\"\n\
-        [[piece]]\nname = \"clap\"\nlayers = [{ upto = 60, files = \"snare.wav\" }]\ngian = 3\n";
+        [[piece]]\nname = \"clap\"\nlayers = [{ upto = 60, files = \"kick.wav\" }]\ngian = 3\n";
     fs::write(folder.path().join("kit.toml"), text).unwrap();
     let says = refused(folder.path());
     let lines: Vec<&str> = says
@@ -329,6 +335,34 @@ fn only_what_is_asked_for_is_decoded_and_at_the_renders_rate() {
         at_its_own[take("kick")].as_ref().unwrap().audio.channels,
         [[1_000.0 / 32_768.0; 4]]
     );
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn whatever_files_are_called_each_name_works(stems in proptest::collection::btree_set(
+        "(kick|snare|hat|hh|tom|deep|[a-zA-Z#ö]{1,3})([ _-]?(open|soft|hard|f|pp|v2|take|closed|[a-z]|[0-9]{1,2})){0,3}", 1..8,
+    )) {
+        let folder = tempfile::tempdir().unwrap();
+        for stem in &stems {
+            // Names are all that is read, so the files may be empty.
+            fs::write(folder.path().join(format!("{stem}.wav")), "").unwrap();
+        }
+        let kit = open(folder.path());
+        for stem in &stems {
+            let piece = &kit.index().pieces[kit.index().find(stem).unwrap()];
+            let mut takes = piece.layers.iter().flat_map(|layer| &layer.takes);
+            prop_assert!(takes.any(|take| kit.file(*take).file_stem().unwrap() == stem.as_str()), "{stem} is in {piece:?}");
+        }
+        for piece in &kit.index().pieces {
+            prop_assert_eq!(piece.layers.last().map(|layer| layer.upto), Some(127.0));
+            prop_assert!(piece.layers.windows(2).all(|pair| pair[0].upto < pair[1].upto));
+            prop_assert!(piece.layers.iter().all(|layer| !layer.takes.is_empty()));
+        }
+        let takes: usize = kit.index().listed().iter().flat_map(|piece| &piece.layers).map(|layer| layer.takes.len()).sum();
+        prop_assert_eq!(takes, stems.len(), "every file is in just one piece");
+    }
 }
 
 #[test]

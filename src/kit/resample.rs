@@ -15,8 +15,12 @@ const LEAST_BLOCK: u64 = 512;
 /// The longest block. Rates with hardly a common divisor would need longer ones; they go by sinc instead.
 const MOST_BLOCK: u64 = 16_384;
 
-/// Taps of the sinc at the input's own speed: flat to 92 % of the Nyquist frequency.
-const TAPS: usize = 256;
+/// Taps of the sinc between rates: flat to 92 % of the lower Nyquist frequency, so to 20 kHz at 44.1 kHz.
+const TAPS_OF_RATES: usize = 256;
+
+/// Taps of the sinc between pitches, at the input's own speed: flat to 88 % of the Nyquist frequency, so to 21 kHz at 48 kHz. Repitching
+/// is done for many pitches, and costs as much as it has taps.
+const TAPS_OF_PITCHES: usize = 160;
 
 /// Points between two frames of the output at which the sinc is tabled; a cubic goes through them.
 /// Its error is -113 dB at the Nyquist frequency.
@@ -48,7 +52,7 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
             frames,
         )
     } else {
-        by_sinc(&audio.channels, from as f64 / to as f64, frames)
+        by_sinc(&audio.channels, from as f64 / to as f64, frames, TAPS_OF_RATES)
     };
     Audio { channels, rate }
 }
@@ -56,7 +60,7 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
 /// The same sound played `speed` times as fast, so at another pitch: 2 is an octave up, and half as long.
 ///
 /// `ceil(frames / speed)` frames at the same rate. `speed` is kept within 1/16 to 16, four octaves either way. Flat within 0.1 dB
-/// to 92 % of the Nyquist frequency of the slower of input and output; images and aliases 100 dB down.
+/// to 88 % of the Nyquist frequency of the slower of input and output; images and aliases 100 dB down.
 pub fn repitch(audio: &Audio, speed: f64) -> Audio {
     let speed = if speed.is_nan() {
         1.0
@@ -68,7 +72,7 @@ pub fn repitch(audio: &Audio, speed: f64) -> Audio {
     }
     let frames = (audio.frames() as f64 / speed).ceil() as usize;
     Audio {
-        channels: by_sinc(&audio.channels, speed, frames),
+        channels: by_sinc(&audio.channels, speed, frames, TAPS_OF_PITCHES),
         rate: audio.rate,
     }
 }
@@ -117,18 +121,18 @@ fn by_blocks(channels: &[Vec<f32>], from: usize, to: usize, block: usize, frames
 /// Faster than its own speed a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
 /// is smoother by as much, so fewer points between its taps suffice and its table stays as large. Slower, more points serve to put
 /// the first frame in its place.
-fn by_sinc(channels: &[Vec<f32>], speed: f64, frames: usize) -> Vec<Vec<f32>> {
+fn by_sinc(channels: &[Vec<f32>], speed: f64, frames: usize, least_taps: usize) -> Vec<Vec<f32>> {
     let length = channels.first().map_or(0, Vec::len);
     if length == 0 {
         return vec![Vec::new(); channels.len()];
     }
     let stretch = speed.max(1.0);
-    let taps = ((TAPS as f64 * stretch) as usize).next_multiple_of(8);
+    let taps = ((least_taps as f64 * stretch) as usize).next_multiple_of(8);
     let points = (POINTS / speed).ceil().clamp(4.0, MOST_POINTS) as usize;
     let (silence, delay) = alignment(taps, points, speed);
     let parameters = SincInterpolationParameters::new(taps, WindowFunction::Blackman2)
         // Left to itself the cutoff would follow the longer sinc closer to the Nyquist frequency than that can hold.
-        .f_cutoff(calculate_cutoff(TAPS, WindowFunction::Blackman2))
+        .f_cutoff(calculate_cutoff(least_taps, WindowFunction::Blackman2))
         .oversampling_factor(points)
         .interpolation(SincInterpolationType::Cubic);
     let mut resampler = Async::<f32>::new_sinc(

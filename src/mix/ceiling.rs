@@ -345,7 +345,7 @@ mod tests {
             .iter()
             .zip(&other[0])
             .fold(0.0_f32, |most, (a, b)| most.max((a - b).abs()));
-        assert!(off < 1e-3, "{off}");
+        assert!(off < 1e-6, "{off}");
     }
 
     proptest! {

@@ -7,8 +7,9 @@
 use rayon::prelude::*;
 
 use super::keys::Keys;
+use super::ride::Gains;
 use super::routing::Routing;
-use super::strip::Channel;
+use super::strip::{Channel, Ride};
 use super::time::Span;
 use crate::audio::{gain_of_db, peak};
 use crate::loopfile::{Duck, Loop, Send, Strip};
@@ -39,6 +40,19 @@ pub struct Desk<'a> {
     pub rate: u32,
     /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
     pub progress: &'a (dyn Fn(f64) + Sync),
+    /// The envelopes of the parts that others duck under.
+    pub keys: Keys,
+}
+
+/// What of a mix is run.
+#[derive(Clone, Copy)]
+pub enum Run<'a> {
+    /// Everything that is heard.
+    Whole,
+    /// Everything, and the gains that the buses had are kept, for stems.
+    Keeping,
+    /// Some parts alone, through buses that ride the gains which the whole had.
+    Stem(&'a [bool], &'a Gains),
 }
 
 /// What a mix comes to before the rooms and delays answer and the master works.
@@ -49,8 +63,10 @@ pub struct Sums {
     pub sends: Vec<[Vec<f32>; 2]>,
     /// The highest sample of each part after its fader, as an amplitude.
     pub part_peaks: Vec<f32>,
-    /// The deepest gain reduction of each bus in dB, 0 or less.
+    /// The deepest gain reduction of each bus in dB, 0 or more.
     pub bus_reductions: Vec<f64>,
+    /// The gains that the buses had, where they were kept.
+    pub gains: Gains,
 }
 
 impl Desk<'_> {
@@ -60,32 +76,65 @@ impl Desk<'_> {
         BLOCK.min((end - now) as usize)
     }
 
-    /// Runs all strips over the whole time.
-    pub fn run(&self) -> Sums {
-        let keys = Keys::of(self);
+    /// Follows every part that another ducks under, which must be done before anything is run.
+    pub fn with_keys(mut self) -> Self {
+        self.keys = Keys::of(&self);
+        self
+    }
+
+    /// Runs strips over the whole time.
+    pub fn run(&self, what: Run) -> Sums {
         let song = self.song;
         let strip = |strip: &Strip, channels| Channel::new(strip, channels, self.rate);
-        let parts: Vec<Channel> = song.parts.iter().zip(self.channels).map(|(part, channels)| strip(&part.strip, *channels)).collect();
+        let parts: Vec<Channel> = song
+            .parts
+            .iter()
+            .zip(self.channels)
+            .map(|(part, channels)| strip(&part.strip, *channels))
+            .collect();
         let buses: Vec<Channel> = song.buses.iter().map(|bus| strip(&bus.strip, 2)).collect();
         let routing = Routing::of(song, &parts, &buses);
-        let furthest = parts.iter().zip(&routing.part_leads).map(|(part, lead)| part.latency() + lead).max().unwrap_or(0);
+        let furthest = parts
+            .iter()
+            .zip(&routing.part_leads)
+            .map(|(part, lead)| part.latency() + lead)
+            .max()
+            .unwrap_or(0);
         let mut now = -(if self.span.circle { routing.run_in } else { furthest } as i64);
-        let mut lanes: Vec<Lane> = parts.into_iter().enumerate().map(|(part, strip)| Lane::part(self, &routing, part, strip, now)).collect();
+        let mut lanes: Vec<Lane> = parts
+            .into_iter()
+            .enumerate()
+            .map(|(part, strip)| Lane::part(self, &routing, part, strip, now, what))
+            .collect();
         let mut buses: Vec<Option<Channel>> = buses.into_iter().map(Some).collect();
-        let in_order = routing.levels.iter().flatten().map(|bus| (*bus, buses[*bus].take().expect("a bus is in one level")));
-        let mut buses: Vec<Lane> = in_order.map(|(bus, strip)| Lane::bus(self, &routing, bus, strip)).collect();
+        let in_order = routing
+            .levels
+            .iter()
+            .flatten()
+            .map(|bus| (*bus, buses[*bus].take().expect("a bus is in one level")));
+        let mut buses: Vec<Lane> = in_order
+            .map(|(bus, strip)| Lane::bus(self, &routing, bus, strip))
+            .collect();
         let mut sums = self.destinations();
+        let mut gains = Gains::new(now, buses.len(), self.span);
         while now < self.span.frames as i64 {
             let frames = self.next_block(now);
-            lanes.par_iter_mut().for_each(|lane| lane.run_part(self, &keys, now, frames));
+            lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
             let mut done = 0;
             for level in &routing.levels {
                 let (fed, rest) = buses.split_at_mut(done);
-                rest[..level.len()].par_iter_mut().for_each(|bus| bus.run_bus(self, &lanes, fed, &keys, now, frames));
+                rest[..level.len()]
+                    .par_iter_mut()
+                    .for_each(|bus| bus.run_bus(self, &lanes, fed, now, frames, what));
                 done += level.len();
             }
+            if let Run::Keeping = what {
+                buses.iter().for_each(|bus| gains.keep(bus.number, now, &bus.strip));
+            }
             if now >= 0 {
-                sums.par_iter_mut().enumerate().for_each(|(to, sum)| self.gather(to, sum, &lanes, &buses, now));
+                sums.par_iter_mut()
+                    .enumerate()
+                    .for_each(|(to, sum)| self.gather(to, sum, &lanes, &buses, now));
             } else if now + frames as i64 == 0 {
                 buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
             }
@@ -94,8 +143,16 @@ impl Desk<'_> {
         }
         let dry = sums.remove(0);
         let mut bus_reductions = vec![0.0; buses.len()];
-        buses.iter().for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
-        Sums { dry, sends: sums, part_peaks: lanes.iter().map(|lane| lane.peak).collect(), bus_reductions }
+        buses
+            .iter()
+            .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
+        Sums {
+            dry,
+            sends: sums,
+            part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
+            bus_reductions,
+            gains,
+        }
     }
 
     /// Empty sums: the first for the master, then one a room or delay.
@@ -107,7 +164,11 @@ impl Desk<'_> {
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
     fn gather(&self, to: usize, sum: &mut [Vec<f32>; 2], parts: &[Lane], buses: &[Lane], now: i64) {
         for lane in parts.iter().chain(buses).filter(|lane| lane.heard) {
-            let gain = if to == 0 { lane.feeds.is_none().then_some(1.0) } else { send_gain(lane.sends, to - 1) };
+            let gain = if to == 0 {
+                lane.feeds.is_none().then_some(1.0)
+            } else {
+                send_gain(lane.sends, to - 1)
+            };
             if let Some(gain) = gain {
                 for (sum, block) in sum.iter_mut().zip(&lane.block) {
                     self.span.add(sum, now + lane.lead as i64, block, gain);
@@ -118,7 +179,10 @@ impl Desk<'_> {
 }
 
 fn send_gain(sends: &[Send], space: usize) -> Option<f32> {
-    sends.iter().find(|send| send.to == space).map(|send| gain_of_db(send.level_db) as f32)
+    sends
+        .iter()
+        .find(|send| send.to == space)
+        .map(|send| gain_of_db(send.level_db) as f32)
 }
 
 /// One strip with its source, its place in time and its latest block.
@@ -140,22 +204,63 @@ struct Lane<'a> {
 }
 
 impl<'a> Lane<'a> {
-    fn part(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, now: i64) -> Lane<'a> {
+    fn part(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, now: i64, what: Run) -> Lane<'a> {
         let part = &desk.song.parts[number];
-        let mut lane = Lane::new(number, part.bus, &part.strip, strip, routing.part_leads[number], !part.silenced);
-        lane.source = lane.heard.then(|| (desk.open)(number, now + (lane.lead + lane.strip.latency()) as i64));
+        let wanted = if let Run::Stem(parts, _) = what {
+            parts[number]
+        } else {
+            true
+        };
+        let mut lane = Lane::new(
+            number,
+            part.bus,
+            &part.strip,
+            strip,
+            routing.part_leads[number],
+            wanted && !part.silenced,
+        );
+        lane.source = lane
+            .heard
+            .then(|| (desk.open)(number, now + (lane.lead + lane.strip.latency()) as i64));
         lane.channels = desk.channels[number];
         lane
     }
 
     fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel) -> Lane<'a> {
         let bus = &desk.song.buses[number];
-        Lane::new(number, bus.bus, &bus.strip, strip, routing.bus_leads[number], !bus.silenced)
+        Lane::new(
+            number,
+            bus.bus,
+            &bus.strip,
+            strip,
+            routing.bus_leads[number],
+            !bus.silenced,
+        )
     }
 
-    fn new(number: usize, feeds: Option<usize>, written: &'a Strip, strip: Channel, lead: usize, heard: bool) -> Lane<'a> {
+    fn new(
+        number: usize,
+        feeds: Option<usize>,
+        written: &'a Strip,
+        strip: Channel,
+        lead: usize,
+        heard: bool,
+    ) -> Lane<'a> {
         let (duck, sends) = (written.duck.as_ref(), &written.sends[..]);
-        Lane { number, feeds, source: None, channels: 2, strip, duck, sends, lead, heard, peak: 0.0, block: Default::default(), key: Vec::new() }
+        Lane {
+            number,
+            feeds,
+            source: None,
+            channels: 2,
+            strip,
+            duck,
+            sends,
+            lead,
+            heard,
+            peak: 0.0,
+            block: Default::default(),
+            key: Vec::new(),
+        }
     }
 
     fn clear(&mut self, frames: usize) {
@@ -165,35 +270,46 @@ impl<'a> Lane<'a> {
         }
     }
 
-    fn run_part(&mut self, desk: &Desk, keys: &Keys, now: i64, frames: usize) {
+    fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
         self.clear(frames);
         let Some(source) = &mut self.source else { return };
         let [left, right] = &mut self.block;
         source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
-        self.run_strip(desk, keys, now);
+        self.run_strip(desk, now, None);
         if now >= 0 {
             self.peak = self.peak.max(peak(&self.block));
         }
     }
 
     /// Runs a bus on the sum of what feeds it.
-    fn run_bus(&mut self, desk: &Desk, parts: &[Lane], buses: &[Lane], keys: &Keys, now: i64, frames: usize) {
+    fn run_bus(&mut self, desk: &Desk, parts: &[Lane], buses: &[Lane], now: i64, frames: usize, what: Run) {
         self.clear(frames);
         let number = self.number;
-        for feeder in parts.iter().chain(buses).filter(|lane| lane.heard && lane.feeds == Some(number)) {
+        for feeder in parts
+            .iter()
+            .chain(buses)
+            .filter(|lane| lane.heard && lane.feeds == Some(number))
+        {
             for (sum, block) in self.block.iter_mut().zip(&feeder.block) {
                 sum.iter_mut().zip(block).for_each(|(sum, sample)| *sum += sample);
             }
         }
-        self.run_strip(desk, keys, now);
+        if let Run::Stem(_, gains) = what {
+            let (mut compress, mut ceiling) = (vec![1.0; frames], vec![1.0; frames]);
+            self.run_strip(desk, now, Some(gains.read(number, now, &mut compress, &mut ceiling)));
+        } else {
+            self.run_strip(desk, now, None);
+        }
     }
 
-    fn run_strip(&mut self, desk: &Desk, keys: &Keys, now: i64) {
+    fn run_strip(&mut self, desk: &Desk, now: i64, ride: Option<Ride>) {
         self.key.resize(self.block[0].len(), 0.0);
         let strip = &mut self.strip;
         let ahead = (self.lead + strip.latency_of_ceiling() + strip.latency_from_duck_to_fader()) as i64;
-        let key = self.duck.map(|duck| keys.read(desk, duck, now + ahead, &mut self.key));
+        let key = self
+            .duck
+            .map(|duck| desk.keys.read(desk, duck, now + ahead, &mut self.key));
         let [left, right] = &mut self.block;
-        strip.run([left, right], key);
+        strip.run([left, right], key, ride);
     }
 }

@@ -211,51 +211,6 @@ pub(super) fn narrow(value: f64) -> f32 {
     value.clamp(f64::from(f32::MIN), f64::from(f32::MAX)) as f32
 }
 
-/// A chain of bells.
-#[derive(Debug, Clone)]
-pub struct Eq {
-    bells: Vec<Filter>,
-    rate: u32,
-    channels: usize,
-}
-
-impl Eq {
-    /// An equaliser for a rate in Hz and a number of channels, at rest.
-    pub fn new(bells: &[Bell], rate: u32, channels: usize) -> Eq {
-        let mut eq = Eq {
-            bells: Vec::new(),
-            rate,
-            channels,
-        };
-        eq.set(bells);
-        eq
-    }
-
-    /// Changes its bells from the next frame on; the state of those that stay in their place stays.
-    pub fn set(&mut self, bells: &[Bell]) {
-        self.bells.truncate(bells.len());
-        for (index, bell) in bells.iter().enumerate() {
-            let curve = Curve::Bell(bell.clone());
-            match self.bells.get_mut(index) {
-                Some(filter) => filter.set(&curve),
-                None => self.bells.push(Filter::new(&curve, self.rate, self.channels)),
-            }
-        }
-    }
-}
-
-impl Effect for Eq {
-    fn run_in(&self) -> usize {
-        self.bells.iter().map(Effect::run_in).sum()
-    }
-
-    fn process(&mut self, block: &mut [&mut [f32]]) {
-        for bell in &mut self.bells {
-            bell.process(block);
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -316,8 +271,11 @@ mod tests {
 
     #[test]
     fn equals_the_reference_coefficients() {
-        // scipy 1.15 [memory of the formula, computed by hand]: butter(2, 1000, fs=48000), b0 and a1, a2.
+        // The bilinear transform of 1 / (s² + √2·s + 1) with K = tan(π·cut/rate): b0 = K² / (1 + √2·K + K²); so too
+        // scipy.signal.butter(2, 1000, fs=48000). [memory]
         let section = Section::new(&Curve::HighCut(1000.0), 48_000);
+        let k = libm::tan(std::f64::consts::PI / 48.0);
+        assert!((section.b[0] - k * k / (1.0 + std::f64::consts::SQRT_2 * k + k * k)).abs() < 1e-15);
         assert!((section.b[0] - 0.003_916_126_66).abs() < 1e-9, "{section:?}");
         assert!((section.a[0] + 1.815_341_08).abs() < 1e-7, "{section:?}");
         assert!((section.a[1] - 0.831_005_59).abs() < 1e-7, "{section:?}");
@@ -388,30 +346,38 @@ mod tests {
     }
 
     #[test]
-    fn bells_multiply() {
-        let bells = [
-            Bell {
-                at: 100.0,
-                gain_db: 4.0,
-                width: 1.0,
-            },
-            Bell {
-                at: 3000.0,
-                gain_db: -6.0,
-                width: 1.5,
-            },
-        ];
-        let signal = vec![noise(0.5, 4, 5000), noise(0.5, 5, 5000)];
-        let mut one = run(
-            &mut Filter::new(&Curve::Bell(bells[0].clone()), 48_000, 2),
-            &signal,
-            &[64],
-        );
-        one = run(&mut Filter::new(&Curve::Bell(bells[1].clone()), 48_000, 2), &one, &[64]);
-        let mut eq = Eq::new(&bells, 48_000, 2);
-        assert_eq!(run(&mut eq, &signal, &[333]), one);
-        eq.set(&bells[..1]);
-        assert_eq!(eq.bells.len(), 1);
+    fn glides_while_it_is_swept() {
+        for signal in [
+            noise(0.5, 1, 4800),
+            sine(0.5, 100.0, 1.0, 48_000, 4800),
+            sine(0.5, 1500.0, 1.0, 48_000, 4800),
+        ] {
+            for (from, to) in [
+                (20.0, 20_000.0),
+                (20_000.0, 20.0),
+                (200.0, 2000.0),
+                (2000.0, 200.0),
+                (80.0, 8000.0),
+                (8000.0, 80.0),
+            ] {
+                for low in [false, true] {
+                    let mut filter = Filter::new(&Curve::HighCut(1000.0), 48_000, 1);
+                    let mut most = 0.0_f32;
+                    for (index, part) in signal.chunks(32).enumerate() {
+                        let share = (index as f64 - 60.0).clamp(0.0, 8.0) / 8.0;
+                        let hz = from * libm::pow(to / from, share);
+                        filter.set(&if low { Curve::LowCut(hz) } else { Curve::HighCut(hz) });
+                        let out = run(&mut filter, &[part.to_vec()], &[32]);
+                        if index > 50 {
+                            most = out[0].iter().fold(most, |most, x| most.max(x.abs()));
+                        }
+                    }
+                    // A step of the ratio 1000 in 5 ms is further than any sweep goes; even so there is no burst.
+                    let room = if (to / from).max(from / to) > 500.0 { 2.0 } else { 1.0 };
+                    assert!(most < room, "{from} {to} {low}: {most}");
+                }
+            }
+        }
     }
 
     proptest! {

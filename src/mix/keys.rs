@@ -23,7 +23,11 @@ impl Keys {
     pub fn of(desk: &Desk) -> Keys {
         let mut keys = Keys::default();
         let song = desk.song;
-        let strips = song.parts.iter().map(|part| &part.strip).chain(song.buses.iter().map(|bus| &bus.strip));
+        let strips = song
+            .parts
+            .iter()
+            .map(|part| &part.strip)
+            .chain(song.buses.iter().map(|bus| &bus.strip));
         for duck in strips.filter_map(|strip| strip.duck.as_ref()) {
             keys.follow(desk, duck);
         }
@@ -41,18 +45,28 @@ impl Keys {
         }
         let curve = curve(desk, duck, own, self);
         let most = curve.iter().copied().fold(0.0, f32::max);
-        self.0.push(Envelope { by: duck.by, release: duck.release, most, curve });
+        self.0.push(Envelope {
+            by: duck.by,
+            release: duck.release,
+            most,
+            curve,
+        });
     }
 
     fn find(&self, duck: &Duck) -> Option<&Envelope> {
-        self.0.iter().find(|envelope| envelope.by == duck.by && envelope.release == duck.release)
+        self.0
+            .iter()
+            .find(|envelope| envelope.by == duck.by && envelope.release == duck.release)
     }
 
     /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
     pub fn read<'a>(&self, desk: &Desk, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
         let envelope = self.find(duck).expect("every part that is ducked under was followed");
         desk.span.read(&envelope.curve, first, room);
-        Key { envelope: room, most: envelope.most }
+        Key {
+            envelope: room,
+            most: envelope.most,
+        }
     }
 }
 
@@ -62,7 +76,11 @@ fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> 
     let mut strip = Channel::new(&desk.song.parts[duck.by].strip, channels, desk.rate);
     let mut follower = Follower::new(duck.release, desk.rate);
     let ahead = strip.latency_to_fader();
-    let run_in = if desk.span.circle { strip.run_in() + follower.run_in() } else { 0 };
+    let run_in = if desk.span.circle {
+        strip.run_in() + follower.run_in()
+    } else {
+        0
+    };
     let mut now = -((run_in + ahead) as i64);
     let mut source = (desk.open)(duck.by, now + ahead as i64);
     let mut curve = vec![0.0; desk.span.frames];
@@ -75,7 +93,7 @@ fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> 
         let key = own.map(|own| keys.read(desk, own, at_duck, room));
         source.fill(&mut [&mut *left, &mut *right][..channels]);
         let mono = strip.shape([&mut *left, &mut *right], key);
-        
+
         let heard = [&*left, &*right];
         follower.follow(if mono { &heard[..1] } else { &heard[..] }, &mut envelope);
         if now >= 0 {

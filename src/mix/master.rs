@@ -21,7 +21,7 @@ const DEEPEST: f64 = 12.0;
 pub struct MasterReport {
     /// The loudness that was asked for and the one that was reached, in LUFS, where it fell short by more than 0.1 LU.
     pub short_of: Option<(f64, f64)>,
-    /// The deepest gain reduction of the ceiling in dB, 0 or less.
+    /// The deepest gain reduction of the ceiling in dB, 0 or more.
     pub ceiling_db: f64,
 }
 
@@ -29,49 +29,87 @@ pub struct MasterReport {
 ///
 /// `loudness` measures a stereo signal in LUFS. The ceiling always works round the circle, also for audio that ends:
 /// so it holds for the file and for the file twice in a row.
-pub fn master(audio: &mut Audio, strip: &Strip, target: Option<f64>, circle: bool, loudness: impl Fn(&Audio) -> Option<f64>) -> MasterReport {
-    let span = Span { frames: audio.frames(), circle };
-    let before_ceiling = Strip { ceiling_db: None, ..strip.clone() };
+pub fn master(
+    audio: &mut Audio,
+    strip: &Strip,
+    target: Option<f64>,
+    circle: bool,
+    loudness: impl Fn(&Audio) -> Option<f64>,
+) -> MasterReport {
+    let span = Span {
+        frames: audio.frames(),
+        circle,
+    };
+    let before_ceiling = Strip {
+        ceiling_db: None,
+        ..strip.clone()
+    };
     if before_ceiling != Strip::plain() {
         let mut channel = Channel::new(&before_ceiling, 2, audio.rate);
         let (latency, run_in) = (channel.latency(), channel.run_in());
-        through(audio, span, latency, run_in, |left, right| channel.run([left, right], None));
+        through(audio, span, latency, run_in, |left, right| {
+            channel.run([left, right], None, None)
+        });
     }
     let limit = |audio: &mut Audio| strip.ceiling_db.map_or(0.0, |db| limit(audio, db));
     let Some(target) = target else {
-        return MasterReport { short_of: None, ceiling_db: limit(audio) };
+        return MasterReport {
+            short_of: None,
+            ceiling_db: limit(audio),
+        };
     };
-    let Some(measured) = loudness(audio) else { return MasterReport { short_of: None, ceiling_db: limit(audio) } };
+    let Some(measured) = loudness(audio) else {
+        return MasterReport {
+            short_of: None,
+            ceiling_db: limit(audio),
+        };
+    };
     let plain = audio.clone();
     let (mut gain_db, mut best) = (target - measured, (measured, 0.0));
     for _ in 0..TRIES {
         let gain = gain_of_db(gain_db) as f32;
         for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
-            side.iter_mut().zip(plain).for_each(|(sample, plain)| *sample = gain * plain);
+            side.iter_mut()
+                .zip(plain)
+                .for_each(|(sample, plain)| *sample = gain * plain);
         }
         let deepest = limit(audio);
         best = (loudness(audio).unwrap_or(measured), deepest);
         let missing = target - best.0;
-        if missing.abs() <= NEAR || -deepest >= DEEPEST {
+        if missing.abs() <= NEAR || deepest >= DEEPEST {
             break;
         }
         // The ceiling gives back less than it is given, so later tries may lean in a little harder.
-        gain_db += missing * if deepest < 0.0 { 1.5 } else { 1.0 };
+        gain_db += missing * if deepest > 0.0 { 1.5 } else { 1.0 };
     }
     let short_of = ((target - best.0).abs() > 0.1).then_some((target, best.0));
-    MasterReport { short_of, ceiling_db: best.1 }
+    MasterReport {
+        short_of,
+        ceiling_db: best.1,
+    }
 }
 
 fn limit(audio: &mut Audio, ceiling_db: f64) -> f64 {
     let mut ceiling = Ceiling::new(ceiling_db, audio.rate, 2);
     let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
-    let span = Span { frames: audio.frames(), circle: true };
-    through(audio, span, latency, run_in, |left, right| ceiling.process(&mut [left, right]));
+    let span = Span {
+        frames: audio.frames(),
+        circle: true,
+    };
+    through(audio, span, latency, run_in, |left, right| {
+        ceiling.process(&mut [left, right])
+    });
     ceiling.deepest_db()
 }
 
 /// Runs a stereo process over a whole signal, in place: run in round a circle, its latency made up for.
-fn through(audio: &mut Audio, span: Span, latency: usize, run_in: usize, mut process: impl FnMut(&mut [f32], &mut [f32])) {
+fn through(
+    audio: &mut Audio,
+    span: Span,
+    latency: usize,
+    run_in: usize,
+    mut process: impl FnMut(&mut [f32], &mut [f32]),
+) {
     // Reading runs ahead of writing; what it reads after going round has been overwritten, so it is kept.
     let kept = latency.min(span.frames);
     let heads: Vec<Vec<f32>> = audio.channels.iter().map(|side| side[..kept].to_vec()).collect();

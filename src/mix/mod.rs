@@ -2,6 +2,7 @@
 //!
 //! One file an effect; [`desk`] runs them all, [`spaces`] are the rooms and delays, [`mod@master`] finishes.
 
+mod bend;
 pub mod ceiling;
 pub mod compress;
 pub mod convolve;
@@ -10,6 +11,7 @@ pub mod desk;
 pub mod drive;
 pub mod duck;
 mod effect;
+mod eq;
 mod fast;
 pub mod filter;
 mod hold;
@@ -19,6 +21,7 @@ mod oversample;
 mod peaks;
 pub mod place;
 mod reflections;
+mod ride;
 pub mod room;
 mod routing;
 pub mod spaces;
@@ -31,7 +34,8 @@ pub use compress::Compressor;
 pub use drive::Saturator;
 pub use duck::{Ducker, Follower};
 pub use effect::Effect;
-pub use filter::{Curve, Eq, Filter, Section};
+pub use eq::Eq;
+pub use filter::{Curve, Filter, Section};
 pub use place::{Spread, Width, balance_gains, pan_gains_mono};
 pub use time::Span;
 

@@ -70,3 +70,77 @@ pub fn between(reach: usize, share: f64, beta: f64) -> Vec<f64> {
     taps[reach] -= lean;
     taps
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mix::signals::db;
+
+    /// The gain in dB of a symmetrical filter given by its middle and one side, at a share of the rate it runs at; the
+    /// side's taps are `step` apart, the first `first` from the middle.
+    fn response(middle: f64, side: &[f32], first: usize, step: usize, share: f64) -> f64 {
+        let sides = side
+            .iter()
+            .enumerate()
+            .map(|(tap, weight)| 2.0 * f64::from(*weight) * libm::cos(2.0 * PI * share * (first + step * tap) as f64));
+        db((middle + sides.sum::<f64>()).abs())
+    }
+
+    #[test]
+    fn bessel_and_kaiser_have_their_values() {
+        // Abramowitz and Stegun, table 9.8: I0(1) = 1.2660658778, I0(5) = 27.239871823. [memory]
+        assert!((bessel_i0(1.0) - 1.266_065_877_8).abs() < 1e-9);
+        assert!((bessel_i0(5.0) - 27.239_871_823).abs() < 1e-8);
+        assert_eq!(kaiser(0.0, 6.0), 1.0);
+        assert!((kaiser(1.0, 5.0) * bessel_i0(5.0) - 1.0).abs() < 1e-12);
+        assert_eq!(kaiser(1.01, 5.0), 0.0);
+    }
+
+    #[test]
+    fn the_saturators_filters_close_where_they_say() {
+        // Up: an interpolator's frames are its middle; of the two, half.
+        let first: Vec<f32> = half_band(8, 6.5).iter().map(|weight| weight / 2.0).collect();
+        for step in 0..=60 {
+            let share = f64::from(step) / 60.0;
+            assert!(response(0.5, &first, 1, 2, 0.16 * share).abs() < 0.02);
+            assert!(response(0.5, &first, 1, 2, 0.5 - 0.16 * share) < -56.0);
+        }
+        // Down: shares of twice the rate.
+        let last = low_pass(18, 0.203, 6.2);
+        let at = |share: f64| response(f64::from(last[0]), &last[1..], 1, 1, share);
+        assert!(
+            at(0.15).abs() < 0.1 && at(1.0 / 6.0) > -1.0,
+            "{} {}",
+            at(0.15),
+            at(1.0 / 6.0)
+        );
+        for step in 0..=100 {
+            let share = 0.26 + 0.24 * f64::from(step) / 100.0;
+            assert!(at(share) < -60.0, "{share}: {}", at(share));
+        }
+    }
+
+    #[test]
+    fn the_meters_filter_is_flat_to_0_46_of_the_rate() {
+        let halves: Vec<f32> = half_band(32, 5.0).iter().map(|weight| weight / 2.0).collect();
+        for step in 0..=60 {
+            let share = 0.46 / 2.0 * f64::from(step) / 60.0;
+            assert!(response(0.5, &halves, 1, 2, share).abs() < 0.03, "{share}");
+        }
+    }
+
+    #[test]
+    fn readings_between_frames_keep_straight_lines() {
+        for share in [0.1, 0.25, 0.5, 0.9] {
+            let taps = between(4, share, 6.0);
+            let read = |line: fn(f64) -> f64| {
+                taps.iter()
+                    .enumerate()
+                    .map(|(tap, weight)| weight * line(tap as f64 - 3.0))
+                    .sum::<f64>()
+            };
+            assert!((read(|_| 1.0) - 1.0).abs() < 1e-12);
+            assert!((read(|x| 2.0 + x) - 2.0 - share).abs() < 1e-12);
+        }
+    }
+}

@@ -8,7 +8,7 @@ use super::oversample::{between, half_band};
 /// Pairs of taps that find the value midway.
 const HALF: usize = 32;
 
-/// Kaiser's beta for them: flat to 0.475 of the rate, where ordinary programme has nothing left.
+/// Kaiser's beta for them: flat to 0.46 of the rate, above which ordinary programme has next to nothing.
 const HALF_BETA: f64 = 5.0;
 
 /// Taps on each side that find the rest.

@@ -3,7 +3,6 @@
 use std::f64::consts::{FRAC_PI_4, PI};
 
 use super::Effect;
-use super::filter::narrow;
 use super::oversample::kaiser;
 
 /// Frames of the lag's interpolator on each side of the frame it asks for.
@@ -11,6 +10,9 @@ const REACH: usize = 12;
 
 /// Taps of the interpolator.
 const TAPS: usize = 2 * REACH;
+
+/// Frames that are worked through at a time.
+const CHUNK: usize = 256;
 
 /// A lag of one side behind the other.
 ///
@@ -22,11 +24,11 @@ pub struct Spread {
     rate: u32,
     late: usize,
     whole: usize,
-    taps: [f64; TAPS],
-    between: bool,
-    /// The last frames of each channel, newest at `at`; a power of two long.
-    past: Vec<Vec<f32>>,
-    at: usize,
+    /// The taps of a lag between frames.
+    taps: Option<[f32; TAPS]>,
+    /// Each channel's last `past` frames and then the chunk's.
+    lines: Vec<Vec<f32>>,
+    past: usize,
 }
 
 impl Spread {
@@ -37,10 +39,9 @@ impl Spread {
             rate,
             late: 0,
             whole: 0,
-            taps: [0.0; TAPS],
-            between: false,
-            past: vec![vec![0.0; TAPS.next_power_of_two()]; channels],
-            at: 0,
+            taps: None,
+            lines: vec![vec![0.0; TAPS + CHUNK]; channels],
+            past: TAPS,
         };
         spread.set(seconds);
         spread
@@ -52,45 +53,66 @@ impl Spread {
         let nearest = libm::round(frames);
         self.late = usize::from(seconds > 0.0);
         // A thousandth of a frame is beyond what the taps resolve.
-        self.between = (frames - nearest).abs() > 1e-3;
-        let whole = if self.between { libm::floor(frames) } else { nearest };
+        let between = (frames - nearest).abs() > 1e-3;
+        let whole = if between { libm::floor(frames) } else { nearest };
         self.whole = whole as usize;
-        if self.between {
-            self.taps = taps(frames - whole);
-        }
-        self.grow(self.whole + TAPS + 1);
-    }
-
-    fn grow(&mut self, frames: usize) {
-        let room = frames.next_power_of_two();
-        for past in &mut self.past {
-            let old = past.len();
-            if room > old {
-                let mut longer = vec![0.0; room];
-                for back in 0..old {
-                    longer[self.at.wrapping_sub(back) & (room - 1)] = past[self.at.wrapping_sub(back) & (old - 1)];
-                }
-                *past = longer;
+        self.taps = between.then(|| taps(frames - whole));
+        let past = self.whole + TAPS;
+        if past > self.past {
+            // To the next power of two, so that a sweep seldom has to move what it remembers.
+            let more = past.next_power_of_two() - self.past;
+            for line in &mut self.lines {
+                line.splice(0..0, std::iter::repeat_n(0.0, more));
             }
+            self.past += more;
         }
     }
 
-    fn lagging(&self, past: &[f32]) -> f32 {
-        let mask = past.len() - 1;
-        let newest = self.at.wrapping_sub(self.whole);
-        if !self.between {
-            return past[newest.wrapping_sub(REACH) & mask];
+    fn chunk(&mut self, block: &mut [&mut [f32]], from: usize, n: usize) {
+        let (stereo, past) = (self.lines.len() > 1, self.past);
+        for (index, (line, channel)) in self.lines.iter_mut().zip(block.iter_mut()).enumerate() {
+            let channel = &mut channel[from..from + n];
+            line[past..past + n].copy_from_slice(channel);
+            let lag = if stereo && index == self.late { self.whole } else { 0 };
+            match &self.taps {
+                Some(taps) if stereo && index == self.late => between(channel, &line[past - lag - TAPS..], taps),
+                _ => channel.copy_from_slice(&line[past - lag - REACH..][..n]),
+            }
+            line.copy_within(n..n + past, 0);
         }
-        let mut sum = 0.0;
-        for (back, tap) in self.taps.iter().enumerate() {
-            sum += tap * f64::from(past[newest.wrapping_sub(back + 1) & mask]);
-        }
-        narrow(sum)
     }
 }
 
-/// Taps that read `share` of a frame before the frame at [`REACH`], the newest frame first.
-fn taps(share: f64) -> [f64; TAPS] {
+/// Reads a line between its frames, `TAPS` frames behind the first.
+fn between(out: &mut [f32], line: &[f32], taps: &[f32; TAPS]) {
+    const WIDE: usize = 16;
+    let mut base = 0;
+    let mut wide = out.chunks_exact_mut(WIDE);
+    for out in &mut wide {
+        let mut sum = [0.0_f32; WIDE];
+        for (k, tap) in taps.iter().enumerate() {
+            let line = &line[TAPS - 1 - k + base..][..WIDE];
+            for j in 0..WIDE {
+                sum[j] += tap * line[j];
+            }
+        }
+        for j in 0..WIDE {
+            out[j] = (4.0 * sum[j]).clamp(f32::MIN, f32::MAX);
+        }
+        base += WIDE;
+    }
+    for (j, out) in wide.into_remainder().iter_mut().enumerate() {
+        let mut sum = 0.0;
+        for (k, tap) in taps.iter().enumerate() {
+            sum += tap * line[TAPS - 1 - k + base + j];
+        }
+        *out = (4.0 * sum).clamp(f32::MIN, f32::MAX);
+    }
+}
+
+/// Taps that read `share` of a frame before the frame at [`REACH`], the newest frame first. A quarter of what they weigh,
+/// so that no sum of them overflows.
+fn taps(share: f64) -> [f32; TAPS] {
     let mut taps = [0.0; TAPS];
     let sin = libm::sin(PI * share);
     let mut sum = 0.0;
@@ -101,7 +123,7 @@ fn taps(share: f64) -> [f64; TAPS] {
         *tap = sign * sin / (PI * distance) * kaiser(distance / REACH as f64, 7.0);
         sum += *tap;
     }
-    taps.map(|tap| tap / sum)
+    taps.map(|tap| (0.25 * tap / sum) as f32)
 }
 
 impl Effect for Spread {
@@ -115,18 +137,11 @@ impl Effect for Spread {
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
-        let stereo = self.past.len() > 1;
-        for frame in 0..frames {
-            self.at = self.at.wrapping_add(1);
-            for (index, channel) in block.iter_mut().enumerate().take(self.past.len()) {
-                let room = self.past[index].len();
-                self.past[index][self.at & (room - 1)] = channel[frame];
-                channel[frame] = if stereo && index == self.late {
-                    self.lagging(&self.past[index])
-                } else {
-                    self.past[index][self.at.wrapping_sub(REACH) & (room - 1)]
-                };
-            }
+        let mut from = 0;
+        while from < frames {
+            let n = CHUNK.min(frames - from);
+            self.chunk(block, from, n);
+            from += n;
         }
     }
 }

@@ -242,7 +242,7 @@ fn reflections_hand_over_without_a_joint() {
     // Level in 10 ms, against the decay: no hole and no hill where one gives way to the other. Averaged over sides and
     // sizes, since a stretch with few reflections holds much chance.
     let sizes = [6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0];
-    let mut levels = vec![0.0; 12];
+    let mut levels = [0.0; 12];
     for size in sizes {
         for side in mono(&synthesise(&room(size, 1.0, 0.0), RATE)) {
             let start = first_sound(&side);

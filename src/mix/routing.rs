@@ -23,10 +23,15 @@ impl Routing {
     pub fn of(song: &Loop, parts: &[Channel], buses: &[Channel]) -> Routing {
         let depth = |bus: usize| downstream(song, Some(bus)).count();
         let deepest = (0..buses.len()).map(depth).max().unwrap_or(0);
-        let levels = (1..=deepest).rev().map(|level| (0..buses.len()).filter(|bus| depth(*bus) == level).collect()).collect();
+        let levels = (1..=deepest)
+            .rev()
+            .map(|level| (0..buses.len()).filter(|bus| depth(*bus) == level).collect())
+            .collect();
         let lead = |bus: Option<usize>| downstream(song, bus).map(|bus| buses[bus].latency()).sum::<usize>();
         let memory = |bus: Option<usize>| downstream(song, bus).map(|bus| buses[bus].run_in()).sum::<usize>();
-        let part_way = |(part, strip): (&crate::loopfile::Part, &Channel)| strip.run_in() + strip.latency() + memory(part.bus) + lead(part.bus);
+        let part_way = |(part, strip): (&crate::loopfile::Part, &Channel)| {
+            strip.run_in() + strip.latency() + memory(part.bus) + lead(part.bus)
+        };
         Routing {
             levels,
             part_leads: song.parts.iter().map(|part| lead(part.bus)).collect(),

@@ -19,7 +19,11 @@ impl<'a> Answer<'a> {
     ///
     /// # Errors
     /// Whatever `impulse` finds wrong.
-    pub fn all<E>(song: &'a Loop, rate: u32, impulse: impl Fn(usize) -> Result<Audio, E>) -> Result<Vec<Answer<'a>>, E> {
+    pub fn all<E>(
+        song: &'a Loop,
+        rate: u32,
+        impulse: impl Fn(usize) -> Result<Audio, E>,
+    ) -> Result<Vec<Answer<'a>>, E> {
         let mut answers = Vec::new();
         for (number, space) in song.spaces.iter().enumerate() {
             let response = match &space.kind {

@@ -22,9 +22,15 @@ impl Span {
     /// Calls `each` with the runs of frames, from `first` on and `count` long, that lie together in this time:
     /// where the run begins in the block, where it begins here, and its length. What lies outside is left out.
     pub fn runs(&self, first: i64, count: usize, mut each: impl FnMut(usize, usize, usize)) {
-        let mut done = if self.circle { 0 } else { (-first).clamp(0, count as i64) as usize };
+        let mut done = if self.circle {
+            0
+        } else {
+            (-first).clamp(0, count as i64) as usize
+        };
         while done < count {
-            let Some(index) = self.index(first + done as i64) else { return };
+            let Some(index) = self.index(first + done as i64) else {
+                return;
+            };
             let run = (count - done).min(self.frames - index);
             each(done, index, run);
             done += run;
@@ -34,7 +40,9 @@ impl Span {
     /// Copies a block out of a signal of this time, from frame `first` on; silence where there is none.
     pub fn read(&self, signal: &[f32], first: i64, block: &mut [f32]) {
         block.fill(0.0);
-        self.runs(first, block.len(), |at, index, run| block[at..at + run].copy_from_slice(&signal[index..index + run]));
+        self.runs(first, block.len(), |at, index, run| {
+            block[at..at + run].copy_from_slice(&signal[index..index + run])
+        });
     }
 
     /// Adds a block, times a gain, to a signal of this time at frame `first`.
@@ -58,12 +66,24 @@ mod tests {
     fn a_circle_goes_round_and_a_line_ends() {
         let signal = [0.0, 1.0, 2.0];
         let mut block = [9.0; 5];
-        Span { frames: 3, circle: true }.read(&signal, -1, &mut block);
+        Span {
+            frames: 3,
+            circle: true,
+        }
+        .read(&signal, -1, &mut block);
         assert_eq!(block, [2.0, 0.0, 1.0, 2.0, 0.0]);
-        Span { frames: 3, circle: false }.read(&signal, -1, &mut block);
+        Span {
+            frames: 3,
+            circle: false,
+        }
+        .read(&signal, -1, &mut block);
         assert_eq!(block, [0.0, 0.0, 1.0, 2.0, 0.0]);
         let mut sum = [0.0; 3];
-        Span { frames: 3, circle: true }.add(&mut sum, 2, &[1.0, 2.0, 3.0, 4.0], 2.0);
+        Span {
+            frames: 3,
+            circle: true,
+        }
+        .add(&mut sum, 2, &[1.0, 2.0, 3.0, 4.0], 2.0);
         assert_eq!(sum, [4.0, 6.0, 10.0]);
     }
 }

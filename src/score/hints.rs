@@ -13,7 +13,10 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
             hints.push(Problem::at(&part.place, format!("`{name}` never plays")).help("give it hits, or take it out"));
         } else if !part.unnamed_bars.is_empty() {
             let bars = spelled(&part.unnamed_bars);
-            hints.push(Problem::at(&part.place, format!("`{name}` is silent in {bars}, which none of its lines names")));
+            hints.push(Problem::at(
+                &part.place,
+                format!("`{name}` is silent in {bars}, which none of its lines names"),
+            ));
         }
         if hits.iter().any(|hit| hit.at < 0.0) && song.ending != crate::loopfile::Ending::Repeat {
             hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
@@ -31,7 +34,13 @@ fn spelled(bars: &[u32]) -> String {
             _ => runs.push((*bar, *bar)),
         }
     }
-    let run = |(first, last): &(u32, u32)| if first == last { first.to_string() } else { format!("{first}-{last}") };
+    let run = |(first, last): &(u32, u32)| {
+        if first == last {
+            first.to_string()
+        } else {
+            format!("{first}-{last}")
+        }
+    };
     let list = runs.iter().map(run).collect::<Vec<_>>().join(", ");
     format!("bar{} {list}", if bars.len() == 1 { "" } else { "s" })
 }

@@ -15,7 +15,15 @@ const TUNE_STEPS: usize = 16;
 ///
 /// Chance and turns run over the whole loop, so a cut plays what the whole loop plays there.
 pub fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Exact, Exact)) -> Vec<Hit> {
-    let mut hand = Hand { song, part, kit, pieces, from: window.0, dice: Dice::new(song.seed, &part.name), turns: BTreeMap::new() };
+    let mut hand = Hand {
+        song,
+        part,
+        kit,
+        pieces,
+        from: window.0,
+        dice: Dice::new(song.seed, &part.name),
+        turns: BTreeMap::new(),
+    };
     let mut hits = Vec::new();
     for stroke in &part.strokes {
         let hit = hand.strike(stroke);
@@ -76,7 +84,10 @@ impl Hand<'_> {
         let number = velocity::layer(of_kit, velocity);
         let layer = &of_kit.layers[number];
         let dice = &self.dice;
-        let turn = self.turns.entry((piece, number)).or_insert_with(|| dice.first_turn(piece, number, layer.takes.len()));
+        let turn = self
+            .turns
+            .entry((piece, number))
+            .or_insert_with(|| dice.first_turn(piece, number, layer.takes.len()));
         let take = layer.takes[*turn % layer.takes.len()];
         *turn += 1;
         (take, layer.upto)

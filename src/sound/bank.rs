@@ -31,10 +31,19 @@ impl Bank {
         names.sort_unstable();
         names.dedup();
         let make = |name: Name| {
-            let recording = recordings[name.0].as_ref().expect("a take that is played has been decoded");
+            let recording = recordings[name.0]
+                .as_ref()
+                .expect("a take that is played has been decoded");
             (name, made(recording, name))
         };
-        Bank { sounds: names.into_par_iter().map(make).collect::<Vec<_>>().into_iter().collect() }
+        Bank {
+            sounds: names
+                .into_par_iter()
+                .map(make)
+                .collect::<Vec<_>>()
+                .into_iter()
+                .collect(),
+        }
     }
 
     /// The sound that a hit of a part plays.
@@ -47,7 +56,10 @@ impl Bank {
 
     /// Channels that a part needs: two as soon as one of its sounds is stereo.
     pub fn channels(&self, song: &Loop, part: usize, hits: &[Hit]) -> usize {
-        hits.iter().map(|hit| self.sound(song, part, hit).channels.len()).max().unwrap_or(1)
+        hits.iter()
+            .map(|hit| self.sound(song, part, hit).channels.len())
+            .max()
+            .unwrap_or(1)
     }
 }
 

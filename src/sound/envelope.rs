@@ -34,9 +34,19 @@ impl Contour {
         let fade_from = [spent, stopped].into_iter().flatten().min();
         let mut table = [1.0; STRIDE];
         if slope != 0.0 {
-            table.iter_mut().enumerate().for_each(|(n, gain)| *gain = libm::exp(slope * n as f64) as f32);
+            table
+                .iter_mut()
+                .enumerate()
+                .for_each(|(n, gain)| *gain = libm::exp(slope * n as f64) as f32);
         }
-        Contour { attack: attack * rate, fall: (attack + hold) * rate, slope, table, fade_from, fade: (FADE * rate) as usize }
+        Contour {
+            attack: attack * rate,
+            fall: (attack + hold) * rate,
+            slope,
+            table,
+            fade_from,
+            fade: (FADE * rate) as usize,
+        }
     }
 
     /// The frame from which the hit is silent, where its envelope or a choke ends it.
@@ -46,7 +56,9 @@ impl Contour {
 
     /// True where the gain is 1 from one frame to another.
     pub fn is_flat(&self, from: usize, to: usize) -> bool {
-        from as f64 >= self.attack && (self.slope == 0.0 || to as f64 <= self.fall) && self.fade_from.is_none_or(|fade| to <= fade)
+        from as f64 >= self.attack
+            && (self.slope == 0.0 || to as f64 <= self.fall)
+            && self.fade_from.is_none_or(|fade| to <= fade)
     }
 
     /// Fills `gains` with the gains of the frames from `from` on.
@@ -68,7 +80,10 @@ impl Contour {
             let table = &self.table[from % STRIDE..];
             gains.iter_mut().zip(table).for_each(|(gain, step)| *gain = base * step);
         } else {
-            gains.iter_mut().enumerate().for_each(|(n, gain)| *gain = self.early((from + n) as f64));
+            gains
+                .iter_mut()
+                .enumerate()
+                .for_each(|(n, gain)| *gain = self.early((from + n) as f64));
         }
         if let Some(fade) = self.fade_from
             && from + gains.len() > fade
@@ -104,7 +119,11 @@ mod tests {
 
     #[test]
     fn a_decay_is_the_time_to_fall_60_db() {
-        let envelope = Envelope { attack: 0.01, hold: 0.02, decay: Some(0.25) };
+        let envelope = Envelope {
+            attack: 0.01,
+            hold: 0.02,
+            decay: Some(0.25),
+        };
         let contour = Contour::new(Some(&envelope), None, 48_000);
         let gains = gains(&contour, 20_000);
         let db = |frame: usize| 20.0 * gains[frame].log10();
@@ -117,7 +136,11 @@ mod tests {
 
     #[test]
     fn blocks_of_any_length_give_the_same_gains() {
-        let envelope = Envelope { attack: 0.001, hold: 0.0, decay: Some(0.1) };
+        let envelope = Envelope {
+            attack: 0.001,
+            hold: 0.0,
+            decay: Some(0.1),
+        };
         let contour = Contour::new(Some(&envelope), Some(2_000), 48_000);
         let whole = gains(&contour, 3_000);
         let mut pieces = Vec::new();

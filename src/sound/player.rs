@@ -48,7 +48,11 @@ impl Player {
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
             velocity: hit.velocity,
         };
-        let count = if let Rounds::Line { rounds, .. } = rounds { i64::from(rounds) } else { 1 };
+        let count = if let Rounds::Line { rounds, .. } = rounds {
+            i64::from(rounds)
+        } else {
+            1
+        };
         let mut strikes = Vec::new();
         for round in 0..count {
             let last = matches!(rounds, Rounds::Line { .. }) && round == count - 1;
@@ -56,7 +60,15 @@ impl Player {
         }
         strikes.sort_by_key(|strike| strike.frame);
         let channels = bank.channels(song, part, hits);
-        let mut player = Player { strikes, rounds, rate, channels, now: from, next: (0, 0), voices: Vec::new() };
+        let mut player = Player {
+            strikes,
+            rounds,
+            rate,
+            channels,
+            now: from,
+            next: (0, 0),
+            voices: Vec::new(),
+        };
         player.take_up();
         player
     }
@@ -68,7 +80,11 @@ impl Player {
 
     /// The frame after which a line is silent.
     pub fn end(&self) -> usize {
-        self.strikes.iter().map(|strike| strike.frame.max(0) as usize + self.voice(strike).left()).max().unwrap_or(0)
+        self.strikes
+            .iter()
+            .map(|strike| strike.frame.max(0) as usize + self.voice(strike).left())
+            .max()
+            .unwrap_or(0)
     }
 
     /// Fills the next block, one slice a channel, all equally long.
@@ -98,7 +114,12 @@ impl Player {
             return;
         };
         let period = frames as i64;
-        let longest = self.strikes.iter().map(|strike| self.voice(strike).left()).max().unwrap_or(0) as i64;
+        let longest = self
+            .strikes
+            .iter()
+            .map(|strike| self.voice(strike).left())
+            .max()
+            .unwrap_or(0) as i64;
         let first_round = (self.now - longest).div_euclid(period);
         self.next = (0, first_round);
         while let Some(frame) = self.next_frame().filter(|frame| *frame < self.now) {

@@ -24,7 +24,9 @@ impl Rounds {
     pub fn frame(&self, round: i64, at: f64, rate: u32) -> i64 {
         let frames = at * f64::from(rate);
         match self {
-            Rounds::Circle { frames: length } => (frames.round() as i64).rem_euclid(*length as i64) + round * *length as i64,
+            Rounds::Circle { frames: length } => {
+                (frames.round() as i64).rem_euclid(*length as i64) + round * *length as i64
+            }
             Rounds::Line { length, .. } => ((round as f64 * length + frames).round() as i64).max(0),
         }
     }

@@ -29,7 +29,15 @@ impl Voice {
     pub fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Contour, dull: Option<Dull>) -> Voice {
         let left = audio.frames().saturating_sub(start);
         let life = contour.end().map_or(left, |end| end.min(left));
-        Voice { audio, skipped: start, age: 0, life, gain, contour, dull }
+        Voice {
+            audio,
+            skipped: start,
+            age: 0,
+            life,
+            gain,
+            contour,
+            dull,
+        }
     }
 
     /// True once nothing more will come.
@@ -58,7 +66,11 @@ impl Voice {
         let gains = &mut gains[..run];
         // A mono recording in a stereo part stands at the centre, 3 dB down on each side.
         let centred = self.audio.channels.len() == 1 && block.len() == 2;
-        let level = if centred { self.gain * std::f32::consts::FRAC_1_SQRT_2 } else { self.gain };
+        let level = if centred {
+            self.gain * std::f32::consts::FRAC_1_SQRT_2
+        } else {
+            self.gain
+        };
         let flat = self.contour.is_flat(self.age, self.age + run) && (self.skipped == 0 || self.age >= SOFT_START);
         if !flat {
             self.contour.fill(self.age, gains);
@@ -71,8 +83,15 @@ impl Voice {
             let out = &mut out[at..at + run];
             match &mut self.dull {
                 Some(dull) => dull.add(side, source, if flat { None } else { Some(gains) }, level, out),
-                None if flat => out.iter_mut().zip(source).for_each(|(out, sample)| *out += level * sample),
-                None => out.iter_mut().zip(source).zip(gains.iter()).for_each(|((out, sample), gain)| *out += gain * sample),
+                None if flat => out
+                    .iter_mut()
+                    .zip(source)
+                    .for_each(|(out, sample)| *out += level * sample),
+                None => out
+                    .iter_mut()
+                    .zip(source)
+                    .zip(gains.iter())
+                    .for_each(|((out, sample), gain)| *out += gain * sample),
             }
         }
         self.age += run;

@@ -7,9 +7,34 @@ use crate::kit::Index;
 
 /// Roles of a first groove: its marks, and the pieces that can take it, the likeliest first.
 const ROLES: [(&str, &[&str]); 3] = [
-    ("x-x- x-x- x-x- x-x-", &["hat-closed", "shaker", "ride", "tambourine", "cabasa", "maracas", "hat-pedal"]),
-    ("---- X--g ---- X---", &["snare", "clap", "side-stick", "snare-2", "tom-high", "bongo-high", "conga-open"]),
-    ("X--- --x- --x- ----", &["kick", "tom-floor", "tom-low", "conga-low", "bongo-low"]),
+    (
+        "x-x- x-x- x-x- x-x-",
+        &[
+            "hat-closed",
+            "shaker",
+            "ride",
+            "tambourine",
+            "cabasa",
+            "maracas",
+            "hat-pedal",
+        ],
+    ),
+    (
+        "---- X--g ---- X---",
+        &[
+            "snare",
+            "clap",
+            "side-stick",
+            "snare-2",
+            "tom-high",
+            "bongo-high",
+            "conga-open",
+        ],
+    ),
+    (
+        "X--- --x- --x- ----",
+        &["kick", "tom-floor", "tom-low", "conga-low", "bongo-low"],
+    ),
 ];
 
 /// The text of a loop file that plays a plain groove on a kit's own pieces.
@@ -23,7 +48,11 @@ pub fn first_loop(kit: &Path, index: &Index) -> String {
         let _ = writeln!(tab, "{name:width$}  {marks}");
     }
     let others: Vec<&str> = names.iter().copied().filter(|name| !played.contains(name)).collect();
-    let also = if others.is_empty() { String::new() } else { format!("# This kit also has: {}\n", others.join(" ")) };
+    let also = if others.is_empty() {
+        String::new()
+    } else {
+        format!("# This kit also has: {}\n", others.join(" "))
+    };
     let loudest = played.last().copied().unwrap_or_default();
     format!(
         r#"# A first loop. Change anything, then: pressroll render first-loop.toml
@@ -66,11 +95,18 @@ ceiling = -1           # dBTP: no peak goes over it
 fn lines<'a>(names: &[&'a str]) -> Vec<(&'a str, &'static str)> {
     let mut lines: Vec<(&str, &str)> = Vec::new();
     for (marks, suited) in ROLES {
-        let fit = suited.iter().find_map(|wanted| names.iter().copied().find(|name| name == wanted));
+        let fit = suited
+            .iter()
+            .find_map(|wanted| names.iter().copied().find(|name| name == wanted));
         lines.extend(fit.map(|name| (name, marks)));
     }
     if lines.is_empty() {
-        lines = names.iter().copied().filter(|name| fits_a_tab(name)).zip(ROLES.map(|(marks, _)| marks)).collect();
+        lines = names
+            .iter()
+            .copied()
+            .filter(|name| fits_a_tab(name))
+            .zip(ROLES.map(|(marks, _)| marks))
+            .collect();
     }
     lines
 }

@@ -56,7 +56,7 @@ const HATS: Cymbal = Cymbal {
     tones: 240,
     range: (420.0, 17_500.0),
     centre: 10_000.0,
-    slopes: (7.5, 4.0),
+    slopes: (9.0, 3.5),
     decay: 0.1,
     damping: 1.0,
     climb: 0.0004,

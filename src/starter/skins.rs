@@ -154,8 +154,8 @@ pub fn side_stick(room: Place, stroke: Stroke) -> Line {
     let mut chance = Chance::new("side-stick", stroke.take);
     let length = 0.2;
     let wood: Vec<Mode> = [
-        (860.0, 0.3, 0.05),
-        (1730.0, 0.85, 0.045),
+        (860.0, 0.18, 0.05),
+        (1730.0, 0.6, 0.045),
         (2540.0, 1.0, 0.036),
         (3890.0, 0.8, 0.03),
         (5600.0, 0.6, 0.022),
@@ -181,7 +181,7 @@ pub fn side_stick(room: Place, stroke: Stroke) -> Line {
             decay: 0.09,
         },
     ];
-    add(&mut all, &level(ring(&contact(0.0012), &shell, STEADY, length)), -11.0);
+    add(&mut all, &level(ring(&contact(0.0012), &shell, STEADY, length)), -17.0);
     add(
         &mut all,
         &level(high_pass(burst(&mut chance, 0.0, 0.009, 0.03), 2600.0)),

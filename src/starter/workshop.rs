@@ -300,3 +300,61 @@ pub fn fade_out(mut line: Line, seconds: f64) -> Line {
     }
     line
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn db(line: &[f64]) -> f64 {
+        10.0 * libm::log10(line.iter().map(|sample| sample * sample).sum::<f64>() / line.len() as f64)
+    }
+
+    #[test]
+    fn a_mode_falls_sixty_decibels_in_its_decay() {
+        let mode = Mode {
+            hz: 500.0,
+            level: 1.0,
+            decay: 0.5,
+        };
+        let heard = ring(&[1.0], &[mode], STEADY, 0.6);
+        let (early, late) = (db(&heard[..2400]), db(&heard[24_000..26_400]));
+        assert!((early - late - 60.0).abs() < 0.1, "{early} {late}");
+    }
+
+    #[test]
+    fn a_bend_comes_down_to_the_rest() {
+        let mode = Mode {
+            hz: 100.0,
+            level: 1.0,
+            decay: 50.0,
+        };
+        let bend = Bend {
+            share: 0.5,
+            seconds: 0.05,
+        };
+        let heard = ring(&[1.0], &[mode], bend, 1.0);
+        let turns = |line: &[f64]| line.windows(2).filter(|pair| pair[0] < 0.0 && pair[1] >= 0.0).count();
+        // The phase gained on the way down is share · seconds · hz = 2.5 turns, all of it in the first half.
+        assert_eq!(turns(&heard[24_000..]), 50);
+        assert!((52..=53).contains(&turns(&heard[..24_000])));
+    }
+
+    #[test]
+    fn chance_belongs_to_a_piece_and_a_take() {
+        let draw = |piece, take| Chance::new(piece, take).even();
+        assert_eq!(draw("kick", 1), draw("kick", 1));
+        assert_ne!(draw("kick", 1), draw("kick", 2));
+        assert_ne!(draw("kick", 1), draw("snare", 1));
+    }
+
+    #[test]
+    fn a_finished_line_starts_at_once_and_ends_in_silence() {
+        let mut line = vec![0.0; 500];
+        line.extend(burst(&mut Chance::new("test", 1), 0.0, 0.3, 0.2));
+        let heard = finish(line, -6.0, 0.05);
+        let peak = heard.iter().fold(0.0_f64, |most, sample| most.max(sample.abs()));
+        assert!((20.0 * libm::log10(peak) + 6.0).abs() < 0.01);
+        assert!(heard[0].abs() > 0.001);
+        assert!(heard[heard.len() - 1] == 0.0);
+    }
+}

@@ -1,7 +1,7 @@
 //! Reading: the header, then samples as planar floats.
 
 use std::fs::{self, File};
-use std::io::{self, BufReader, Cursor, Read, Seek, SeekFrom};
+use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use dasp_sample::Sample;
@@ -151,6 +151,8 @@ fn about_all<R: Read + Seek>(source: &mut R, chunks: &Chunks, mut head: Head) ->
 }
 
 /// Turns whole frames of stored samples into planar floats.
+///
+/// Valid bits are the upper ones of those that are stored, so all that are stored are read as if they were valid.
 fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
     let channels = usize::from(format.channels);
     let frames = bytes.len() / format.frame_bytes() as usize;
@@ -158,16 +160,17 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
         channels: vec![Vec::with_capacity(frames); channels],
         rate: format.rate,
     };
+    let planes = &mut audio.channels;
     match (format.float, format.bytes) {
-        (true, 8) => {
-            let samples = bytes.chunks_exact(8).filter_map(|b| b.first_chunk());
-            deal(&mut audio.channels, samples.map(|b| f64::from_le_bytes(*b) as f32));
-        }
-        (true, _) => {
-            let samples = bytes.chunks_exact(4).filter_map(|b| b.first_chunk());
-            deal(&mut audio.channels, samples.map(|b| f32::from_le_bytes(*b)));
-        }
-        (false, _) => integers(format, bytes, &mut audio.channels)?,
+        (false, 1) => deal(planes, bytes, |[a]: [u8; 1]| a.to_sample()),
+        (false, 2) => deal(planes, bytes, |stored| i16::from_le_bytes(stored).to_sample()),
+        // Three bytes are the upper ones of four: the value is the same.
+        (false, 3) => deal(planes, bytes, |[a, b, c]: [u8; 3]| {
+            i32::from_le_bytes([0, a, b, c]).to_sample()
+        }),
+        (false, _) => deal(planes, bytes, |stored| i32::from_le_bytes(stored).to_sample()),
+        (true, 8) => deal(planes, bytes, |stored| f64::from_le_bytes(stored) as f32),
+        (true, _) => deal(planes, bytes, f32::from_le_bytes),
     }
     match first_no_number(&audio.channels) {
         Some(frame) => Err(WavError::NoNumber(frame)),
@@ -175,59 +178,19 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
     }
 }
 
-/// Reads integers through hound, by a plain header that calls all stored bits valid.
-///
-/// Valid bits are the upper ones, so a sample's value is the same read that way.
-fn integers(format: &Format, bytes: &[u8], channels: &mut [Vec<f32>]) -> Result<(), WavError> {
-    let unread = |error: hound::Error| WavError::Machine(io::Error::other(error));
-    let reader = Cursor::new(plain_header(format, bytes.len() as u32)).chain(bytes);
-    let reader = hound::WavReader::new(reader).map_err(unread)?;
-    let shift = 32 - 8 * u32::from(format.bytes);
-    let mut failed = None;
-    let samples = reader.into_samples::<i32>().map_while(|sample| match sample {
-        Ok(sample) => Some((sample << shift).to_sample::<f32>()),
-        Err(error) => {
-            failed = Some(error);
-            None
-        }
-    });
-    deal(channels, samples);
-    failed.map_or(Ok(()), |error| Err(unread(error)))
-}
-
-/// The header of a WAV of integers, from `RIFF` to the size of `data`.
-fn plain_header(format: &Format, data: u32) -> Vec<u8> {
-    let frame = format.channels * format.bytes;
-    let mut header = Vec::with_capacity(44);
-    header.extend(b"RIFF");
-    header.extend(data.saturating_add(36).to_le_bytes());
-    header.extend(b"WAVEfmt ");
-    header.extend(16u32.to_le_bytes());
-    header.extend(1u16.to_le_bytes());
-    header.extend(format.channels.to_le_bytes());
-    header.extend(format.rate.to_le_bytes());
-    header.extend((format.rate * u32::from(frame)).to_le_bytes());
-    header.extend(frame.to_le_bytes());
-    header.extend((8 * format.bytes).to_le_bytes());
-    header.extend(b"data");
-    header.extend(data.to_le_bytes());
-    header
-}
-
-/// Deals interleaved samples out to their channels.
-fn deal(channels: &mut [Vec<f32>], samples: impl Iterator<Item = f32>) {
+/// Deals stored samples of N bytes out to their channels.
+fn deal<const N: usize>(channels: &mut [Vec<f32>], bytes: &[u8], read: impl Fn([u8; N]) -> f32) {
+    let (samples, _) = bytes.as_chunks::<N>();
     match channels {
-        [only] => only.extend(samples),
         [left, right] => {
-            for (index, sample) in samples.enumerate() {
-                if index % 2 == 0 {
-                    left.push(sample)
-                } else {
-                    right.push(sample)
-                }
+            for [l, r] in samples.as_chunks::<2>().0 {
+                left.push(read(*l));
+                right.push(read(*r));
             }
         }
-        _ => {}
+        channels => channels
+            .iter_mut()
+            .for_each(|only| only.extend(samples.iter().map(|sample| read(*sample)))),
     }
 }
 

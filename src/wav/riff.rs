@@ -148,7 +148,7 @@ fn chunk_follows<R: Read + Seek>(source: &mut R, mut at: u64, length: u64) -> Re
 ///
 /// Some writers leave the pad out. A known name in its place tells; else the pad is taken to be there.
 fn after_pad<R: Read + Seek>(source: &mut R, end: u64, length: u64) -> Result<u64, WavError> {
-    if end % 2 == 0 || end + 8 > length {
+    if end.is_multiple_of(2) || end + 8 > length {
         return Ok(end + end % 2);
     }
     let [a, b, c, d, e]: [u8; 5] = peek(source, end)?;

@@ -21,7 +21,9 @@ pub fn rms(samples: &[f32]) -> f64 {
 /// What is left when one signal is taken from another, as the peak of the difference in dBFS.
 pub fn null_db(a: &[f32], b: &[f32]) -> f64 {
     assert_eq!(a.len(), b.len(), "a null needs equal lengths");
-    db(a.iter().zip(b).fold(0.0, |most, (a, b)| f64::from((a - b).abs()).max(most)))
+    db(a.iter()
+        .zip(b)
+        .fold(0.0, |most, (a, b)| f64::from((a - b).abs()).max(most)))
 }
 
 /// The sum of an impulse response turned at `hz`: its frequency response there, as an amplitude.
@@ -72,7 +74,9 @@ pub fn true_peak_db(samples: &[f32]) -> f64 {
     for at in 0..samples.len() {
         let around = &padded[at..at + 2 * REACH];
         // Between two samples far under the peak no peak over it can hide; the sinc's gain there is bounded.
-        let near = around[REACH - 4..REACH + 4].iter().fold(0.0f64, |most, s| most.max(s.abs()));
+        let near = around[REACH - 4..REACH + 4]
+            .iter()
+            .fold(0.0f64, |most, s| most.max(s.abs()));
         if near < 0.25 * loud {
             continue;
         }
@@ -89,7 +93,11 @@ fn taps(phase: f64) -> Vec<f64> {
         .map(|i| {
             // Item REACH of a stretch is the sample at hand; the point sought lies `phase` after it.
             let x = i as f64 - REACH as f64 - phase;
-            let sinc = if x.abs() < 1e-12 { 1.0 } else { (PI * x).sin() / (PI * x) };
+            let sinc = if x.abs() < 1e-12 {
+                1.0
+            } else {
+                (PI * x).sin() / (PI * x)
+            };
             let w = x / (REACH as f64 + 0.5);
             sinc * bessel(9.0 * (1.0 - w * w).max(0.0).sqrt()) / bessel(9.0)
         })

@@ -189,5 +189,8 @@ pub fn number(value: &Value) -> f64 {
 /// Asserts that two figures are no further apart than `within`.
 #[track_caller]
 pub fn assert_near(is: f64, wanted: f64, within: f64, what: impl std::fmt::Display) {
-    assert!((is - wanted).abs() <= within, "{what}: {is}, wanted {wanted} ± {within}");
+    assert!(
+        (is - wanted).abs() <= within,
+        "{what}: {is}, wanted {wanted} ± {within}"
+    );
 }

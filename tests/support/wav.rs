@@ -15,7 +15,11 @@ impl Wav {
     pub fn parse(bytes: &[u8]) -> Wav {
         assert_eq!(&bytes[..4], b"RIFF");
         assert_eq!(&bytes[8..12], b"WAVE");
-        assert_eq!(long(&bytes[4..]) as usize + 8, bytes.len(), "the RIFF size is the file's");
+        assert_eq!(
+            long(&bytes[4..]) as usize + 8,
+            bytes.len(),
+            "the RIFF size is the file's"
+        );
         let mut chunks = Vec::new();
         let mut at = 12;
         while at < bytes.len() {
@@ -26,9 +30,16 @@ impl Wav {
         }
         let format = &find(&chunks, b"fmt ").expect("a fmt chunk");
         // An extensible format keeps the real one in the first two bytes of its sub-format.
-        let kind = if short(format) == 0xFFFE { short(&format[24..]) } else { short(format) };
+        let kind = if short(format) == 0xFFFE {
+            short(&format[24..])
+        } else {
+            short(format)
+        };
         let (count, bits) = (short(&format[2..]) as usize, short(&format[14..]));
-        assert!(matches!((kind, bits), (1, 16 | 24) | (3, 32)), "format {kind}, {bits} bits");
+        assert!(
+            matches!((kind, bits), (1, 16 | 24) | (3, 32)),
+            "format {kind}, {bits} bits"
+        );
         let data = find(&chunks, b"data").expect("a data chunk");
         let width = usize::from(bits / 8);
         assert_eq!(data.len() % (width * count), 0, "whole frames");
@@ -61,7 +72,11 @@ impl Wav {
 
     /// Entries of the `LIST INFO` chunk: four letters and text.
     pub fn info(&self) -> Vec<(String, String)> {
-        let Some(list) = self.chunks.iter().find(|(name, bytes)| name == b"LIST" && bytes.starts_with(b"INFO")) else {
+        let Some(list) = self
+            .chunks
+            .iter()
+            .find(|(name, bytes)| name == b"LIST" && bytes.starts_with(b"INFO"))
+        else {
             return Vec::new();
         };
         let (mut at, mut entries) = (4, Vec::new());
@@ -77,7 +92,10 @@ impl Wav {
 }
 
 fn find<'a>(chunks: &'a [([u8; 4], Vec<u8>)], name: &[u8; 4]) -> Option<&'a [u8]> {
-    chunks.iter().find(|(its, _)| its == name).map(|(_, bytes)| bytes.as_slice())
+    chunks
+        .iter()
+        .find(|(its, _)| its == name)
+        .map(|(_, bytes)| bytes.as_slice())
 }
 
 fn value(bytes: &[u8], bits: u16) -> f32 {

@@ -140,7 +140,7 @@ fn syntax_errors_come_together_and_hide_no_unknown_keys() {
     assert!(problems[0].starts_with("2:9 the value is missing"), "{problems:?}");
     assert!(problems[1].contains("did you mean `bars`?"), "{problems:?}");
     assert!(
-        problems[2].contains("must stand in quotes; write \"off\""),
+        problems[2].contains("is neither a number nor a text in quotes; write \"off\""),
         "{problems:?}"
     );
 }
@@ -169,6 +169,20 @@ fn a_thousand_problems_are_told_in_no_time() {
 }
 
 #[test]
+fn deep_nesting_is_a_problem_and_no_crash() {
+    let deep = 50_000;
+    for text in [
+        format!("a = {}", "[".repeat(deep)),
+        format!("a = {}1{}", "[".repeat(deep), "]".repeat(deep)),
+        format!("{}a = 1", "a.".repeat(deep)),
+        format!("[{}a]", "a.".repeat(deep)),
+        format!("a = {}", "{ a = ".repeat(deep)),
+    ] {
+        assert!(!wrong(&format!("{TOP}{text}\n")).is_empty());
+    }
+}
+
+#[test]
 fn advice_fits_the_value() {
     assert!(one("[delay]\ntime = 180\n").ends_with("; for milliseconds, write \"180 ms\""));
     assert!(one("[[part]]\nname = 3\n").ends_with("; write it in quotes"));
@@ -177,6 +191,20 @@ fn advice_fits_the_value() {
     assert!(one("[[feel]]\n").contains("write [feel] in place of [[feel]]"));
     assert!(one("[[part]]\nname = 'a'\ndrive = 99\n").contains("`drive` is 99, but goes from 0 to 60 dB"));
     assert!(one("[[part]]\nname = 'a'\neq = { at = 3 }\n").contains("write eq = [{ … }]"));
+}
+
+#[test]
+fn a_value_without_quotes_is_one_problem_with_its_own_advice() {
+    let problems = wrong("[loop]\ntempo = 92 bpm\nbars = 4\nkit = ../kit\nmetre = 4/4\nbeat = 1/4 # plain\n");
+    assert_eq!(
+        problems,
+        [
+            "2:9 `92 bpm` is neither a number nor a text in quotes; write the number alone: 92",
+            "4:7 `../kit` is neither a number nor a text in quotes; write \"../kit\"",
+            "5:9 `4/4` is neither a number nor a text in quotes; write \"4/4\"",
+            "6:8 `1/4` is neither a number nor a text in quotes; write \"1/4\"",
+        ]
+    );
 }
 
 #[test]

@@ -1,0 +1,29 @@
+//! Standard MIDI Files, in and out: notes, ticks, tracks and the percussion keys.
+//!
+//! Formats: "Standard MIDI Files 1.0" (MIDI Manufacturers Association, RP-001) and the percussion map of General MIDI
+//! Level 1. Nothing here knows of loops, kits or audio: times are ticks, and a [`Clock`] says what a tick is worth.
+//!
+//! ```no_run
+//! let performance = pressroll::midi::read("take.mid")?;
+//! for (track, note) in performance.notes() {
+//!     let start = performance.clock.time(note.start);
+//!     println!("track {track}: key {} at {start}, velocity {}", note.key, note.velocity);
+//! }
+//! # Ok::<(), pressroll::midi::MidiError>(())
+//! ```
+
+mod chunks;
+mod clock;
+mod error;
+mod keyboard;
+mod notice;
+mod percussion;
+mod read;
+mod write;
+
+pub use clock::{Clock, Counts, Metre, Tempo};
+pub use error::MidiError;
+pub use notice::Notice;
+pub use percussion::{PERCUSSION_CHANNEL, PercussionKey, key_for, keys_for, names_for, piece_for};
+pub use read::{Note, Performance, Track, from_bytes, read};
+pub use write::{MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, write};

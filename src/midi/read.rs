@@ -1,0 +1,371 @@
+//! Reading: a file's bytes become tracks of notes.
+//!
+//! Events are parsed lazily, one at a time; what is kept is bounded by [`MOST_NOTES`] and its like, whatever the file
+//! says.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use midly::{EventIter, MetaMessage, MidiMessage, TrackEvent, TrackEventKind};
+
+use super::chunks::{Chunks, TrackChunk};
+use super::clock::{Clock, Metre, Tempo};
+use super::error::MidiError;
+use super::keyboard::Keyboard;
+use super::notice::Notice;
+
+/// The longest file that is read, in bytes.
+const MOST_BYTES: u64 = 64 << 20;
+/// The most events that are read.
+const MOST_EVENTS: usize = 20_000_000;
+/// The most notes that are kept.
+const MOST_NOTES: usize = 2_000_000;
+/// The most changes of tempo, and of metre, that are kept.
+const MOST_CHANGES: usize = 1_000_000;
+/// A header counts tracks in 16 bits.
+const MOST_TRACKS: usize = 65_535;
+/// Longer track names are cut, in characters.
+const LONGEST_NAME: usize = 256;
+
+/// What a Standard MIDI File plays.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Performance {
+    /// What a tick is worth.
+    pub clock: Clock,
+    /// The tracks that the file has, in its order, those without notes too.
+    pub tracks: Vec<Track>,
+    /// The tempo map, in order of time, from whatever track; without meaning where the clock counts seconds.
+    pub tempos: Vec<Tempo>,
+    /// The metres, in order of time, from whatever track.
+    pub metres: Vec<Metre>,
+    /// What was odd about the file.
+    pub notices: Vec<Notice>,
+}
+
+impl Performance {
+    /// Every note with its track's index, track by track.
+    pub fn notes(&self) -> impl Iterator<Item = (usize, &Note)> {
+        let tracks = self.tracks.iter().enumerate();
+        tracks.flat_map(|(index, track)| track.notes.iter().map(move |note| (index, note)))
+    }
+
+    /// The end of the longest track, in ticks.
+    pub fn end(&self) -> u64 {
+        self.tracks.iter().map(|track| track.end).max().unwrap_or(0)
+    }
+}
+
+/// One track.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Track {
+    /// Its name; empty where it has none. UTF-8 where the bytes are, else read as Latin-1; without control characters.
+    pub name: String,
+    /// Its notes, by start, those that start together in the file's order.
+    pub notes: Vec<Note>,
+    /// Where its end-of-track stands, or its last event where it has none; in ticks.
+    pub end: u64,
+}
+
+/// A note that was played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Note {
+    /// In ticks.
+    pub start: u64,
+    /// In ticks: until the key is let go, or longer where the sustain pedal holds it (never on the percussion channel).
+    /// May be 0.
+    pub length: u64,
+    /// 0 to 127; 60 is C4.
+    pub key: u8,
+    /// 1 to 127.
+    pub velocity: u8,
+    /// 0 to 15; 9 is percussion.
+    pub channel: u8,
+}
+
+/// Reads a Standard MIDI File of format 0 or 1.
+///
+/// # Errors
+/// When it is no such file, holds bytes that are no MIDI event, or is longer than 64 MiB, 20 million events or 2
+/// million notes. A file that breaks off, or has no end-of-track, or notes that nothing ends, is read with a
+/// [`Notice`].
+pub fn read(path: impl AsRef<Path>) -> Result<Performance, MidiError> {
+    let path = path.as_ref();
+    // Asked first: opening a pipe that nobody writes to would wait for ever.
+    if !std::fs::metadata(path)?.is_file() {
+        return Err(MidiError::NoFile);
+    }
+    let mut bytes = Vec::new();
+    File::open(path)?.take(MOST_BYTES + 1).read_to_end(&mut bytes)?;
+    from_bytes(&bytes)
+}
+
+/// Reads a Standard MIDI File that is in memory already, as [`read`] does.
+///
+/// # Errors
+/// As for [`read`].
+pub fn from_bytes(bytes: &[u8]) -> Result<Performance, MidiError> {
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(MidiError::TooLong);
+    }
+    let (header, mut chunks) = Chunks::open(bytes)?;
+    let mut reader = Reader::new(header.clock);
+    while let Some(chunk) = chunks.next_track() {
+        limit("tracks", reader.performance.tracks.len(), MOST_TRACKS)?;
+        let read = reader.track(&chunk)?;
+        if chunk.open {
+            chunks.resume(chunk.start + read);
+        }
+    }
+    reader.finish(header.tracks, chunks.skipped)
+}
+
+/// Fails when one more would be too many.
+fn limit(what: &'static str, have: usize, most: usize) -> Result<(), MidiError> {
+    match have < most {
+        true => Ok(()),
+        false => Err(MidiError::TooMany { what, most }),
+    }
+}
+
+struct Reader {
+    performance: Performance,
+    keyboard: Keyboard,
+    events: usize,
+    notes: usize,
+    senseless: usize,
+}
+
+impl Reader {
+    fn new(clock: Clock) -> Reader {
+        Reader {
+            performance: Performance {
+                clock,
+                tracks: Vec::new(),
+                tempos: Vec::new(),
+                metres: Vec::new(),
+                notices: Vec::new(),
+            },
+            keyboard: Keyboard::new(),
+            events: 0,
+            notes: 0,
+            senseless: 0,
+        }
+    }
+
+    /// Reads one track; gives how many of the chunk's bytes it took.
+    fn track(&mut self, chunk: &TrackChunk) -> Result<usize, MidiError> {
+        let number = self.performance.tracks.len() + 1;
+        let mut track = Track::default();
+        let mut events = Events::new(chunk.body);
+        let mut ended = false;
+        while !ended {
+            let event = match events.next() {
+                Next::Event(event) => event,
+                Next::Nothing => break,
+                // The last event of a file that breaks off is a torn one.
+                Next::Damage { left, .. } if chunk.cut && left <= LONGEST_TORN => break,
+                Next::Damage { left, .. } => {
+                    let byte = chunk.start + chunk.body.len() - left;
+                    return Err(MidiError::NoEvent { track: number, byte });
+                }
+            };
+            limit("events", self.events, MOST_EVENTS)?;
+            self.events += 1;
+            track.end += u64::from(event.delta.as_int());
+            match event.kind {
+                TrackEventKind::Midi { channel, message } => self.message(&mut track, channel.as_int(), message)?,
+                TrackEventKind::Meta(MetaMessage::EndOfTrack) => ended = true,
+                TrackEventKind::Meta(meta) => self.meta(&mut track, meta)?,
+                TrackEventKind::SysEx(_) | TrackEventKind::Escape(_) => {}
+            }
+        }
+        if chunk.cut && !ended {
+            self.performance.notices.push(Notice::CutShort { track: number });
+        }
+        let hanging = self.keyboard.finish(&mut track.notes, track.end);
+        if hanging > 0 {
+            let notice = Notice::Hanging {
+                track: number,
+                notes: hanging,
+            };
+            self.performance.notices.push(notice);
+        }
+        track.notes.shrink_to_fit();
+        self.performance.tracks.push(track);
+        Ok(chunk.body.len() - events.left())
+    }
+
+    fn message(&mut self, track: &mut Track, channel: u8, message: MidiMessage) -> Result<(), MidiError> {
+        let (notes, at) = (&mut track.notes, track.end);
+        match message {
+            MidiMessage::NoteOn { key, vel } if vel > 0 => {
+                limit("notes", self.notes, MOST_NOTES)?;
+                self.notes += 1;
+                let note = Note {
+                    start: at,
+                    length: 0,
+                    key: key.as_int(),
+                    velocity: vel.as_int(),
+                    channel,
+                };
+                self.keyboard.strike(notes, note);
+            }
+            MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => {
+                self.keyboard.release(notes, channel, key.as_int(), at);
+            }
+            MidiMessage::Controller { controller, value } => match controller.as_int() {
+                64 => self.keyboard.pedal(notes, channel, value >= 64, at),
+                121 => self.keyboard.pedal(notes, channel, false, at),
+                120 | 123..=127 => {
+                    self.keyboard.hush(notes, channel, at);
+                }
+                _ => {}
+            },
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn meta(&mut self, track: &mut Track, meta: MetaMessage) -> Result<(), MidiError> {
+        let at = track.end;
+        match meta {
+            MetaMessage::TrackName(bytes) if track.name.is_empty() => track.name = name(bytes),
+            MetaMessage::Tempo(micros) if micros > 0 => {
+                limit("changes of tempo", self.performance.tempos.len(), MOST_CHANGES)?;
+                let micros = micros.as_int();
+                self.performance.tempos.push(Tempo { at, micros });
+            }
+            // The lower figure is told as a power of two; 2^7 is more than any print shows.
+            MetaMessage::TimeSignature(counts, power, ..) if counts > 0 && power <= 7 => {
+                limit("changes of metre", self.performance.metres.len(), MOST_CHANGES)?;
+                let (counts, unit) = (u32::from(counts), 1 << power);
+                self.performance.metres.push(Metre { at, counts, unit });
+            }
+            MetaMessage::Tempo(_) | MetaMessage::TimeSignature(..) => self.senseless += 1,
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn finish(mut self, told: usize, skipped: usize) -> Result<Performance, MidiError> {
+        let performance = &mut self.performance;
+        let found = performance.tracks.len();
+        if found == 0 {
+            return Err(MidiError::NoTracks);
+        }
+        // Stable: of two marks at one place the later in the file stays the later.
+        performance.tempos.sort_by_key(|tempo| tempo.at);
+        performance.metres.sort_by_key(|metre| metre.at);
+        if told != found {
+            performance.notices.push(Notice::Tracks { told, found });
+        }
+        if skipped > 0 {
+            performance.notices.push(Notice::Skipped { bytes: skipped });
+        }
+        if self.senseless > 0 {
+            let marks = self.senseless;
+            performance.notices.push(Notice::Senseless { marks });
+        }
+        Ok(self.performance)
+    }
+}
+
+/// Bytes that a torn event leaves at the most: four of delta time, a status and two of data.
+const LONGEST_TORN: usize = 7;
+
+/// The events of a track, with the parser's strictness taken off where files in the field are laxer.
+struct Events<'a> {
+    parser: EventIter<'a>,
+    /// The last status of a channel message: some writers let it run on across meta events, which the standard forbids.
+    status: Option<u8>,
+}
+
+enum Next<'a> {
+    Event(TrackEvent<'a>),
+    Nothing,
+    /// No event, with so many bytes left.
+    Damage {
+        left: usize,
+    },
+}
+
+impl<'a> Events<'a> {
+    fn new(body: &'a [u8]) -> Events<'a> {
+        Events {
+            parser: EventIter::new(body),
+            status: None,
+        }
+    }
+
+    fn left(&self) -> usize {
+        self.parser.unread().len()
+    }
+
+    fn next(&mut self) -> Next<'a> {
+        loop {
+            let before = self.parser.unread();
+            if before.is_empty() {
+                return Next::Nothing;
+            }
+            *self.parser.running_status_mut() = self.status;
+            if let Some(Ok(event)) = self.parser.next() {
+                self.status = self.parser.running_status().or(self.status);
+                return Next::Event(event);
+            }
+            match behind_meta(before) {
+                Some(rest) => self.parser = EventIter::new(rest),
+                None => return Next::Damage { left: before.len() },
+            }
+        }
+    }
+}
+
+/// What stands behind a meta event that the parser refuses, such as an SMPTE offset of 31 frames: its bytes may be
+/// senseless, but its length is told. Its delta time must be 0, or the times behind it would not be known.
+fn behind_meta(bytes: &[u8]) -> Option<&[u8]> {
+    match bytes {
+        [0, 0xFF, _, length @ 0..=0x7F, rest @ ..] => rest.get(usize::from(*length)..),
+        _ => None,
+    }
+}
+
+fn name(bytes: &[u8]) -> String {
+    let bytes = &bytes[..bytes.len().min(4 * LONGEST_NAME)];
+    let text = match std::str::from_utf8(bytes) {
+        Ok(text) => text.to_string(),
+        Err(error) if error.error_len().is_none() => {
+            String::from_utf8_lossy(&bytes[..error.valid_up_to()]).into_owned()
+        }
+        Err(_) => bytes.iter().map(|byte| char::from(*byte)).collect(),
+    };
+    let printable: String = text.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect();
+    printable.trim().to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_utf8_or_else_latin_1() {
+        assert_eq!(name("Möwe\0".as_bytes()), "Möwe");
+        assert_eq!(name(b"M\xF6we "), "Möwe");
+        assert_eq!(name(&[b'a'; 3000]).len(), LONGEST_NAME);
+    }
+
+    #[test]
+    fn a_senseless_meta_event_is_stepped_over() {
+        // An SMPTE offset of 99 hours, then a note-on.
+        let body = [0, 0xFF, 0x54, 5, 0x1F, 99, 99, 99, 99, 0, 0x90, 60, 96];
+        let mut events = Events::new(&body);
+        assert!(matches!(
+            events.next(),
+            Next::Event(TrackEvent {
+                kind: TrackEventKind::Midi { .. },
+                ..
+            })
+        ));
+        assert!(matches!(events.next(), Next::Nothing));
+    }
+}

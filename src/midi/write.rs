@@ -1,0 +1,242 @@
+//! Writing: a song's parts become a file of format 1, the first track for tempo and metre, then a track a part.
+
+use std::io::{self, Write};
+
+use midly::num::{u4, u7, u15, u24, u28};
+use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackEventKind};
+
+use super::clock::{Metre, Tempo};
+use super::percussion::PERCUSSION_CHANNEL;
+
+/// Ticks a quarter note in files that are written.
+pub const TICKS_A_QUARTER: u16 = 960;
+
+/// The longest that a percussion note is written: a thirty-second. Its sound ends by itself; editors need something to
+/// grasp.
+pub const PERCUSSION_TICKS: u64 = 120;
+
+/// The velocity of note-offs: the standard's value for keyboards that don't sense it (MIDI 1.0).
+const RELEASE_VELOCITY: u8 = 64;
+
+/// A song to write. All times are in ticks of [`TICKS_A_QUARTER`].
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MidiSong {
+    /// Its title, the first track's name.
+    pub title: String,
+    /// Its tempo map, in any order; of two at one place the later in the list holds.
+    pub tempos: Vec<Tempo>,
+    /// Its metres, likewise.
+    pub metres: Vec<Metre>,
+    /// Its parts, a track each.
+    pub parts: Vec<MidiPart>,
+    /// Where every track ends; a track whose notes last longer ends with them.
+    pub length: u64,
+}
+
+/// A part of a song.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MidiPart {
+    /// Its track's name.
+    pub name: String,
+    /// True for percussion, written on channel 10. Others take channels 1 to 9 and 11 to 16 in turn.
+    pub percussion: bool,
+    /// Its notes, in any order.
+    pub notes: Vec<MidiNote>,
+}
+
+/// A note to write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MidiNote {
+    /// In ticks.
+    pub start: u64,
+    /// In ticks. Percussion is written no longer than [`PERCUSSION_TICKS`].
+    pub length: u64,
+    /// 0 to 127; 60 is C4.
+    pub key: u8,
+    /// 1 to 127.
+    pub velocity: u8,
+}
+
+/// Writes a song as a Standard MIDI File of format 1.
+///
+/// A key sounds once at a time: a note ends where its key is struck again, and of notes that start together on one key
+/// the last in the list is written. A note is a tick long at least. At one tick, notes end before others start; within
+/// that they go by key.
+///
+/// # Errors
+/// When the sink fails, or the song holds what a file can't: a key or velocity out of its range, a metre whose upper
+/// figure is not 1 to 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds,
+/// 268,435,455 ticks or more without an event, more than 65,534 parts.
+pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
+    let mut tracks = vec![conductor(song)?];
+    let mut pitched = 0;
+    for part in &song.parts {
+        let channel = match part.percussion {
+            true => PERCUSSION_CHANNEL,
+            false => pitched_channel(pitched),
+        };
+        pitched += usize::from(!part.percussion);
+        tracks.push(part_track(part, channel, song.length)?);
+    }
+    let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS_A_QUARTER)));
+    midly::write_std(&header, &tracks, out)
+}
+
+/// The channel of the so-many-th part that is no percussion: 0 to 8 and 10 to 15, round and round.
+fn pitched_channel(index: usize) -> u8 {
+    let channel = (index % 15) as u8;
+    channel + u8::from(channel >= PERCUSSION_CHANNEL)
+}
+
+fn conductor(song: &MidiSong) -> io::Result<Vec<TrackEvent<'_>>> {
+    let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(song.title.as_bytes())))];
+    let mut marks = Vec::new();
+    for tempo in &song.tempos {
+        if !(1..=0xFF_FFFF).contains(&tempo.micros) {
+            return Err(refused(format!(
+                "a tempo of {} microseconds a quarter note",
+                tempo.micros
+            )));
+        }
+        marks.push((tempo.at, MetaMessage::Tempo(u24::new(tempo.micros))));
+    }
+    for metre in &song.metres {
+        marks.push((metre.at, time_signature(metre)?));
+    }
+    marks.sort_by_key(|(at, _)| *at);
+    events.extend(marks.into_iter().map(|(at, mark)| (at, TrackEventKind::Meta(mark))));
+    track(events, song.length)
+}
+
+/// The metre's bytes. The metronome clicks on the beat: three units in compound metres, else one; in MIDI clocks, 24 a
+/// quarter note. So 6/8 is 06 03 24 08 (hexadecimal), as in the standard's own example.
+fn time_signature(metre: &Metre) -> io::Result<MetaMessage<'static>> {
+    let refuse = || refused(format!("a metre of {}/{}", metre.counts, metre.unit));
+    let counts = u8::try_from(metre.counts).map_err(|_| refuse())?;
+    if counts == 0 || !metre.unit.is_power_of_two() || metre.unit > 128 {
+        return Err(refuse());
+    }
+    let compound = metre.unit >= 8 && counts > 3 && counts.is_multiple_of(3);
+    let click = (96 * if compound { 3 } else { 1 } / metre.unit).max(1);
+    let power = metre.unit.trailing_zeros();
+    Ok(MetaMessage::TimeSignature(counts, power as u8, click as u8, 8))
+}
+
+fn part_track(part: &MidiPart, channel: u8, length: u64) -> io::Result<Vec<TrackEvent<'_>>> {
+    let channel = u4::new(channel);
+    let mut marks = Vec::with_capacity(2 * part.notes.len());
+    for note in one_at_a_time(&part.notes, part.percussion)? {
+        let (key, velocity) = (u7::new(note.key), u7::new(note.velocity));
+        let on = MidiMessage::NoteOn { key, vel: velocity };
+        let off = MidiMessage::NoteOff {
+            key,
+            vel: u7::new(RELEASE_VELOCITY),
+        };
+        marks.push((note.start, true, note.key, on));
+        marks.push((note.start.saturating_add(note.length), false, note.key, off));
+    }
+    marks.sort_by_key(|(at, on, key, _)| (*at, *on, *key));
+    let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(part.name.as_bytes())))];
+    events.extend(
+        marks
+            .into_iter()
+            .map(|(at, _, _, message)| (at, TrackEventKind::Midi { channel, message })),
+    );
+    track(events, length)
+}
+
+/// The notes as a keyboard can play them, by key and start.
+fn one_at_a_time(notes: &[MidiNote], percussion: bool) -> io::Result<Vec<MidiNote>> {
+    let mut notes = notes.to_vec();
+    notes.sort_by_key(|note| (note.key, note.start));
+    let mut kept: Vec<MidiNote> = Vec::with_capacity(notes.len());
+    for mut note in notes {
+        if note.key > 127 || !(1..=127).contains(&note.velocity) {
+            let what = format!("a note of key {} and velocity {}", note.key, note.velocity);
+            return Err(refused(what));
+        }
+        let most = if percussion { PERCUSSION_TICKS } else { u64::MAX };
+        note.length = note.length.clamp(1, most);
+        match kept.last_mut() {
+            Some(before) if before.key == note.key && before.start == note.start => *before = note,
+            Some(before) if before.key == note.key => {
+                before.length = before.length.min(note.start - before.start);
+                kept.push(note);
+            }
+            _ => kept.push(note),
+        }
+    }
+    Ok(kept)
+}
+
+/// Turns places, in order, into delta times, and ends the track.
+fn track(events: Vec<(u64, TrackEventKind<'_>)>, length: u64) -> io::Result<Vec<TrackEvent<'_>>> {
+    let end = events.last().map_or(length, |(at, _)| length.max(*at));
+    let mut before = 0;
+    let ending = (end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
+    let with_delta = |(at, kind): (u64, _)| {
+        let delta = u32::try_from(at - before).ok().and_then(u28::try_from);
+        let delta = delta.ok_or_else(|| refused(format!("{} ticks without an event", at - before)))?;
+        before = at;
+        Ok(TrackEvent { delta, kind })
+    };
+    events.into_iter().chain([ending]).map(with_delta).collect()
+}
+
+fn refused(what: String) -> io::Error {
+    io::Error::new(io::ErrorKind::InvalidInput, format!("a MIDI file can't hold {what}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn channels_go_round_past_percussion() {
+        let channels: Vec<u8> = (0..16).map(pitched_channel).collect();
+        assert_eq!(channels, [0, 1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15, 0]);
+    }
+
+    #[test]
+    fn a_click_is_a_beat() {
+        let click = |counts, unit| match time_signature(&Metre { at: 0, counts, unit }) {
+            Ok(MetaMessage::TimeSignature(n, d, click, thirty_seconds)) => (n, d, click, thirty_seconds),
+            other => panic!("{other:?}"),
+        };
+        // Standard MIDI Files 1.0: 6/8 is 06 03 24 08; 4/4 is 04 02 18 08.
+        assert_eq!(click(6, 8), (6, 3, 0x24, 8));
+        assert_eq!(click(4, 4), (4, 2, 0x18, 8));
+        assert_eq!(click(7, 8), (7, 3, 12, 8));
+        assert_eq!(click(2, 2), (2, 1, 48, 8));
+        assert!(
+            time_signature(&Metre {
+                at: 0,
+                counts: 256,
+                unit: 4
+            })
+            .is_err()
+        );
+        assert!(
+            time_signature(&Metre {
+                at: 0,
+                counts: 4,
+                unit: 6
+            })
+            .is_err()
+        );
+    }
+
+    #[test]
+    fn a_key_sounds_once_at_a_time() {
+        let note = |start, length, velocity| MidiNote {
+            start,
+            length,
+            key: 60,
+            velocity,
+        };
+        let played = one_at_a_time(&[note(0, 100, 80), note(50, 0, 80), note(0, 70, 90)], false).unwrap();
+        assert_eq!(played, [note(0, 50, 90), note(50, 1, 80)]);
+        let struck = one_at_a_time(&[note(0, 5000, 80), note(40, 5000, 80)], true).unwrap();
+        assert_eq!(struck, [note(0, 40, 80), note(40, PERCUSSION_TICKS, 80)]);
+    }
+}

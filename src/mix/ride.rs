@@ -1,0 +1,55 @@
+//! The gains that whole buses had, kept for stems.
+//!
+//! A compressor or a ceiling on a bus hears the sum. A stem that goes through the bus alone must get the gain that the
+//! whole got at that moment, or stems would not sum to the mix.
+
+use super::strip::{Channel, Ride};
+use super::time::Span;
+
+/// The gains of every bus over the whole time.
+pub struct Gains {
+    /// The frame of the first gain: 0 on a circle, where the run-in is the end of the time; earlier on a line.
+    first: i64,
+    span: Span,
+    buses: Vec<Kept>,
+}
+
+#[derive(Clone, Default)]
+struct Kept {
+    compress: Vec<f32>,
+    ceiling: Vec<f32>,
+}
+
+impl Gains {
+    /// No gains yet, of some buses whose strips begin at a frame.
+    pub(super) fn new(first: i64, buses: usize, span: Span) -> Gains {
+        Gains {
+            first: if span.circle { 0 } else { first },
+            span,
+            buses: vec![Kept::default(); buses],
+        }
+    }
+
+    /// Keeps the gains of a bus's latest block, which began at a frame; blocks come in order.
+    pub(super) fn keep(&mut self, bus: usize, now: i64, strip: &Channel) {
+        if now >= self.first {
+            self.buses[bus].compress.extend_from_slice(strip.compress_gains());
+            self.buses[bus].ceiling.extend_from_slice(strip.ceiling_gains());
+        }
+    }
+
+    /// The gains of a bus for the block that begins at a frame; 1 where it has none.
+    pub(super) fn read<'a>(&self, bus: usize, now: i64, compress: &'a mut [f32], ceiling: &'a mut [f32]) -> Ride<'a> {
+        let kept = &self.buses[bus];
+        for (gains, block) in [(&kept.compress, &mut *compress), (&kept.ceiling, &mut *ceiling)] {
+            if !gains.is_empty() {
+                Span {
+                    frames: gains.len(),
+                    circle: self.span.circle,
+                }
+                .read(gains, now - self.first, block);
+            }
+        }
+        Ride { compress, ceiling }
+    }
+}

@@ -1,0 +1,160 @@
+//! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
+
+use rayon::prelude::*;
+
+use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
+use crate::audio::Audio;
+use crate::kit::{Kit, resample};
+use crate::loopfile::{Ending, Impulse, Loop, SpaceKind};
+use crate::mix::Span;
+use crate::mix::desk::{Desk, Run, Source, Sums};
+use crate::mix::spaces::Answer;
+use crate::score::Score;
+use crate::sound::{Bank, Player, Rounds};
+use crate::text::{Problem, Problems};
+use crate::wav;
+
+/// Everything that a mix of some rounds needs.
+pub(super) struct Stage<'a> {
+    song: &'a Loop,
+    score: &'a Score,
+    bank: Bank,
+    spaces: Vec<Answer<'a>>,
+    time: Rounds,
+    span: Span,
+    channels: Vec<usize>,
+    rate: u32,
+}
+
+impl<'a> Stage<'a> {
+    /// Sets up rounds of a score on a kit: the steady state of one round on a circle, or a line with its ring.
+    pub fn set(
+        song: &'a Loop,
+        kit: &Kit,
+        score: &'a Score,
+        rounds: u32,
+        rate: u32,
+        circle: bool,
+    ) -> Result<Stage<'a>, Problems> {
+        let recordings = kit.load(&score.takes(), rate)?;
+        let bank = Bank::fill(song, score, &recordings);
+        let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
+            SpaceKind::Impulse(settings) => impulse(settings, rate),
+            _ => Ok(Audio::default()),
+        })?;
+        let length = frames(score.round * f64::from(rounds), rate);
+        let time = if circle {
+            Rounds::Circle { frames: length }
+        } else {
+            Rounds::Line {
+                rounds,
+                length: score.round * f64::from(rate),
+            }
+        };
+        let channels = score
+            .parts
+            .iter()
+            .enumerate()
+            .map(|(part, hits)| bank.channels(song, part, hits))
+            .collect();
+        let mut stage = Stage {
+            song,
+            score,
+            bank,
+            spaces,
+            time,
+            span: Span { frames: length, circle },
+            channels,
+            rate,
+        };
+        if !circle && song.ending != Ending::Damp {
+            stage.span.frames += stage.ring(length);
+        }
+        Ok(stage)
+    }
+
+    fn open(&self, part: usize, from: i64) -> Player {
+        Player::new(self.song, self.score, part, &self.bank, self.time, self.rate, from)
+    }
+
+    /// Frames that a line needs after its last bar until everything has rung out, as far as can be told beforehand.
+    fn ring(&self, length: usize) -> usize {
+        let last = (0..self.song.parts.len())
+            .into_par_iter()
+            .map(|part| self.open(part, 0).end())
+            .max()
+            .unwrap_or(0);
+        let rooms = self.spaces.iter().map(Answer::ring).max().unwrap_or(0);
+        // A second for filters and fading gains behind the last hit, and for what `let ring` leaves of silence.
+        let after = (last + rooms + self.rate as usize).saturating_sub(length);
+        after.min((LONGEST_RING * f64::from(self.rate)) as usize)
+    }
+
+    /// Calls `work` with a desk for this stage.
+    pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
+        let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
+        let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
+        work(
+            &Desk {
+                song,
+                channels,
+                open: &open,
+                span,
+                rate,
+                progress,
+                keys: Default::default(),
+            }
+            .with_keys(),
+        )
+    }
+
+    /// Mixes everything before the master.
+    pub fn mix(&self, progress: &Progress) -> Mixed {
+        let mut sums = self.at_desk(progress, |desk| desk.run(Run::Whole));
+        let audio = self.answered(&mut sums);
+        let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
+        let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
+            name: part.name.clone(),
+            hits: hits.len(),
+            peak,
+            silenced: part.silenced,
+        };
+        let buses = self
+            .song
+            .buses
+            .iter()
+            .map(|bus| bus.name.clone())
+            .zip(sums.bus_reductions)
+            .collect();
+        Mixed {
+            audio,
+            parts: parts.map(report).collect(),
+            buses,
+        }
+    }
+
+    /// The dry sum with what the rooms and delays answer.
+    pub fn answered(&self, sums: &mut Sums) -> Audio {
+        let mut audio = std::mem::take(&mut sums.dry);
+        for (space, send) in self.spaces.iter().zip(&sums.sends) {
+            space.add(send, self.span, &mut audio);
+        }
+        Audio {
+            channels: audio.into(),
+            rate: self.rate,
+        }
+    }
+}
+
+impl Source for Player {
+    fn fill(&mut self, block: &mut [&mut [f32]]) {
+        Player::fill(self, block);
+    }
+}
+
+/// A recorded impulse response, at the render's rate.
+fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
+    let decoded = wav::read(&settings.file)
+        .map_err(|error| Problem::at(&settings.place, format!("{}: {error}", settings.file.display())))?;
+    Ok(resample(&decoded.audio, rate))
+}
