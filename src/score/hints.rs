@@ -1,6 +1,6 @@
 //! What may not be meant, though nothing forbids it.
 
-use super::Score;
+use super::{Score, strain};
 use crate::loopfile::Loop;
 use crate::text::Problem;
 
@@ -18,10 +18,12 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
                 format!("`{name}` is silent in {bars}, which none of its lines names"),
             ));
         }
+        hints.extend(strain::too_fast(song, part));
         if hits.iter().any(|hit| hit.at < 0.0 && !hit.grace) && song.ending != crate::loopfile::Ending::Repeat {
             hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
         }
     }
+    hints.extend(strain::doubled(song));
     hints
 }
 

@@ -12,6 +12,7 @@ mod hit;
 mod loose;
 mod rolls;
 mod rudiments;
+mod strain;
 mod strokes;
 mod swing;
 mod velocity;
