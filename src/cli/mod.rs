@@ -1,5 +1,6 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
+mod chart;
 mod check;
 mod options;
 mod play;
@@ -33,6 +34,8 @@ enum Command {
     Render(render::Render),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Print the groove as a musician reads it: bars, counts, marks
+    Chart(chart::Chart),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
     /// Explain a key of the loop file, a mark, or a command
@@ -46,6 +49,7 @@ pub fn run() -> ExitCode {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Chart(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Reference(command) => command.run(),
     };

@@ -134,6 +134,8 @@ pub struct Stroke {
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,
+    /// The mark that stands for it on a chart: one that its part knows.
+    pub mark: char,
 }
 
 /// How a part is played.

@@ -20,7 +20,7 @@ use crate::text::{Problem, Problems, nearest};
 pub use choke::Stop;
 pub use form::{FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
-pub use hints::hints;
+pub use hints::{hints, spelled};
 pub use hit::Hit;
 pub use velocity::level_db;
 

@@ -2,7 +2,7 @@
 
 use super::grid::{Cell, Grid};
 use super::line::{Bar, Line, Marked};
-use super::marks::{Meaning, On, Vocabulary};
+use super::marks::{Meaning, On, PLAIN_MARK, Vocabulary};
 use super::{MOST_STROKES, count_of};
 use crate::loopfile::{Exact, Stroke, Words, WrittenPart};
 use crate::text::Problem;
@@ -76,6 +76,7 @@ impl Player<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
     fn play(&mut self, marked: &Marked, bar: i128, written: &Vocabulary) {
         let own = self.vocabulary.meaning(marked.mark);
+        let mark = if own.is_some() { marked.mark } else { PLAIN_MARK };
         let Some(Meaning { velocity, plain, on }) = own.or_else(|| {
             let meaning = written.meaning(marked.mark)?;
             Some(Meaning { on: On::Own, ..meaning })
@@ -93,6 +94,7 @@ impl Player<'_> {
             velocity,
             plain,
             shift: marked.shift,
+            mark,
         });
     }
 

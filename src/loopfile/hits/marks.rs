@@ -13,13 +13,15 @@ struct Mark {
 
 /// Plays nothing.
 pub(super) const REST: char = '-';
+/// A plain hit.
+pub(super) const PLAIN_MARK: char = 'x';
 
 /// How hard a plain hit is, be it an `x` or a mark of the part's own.
 const PLAIN: f64 = 96.0;
 
 const MARKS: [Mark; 3] = [
     Mark {
-        sign: 'x',
+        sign: PLAIN_MARK,
         velocity: PLAIN,
         plain: true,
         name: "a hit",
