@@ -56,22 +56,12 @@ struct Placed {
 }
 
 impl Measure {
-    /// A bar of a loop, counted from 0; `feel` has a deviation for each stroke of each part.
-    pub fn of(song: &Loop, bar: u32, feel: Option<&[Vec<Option<f64>>]>) -> Measure {
+    /// A bar of a loop, counted from 0, on a grid of so many steps a count; `feel` has a deviation for each stroke of each
+    /// part.
+    pub fn of(song: &Loop, bar: u32, division: u32, feel: Option<&[Vec<Option<f64>>]>) -> Measure {
         let counts = song.time.counts;
-        let parts = song.parts.iter().enumerate().filter(|(_, part)| !part.silenced);
-        let played: Vec<(usize, Vec<Placed>)> = parts
-            .map(|(number, part)| (number, placed(part, bar, counts, feel.map(|feel| &feel[number][..]))))
-            .filter(|(_, placed)| !placed.is_empty())
-            .collect();
+        let played = played(song, bar, feel);
         let need = |placed: &Vec<Placed>, count| grid::need(at(placed, count).map(|stroke| stroke.within));
-        let needs: Vec<u32> = played
-            .iter()
-            .flat_map(|(_, placed)| (0..counts).map(move |count| (placed, count)))
-            .filter(|(placed, count)| at(placed, *count).next().is_some())
-            .map(|(placed, count)| need(placed, count))
-            .collect();
-        let division = grid::division(&needs);
         let said = |count: u32| {
             Cell::Steps(
                 (0..division)
@@ -201,6 +191,29 @@ impl Measure {
         }
         pieces
     }
+}
+
+/// The division of the counts that suits a bar best; none where nothing plays.
+pub fn division(song: &Loop, bar: u32) -> Option<u32> {
+    let played = played(song, bar, None);
+    let counts = played
+        .iter()
+        .flat_map(|(_, placed)| (0..song.time.counts).map(move |count| (placed, count)));
+    let struck = counts.filter(|(placed, count)| at(placed, *count).next().is_some());
+    let needs: Vec<u32> = struck
+        .map(|(placed, count)| grid::need(at(placed, count).map(|stroke| stroke.within)))
+        .collect();
+    (!needs.is_empty()).then(|| grid::division(&needs))
+}
+
+/// The parts that are heard in a bar, with their strokes.
+fn played(song: &Loop, bar: u32, feel: Option<&[Vec<Option<f64>>]>) -> Vec<(usize, Vec<Placed>)> {
+    let heard = song.parts.iter().enumerate().filter(|(_, part)| !part.silenced);
+    let placed = |(number, part): (usize, &Part)| {
+        let feel = feel.map(|feel| &feel[number][..]);
+        (number, placed(part, bar, song.time.counts, feel))
+    };
+    heard.map(placed).filter(|(_, placed)| !placed.is_empty()).collect()
 }
 
 /// Where a part's strokes stand in a bar.

@@ -1,14 +1,14 @@
 //! The page: headings, bars side by side, repeats folded.
 
-use super::measure::{Measure, Whose};
+use super::measure::{self, Measure, Whose};
 use super::{BOLD, DIM, PLAIN, WIDTH, feel, grid};
 use crate::loopfile::{Ending, Exact, Form, Loop, Section, Time};
 use crate::score::Score;
 
 /// The longest name that is printed whole.
 const LONGEST_NAME: usize = 24;
-/// Columns between a name and its marks.
-const GAP: usize = 2;
+/// Columns between the longest name and its marks.
+const GAP: usize = 1;
 /// What stands between two bars.
 const BARLINE: &str = " | ";
 
@@ -120,8 +120,14 @@ fn tempo(time: &Time) -> String {
 fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>) -> Vec<String> {
     let feel = score.map(|score| feel::deviations(song, score));
     let mut measures: Vec<(Measure, Vec<u32>)> = Vec::new();
-    for bar in first..=last {
-        let measure = Measure::of(song, bar - 1, feel.as_deref());
+    let divisions: Vec<Option<u32>> = (first..=last).map(|bar| measure::division(song, bar - 1)).collect();
+    let usual = usual(&divisions);
+    for (bar, division) in (first..=last).zip(divisions) {
+        // A bar that needs less than the others is drawn like them.
+        let division = division
+            .filter(|division| !usual.is_multiple_of(*division))
+            .unwrap_or(usual);
+        let measure = Measure::of(song, bar - 1, division, feel.as_deref());
         match measures.iter_mut().find(|(other, _)| *other == measure) {
             Some((_, bars)) => bars.push(bar),
             None => measures.push((measure, vec![bar])),
@@ -131,7 +137,6 @@ fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>) -> Vec<St
     let longest = heard().map(|part| part.name.chars().count()).max().unwrap_or(0);
     let names = longest.min(LONGEST_NAME);
     let room = WIDTH - names - GAP;
-    let usual = usual_division(&measures);
     let mut blocks: Vec<Block> = Vec::new();
     for (measure, bars) in measures {
         let other_grid = measure.sounds() && measure.division != usual;
@@ -177,15 +182,10 @@ fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>) -> Vec<St
     lines
 }
 
-/// The grid that most bars have.
-fn usual_division(measures: &[(Measure, Vec<u32>)]) -> u32 {
-    let bars = |division: u32| -> usize {
-        let on = measures
-            .iter()
-            .filter(|(measure, _)| measure.division == division && measure.sounds());
-        on.map(|(_, bars)| bars.len()).sum()
-    };
-    (1..=8).rev().max_by_key(|division| bars(*division)).unwrap_or(1)
+/// The grid that most bars need, the finest of those where as many need one or the other.
+fn usual(divisions: &[Option<u32>]) -> u32 {
+    let bars = |division: &u32| divisions.iter().filter(|other| **other == Some(*division)).count();
+    (1..=8).max_by_key(bars).unwrap_or(1)
 }
 
 /// A bar with what stands over it.
