@@ -4,6 +4,7 @@ pub mod audio;
 pub mod chart;
 pub mod cli;
 pub mod export;
+pub mod harmony;
 pub mod keys;
 pub mod kit;
 pub mod loopfile;

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::audio::Audio;
 use crate::kit::{Kit, Recording};
-use crate::loopfile::{Ending, Loop};
+use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
 use crate::score::{self, Score};
@@ -85,12 +85,21 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
     let recordings = kit.load(&score.takes(), order.rate)?;
-    let mut mixed = stretch(song, &recordings, &score, rounds, order.rate, circle, progress)?;
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let mut mixed = stage.mix(progress);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
         cut_off(&mut mixed.audio, length);
     }
-    let report = master(&mut mixed.audio, &song.master, song.loudness, circle, measure::loudness);
+    let moves = stage.moves(Target::Master);
+    let report = master(
+        &mut mixed.audio,
+        &song.master,
+        song.loudness,
+        circle,
+        moves,
+        measure::loudness,
+    );
     if song.ending == Ending::LetRing {
         end_ring(&mut mixed.audio, length);
     }

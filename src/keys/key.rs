@@ -124,6 +124,8 @@ pub enum Table {
     Master,
     /// `[[mix]]`.
     Mix,
+    /// `[[sweep]]`.
+    Sweep,
     /// A form file.
     FormFile,
     /// `[form]`.
@@ -144,7 +146,7 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 26] = [
+    pub const ALL: [Table; 27] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -163,6 +165,7 @@ impl Table {
         Table::Delay,
         Table::Master,
         Table::Mix,
+        Table::Sweep,
         Table::FormFile,
         Table::Form,
         Table::Fade,

@@ -58,6 +58,22 @@ pub struct LoopDraft {
     pub(super) spaces: Vec<SpaceDraft>,
     pub(super) master: Settings,
     pub(super) mixes: Vec<String>,
+    pub(super) sweeps: Vec<SweepDraft>,
+}
+
+/// One stretch of a sweep: the table that it changes, as it is at its beginning and at its end.
+#[derive(Debug, Clone)]
+pub(super) struct SweepDraft {
+    /// Whose table: `master`, or the name of a part, bus, room or delay.
+    pub whose: String,
+    pub from: Settings,
+    pub to: Settings,
+    /// In bars.
+    pub start: Exact,
+    pub end: Exact,
+    pub every: Option<Exact>,
+    /// Where the file names the key.
+    pub place: Place,
 }
 
 /// A part, its hits read.
@@ -67,6 +83,13 @@ pub(super) struct PartDraft {
     pub settings: Settings,
     pub read: ReadPart,
     pub silenced: bool,
+}
+
+impl PartDraft {
+    /// The piece that its plain marks play.
+    pub fn own_piece(&self) -> &str {
+        &self.settings.text("piece").unwrap_or(&self.name).text
+    }
 }
 
 /// A bus.

@@ -184,7 +184,7 @@ impl Whole {
 fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bool) -> MasterReport {
     let (fade_in, fade_out) = score.fades;
     if fade_in.is_none() && fade_out.is_none() {
-        return master(audio, &form.master, form.loudness, circle, measure::loudness);
+        return master(audio, &form.master, form.loudness, circle, None, measure::loudness);
     }
     master(
         audio,
@@ -194,6 +194,7 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
         },
         None,
         circle,
+        None,
         measure::loudness,
     );
     let rate = f64::from(audio.rate);
@@ -215,5 +216,5 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
         ceiling_db: form.master.ceiling_db,
         ..Strip::plain()
     };
-    master(audio, &ceiling, form.loudness, circle, measure::loudness)
+    master(audio, &ceiling, form.loudness, circle, None, measure::loudness)
 }

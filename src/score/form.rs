@@ -4,7 +4,7 @@
 //! one choke group stop one another from section to section, as they do within a loop: a drummer has one pair of hats.
 
 use super::choke::{self, Stop};
-use super::{Hit, Score, find_pieces, group, struck};
+use super::{Cycle, Hit, Score, find_pieces, group, struck};
 use crate::kit::Index;
 use crate::loopfile::{Ending, Exact, Form, Section};
 use crate::text::{Problem, Problems};
@@ -34,6 +34,8 @@ pub struct Stretch {
     pub ends: f64,
     /// One list of hits a part; their times count from the form's first sample.
     pub parts: Vec<Vec<Hit>>,
+    /// How the loop's bars go round in it; its beginning counts from the form's first sample.
+    pub cycle: Cycle,
 }
 
 impl Stretch {
@@ -54,6 +56,10 @@ impl Stretch {
             parts,
             bars,
             round: self.ends - moment,
+            cycle: Cycle {
+                begins: self.cycle.begins - moment,
+                ..self.cycle
+            },
         }
     }
 }
@@ -139,6 +145,13 @@ impl Writer<'_> {
             begins: self.now,
             ends: 0.0,
             parts: vec![Vec::new(); section.plays.parts.len()],
+            cycle: Cycle {
+                first: section.window.0 - 1,
+                bars: round,
+                begins: 0.0,
+                seconds: bar * f64::from(round),
+                times: section.times,
+            },
         };
         if let Some(length) = lead {
             let end = Exact::from_integer(section.window.1.into());
@@ -148,6 +161,7 @@ impl Writer<'_> {
             self.barlines = vec![self.now];
         }
         let begins = self.now;
+        stretch.cycle.begins = begins - f64::from(from) * bar;
         for time in from / round..to.div_ceil(round) {
             let within = (from.max(time * round), to.min((time + 1) * round));
             let bars = (

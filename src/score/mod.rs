@@ -33,6 +33,23 @@ pub struct Score {
     pub bars: u32,
     /// The length of a round in seconds.
     pub round: f64,
+    /// How the loop's bars go round in it.
+    pub cycle: Cycle,
+}
+
+/// How the loop's bars go round within a score's time, for settings that move with them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cycle {
+    /// The bars of the loop before the first that is played.
+    pub first: u32,
+    /// Bars of one time round.
+    pub bars: u32,
+    /// Seconds at which the first time round begins; negative where the score begins in its middle.
+    pub begins: f64,
+    /// Seconds of one time round.
+    pub seconds: f64,
+    /// How many times round there are in one round of the score.
+    pub times: u32,
 }
 
 impl Score {
@@ -72,7 +89,19 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
     );
     let mut parts = struck(song, kit, &pieces, window);
     choke::resolve(&mut parts, round, |part, hit| group(song, kit, &pieces, part, hit));
-    Ok(Score { parts, bars, round })
+    let cycle = Cycle {
+        first: first - 1,
+        bars,
+        begins: 0.0,
+        seconds: round,
+        times: 1,
+    };
+    Ok(Score {
+        parts,
+        bars,
+        round,
+        cycle,
+    })
 }
 
 /// What every part plays in a window of bars, before one hit stops another.
