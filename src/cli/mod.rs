@@ -1,6 +1,7 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
 mod check;
+mod measure;
 mod options;
 mod play;
 mod progress;
@@ -35,6 +36,8 @@ enum Command {
     Play(play::Play),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
+    /// Loudness, true peak, range, seam and mono loss of WAVs
+    Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
 }
@@ -47,6 +50,7 @@ pub fn run() -> ExitCode {
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
         Command::Check(command) => command.run(),
+        Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),
     };
     match done {
