@@ -2,6 +2,7 @@
 
 mod chart;
 mod check;
+mod measure;
 mod options;
 mod play;
 mod progress;
@@ -38,6 +39,8 @@ enum Command {
     Chart(chart::Chart),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
+    /// Loudness, true peak, range, seam and mono loss of WAVs
+    Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
 }
@@ -51,6 +54,7 @@ pub fn run() -> ExitCode {
         Command::Play(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Check(command) => command.run(),
+        Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),
     };
     match done {

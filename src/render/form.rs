@@ -10,7 +10,7 @@ use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
 use crate::score::{self, Fades, FormScore};
-use crate::text::Problems;
+use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
 ///
@@ -48,6 +48,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         whole.take_in(mixed, first, stretch_of.section);
     }
     let mut mixed = whole.mixed(form);
+    mixed.oddities = recordings.oddities;
     if form.ending == Ending::Damp {
         cut_off(&mut mixed.audio, total);
     }
@@ -82,6 +83,8 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
 struct Recordings {
     kits: Vec<Vec<Option<Arc<Recording>>>>,
     of_section: Vec<usize>,
+    /// What is odd about them.
+    oddities: Vec<Problem>,
 }
 
 impl Recordings {
@@ -89,6 +92,7 @@ impl Recordings {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
+            oddities: Vec::new(),
         };
         for (number, section) in form.sections.iter().enumerate() {
             let same = |other: &usize| form.sections[*other].plays.kits == section.plays.kits;
@@ -104,7 +108,9 @@ impl Recordings {
                 .map(|hit| hit.take)
                 .collect();
             recordings.of_section.push(recordings.kits.len());
-            recordings.kits.push(kits[number].load(&takes, rate)?);
+            let loaded = kits[number].load(&takes, rate)?;
+            recordings.oddities.extend(kits[number].oddities(&loaded));
+            recordings.kits.push(loaded);
         }
         Ok(recordings)
     }
@@ -174,6 +180,7 @@ impl Whole {
             audio: self.audio,
             parts: Vec::new(),
             buses: Vec::new(),
+            oddities: Vec::new(),
         };
         for (section, reports) in form.sections.iter().zip(self.sections) {
             let named = |own: &str| format!("{}: {own}", section.name);
