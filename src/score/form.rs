@@ -254,6 +254,11 @@ fn choke_all(form: &Form, kits: &[&Index], pieces: &[Vec<Vec<usize>>], score: &m
         .iter()
         .flat_map(|stretch| (0..stretch.parts.len()).map(|part| (stretch.section, part)));
     let whose: Vec<(usize, usize)> = whose.collect();
+    if form.ending != Ending::Repeat {
+        let before_all = |hit: &Hit| hit.grace && hit.at < 0.0;
+        let parts = score.stretches.iter_mut().flat_map(|stretch| &mut stretch.parts);
+        parts.for_each(|hits| hits.retain(|hit| !before_all(hit)));
+    }
     let mut parts: Vec<Vec<Hit>> = score
         .stretches
         .iter_mut()
