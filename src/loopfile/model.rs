@@ -176,6 +176,8 @@ pub struct Stroke {
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,
+    /// The mark that stands for it on a chart: one that its part knows.
+    pub mark: char,
     /// How it is struck.
     pub manner: Manner,
     /// What a swell and the band's accents make of its velocity: a factor, after the range of velocities.

@@ -90,6 +90,7 @@ mod tests {
             velocity: 96.0,
             plain: false,
             shift: 0.0,
+            mark: 'x',
             manner,
             scale: 1.0,
         };

@@ -2,7 +2,7 @@
 
 use super::grid::{Cell, Grid};
 use super::line::{Bar, Line, Marked};
-use super::marks::{Meaning, On, PLAIN, Vocabulary};
+use super::marks::{Meaning, On, PLAIN, PLAIN_MARK, Vocabulary};
 use super::{MOST_STROKES, count_of};
 use crate::loopfile::{Exact, Stroke, Words, WrittenPart};
 use crate::text::Problem;
@@ -82,6 +82,7 @@ impl Player<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
     fn play(&mut self, marked: &Marked, bar: i128, swell: Option<(f64, f64)>, written: &Vocabulary) {
         let own = self.vocabulary.meaning(marked.mark);
+        let mark = if own.is_some() { marked.mark } else { PLAIN_MARK };
         let Some(Meaning {
             velocity,
             plain,
@@ -105,6 +106,7 @@ impl Player<'_> {
             velocity,
             plain,
             shift: marked.shift,
+            mark,
             manner,
             scale: swell.map_or(1.0, |swell| swollen(swell, within as f64 / parts as f64)),
         });

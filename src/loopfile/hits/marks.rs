@@ -14,12 +14,14 @@ struct Mark {
 
 /// Plays nothing.
 pub(super) const REST: char = '-';
+/// A plain hit.
+pub(super) const PLAIN_MARK: char = 'x';
 
 /// How hard a plain hit is, be it an `x` or a mark of the part's own.
 pub(super) const PLAIN: f64 = 96.0;
 
 const MARKS: [Mark; 12] = [
-    mark('x', PLAIN, true, Manner::Single, "a hit"),
+    mark(PLAIN_MARK, PLAIN, true, Manner::Single, "a hit"),
     mark('X', 118.0, false, Manner::Single, "an accent"),
     mark('g', 40.0, false, Manner::Single, "a ghost note"),
     mark('f', PLAIN, false, Manner::Flam, "a flam"),
