@@ -19,7 +19,7 @@ impl Check {
     /// Reads everything, tells all errors at once, then what may not be meant.
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
-        let mut hints: Vec<Problem> = Vec::new();
+        let mut hints: Vec<Problem> = work.notices();
         for (song, kit) in work.loops() {
             let score = score::write(song, kit.index(), self.options.bars)?;
             hints.extend(score::hints(song, &score));

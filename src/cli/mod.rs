@@ -1,6 +1,7 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
 mod check;
+mod midi;
 mod options;
 mod play;
 mod progress;
@@ -10,6 +11,7 @@ mod session;
 mod start;
 mod summary;
 mod telling;
+mod versions;
 
 use std::process::ExitCode;
 

@@ -1,11 +1,14 @@
 //! From the command line to finished audio: reads the file, opens its kits, renders.
 
+use std::path::PathBuf;
+
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
+use super::telling;
 use crate::kit::Kit;
 use crate::loopfile::{self, Draft, Ending, Form, Loop, Time};
 use crate::render::{Order, Rendered, render, render_form};
-use crate::text::Problems;
+use crate::text::{Problem, Problems};
 
 /// What a file holds, resolved on its kits.
 pub enum Work {
@@ -56,6 +59,28 @@ impl Work {
         }
     }
 
+    /// What is odd about the files that its loops read.
+    pub fn notices(&self) -> Vec<Problem> {
+        let loops = self.loops().into_iter();
+        loops.flat_map(|(song, _)| song.notices.clone()).collect()
+    }
+
+    /// The files that its loops read beside their own and their kits'.
+    pub fn performances(&self) -> Vec<PathBuf> {
+        let loops = self.loops().into_iter();
+        loops.flat_map(|(song, _)| song.performances.clone()).collect()
+    }
+
+    /// The names of its mixes; a form's are those of all its loops.
+    pub fn mixes(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for (song, _) in self.loops() {
+            let new = song.mixes.iter().filter(|name| !names.contains(name)).cloned();
+            names.extend(new.collect::<Vec<_>>());
+        }
+        names
+    }
+
     /// Its title.
     pub fn title(&self) -> &str {
         match self {
@@ -102,5 +127,6 @@ impl Work {
 pub fn rendered(options: &LoopOptions, audio: &AudioOptions) -> Result<(Work, Rendered), Problems> {
     let work = Work::open(options, audio.ending)?;
     let rendered = work.render(&audio.order(options))?;
+    telling::tell_hints_once(work.notices());
     Ok((work, rendered))
 }

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 use num_rational::Ratio;
 
-use crate::text::Place;
+use crate::text::{Place, Problem};
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
 pub type Exact = Ratio<i128>;
@@ -41,6 +41,10 @@ pub struct Loop {
     pub loudness: Option<f64>,
     /// Names of the loop's mixes.
     pub mixes: Vec<String>,
+    /// The MIDI files that it reads, each once; relative to the current folder.
+    pub performances: Vec<PathBuf>,
+    /// What is odd about them: notes that can't be placed, and the like.
+    pub notices: Vec<Problem>,
 }
 
 /// Tempo and metre.

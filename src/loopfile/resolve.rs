@@ -49,6 +49,8 @@ impl LoopDraft {
             master: strip(&master, &names),
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
+            performances: Vec::new(),
+            notices: Vec::new(),
         };
         self.drop_unused(&mut resolved);
         resolved
