@@ -60,7 +60,7 @@ fn a_track_a_part_with_names_tempo_metre_and_keys() {
         [0u64, 1440, 2400, 3840, 5280, 6240].map(|at| (at, 36, if at % 3840 == 0 { 118 } else { 96 }))
     );
     let open = notes(&performance, "hat-closed");
-    assert_eq!(open[8], (3840, 42, 96));
+    assert_eq!(open[9], (3840, 42, 96));
     assert!(
         open.contains(&(3600, 46, 96)) && open.contains(&(7440, 46, 96)),
         "{open:?}"

@@ -6,7 +6,7 @@ use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
 use crate::kit::Kit;
-use crate::loopfile::{self, Draft, Ending, Form, Loop, Time};
+use crate::loopfile::{self, Casting, Draft, Ending, Form, Loop, LoopDraft, Time};
 use crate::render::{Order, Rendered, render, render_form};
 use crate::text::{Problem, Problems};
 
@@ -24,16 +24,18 @@ impl Work {
         let changes = options.changes(ending);
         let swaps = options.swaps();
         match loopfile::read(&options.file, &changes)? {
-            Draft::Loop(draft) => {
+            Draft::Loop(mut draft) => {
                 let kit = Kit::open(draft.kits(), &swaps)?;
+                cast(&mut draft, &kit);
                 let song = draft.resolve(kit.defaults());
                 Ok(Work::Loop(Box::new(song), kit))
             }
-            Draft::Form(draft) => {
+            Draft::Form(mut draft) => {
                 let kits = draft
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), &swaps))
                     .collect::<Result<Vec<_>, _>>()?;
+                draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -121,6 +123,14 @@ impl Work {
             Work::Form(form, _) => form.ending,
         }
     }
+}
+
+/// Gives the notes of a loop's MIDI files to the pieces of its kit.
+fn cast(draft: &mut LoopDraft, kit: &Kit) {
+    draft.cast(&Casting {
+        piece: &|name| kit.index().find(name),
+        keys: kit.keys(),
+    });
 }
 
 /// Reads and renders in one go.

@@ -56,6 +56,8 @@ pub enum Kind {
     Levels,
     /// Pieces by the mark that plays them.
     Marks,
+    /// Pieces by the number of the MIDI key that plays them.
+    Keys,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
     /// Tablature for many parts, by bars.
@@ -222,6 +224,7 @@ impl Kind {
             Kind::Named(table) => format!("tables by name, each with {}", names(*table)),
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
+            Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
             Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),

@@ -4,11 +4,22 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::hits::ReadPart;
+use super::performance::Take;
 use super::{Ending, Time, Words};
 use crate::keys::Settings;
+use crate::text::Problem;
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
 pub type KitDefaults = BTreeMap<String, Settings>;
+
+/// What a kit's pieces are to the notes of a MIDI file.
+#[derive(Clone, Copy)]
+pub struct Casting<'a> {
+    /// The kit's piece of a name, by its number.
+    pub piece: &'a dyn Fn(&str) -> Option<usize>,
+    /// The pieces of keys, where the kit has a map of its own.
+    pub keys: &'a BTreeMap<u8, String>,
+}
 
 /// What the command line changes in a file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -65,7 +76,19 @@ pub(super) struct PartDraft {
     pub name: Words,
     pub settings: Settings,
     pub read: ReadPart,
+    /// The performance that `read` was made from, where the part has one.
+    pub take: Option<Take>,
+    /// What is odd about it.
+    pub notices: Vec<Problem>,
     pub silenced: bool,
+}
+
+impl PartDraft {
+    fn cast(&mut self, kit: &Casting) {
+        if let Some(take) = &self.take {
+            (self.read, self.notices) = take.cast(kit);
+        }
+    }
 }
 
 /// A bus.
@@ -85,6 +108,12 @@ pub(super) struct SpaceDraft {
 }
 
 impl LoopDraft {
+    /// Gives the notes of its MIDI files to the pieces that a kit has. Until then each goes to the piece that General
+    /// MIDI has for its key.
+    pub fn cast(&mut self, kit: &Casting) {
+        self.parts.iter_mut().for_each(|part| part.cast(kit));
+    }
+
     /// The folders of its kit, the first that has a piece wins; relative to the current folder.
     pub fn kits(&self) -> &[PathBuf] {
         &self.kits
@@ -124,5 +153,10 @@ impl FormDraft {
     /// The loops of its sections, in order, for whoever looks up their kits.
     pub fn loops(&self) -> impl Iterator<Item = &LoopDraft> {
         self.sections.iter().map(|section| &section.plays)
+    }
+
+    /// The same, to be changed.
+    pub fn loops_mut(&mut self) -> impl Iterator<Item = &mut LoopDraft> {
+        self.sections.iter_mut().map(|section| &mut section.plays)
     }
 }

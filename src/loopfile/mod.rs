@@ -10,6 +10,7 @@ mod form;
 mod gather;
 pub mod hits;
 mod model;
+mod performance;
 mod read;
 mod refer;
 mod resolve;
@@ -17,7 +18,7 @@ mod resolve;
 mod tests;
 mod written;
 
-pub use draft::{Changes, Draft, FormDraft, KitDefaults, LoopDraft};
+pub use draft::{Casting, Changes, Draft, FormDraft, KitDefaults, LoopDraft};
 pub use model::*;
 pub use read::read;
 pub use written::*;

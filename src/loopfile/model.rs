@@ -100,8 +100,10 @@ pub struct Part {
     pub pieces: Vec<Played>,
     /// What it plays, in the order of time.
     pub strokes: Vec<Stroke>,
-    /// Bars that none of its lines names, where it is silent.
+    /// Bars that none of its lines names, where it is silent; those after a performance's end.
     pub unnamed_bars: Vec<u32>,
+    /// The MIDI file that it plays, where it plays one; relative to the current folder.
+    pub performance: Option<PathBuf>,
     /// Its time feel and the spread of its velocities.
     pub playing: Playing,
     /// Effects, gain, pan and sends.
@@ -145,8 +147,10 @@ pub struct Stroke {
 pub struct Playing {
     /// Seconds after the beat; negative: ahead.
     pub behind: f64,
-    /// Swing.
+    /// Swing; straight for what was performed, unless the part itself swings.
     pub swing: Swing,
+    /// What pulls a performance to the grid.
+    pub tighten: Option<Tighten>,
     /// The range that plain strokes spread over evenly, lowest and highest velocity.
     pub velocity: Option<(f64, f64)>,
 }
@@ -158,6 +162,15 @@ pub struct Swing {
     pub share: Exact,
     /// The notes that pair up, in whole notes.
     pub of: Exact,
+}
+
+/// Pulling strokes to the nearest sixteenth of the bar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tighten {
+    /// The share of the way, up to 1.
+    pub by: Exact,
+    /// How the sixteenths swing.
+    pub swing: Swing,
 }
 
 /// How a hit sounds.

@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
+use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
+use super::performance::{self, Shelf};
 use super::{Ending, Time, Words, WrittenPart, form, hits, refer};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
@@ -109,7 +110,8 @@ pub(super) fn read_loop(
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Option<LoopDraft> {
-    let base = judge(path, &written, problems);
+    let mut shelf = Shelf::default();
+    let base = judge(path, &written, &mut shelf, problems);
     let mut chosen = written.clone();
     for (name, mix) in &written.mixes {
         keys::complete(mix, problems);
@@ -117,7 +119,7 @@ pub(super) fn read_loop(
         for edit in edit::from_mix(mix) {
             edit::apply(&mut mixed, &edit, problems);
         }
-        judge(path, &mixed, problems);
+        judge(path, &mixed, &mut shelf, problems);
         if changes.mix.as_ref() == Some(&name.text) {
             chosen = mixed;
         }
@@ -132,7 +134,7 @@ pub(super) fn read_loop(
     let mut draft = if changes.mix.is_none() && changes.set.is_empty() {
         base
     } else {
-        judge(path, &chosen, problems)
+        judge(path, &chosen, &mut shelf, problems)
     }?;
     draft.silence(&chosen, changes);
     if let Some(kit) = &changes.kit {
@@ -157,7 +159,7 @@ pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut V
 }
 
 /// Checks all that is said against all else, and reads the hits.
-fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
+fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
     refer::check(written, problems);
     let song = Layers::new(Table::Loop, [&written.song]);
     let (time, bars) = time(&song).zip(u32::try_from(song.integer("bars")).ok().filter(|bars| *bars > 0))?;
@@ -169,9 +171,10 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
     let read = hits::read(&parts, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
-    let parts = written.parts.iter().zip(read);
+    let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);
+    let parts = written.parts.iter().zip(read).zip(takes);
     let buses = written.buses.iter().cloned();
-    Some(LoopDraft {
+    let mut draft = LoopDraft {
         title: song.text("title").map_or_else(|| stem(path), str::to_string),
         kits: kits(&written.song, &folder),
         folder,
@@ -182,10 +185,12 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
         parts: parts
-            .map(|(part, read)| PartDraft {
+            .map(|((part, read), take)| PartDraft {
                 name: part.name.clone(),
                 settings: part.settings.clone(),
                 read,
+                take,
+                notices: Vec::new(),
                 silenced: false,
             })
             .collect(),
@@ -199,7 +204,12 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         spaces: written.spaces.clone(),
         master: written.master.clone(),
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
-    })
+    };
+    draft.cast(&Casting {
+        piece: &|_| Some(0),
+        keys: &Default::default(),
+    });
+    Some(draft)
 }
 
 /// A file's name without its folder and ending.

@@ -1,11 +1,13 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
 
+use std::path::PathBuf;
+
 use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
     Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Impulse, Loop, Part, Played, Playing, Room, Send,
-    Sound, Space, SpaceKind, Strip, Swing, Time,
+    Sound, Space, SpaceKind, Strip, Swing, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 
@@ -49,15 +51,16 @@ impl LoopDraft {
             master: strip(&master, &names),
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
-            performances: Vec::new(),
-            notices: Vec::new(),
+            performances: self.performances(),
+            notices: self.parts.iter().flat_map(|part| part.notices.clone()).collect(),
         };
         self.drop_unused(&mut resolved);
         resolved
     }
 
     fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
-        let own = part.settings.text("piece").unwrap_or(&part.name);
+        // A performance has no piece unless the part names one.
+        let own = part.settings.text("piece").or((part.take.is_none()).then_some(&part.name));
         let layers = |piece: &str| {
             Layers::new(
                 Table::Part,
@@ -75,26 +78,42 @@ impl LoopDraft {
             pieces: pieces.collect(),
             strokes: part.read.strokes.clone(),
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(&part.settings),
-            strip: strip(&layers(&own.text), names),
+            playing: self.playing(part),
+            performance: part.take.as_ref().map(|take| take.path.clone()),
+            strip: strip(&layers(own.map_or("", |own| &own.text)), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
         }
     }
 
-    fn playing(&self, settings: &Settings) -> Playing {
-        let part = Layers::new(Table::Part, [settings]);
+    fn playing(&self, part: &PartDraft) -> Playing {
+        let performed = part.take.is_some();
+        let part = Layers::new(Table::Part, [&part.settings]);
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
             part.number("swing", 50.0)
         } else {
             feel.number("swing", 50.0)
         };
+        let swing = Swing {
+            share: share(percent),
+            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+        };
+        let tighten = share(part.number("tighten", 0.0));
+        // What was performed has its own feel: the loop's says only where tightening pulls it.
+        let straight = performed && !part.says("swing");
         Playing {
             behind: part.number("behind", 0.0) / 1000.0,
-            swing: Swing {
-                share: share(percent),
-                of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+            tighten: (tighten > Exact::ZERO).then(|| Tighten {
+                by: tighten,
+                swing: swing.clone(),
+            }),
+            swing: match straight {
+                true => Swing {
+                    share: Exact::new(1, 2),
+                    ..swing
+                },
+                false => swing,
             },
             velocity: match part.get("velocity") {
                 Some(Setting {
@@ -138,6 +157,15 @@ impl LoopDraft {
             level_db: layers.number("level", f64::NEG_INFINITY),
             kind,
         }
+    }
+
+    /// The MIDI files that it reads, each once.
+    fn performances(&self) -> Vec<PathBuf> {
+        let takes = self.parts.iter().filter_map(|part| part.take.as_ref());
+        let mut paths: Vec<PathBuf> = takes.map(|take| take.path.clone()).collect();
+        paths.sort();
+        paths.dedup();
+        paths
     }
 
     /// Takes out the standard room and delay where nobody sends to them and the file does not speak of them.

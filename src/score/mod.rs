@@ -9,6 +9,7 @@ mod hints;
 mod hit;
 mod strokes;
 mod swing;
+mod tighten;
 mod velocity;
 
 use crate::kit::Index;

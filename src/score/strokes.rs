@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::chance::Chance;
-use super::swing::swung;
+use super::tighten::placed;
 use super::{Hit, velocity};
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Part, Stroke};
@@ -52,7 +52,7 @@ impl Hand<'_> {
         self.dice.turn_to_bar_of(stroke);
         let Hand { song, part, .. } = *self;
         let sound = &part.pieces[stroke.piece].sound;
-        let at = swung(stroke.at, &part.playing.swing, &song.time) - self.from;
+        let at = placed(stroke.at, &part.playing, &song.time) - self.from;
         let velocity = self.velocity(stroke);
         let (take, top) = self.take(stroke.piece, velocity);
         let dice = &mut self.dice;
