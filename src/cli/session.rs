@@ -128,7 +128,11 @@ impl Work {
 /// Gives the notes of a loop's MIDI files to the pieces of its kit.
 fn cast(draft: &mut LoopDraft, kit: &Kit) {
     draft.cast(&Casting {
-        piece: &|name| kit.index().find(name),
+        piece: &|name| {
+            kit.index()
+                .find(name)
+                .map(|number| kit.index().pieces[number].name.clone())
+        },
         keys: kit.keys(),
     });
 }

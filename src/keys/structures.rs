@@ -156,7 +156,10 @@ pub(super) fn keys(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Optio
     };
     let mut keys = Vec::new();
     for Entry { key: number, value } in entries {
-        match (number.text.parse::<u8>().ok().filter(|number| *number < 128), &value.what) {
+        match (
+            number.text.parse::<u8>().ok().filter(|number| *number < 128),
+            &value.what,
+        ) {
             (Some(number), What::Text(piece)) if !piece.text.trim().is_empty() => keys.push((number, piece.clone())),
             (Some(number), _) => problems.push(Problem::at(
                 &value.place,

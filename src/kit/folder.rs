@@ -73,7 +73,11 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     };
     Folder {
         about: manifest.about,
-        keys: manifest.keys.into_iter().map(|(key, piece)| (key, piece.text)).collect(),
+        keys: manifest
+            .keys
+            .into_iter()
+            .map(|(key, piece)| (key, piece.text))
+            .collect(),
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
     }

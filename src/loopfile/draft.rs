@@ -15,8 +15,8 @@ pub type KitDefaults = BTreeMap<String, Settings>;
 /// What a kit's pieces are to the notes of a MIDI file.
 #[derive(Clone, Copy)]
 pub struct Casting<'a> {
-    /// The kit's piece of a name, by its number.
-    pub piece: &'a dyn Fn(&str) -> Option<usize>,
+    /// The kit's own name for the piece that goes by a name; none where it has no such piece.
+    pub piece: &'a dyn Fn(&str) -> Option<String>,
     /// The pieces of keys, where the kit has a map of its own.
     pub keys: &'a BTreeMap<u8, String>,
 }

@@ -26,6 +26,8 @@ pub(super) struct Take {
     channel: u8,
     /// The piece that the part is for alone, where it says one.
     piece: Option<Words>,
+    /// The pieces that parts with a piece play from this channel of the file, this one's among them.
+    claimed: Vec<Words>,
     keys: Vec<(u8, Words)>,
     /// Bars that a tick takes.
     tick: Exact,
@@ -98,6 +100,7 @@ pub(super) fn read_all(
             performance,
             channel,
             piece: part.settings.text("piece").cloned(),
+            claimed: Vec::new(),
             keys: match part.settings.get("keys").map(|setting| &setting.value) {
                 Some(Value::Keys(keys)) => keys.clone(),
                 _ => Vec::new(),
@@ -106,14 +109,34 @@ pub(super) fn read_all(
         };
         strokes += take.notes().filter(|note| take.at(note) < take.end()).count();
         if strokes > MOST_STROKES {
-            let what = format!("with {} the loop has {strokes} notes; {MOST_STROKES} are the most", file.text);
+            let what = format!(
+                "with {} the loop has {strokes} notes; {MOST_STROKES} are the most",
+                file.text
+            );
             problems.push(Problem::at(&whole(file), what).help("shorten the loop"));
             takes.push(None);
             continue;
         }
         takes.push(Some(take));
     }
+    claim(&mut takes);
     takes
+}
+
+/// Tells each performance which pieces are played from it: a key with two names is the second one's where a part plays
+/// that, and the first one's where none does.
+fn claim(takes: &mut [Option<Take>]) {
+    let mut claims: BTreeMap<(PathBuf, u8), Vec<Words>> = BTreeMap::new();
+    for take in takes.iter().flatten() {
+        let claimed = claims.entry((take.path.clone(), take.channel)).or_default();
+        claimed.extend(take.piece.clone());
+    }
+    for take in takes.iter_mut().flatten() {
+        take.claimed = claims
+            .get(&(take.path.clone(), take.channel))
+            .cloned()
+            .unwrap_or_default();
+    }
 }
 
 /// The keys that a part without a performance has no use for.
@@ -124,7 +147,9 @@ fn lacks_midi(settings: &Settings, problems: &mut Vec<Problem>) {
     for name in ["keys", "channel", "tighten"] {
         if let Some(Setting { key, .. }) = settings.get(name) {
             let what = format!("`{name}` is of no use to a part without a `midi` file");
-            problems.push(Problem::at(key, what).help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")));
+            problems.push(
+                Problem::at(key, what).help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")),
+            );
         }
     }
 }
@@ -177,7 +202,10 @@ impl Take {
                 past += 1;
                 continue;
             }
-            match casts.entry(note.key).or_insert_with(|| self.cast_key(note.key, kit, &mut pieces)) {
+            match casts
+                .entry(note.key)
+                .or_insert_with(|| self.cast_key(note.key, kit, &mut pieces))
+            {
                 Cast::Piece(piece) => struck.push((note, *piece)),
                 Cast::Others => {}
                 Cast::Nobody => *lacking.entry(note.key).or_default() += 1,
@@ -207,23 +235,33 @@ impl Take {
     fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> Cast {
         let at_file = |name: &str| super::gather::unwritten(&self.file.source, name, self.file.literal.clone());
         let told = self.keys.iter().find(|(told, _)| *told == key);
-        let name = match (told, kit.keys.get(&key)) {
-            (Some((_, piece)), _) => Some(piece.clone()),
-            (None, Some(piece)) => Some(at_file(piece)),
-            (None, None) => {
-                let names = midi::names_for(key);
-                let has = names.iter().find(|name| (kit.piece)(name).is_some());
-                has.or(names.last()).map(|name| at_file(name))
-            }
+        // The most particular first.
+        let names: Vec<Words> = match (told, kit.keys.get(&key)) {
+            (Some((_, piece)), _) => vec![piece.clone()],
+            (None, Some(piece)) => vec![at_file(piece)],
+            (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),
         };
-        let Some(name) = name else { return Cast::Nobody };
-        let found = (kit.piece)(&name.text);
+        let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
         let name = match &self.piece {
-            Some(own) if own.text == name.text || (found.is_some() && (kit.piece)(&own.text) == found) => own.clone(),
-            Some(_) => return Cast::Others,
+            Some(own) => {
+                let of = |name: &Words| {
+                    self.claimed
+                        .iter()
+                        .find(|piece| own_name(&piece.text) == own_name(&name.text))
+                };
+                match names.iter().find_map(of) {
+                    Some(piece) if own_name(&piece.text) == own_name(&own.text) => own.clone(),
+                    _ => return Cast::Others,
+                }
+            }
             // What the part itself asks for must be there; what a map says of a key may be lacking.
-            None if found.is_none() && told.is_none() => return Cast::Nobody,
-            None => name,
+            None => match names
+                .into_iter()
+                .find(|name| told.is_some() || (kit.piece)(&name.text).is_some())
+            {
+                Some(name) => name,
+                None => return Cast::Nobody,
+            },
         };
         let place = pieces.iter().position(|piece| piece.text == name.text);
         Cast::Piece(place.unwrap_or_else(|| {
@@ -245,7 +283,10 @@ impl Take {
         let mut tell = |what: String, help: String| notices.push(Problem::at(&place, what).help(help));
         if self.tells {
             for notice in &self.performance.notices {
-                tell(format!("{file}: {notice}"), "save it again where it was made if that is not meant".into());
+                tell(
+                    format!("{file}: {notice}"),
+                    "save it again where it was made if that is not meant".into(),
+                );
             }
         }
         if let Some(help) = self.other_channels() {

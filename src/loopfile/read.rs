@@ -206,7 +206,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
     };
     draft.cast(&Casting {
-        piece: &|_| Some(0),
+        piece: &|name| Some(name.into()),
         keys: &Default::default(),
     });
     Some(draft)

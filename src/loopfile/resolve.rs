@@ -60,7 +60,10 @@ impl LoopDraft {
 
     fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
         // A performance has no piece unless the part names one.
-        let own = part.settings.text("piece").or((part.take.is_none()).then_some(&part.name));
+        let own = part
+            .settings
+            .text("piece")
+            .or((part.take.is_none()).then_some(&part.name));
         let layers = |piece: &str| {
             Layers::new(
                 Table::Part,
