@@ -10,7 +10,7 @@ const WITHIN_DB: f64 = 0.1;
 fn desk() -> Desk {
     let desk = Desk::new();
     desk.one_shot("kick.wav", &[pluck(55.0, 0.4, 0.99)]);
-    let hiss: Vec<f32> = noise(12000, 21).iter().map(|n| *n as f32 / 32768.0).collect();
+    let hiss = recorded(&noise(12000, 21));
     desk.one_shot("snare.wav", &[hiss.clone(), hiss.iter().rev().copied().collect()]);
     // A quarter of the rate at 45 degrees: its true peak lies 3 dB over its samples.
     let between: Vec<f32> = (0..9600)
@@ -20,6 +20,34 @@ fn desk() -> Desk {
     desk.one_shot("click.wav", &[support::click()]);
     desk.one_shot("high.wav", &[tone(14870.0, 0.5, 0.9)]);
     desk
+}
+
+/// White noise as a converter records it: nothing is left of it above 0.46 of the rate.
+///
+/// How far a signal overshoots between samples that reaches all the way to half the rate is a matter of how long a
+/// meter listens: 96 and 256 taps read it 0.3 dB apart.
+fn recorded(noise: &[i64]) -> Vec<f32> {
+    const REACH: i64 = 64;
+    let tap = |k: i64| {
+        let x = k as f64 * 0.875;
+        let sinc = if k == 0 {
+            1.0
+        } else {
+            (std::f64::consts::PI * x).sin() / (std::f64::consts::PI * x)
+        };
+        let window = (std::f64::consts::FRAC_PI_2 * k as f64 / (REACH + 1) as f64)
+            .cos()
+            .powi(2);
+        0.875 * sinc * window / 32768.0
+    };
+    let at = |frame: i64| usize::try_from(frame).ok().and_then(|frame| noise.get(frame)).copied();
+    (0..noise.len() as i64)
+        .map(|n| {
+            (-REACH..=REACH)
+                .map(|k| tap(k) * at(n - k).unwrap_or(0) as f64)
+                .sum::<f64>() as f32
+        })
+        .collect()
 }
 
 fn groove() -> String {
@@ -46,9 +74,15 @@ fn assert_kept(sound: &Wav, ceiling: f64, what: &str) {
 
 #[test]
 fn the_default_ceiling_holds_without_a_master() {
-    let (sound, told) = desk().render_with(&groove(), &[]);
+    let desk = desk();
+    let (sound, told) = desk.render_with(&groove(), &[]);
     assert_kept(&sound, -1.0, "default");
-    assert!(support::number(&told["true_peak_db"]) <= -1.0 + WITHIN_DB);
+    let told = support::number(&told["true_peak_db"]);
+    let own = meter::true_peak_db(sound.left()).max(meter::true_peak_db(sound.right()));
+    assert!(
+        told <= -1.0 + WITHIN_DB,
+        "told as {told} dBTP, {own} by the test's own meter"
+    );
     // It is a ceiling and not a fader: a loud groove comes close to it.
     assert!(meter::true_peak_db(sound.left()).max(meter::true_peak_db(sound.right())) > -1.6);
 }
@@ -109,8 +143,9 @@ fn off_lets_everything_through() {
 #[test]
 fn what_stays_under_the_ceiling_is_left_alone() {
     let desk = Desk::new();
-    let bell = pluck(500.0, 0.5, 0.8);
+    let bell = pluck(500.0, 0.5, 0.7);
     desk.one_shot("bell.wav", &[bell.clone(), bell.clone()]);
     let sound = desk.render(&tab("120", 1, "bell -9--"));
-    assert!(meter::null_db(&sound.left()[24000..48000], &bell) < -120.0);
+    let difference = meter::null_db(&sound.left()[24000..48000], &bell);
+    assert!(difference < -120.0, "{difference} dBFS");
 }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::write_beside;
 use crate::kit::Index;
-use crate::loopfile::{Loop, Part, Time};
+use crate::loopfile::{Exact, Loop, Part, Time};
 use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
 use crate::score::Hit;
 use crate::text::Problem;
@@ -16,10 +16,14 @@ pub struct Passage<'a> {
     pub song: &'a Loop,
     /// What the loop's kit holds.
     pub kit: &'a Index,
-    /// One list of hits a part of the loop, in seconds from the passage's beginning.
+    /// One list of hits a part of the loop.
     pub parts: &'a [Vec<Hit>],
+    /// The hits' time at the passage's beginning, in seconds.
+    pub counted_from: f64,
     /// How long it is, in seconds.
     pub seconds: f64,
+    /// What comes before its first barline, in whole notes.
+    pub pickup: Option<Exact>,
 }
 
 /// A piece that General MIDI has no percussion key for, and the key that it is written on.
@@ -49,7 +53,7 @@ pub fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong
     let length: u64 = passages.iter().map(|passage| passage.ticks()).sum();
     let mut begins = 0;
     for passage in passages {
-        desk.mark_time(begins, &passage.song.time);
+        desk.mark_time(begins, passage);
         desk.copy(passage, begins, circle.then_some(length));
         begins += passage.ticks();
     }
@@ -91,6 +95,16 @@ impl Passage<'_> {
 fn ticks_a_second(time: &Time) -> f64 {
     let ticks = time.bar() * i128::from(4 * u32::from(TICKS_A_QUARTER));
     *ticks.numer() as f64 / *ticks.denom() as f64 / time.bar_seconds()
+}
+
+/// A metre whose bar has a length in whole notes, where there is one: triplets have none.
+fn short_bar(at: u64, length: Exact) -> Option<Metre> {
+    let (counts, unit) = (
+        u32::try_from(*length.numer()).ok()?,
+        u32::try_from(*length.denom()).ok()?,
+    );
+    let fits = (1..=255).contains(&counts) && unit.is_power_of_two() && unit <= 64;
+    fits.then_some(Metre { at, counts, unit })
 }
 
 /// The keys of all pieces that are struck, in the order in which parts and their pieces come.
@@ -140,20 +154,28 @@ struct Copyist {
 }
 
 impl Copyist {
-    /// Marks tempo and metre from a tick on, where they change.
-    fn mark_time(&mut self, at: u64, time: &Time) {
+    /// Marks a passage's tempo and metre where they change. A pickup is a short bar of its own, so that the barlines
+    /// behind it stand where they should.
+    fn mark_time(&mut self, at: u64, passage: &Passage) {
+        let time = &passage.song.time;
         let quarters = time.beat * 4;
-        let tempo = Tempo::new(at, time.tempo * *quarters.numer() as f64 / *quarters.denom() as f64);
+        let quarters = time.tempo * *quarters.numer() as f64 / *quarters.denom() as f64;
+        let tempo = Tempo::new(at, quarters);
         if self.song.tempos.last().map(|last| last.micros) != Some(tempo.micros) {
             self.song.tempos.push(tempo);
         }
-        let metre = Metre {
-            at,
-            counts: time.counts,
-            unit: time.unit,
-        };
-        if self.song.metres.last().map(|last| (last.counts, last.unit)) != Some((metre.counts, metre.unit)) {
+        let mut barline = at;
+        if let Some((length, metre)) = passage.pickup.and_then(|pickup| Some((pickup, short_bar(at, pickup)?))) {
             self.song.metres.push(metre);
+            barline += (length * i128::from(4 * u32::from(TICKS_A_QUARTER))).to_integer() as u64;
+        }
+        let (counts, unit) = (time.counts, time.unit);
+        if self.song.metres.last().map(|last| (last.counts, last.unit)) != Some((counts, unit)) {
+            self.song.metres.push(Metre {
+                at: barline,
+                counts,
+                unit,
+            });
         }
     }
 
@@ -165,7 +187,7 @@ impl Copyist {
                 .map(|number| self.keys.of(passage.piece(part, number)))
                 .collect();
             let note = |hit: &Hit| {
-                let at = begins as i64 + libm::round(hit.at * ticks_a_second) as i64;
+                let at = begins as i64 + libm::round((hit.at - passage.counted_from) * ticks_a_second) as i64;
                 let start = match round {
                     Some(round) => at.rem_euclid(round.max(1) as i64),
                     None => at.max(0),

@@ -5,9 +5,9 @@ use std::path::PathBuf;
 
 use super::hits::ReadPart;
 use super::performance::Take;
-use super::{Ending, Time, Words};
+use super::{Ending, Exact, Time, Words};
 use crate::keys::Settings;
-use crate::text::Problem;
+use crate::text::{Place, Problem};
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
 pub type KitDefaults = BTreeMap<String, Settings>;
@@ -68,6 +68,22 @@ pub struct LoopDraft {
     pub(super) spaces: Vec<SpaceDraft>,
     pub(super) master: Settings,
     pub(super) mixes: Vec<String>,
+    pub(super) sweeps: Vec<SweepDraft>,
+}
+
+/// One stretch of a sweep: the table that it changes, as it is at its beginning and at its end.
+#[derive(Debug, Clone)]
+pub(super) struct SweepDraft {
+    /// Whose table: `master`, or the name of a part, bus, room or delay.
+    pub whose: String,
+    pub from: Settings,
+    pub to: Settings,
+    /// In bars.
+    pub start: Exact,
+    pub end: Exact,
+    pub every: Option<Exact>,
+    /// Where the file names the key.
+    pub place: Place,
 }
 
 /// A part, its hits read.
@@ -87,6 +103,15 @@ impl PartDraft {
     fn cast(&mut self, kit: &Casting) {
         if let Some(take) = &self.take {
             (self.read, self.notices) = take.cast(kit);
+        }
+    }
+
+    /// The piece that its plain marks play; a performance has none unless the part names one.
+    pub fn own_piece(&self) -> &str {
+        match self.settings.text("piece") {
+            Some(piece) => &piece.text,
+            None if self.take.is_some() => "",
+            None => &self.name.text,
         }
     }
 }
@@ -136,17 +161,23 @@ impl LoopDraft {
 #[derive(Debug, Clone)]
 pub struct FormDraft {
     pub(super) title: String,
+    pub(super) place: Place,
     pub(super) ending: Ending,
     pub(super) sections: Vec<SectionDraft>,
     pub(super) master: Option<Settings>,
+    pub(super) pickup: Option<Exact>,
+    pub(super) last_hit: bool,
+    pub(super) fades: (f64, f64),
 }
 
 /// A section of a form.
 #[derive(Debug, Clone)]
 pub(super) struct SectionDraft {
     pub name: String,
+    pub place: Place,
     pub plays: LoopDraft,
     pub times: u32,
+    pub window: (u32, u32),
 }
 
 impl FormDraft {
