@@ -185,6 +185,23 @@ fn a_form_has_all_its_sections_with_their_tempo_and_metre() {
 }
 
 #[test]
+fn a_pickup_is_a_short_bar_of_its_own() {
+    let desk = desk();
+    desk.write("verse.toml", song("tempo = 120\nbars = 2", "kick x--- ---- ---- x-x-", ""));
+    desk.write(
+        "form.toml",
+        "[form]\npickup = \"1/4\"\n[[section]]\nloop = \"verse.toml\"\n",
+    );
+    desk.render_file("form.toml", &["--midi"]);
+    let performance = midi::read(desk.path("out.mid")).unwrap();
+    let metres: Vec<_> = performance.metres.iter().map(|m| (m.at, m.counts, m.unit)).collect();
+    assert_eq!(metres, [(0, 1, 4), (960, 4, 4)]);
+    let starts: Vec<_> = notes(&performance, "kick").iter().map(|note| note.0).collect();
+    let bar = |at: u64| [0, 2880, 3360].map(|step| 960 + at + step);
+    assert_eq!(starts, [[0, 480].as_slice(), &bar(0), &bar(3840)].concat());
+}
+
+#[test]
 fn nothing_that_is_read_is_written_over() {
     let desk = desk();
     desk.write("loop.toml", song("tempo = 120\nbars = 1", "kick x---", ""));

@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use super::hits::ReadPart;
+use super::likeness::Likeness;
 use super::performance::Take;
 use super::{Ending, Exact, Time, Words};
 use crate::keys::Settings;
@@ -63,6 +65,10 @@ pub struct LoopDraft {
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
+    /// The drummer that it is played like, with the file.
+    pub(super) like: Option<(PathBuf, Arc<Likeness>)>,
+    /// What is odd about the file.
+    pub(super) notices: Vec<Problem>,
     pub(super) parts: Vec<PartDraft>,
     pub(super) buses: Vec<BusDraft>,
     pub(super) spaces: Vec<SpaceDraft>,

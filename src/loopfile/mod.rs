@@ -9,6 +9,7 @@ mod edit;
 mod field;
 mod form;
 mod gather;
+mod likeness;
 pub mod hits;
 mod model;
 mod performance;
@@ -22,6 +23,7 @@ mod written;
 
 pub use draft::{Casting, Changes, Draft, FormDraft, KitDefaults, LoopDraft};
 pub use field::Field;
+pub use likeness::{Habit, Likeness};
 pub use model::*;
 pub use read::read;
 pub use written::*;

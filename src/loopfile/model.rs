@@ -4,10 +4,11 @@
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use num_rational::Ratio;
 
-use super::Field;
+use super::{Field, Likeness};
 use crate::text::{Place, Problem};
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
@@ -193,6 +194,8 @@ pub struct Playing {
     pub swing: Swing,
     /// What pulls a performance to the grid.
     pub tighten: Option<Tighten>,
+    /// The drummer whose timing and touch are laid on it, and how far.
+    pub like: Option<(Arc<Likeness>, f64)>,
     /// The range that plain strokes spread over evenly, lowest and highest velocity.
     pub velocity: Option<(f64, f64)>,
 }

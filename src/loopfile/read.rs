@@ -7,7 +7,7 @@ use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
 use super::performance::{self, Shelf};
-use super::{Ending, Time, Words, WrittenPart, form, hits, refer, sweep};
+use super::{Ending, Time, Words, WrittenPart, form, hits, likeness, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -173,6 +173,8 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
     let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);
+    let mut notices = Vec::new();
+    let like = likeness::read(&written.feel, &folder, &time, shelf, &mut notices, problems);
     let parts = written.parts.iter().zip(read).zip(takes);
     let buses = written.buses.iter().cloned();
     let mut draft = LoopDraft {
@@ -185,6 +187,8 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
+        like,
+        notices,
         parts: parts
             .map(|((part, read), take)| PartDraft {
                 name: part.name.clone(),

@@ -10,6 +10,7 @@ use super::{
     Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
+use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.
 #[derive(Default)]
@@ -52,7 +53,7 @@ impl LoopDraft {
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
             performances: self.performances(),
-            notices: self.parts.iter().flat_map(|part| part.notices.clone()).collect(),
+            notices: self.notices(),
             sweeps: Vec::new(),
         };
         self.sweep_all(&mut resolved, &names, kit);
@@ -189,8 +190,11 @@ impl LoopDraft {
         let tighten = share(part.number("tighten", 0.0));
         // What was performed has its own feel: the loop's says only where tightening pulls it.
         let straight = performed && !part.says("swing");
+        let like = self.like.as_ref().filter(|_| !performed);
+        let amount = feel.number("amount", 0.0) / 100.0;
         Playing {
             behind: part.number("behind", 0.0) / 1000.0,
+            like: like.map(|(_, likeness)| (likeness.clone(), amount)),
             tighten: (tighten > Exact::ZERO).then(|| Tighten {
                 by: tighten,
                 swing: swing.clone(),
@@ -246,10 +250,17 @@ impl LoopDraft {
         }
     }
 
+    /// What is odd about them, the loop's own first.
+    fn notices(&self) -> Vec<Problem> {
+        let of_parts = self.parts.iter().flat_map(|part| &part.notices);
+        self.notices.iter().chain(of_parts).cloned().collect()
+    }
+
     /// The MIDI files that it reads, each once.
     fn performances(&self) -> Vec<PathBuf> {
         let takes = self.parts.iter().filter_map(|part| part.take.as_ref());
         let mut paths: Vec<PathBuf> = takes.map(|take| take.path.clone()).collect();
+        paths.extend(self.like.iter().map(|(path, _)| path.clone()));
         paths.sort();
         paths.dedup();
         paths

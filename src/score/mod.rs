@@ -9,6 +9,7 @@ mod form;
 mod form_hints;
 mod hints;
 mod hit;
+mod like;
 mod strokes;
 mod swing;
 mod tighten;

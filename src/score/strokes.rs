@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::chance::Chance;
+use super::like::way;
 use super::tighten::placed;
 use super::{Hit, velocity};
 use crate::kit::Index;
@@ -50,15 +51,16 @@ struct Hand<'a> {
 impl Hand<'_> {
     fn strike(&mut self, stroke: &Stroke) -> Hit {
         self.dice.turn_to_bar_of(stroke);
-        let Hand { song, part, .. } = *self;
+        let part = self.part;
         let sound = &part.pieces[stroke.piece].sound;
-        let at = placed(stroke.at, &part.playing, &song.time) - self.from;
-        let velocity = self.velocity(stroke);
+        let (late, harder) = self.way(stroke.at, stroke.piece);
+        let at = self.seconds(stroke.at) + late;
+        let velocity = (self.velocity(stroke) + harder).clamp(1.0, 127.0);
         let (take, top) = self.take(stroke.piece, velocity);
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {
-            at: song.time.seconds(at * song.time.bar()) + part.playing.behind + stroke.shift,
+            at: at + part.playing.behind + stroke.shift,
             piece: stroke.piece,
             take,
             velocity,
@@ -68,6 +70,19 @@ impl Hand<'_> {
             start: sound.start + sound.vary_start * dice.start.share(),
             stop: None,
         }
+    }
+
+    /// Seconds from the window's beginning to where swing, or tightening, moves a place.
+    fn seconds(&self, at: Exact) -> f64 {
+        let time = &self.song.time;
+        time.seconds((placed(at, &self.part.playing, time) - self.from) * time.bar())
+    }
+
+    /// How much later, in seconds, and harder the drummer that the part is like plays a piece at a place.
+    fn way(&self, at: Exact, piece: usize) -> (f64, f64) {
+        let name = &self.kit.pieces[self.pieces[piece]].name;
+        let (late, harder) = way(at, name, &self.part.playing, &self.song.time);
+        (late * self.song.time.bar_seconds(), harder)
     }
 
     fn velocity(&mut self, stroke: &Stroke) -> f64 {

@@ -47,6 +47,7 @@ mod tests {
             behind: 0.0,
             swing: swing((1, 2)),
             tighten: Some(tighten),
+            like: None,
             velocity: None,
         };
         placed(Exact::new(at.0, at.1), &playing, &TIME)
