@@ -54,7 +54,9 @@ fn played(desk: &Desk, text: &str, part: &str) -> Vec<(f64, f64)> {
     let performance = midi::read(desk.path("out.mid")).unwrap();
     let track = performance.tracks.iter().find(|track| track.name == part).unwrap();
     let notes = track.notes.iter();
-    notes.map(|note| (note.start as f64, f64::from(note.velocity))).collect()
+    notes
+        .map(|note| (note.start as f64, f64::from(note.velocity)))
+        .collect()
 }
 
 #[track_caller]
@@ -94,7 +96,12 @@ fn amount_is_a_share_of_the_way() {
     drummer(&desk, &[(20, 36, 100), (BAR + 40, 36, 110), (960, 36, 60)]);
     let lines = "kick x--- x---";
     // Mean 30 ticks late; the kick's mean velocity is 90, its one 105 and its two 60.
-    for (amount, share) in [("", 1.0), ("amount = 50", 0.5), ("amount = 150", 1.5), ("amount = \"off\"", 0.0)] {
+    for (amount, share) in [
+        ("", 1.0),
+        ("amount = 50", 0.5),
+        ("amount = 150", 1.5),
+        ("amount = \"off\"", 0.0),
+    ] {
         let text = song(&format!("like = \"drummer.mid\"\n{amount}"), lines);
         let two = 2.0 * 960.0;
         let wanted = [(30.0 * share, 96.0 + 15.0 * share), (two, 96.0)];
@@ -108,7 +115,10 @@ fn amount_is_a_share_of_the_way() {
 fn early_hits_belong_to_the_barline_behind_them() {
     let desk = desk();
     // Ten ticks before the second, third and fourth barline.
-    drummer(&desk, &[(BAR - 10, 36, 90), (2 * BAR - 10, 36, 90), (3 * BAR - 10, 36, 90)]);
+    drummer(
+        &desk,
+        &[(BAR - 10, 36, 90), (2 * BAR - 10, 36, 90), (3 * BAR - 10, 36, 90)],
+    );
     let text = song("like = \"drummer.mid\"", "kick x--- ---- ---- ----").replace("bars = 1", "bars = 2");
     let (_, told) = desk.render_with(&text, &["--midi"]);
     assert_eq!(told["hits"], 2);
@@ -130,7 +140,10 @@ fn the_drummers_timing_is_in_place_of_swing_and_behind_comes_on_top() {
     }
     // The fourth sixteenth, which the drummer leaves out, swings as the loop says.
     let text = song("swing = 66\nlike = \"drummer.mid\"", lines);
-    assert_played(&played(&desk, &text, "hat-closed")[3..], &[(480.0 + 0.66 * 480.0, 96.0)]);
+    assert_played(
+        &played(&desk, &text, "hat-closed")[3..],
+        &[(480.0 + 0.66 * 480.0, 96.0)],
+    );
     let text = text + "[[part]]\nname = \"hat-closed\"\nbehind = 10\n";
     let behind = 0.010 / TICK;
     assert_played(&played(&desk, &text, "hat-closed")[1..2], &[(288.0 + behind, 96.0)]);
@@ -141,7 +154,10 @@ fn between_two_sixteenths_hits_go_as_their_neighbours_do() {
     let desk = desk();
     // The first sixteenth 0, the second 60, the third 20 ticks late; thirty-seconds lie half way between.
     drummer(&desk, &[(0, 42, 90), (300, 42, 90), (500, 42, 90)]);
-    let text = song("like = \"drummer.mid\"", "hat-closed xxxxx--- -------- -------- --------");
+    let text = song(
+        "like = \"drummer.mid\"",
+        "hat-closed xxxxx--- -------- -------- --------",
+    );
     let ticks = [0.0, 120.0 + 30.0, 240.0 + 60.0, 360.0 + 40.0, 480.0 + 20.0];
     assert_played(&played(&desk, &text, "hat-closed"), &ticks.map(|tick| (tick, 96.0)));
 }
@@ -171,11 +187,22 @@ fn what_is_wrong_points_at_the_word() {
     ] {
         let answer = check(feel);
         assert_eq!(answer.code, Some(1), "{feel}");
-        assert!(answer.err.contains(told) && answer.err.contains("loop.toml:5:"), "{feel}: {}", answer.err);
+        assert!(
+            answer.err.contains(told) && answer.err.contains("loop.toml:5:"),
+            "{feel}: {}",
+            answer.err
+        );
     }
     drummer(&desk, &[(0, 36, 90)]);
-    desk.write("loop.toml", song("like = \"drummer.mid\"", "kick x---").replace("bars = 1", "bars = 1\nmetre = \"3/4\""));
+    desk.write(
+        "loop.toml",
+        song("like = \"drummer.mid\"", "kick x---").replace("bars = 1", "bars = 1\nmetre = \"3/4\""),
+    );
     let answer = desk.run(&["check", "loop.toml"]);
     assert_eq!(answer.code, Some(0), "{}", answer.err);
-    assert!(answer.err.contains("drummer.mid is in 4/4, the loop in 3/4"), "{}", answer.err);
+    assert!(
+        answer.err.contains("drummer.mid is in 4/4, the loop in 3/4"),
+        "{}",
+        answer.err
+    );
 }

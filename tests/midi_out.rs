@@ -187,7 +187,10 @@ fn a_form_has_all_its_sections_with_their_tempo_and_metre() {
 #[test]
 fn a_pickup_is_a_short_bar_of_its_own() {
     let desk = desk();
-    desk.write("verse.toml", song("tempo = 120\nbars = 2", "kick x--- ---- ---- x-x-", ""));
+    desk.write(
+        "verse.toml",
+        song("tempo = 120\nbars = 2", "kick x--- ---- ---- x-x-", ""),
+    );
     desk.write(
         "form.toml",
         "[form]\npickup = \"1/4\"\n[[section]]\nloop = \"verse.toml\"\n",

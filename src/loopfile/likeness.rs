@@ -41,7 +41,10 @@ impl Likeness {
     pub fn habit(&self, piece: &str, sixteenth: usize) -> Option<Habit> {
         // A second snare has the habits of the snare.
         let name = midi::key_for(piece).and_then(midi::piece_for).unwrap_or(piece);
-        let own = self.pieces.get(name).and_then(|habits| habits.get(sixteenth).copied().flatten());
+        let own = self
+            .pieces
+            .get(name)
+            .and_then(|habits| habits.get(sixteenth).copied().flatten());
         own.or_else(|| self.all.get(sixteenth).copied().flatten())
     }
 
@@ -73,7 +76,10 @@ impl Likeness {
         Likeness {
             sixteenths: bar,
             all: habits(all, 1),
-            pieces: pieces.into_iter().map(|(piece, own)| (piece, habits(own, ENOUGH))).collect(),
+            pieces: pieces
+                .into_iter()
+                .map(|(piece, own)| (piece, habits(own, ENOUGH)))
+                .collect(),
         }
     }
 }
@@ -84,9 +90,20 @@ fn nearest(at: Exact, bar: Exact) -> (usize, f64) {
     let within = at - at.floor();
     let below = (within * bar).floor();
     let above = (below + 1).min(bar);
-    let near = if above - within * bar < within * bar - below { above } else { below };
-    let (near, within) = if near == bar { (Exact::ZERO, within - 1) } else { (near, within) };
-    (near.to_integer() as usize, *within.numer() as f64 / *within.denom() as f64)
+    let near = if above - within * bar < within * bar - below {
+        above
+    } else {
+        below
+    };
+    let (near, within) = if near == bar {
+        (Exact::ZERO, within - 1)
+    } else {
+        (near, within)
+    };
+    (
+        near.to_integer() as usize,
+        *within.numer() as f64 / *within.denom() as f64,
+    )
 }
 
 #[derive(Debug, Clone, Copy, Default)]

@@ -4,13 +4,14 @@
 //! [`read`] gives a [`Draft`], in which all is checked that the file alone can tell; with what a kit says of its pieces
 //! [`LoopDraft::resolve`] makes a [`Loop`] of it, and can't fail.
 
+mod accents;
 mod draft;
 mod edit;
 mod field;
 mod form;
 mod gather;
-mod likeness;
 pub mod hits;
+mod likeness;
 mod model;
 mod performance;
 mod read;

@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::gather::{Lines, whole};
-use super::hits::{MOST_STROKES, ReadPart};
-use super::{Casting, Exact, Stroke, Time, Words};
+use super::hits::{self, MOST_STROKES, ReadPart};
+use super::{Casting, Exact, Manner, Stroke, Time, Words};
 use crate::keys::{Layers, Setting, Settings, Table, Value};
 use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
 use crate::text::Problem;
@@ -221,6 +221,9 @@ impl Take {
             velocity: note.velocity.into(),
             plain: false,
             shift: 0.0,
+            mark: hits::mark_for(note.velocity.into()),
+            manner: Manner::Single,
+            scale: 1.0,
         };
         let read = ReadPart {
             strokes: struck.iter().map(stroke).collect(),

@@ -7,7 +7,7 @@ use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
 use super::performance::{self, Shelf};
-use super::{Ending, Time, Words, WrittenPart, form, hits, likeness, refer, sweep};
+use super::{Ending, Time, Words, WrittenPart, accents, form, likeness, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -169,7 +169,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         return None;
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
-    let read = hits::read(&parts, &time, bars, problems);
+    let read = accents::read_with(&written.accents, parts, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
     let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);

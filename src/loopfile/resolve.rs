@@ -6,8 +6,8 @@ use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
-    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Part, Played, Playing, Room,
-    Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
+    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Loose, Part, Played,
+    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 use crate::text::Problem;
@@ -176,6 +176,8 @@ impl LoopDraft {
 
     fn playing(&self, part: &PartDraft) -> Playing {
         let performed = part.take.is_some();
+        // What was performed has its own feel: the loop's does not move it, unless the part says so itself.
+        let drifts = [Some(&part.settings), (!performed).then_some(&self.feel)];
         let part = Layers::new(Table::Part, [&part.settings]);
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
@@ -188,7 +190,6 @@ impl LoopDraft {
             of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
         };
         let tighten = share(part.number("tighten", 0.0));
-        // What was performed has its own feel: the loop's says only where tightening pulls it.
         let straight = performed && !part.says("swing");
         let like = self.like.as_ref().filter(|_| !performed);
         let amount = feel.number("amount", 0.0) / 100.0;
@@ -213,6 +214,8 @@ impl LoopDraft {
                 }) => Some((*lowest, *highest)),
                 _ => None,
             },
+            odds: part.number("odds", 50.0) / 100.0,
+            loose: loose(Layers::new(Table::Part, drifts.into_iter().flatten()).nested("loose")),
         }
     }
 
@@ -373,6 +376,16 @@ fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
         }
     }
     sends
+}
+
+/// A part's drift: what it says itself, and the loop's feel where it says nothing.
+fn loose(layers: Option<Layers<'_>>) -> Loose {
+    let said = |name: &str| layers.as_ref().map_or(0.0, |layers| layers.number(name, 0.0));
+    Loose {
+        time: said("ms") / 1000.0,
+        velocity: said("velocity"),
+        together: said("together"),
+    }
 }
 
 /// Percent as an exact share. A file's decimals are taken as they are written, up to six of them.

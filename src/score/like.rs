@@ -24,13 +24,7 @@ pub fn way(at: Exact, piece: &str, playing: &Playing, time: &Time) -> (f64, f64)
 }
 
 /// The way of one sixteenth, counted from the barline; past the last one is the next bar's first.
-fn of_sixteenth(
-    sixteenth: Exact,
-    piece: &str,
-    likeness: &Likeness,
-    playing: &Playing,
-    time: &Time,
-) -> (f64, f64) {
+fn of_sixteenth(sixteenth: Exact, piece: &str, likeness: &Likeness, playing: &Playing, time: &Time) -> (f64, f64) {
     let wraps = sixteenth == likeness.sixteenths;
     let sixteenth = if wraps { Exact::ZERO } else { sixteenth };
     match likeness.habit(piece, sixteenth.to_integer() as usize) {

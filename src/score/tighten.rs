@@ -26,6 +26,7 @@ fn nearest(at: Exact, here: Exact, swing: &Swing, time: &Time) -> Exact {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::loopfile::Loose;
 
     const TIME: Time = Time {
         tempo: 120.0,
@@ -49,6 +50,12 @@ mod tests {
             tighten: Some(tighten),
             like: None,
             velocity: None,
+            odds: 0.5,
+            loose: Loose {
+                time: 0.0,
+                velocity: 0.0,
+                together: 0.0,
+            },
         };
         placed(Exact::new(at.0, at.1), &playing, &TIME)
     }

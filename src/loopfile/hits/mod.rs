@@ -23,6 +23,7 @@ use std::ops::Range;
 use crate::loopfile::{Stroke, Time, Words, WrittenPart};
 use crate::text::Problem;
 
+pub use marks::mark_for;
 pub use tab::tab;
 
 use grid::Grid;
@@ -70,6 +71,7 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             let line = line::read(written, &vocabularies[number], &mut reading);
             if let Some(given) = bars::read(&written.bars, bars, reading.problems) {
                 grid.lay(number, read.len(), &given, &line);
+                grid.lay_swell(number, &given, written.swell);
             }
             read.push(line);
         }
