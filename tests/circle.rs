@@ -18,9 +18,11 @@ fn desk() -> Desk {
     desk
 }
 
+const DRUMS: &str = "[[bus]]\nname = \"drums\"\n";
+
 fn text(more: &str) -> String {
-    "[loop]\ntempo = 120\nbars = 2\nseed = 7\n[feel]\nswing = 57\nloose = { ms = 4, velocity = 5 }\n[tab]\n\"all\" = \"\"\"\n\
-     kick   X--- --x- --x- ---x\nsnare  ---- X--g -g-- X-mb\nbell   x--- ---- ---- --X-\n\"\"\"\n\
+    "[loop]\ntempo = 120\nbars = 2\nseed = 7\n[feel]\nswing = 57\n[tab]\n\"all\" = \"\"\"\n\
+     kick   X--- --x- --x- ---x\nsnare  ---- X--g -g-- X-xg\nbell   x--- ---- ---- --X-\n\"\"\"\n\
      [[part]]\nname = \"kick\"\nbus = \"drums\"\n[[part]]\nname = \"snare\"\nbus = \"drums\"\nroom = -8\nvary = { tune = 0.3, gain = 2 }\n\
      [[part]]\nname = \"bell\"\nroom = -10\ndelay = -9\npan = 30\nlow_cut = 120\n\
      [room]\ndecay = 1.4\n[delay]\ntime = \"1/8 dotted\"\nfeedback = 60\n"
@@ -61,8 +63,8 @@ fn with_compressor_and_ceiling_it_nulls_below_60_db() {
 #[test]
 fn repeat_writes_the_same_round_again_and_again() {
     let desk = desk();
-    let once = desk.render(&text(""));
-    let (thrice, _) = desk.render_with(&text(""), &["--repeat", "3"]);
+    let once = desk.render(&text(DRUMS));
+    let (thrice, _) = desk.render_with(&text(DRUMS), &["--repeat", "3"]);
     assert_eq!(thrice.frames(), 3 * once.frames());
     for round in 0..3 {
         let from = round * once.frames();
