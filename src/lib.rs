@@ -3,6 +3,7 @@
 pub mod audio;
 pub mod cli;
 pub mod export;
+pub mod harmony;
 pub mod keys;
 pub mod kit;
 pub mod loopfile;

@@ -1,17 +1,20 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
+use std::sync::Arc;
+
 use crate::audio::Audio;
-use crate::kit::Kit;
-use crate::loopfile::{Ending, Form, Loop};
+use crate::kit::{Kit, Recording};
+use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
-use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
+mod form;
 mod stage;
 mod stems;
 
+pub use form::render_form;
 use stage::Stage;
 pub use stems::{Stems, stems};
 
@@ -64,7 +67,7 @@ pub struct Rendered {
 pub struct PartReport {
     /// Its name; in a form with its section before it.
     pub name: String,
-    /// Its hits in one round.
+    /// Its hits in one round; in a form those of its section, all times round.
     pub hits: usize,
     /// The peak after its fader, as an amplitude.
     pub peak: f32,
@@ -81,12 +84,22 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let mut mixed = stretch(song, kit, &score, rounds, order.rate, circle, progress)?;
+    let recordings = kit.load(&score.takes(), order.rate)?;
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let mut mixed = stage.mix(progress);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
         cut_off(&mut mixed.audio, length);
     }
-    let report = master(&mut mixed.audio, &song.master, song.loudness, circle, measure::loudness);
+    let moves = stage.moves(Target::Master);
+    let report = master(
+        &mut mixed.audio,
+        &song.master,
+        song.loudness,
+        circle,
+        moves,
+        measure::loudness,
+    );
     if song.ending == Ending::LetRing {
         end_ring(&mut mixed.audio, length);
     }
@@ -100,52 +113,6 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     Ok(finish(mixed, report, circle))
 }
 
-/// Renders a form: its sections one after another, each in its own rooms, all through one master.
-///
-/// # Errors
-/// As [`render`], for each section; `kits` holds each section's kit.
-pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    let scores = form
-        .sections
-        .iter()
-        .zip(kits)
-        .map(|(section, kit)| score::write(&section.plays, kit.index(), None));
-    let scores = scores.collect::<Result<Vec<Score>, Problems>>()?;
-    let length: f64 = form
-        .sections
-        .iter()
-        .zip(&scores)
-        .map(|(section, score)| f64::from(section.times) * score.round)
-        .sum();
-    allow(length, order.rate)?;
-    let total = frames(length, order.rate);
-    let circle = form.ending == Ending::Repeat;
-    let mut whole = Mixed {
-        audio: Audio::silence(2, total, order.rate),
-        parts: Vec::new(),
-        buses: Vec::new(),
-    };
-    let mut begun = 0.0;
-    for ((section, score), kit) in form.sections.iter().zip(&scores).zip(kits) {
-        let share = f64::from(section.times) * score.round / length;
-        let so_far = begun / length;
-        let mixed = stretch(&section.plays, kit, score, section.times, order.rate, false, &|part| {
-            progress(so_far + part * share)
-        })?;
-        let at = frames(begun, order.rate);
-        whole.take_in(mixed, at, circle, &section.name);
-        begun += f64::from(section.times) * score.round;
-    }
-    if form.ending == Ending::Damp {
-        cut_off(&mut whole.audio, total);
-    }
-    let report = master(&mut whole.audio, &form.master, form.loudness, circle, measure::loudness);
-    if form.ending == Ending::LetRing {
-        end_ring(&mut whole.audio, total);
-    }
-    Ok(finish(whole, report, circle))
-}
-
 /// Everything before the master, with the ring after it where time is a line.
 struct Mixed {
     audio: Audio,
@@ -153,45 +120,17 @@ struct Mixed {
     buses: Vec<(String, f64)>,
 }
 
-impl Mixed {
-    /// Adds a section's mix from a frame on; on a circle what rings past the end goes on at the beginning.
-    fn take_in(&mut self, section: Mixed, at: usize, circle: bool, name: &str) {
-        let needed = at + section.audio.frames();
-        if !circle && needed > self.audio.frames() {
-            self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
-        }
-        let span = Span {
-            frames: self.audio.frames(),
-            circle,
-        };
-        for (sum, side) in self.audio.channels.iter_mut().zip(&section.audio.channels) {
-            span.add(sum, at as i64, side, 1.0);
-        }
-        let named = |own: &str| format!("{name}: {own}");
-        self.parts.extend(section.parts.into_iter().map(|part| PartReport {
-            name: named(&part.name),
-            ..part
-        }));
-        self.buses.extend(
-            section
-                .buses
-                .into_iter()
-                .map(|(bus, reduction)| (named(&bus), reduction)),
-        );
-    }
-}
-
-/// Plays rounds of a score on a kit and mixes them: the steady state of one round on a circle, or a line with its ring.
+/// Plays rounds of a score on recordings and mixes them: the steady state of one round on a circle, or a line with its ring.
 fn stretch(
     song: &Loop,
-    kit: &Kit,
+    recordings: &[Option<Arc<Recording>>],
     score: &Score,
     rounds: u32,
     rate: u32,
     circle: bool,
     progress: &Progress,
 ) -> Result<Mixed, Problems> {
-    Ok(Stage::set(song, kit, score, rounds, rate, circle)?.mix(progress))
+    Ok(Stage::set(song, recordings, score, rounds, rate, circle)?.mix(progress))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {

@@ -5,6 +5,7 @@ use clap::Args;
 use super::options::LoopOptions;
 use super::session::Work;
 use super::{Done, telling};
+use crate::kit::Kit;
 use crate::score;
 use crate::text::Problem;
 
@@ -20,10 +21,24 @@ impl Check {
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
         let mut hints: Vec<Problem> = Vec::new();
+        // Bars asked for are those of the loop or of the whole form.
+        let bars = self.options.bars.filter(|_| matches!(work, Work::Loop(..)));
         for (song, kit) in work.loops() {
-            let score = score::write(song, kit.index(), self.options.bars)?;
+            let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
         }
+        if let Work::Form(form, kits) = &work {
+            let indices: Vec<_> = kits.iter().map(Kit::index).collect();
+            score::write_form(form, &indices, self.options.bars, 1)?;
+            hints.extend(score::form_hints(form));
+        }
+        // Sections that play the same loop have the same to be told of it.
+        let mut once: Vec<Problem> = Vec::new();
+        hints.retain(|hint| {
+            let new = !once.contains(hint);
+            once.push(hint.clone());
+            new
+        });
         hints.iter().for_each(telling::tell_hint);
         let file = self.options.file.display();
         telling::say(&match hints.len() {

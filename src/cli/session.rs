@@ -12,7 +12,7 @@ pub enum Work {
     /// A loop on its kit.
     Loop(Box<Loop>, Kit),
     /// A form, and a kit for each of its sections.
-    Form(Form, Vec<Kit>),
+    Form(Box<Form>, Vec<Kit>),
 }
 
 impl Work {
@@ -34,7 +34,7 @@ impl Work {
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
-                Ok(Work::Form(form, kits))
+                Ok(Work::Form(Box::new(form), kits))
             }
         }
     }
@@ -81,11 +81,7 @@ impl Work {
     pub fn bars(&self) -> u32 {
         match self {
             Work::Loop(song, _) => song.bars,
-            Work::Form(form, _) => form
-                .sections
-                .iter()
-                .map(|section| section.plays.bars * section.times)
-                .sum(),
+            Work::Form(form, _) => form.bars(),
         }
     }
 

@@ -44,6 +44,8 @@ pub enum Kind {
     Path,
     /// Paths: one, or a list of them.
     Paths,
+    /// The names of something: one, or a list of them.
+    Names(&'static str),
     /// A table with keys of its own.
     Table(Table),
     /// A table with keys of its own, or a number for one of them.
@@ -122,10 +124,14 @@ pub enum Table {
     Master,
     /// `[[mix]]`.
     Mix,
+    /// `[[sweep]]`.
+    Sweep,
     /// A form file.
     FormFile,
     /// `[form]`.
     Form,
+    /// `fade`.
+    Fade,
     /// `[[section]]`.
     Section,
     /// A kit's `kit.toml`.
@@ -140,7 +146,7 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 25] = [
+    pub const ALL: [Table; 27] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -159,8 +165,10 @@ impl Table {
         Table::Delay,
         Table::Master,
         Table::Mix,
+        Table::Sweep,
         Table::FormFile,
         Table::Form,
+        Table::Fade,
         Table::Section,
         Table::KitFile,
         Table::Kit,
@@ -213,6 +221,7 @@ impl Kind {
             Kind::Velocities => "a range of velocities from 1 to 127, such as \"70-110\"".into(),
             Kind::Path => "a path in quotes".into(),
             Kind::Paths => "a path in quotes, or a list of them".into(),
+            Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
             Kind::Table(table) => format!("a table with {}", names(*table)),
             Kind::TableOr(table, name) => match table.key(name).map(|key| key.kind.describe()) {
                 Some(number) => format!("{number}, or a table with {}", names(*table)),

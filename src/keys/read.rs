@@ -85,7 +85,7 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
         Kind::Marks => structures::marks(key, node, problems),
         Kind::Hits => structures::hits(key, key_place, node, problems),
         Kind::Tablature => structures::tablature(key, node, problems),
-        Kind::Paths => structures::paths(key, node, problems),
+        Kind::Paths | Kind::Names(_) => structures::paths(key, node, problems),
         Kind::Changes => match node.what {
             What::Table(_) => Some(Value::Changes(node.clone())),
             _ => refuse(key, node, problems),

@@ -28,7 +28,7 @@ pub enum Value {
     Metre(u32, u32),
     /// The lowest and highest velocity of a range.
     Velocities(f64, f64),
-    /// Paths.
+    /// Paths, or names.
     Paths(Vec<Words>),
     /// A table.
     Table(Settings),

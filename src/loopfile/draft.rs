@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::hits::ReadPart;
-use super::{Ending, Time, Words};
+use super::{Ending, Exact, Time, Words};
 use crate::keys::Settings;
+use crate::text::Place;
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
 pub type KitDefaults = BTreeMap<String, Settings>;
@@ -57,6 +58,22 @@ pub struct LoopDraft {
     pub(super) spaces: Vec<SpaceDraft>,
     pub(super) master: Settings,
     pub(super) mixes: Vec<String>,
+    pub(super) sweeps: Vec<SweepDraft>,
+}
+
+/// One stretch of a sweep: the table that it changes, as it is at its beginning and at its end.
+#[derive(Debug, Clone)]
+pub(super) struct SweepDraft {
+    /// Whose table: `master`, or the name of a part, bus, room or delay.
+    pub whose: String,
+    pub from: Settings,
+    pub to: Settings,
+    /// In bars.
+    pub start: Exact,
+    pub end: Exact,
+    pub every: Option<Exact>,
+    /// Where the file names the key.
+    pub place: Place,
 }
 
 /// A part, its hits read.
@@ -66,6 +83,13 @@ pub(super) struct PartDraft {
     pub settings: Settings,
     pub read: ReadPart,
     pub silenced: bool,
+}
+
+impl PartDraft {
+    /// The piece that its plain marks play.
+    pub fn own_piece(&self) -> &str {
+        &self.settings.text("piece").unwrap_or(&self.name).text
+    }
 }
 
 /// A bus.
@@ -107,17 +131,23 @@ impl LoopDraft {
 #[derive(Debug, Clone)]
 pub struct FormDraft {
     pub(super) title: String,
+    pub(super) place: Place,
     pub(super) ending: Ending,
     pub(super) sections: Vec<SectionDraft>,
     pub(super) master: Option<Settings>,
+    pub(super) pickup: Option<Exact>,
+    pub(super) last_hit: bool,
+    pub(super) fades: (f64, f64),
 }
 
 /// A section of a form.
 #[derive(Debug, Clone)]
 pub(super) struct SectionDraft {
     pub name: String,
+    pub place: Place,
     pub plays: LoopDraft,
     pub times: u32,
+    pub window: (u32, u32),
 }
 
 impl FormDraft {

@@ -117,6 +117,32 @@ impl Edit {
     }
 }
 
+/// The change of a key that stands as text at a place, to a number that stands at another.
+pub(super) fn to_number(address: Words, number: &Place) -> Edit {
+    Edit {
+        address,
+        given: Given::Bare(number.source.clone(), number.span.clone()),
+    }
+}
+
+/// The table that an address leads into, as it is after a change, with the table's name; none where the change is wrong.
+pub(super) fn changed(written: &Written, edit: &Edit, problems: &mut Vec<Problem>) -> Option<(String, Settings)> {
+    let before = problems.len();
+    let mut copy = written.clone();
+    apply(&mut copy, edit, problems);
+    if problems.len() > before {
+        return None;
+    }
+    let names = edit.names();
+    let (spot, rest) = spot(&mut copy, &names)?;
+    let whose = names[names.len() - rest.len() - 1].to_string();
+    let settings = match spot {
+        Spot::Table(settings) => settings.clone(),
+        Spot::Part(part) => part.settings.clone(),
+    };
+    Some((whose, settings))
+}
+
 /// True where an address leads to a table of this loop; the key itself may still be wrong.
 pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
     let names = edit.names();
@@ -256,10 +282,38 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
             };
             settings.set(key.name, setting);
         }
+        (Kind::Tables(_), [number, rest @ ..]) if !rest.is_empty() => {
+            one_of(settings, key, number, rest, edit, problems)
+        }
         (Kind::Levels, [name]) => level(settings, key, name, edit, problems),
         _ => {
             let what = format!("`{}` has no keys of its own", key.name);
             problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", key.describe())));
+        }
+    }
+}
+
+/// A change within one table of a list, which is named by its number, counted from 1: `snare.eq.1.gain`.
+fn one_of(
+    settings: &mut Settings,
+    key: &'static Key,
+    number: &str,
+    rest: &[&str],
+    edit: &Edit,
+    problems: &mut Vec<Problem>,
+) {
+    let mut none = Vec::new();
+    let tables = match settings.get_mut(key.name).map(|setting| &mut setting.value) {
+        Some(Value::Tables(tables)) => tables,
+        _ => &mut none,
+    };
+    let count = tables.len();
+    let index = number.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
+    match index.and_then(|index| tables.get_mut(index)) {
+        Some(table) => change(table, rest, edit, problems),
+        None => {
+            let what = format!("`{}` has no number `{number}`", key.name);
+            problems.push(Problem::at(&edit.place(), what).help(format!("it has {count} here, counted from 1")));
         }
     }
 }

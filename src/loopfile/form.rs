@@ -7,9 +7,9 @@ use super::draft::{Changes, FormDraft, KitDefaults, LoopDraft, SectionDraft};
 use super::edit::{self, Edit};
 use super::gather::{Written, whole};
 use super::read::{beside, drop_echoes, ending, is_form, known_mix, known_names, open, read_loop, stem, written};
-use super::{Form, Section, Words, refer, resolve};
+use super::{Ending, Exact, Form, Section, Words, refer, resolve};
 use crate::keys::{self, Entry, Layers, Settings, Table, Value};
-use crate::text::{Place, Problem, Source};
+use crate::text::{Place, Problem, Source, nearest};
 
 /// A section whose loop was found, not changed yet.
 struct Found {
@@ -37,6 +37,10 @@ pub(super) fn read(
         return None;
     }
     keys::complete(&file, problems);
+    let mut own = match file.take("form").map(|setting| setting.value) {
+        Some(Value::Table(own)) => own,
+        _ => Settings::empty(Table::Form, beginning.clone()),
+    };
     let mut master = match file.take("master").map(|setting| setting.value) {
         Some(Value::Table(master)) => Some(master),
         _ => None,
@@ -56,7 +60,7 @@ pub(super) fn read(
         .into_iter()
         .filter_map(|settings| find(path, settings, problems))
         .collect();
-    let edits = changes_of_master(&mut master, &found, changes, problems);
+    let edits = changes_of_form(&mut own, &mut master, &found, changes, problems);
     if let Some(duck) = master.as_ref().and_then(|master| master.get("duck")) {
         problems.push(
             Problem::at(&duck.key, "a form has no parts for its master to duck under")
@@ -67,21 +71,28 @@ pub(super) fn read(
         .into_iter()
         .filter_map(|found| section(path, found, &edits, changes, problems))
         .collect();
-    if problems.is_empty() {
-        check_names(path, &sections, changes, problems);
-        let seconds: f64 = sections
-            .iter()
-            .map(|section| section.plays.seconds() * f64::from(section.times))
-            .sum();
-        problems.extend(refer::too_long(seconds, &beginning));
-    }
-    let form = Layers::new(Table::Form, file.table("form"));
-    Some(FormDraft {
+    let form = Layers::new(Table::Form, [&own]);
+    let fade = form.nested("fade");
+    let bars = |name: &str| fade.as_ref().map_or(0.0, |fade| fade.number(name, 0.0));
+    let draft = FormDraft {
+        place: own.place.clone(),
         title: form.text("title").map_or_else(|| stem(path), str::to_string),
         ending: changes.ending.unwrap_or_else(|| ending(form.text("ending"))),
+        pickup: form.notes("pickup"),
+        last_hit: form.text("end") == Some("hit"),
+        fades: (bars("in"), bars("out")),
         sections,
         master,
-    })
+    };
+    if problems.is_empty() {
+        check_names(path, &draft.sections, changes, problems);
+        draft.check_frame(&own, problems);
+        problems.extend(refer::too_long(
+            draft.sections.iter().map(SectionDraft::seconds).sum(),
+            &beginning,
+        ));
+    }
+    Some(draft)
 }
 
 /// Opens the loop of a section.
@@ -108,16 +119,17 @@ fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<
     }
     let plays = written(&source, &entries, &mut own);
     problems.append(&mut own);
-    Some(Found {
-        settings,
-        file,
-        plays: plays?,
-    })
+    let mut plays = plays?;
+    for edit in edit::from_mix(&settings) {
+        edit::apply(&mut plays, &edit, problems);
+    }
+    Some(Found { settings, file, plays })
 }
 
-/// Makes the changes that are for the form's own master, and gives the places in `changes.set` of those that are for
-/// its sections. One that nothing knows is a problem.
-fn changes_of_master(
+/// Makes the changes that are for the form itself and its own master, and gives the places in `changes.set` of those that
+/// are for its sections. One that nothing knows is a problem.
+fn changes_of_form(
+    form: &mut Settings,
     master: &mut Option<Settings>,
     found: &[Found],
     changes: &Changes,
@@ -126,6 +138,7 @@ fn changes_of_master(
     let mut others = Vec::new();
     for (index, change) in edit::from_command_line(&changes.set).iter().enumerate() {
         match (master.as_mut(), change.names().as_slice()) {
+            (_, ["form", rest @ ..]) if !rest.is_empty() => edit::change(form, rest, change, problems),
             (Some(master), ["master", rest @ ..]) if !rest.is_empty() => edit::change(master, rest, change, problems),
             _ if found.is_empty() || found.iter().any(|found| edit::knows(&found.plays, change)) => others.push(index),
             _ => problems.push(nowhere(change)),
@@ -163,13 +176,63 @@ fn section(
         mix: changes.mix.clone().filter(has),
         ..changes.clone()
     };
-    let plays = read_loop(&loop_path, found.plays, &changes, problems)?;
+    let mut plays = read_loop(&loop_path, found.plays, &changes, problems)?;
+    // What rings past a section rings on into the next, whatever its loop does at its own end.
+    plays.ending = Ending::LetRing;
+    let names = |key| match found.settings.get(key).map(|setting| &setting.value) {
+        Some(Value::Paths(names)) => names.as_slice(),
+        _ => &[],
+    };
+    let texts = |key| -> Vec<String> { names(key).iter().map(|name| name.text.clone()).collect() };
+    for name in names("mute").iter().chain(names("only")) {
+        problems.extend(unknown_part(name, &plays));
+    }
+    plays.silence(&texts("only"), &texts("mute"));
     let layers = Layers::new(Table::Section, [&found.settings]);
     Some(SectionDraft {
+        place: whole(&found.file),
         name: layers.text("name").unwrap_or(plays.title()).to_string(),
         times: u32::try_from(layers.integer("times")).unwrap_or(1).max(1),
+        window: window(found.settings.text("bars"), plays.bars, problems),
         plays,
     })
+}
+
+fn unknown_part(name: &Words, plays: &LoopDraft) -> Option<Problem> {
+    let names = plays.names();
+    if names.contains(&name.text.as_str()) {
+        return None;
+    }
+    let what = format!("{} has no part or bus called `{}`", plays.title(), name.text);
+    Some(
+        Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("it has {}", names.join(", ")),
+        }),
+    )
+}
+
+/// The bars of a loop that a section asks for: `3`, `1-4`; all where it does not say.
+fn window(words: Option<&Words>, bars: u32, problems: &mut Vec<Problem>) -> (u32, u32) {
+    let Some(words) = words else { return (1, bars) };
+    let (first, last) = words.text.split_once('-').unwrap_or((&words.text, &words.text));
+    let problem = match (first.trim().parse::<u32>(), last.trim().parse::<u32>()) {
+        (Ok(first), Ok(last)) if 1 <= first && first <= last && last <= bars => return (first, last),
+        (Ok(first), Ok(last)) if last < first => {
+            Problem::at(&whole(words), format!("bars {first}-{last} run backwards"))
+                .help(format!("write \"{last}-{first}\""))
+        }
+        (Ok(_), Ok(_)) => Problem::at(
+            &whole(words),
+            format!(
+                "bars {} are not in this section's loop, which has bars 1-{bars}",
+                words.text.trim()
+            ),
+        ),
+        _ => Problem::at(&whole(words), format!("`{}` names no bars", words.text)).help("write \"1-4\" or \"8\""),
+    };
+    problems.push(problem);
+    (1, bars)
 }
 
 fn check_names(path: &Path, sections: &[SectionDraft], changes: &Changes, problems: &mut Vec<Problem>) {
@@ -186,10 +249,13 @@ fn check_names(path: &Path, sections: &[SectionDraft], changes: &Changes, proble
     }
 }
 
-impl LoopDraft {
-    /// How long once round takes.
+impl SectionDraft {
+    fn bars(&self) -> u32 {
+        (self.window.1 - self.window.0 + 1).saturating_mul(self.times)
+    }
+
     fn seconds(&self) -> f64 {
-        self.time.bar_seconds() * f64::from(self.bars)
+        self.plays.time.bar_seconds() * f64::from(self.bars())
     }
 }
 
@@ -198,8 +264,10 @@ impl FormDraft {
     pub fn resolve(&self, mut kit: impl FnMut(&LoopDraft) -> KitDefaults) -> Form {
         let section = |section: &SectionDraft| Section {
             name: section.name.clone(),
+            place: section.place.clone(),
             plays: section.plays.resolve(&kit(&section.plays)),
             times: section.times,
+            window: section.window,
         };
         let sections: Vec<Section> = self.sections.iter().map(section).collect();
         let standard = Settings::empty(
@@ -216,10 +284,37 @@ impl FormDraft {
         };
         Form {
             title: self.title.clone(),
+            place: self.place.clone(),
             sections,
             ending: self.ending,
             master,
             loudness,
+            pickup: self.pickup,
+            last_hit: self.last_hit,
+            fades: self.fades,
+        }
+    }
+
+    /// Checks what comes before, around and after the sections.
+    fn check_frame(&self, form: &Settings, problems: &mut Vec<Problem>) {
+        let bars: u64 = self.sections.iter().map(|section| u64::from(section.bars())).sum();
+        if let (Some(pickup), Some(first)) = (self.pickup, self.sections.first()) {
+            let longest = first.plays.time.bar() * Exact::from_integer((first.window.1 - first.window.0 + 1).into());
+            if pickup > longest {
+                let what = "the pickup is longer than what the first section plays";
+                problems.push(Problem::at(&refer::place_of(form, "pickup"), what).help("take a shorter note value"));
+            }
+        }
+        let fade = refer::place_of(form, "fade");
+        for (name, length) in [("in", self.fades.0), ("out", self.fades.1)] {
+            if length > bars as f64 {
+                let what = format!("the form fades {name} over {length} bars, but has only {bars}");
+                problems.push(Problem::at(&fade, what).help("fade over fewer bars"));
+            }
+        }
+        if self.last_hit && self.fades.1 > 0.0 {
+            let what = "a form that fades out has no last hit";
+            problems.push(Problem::at(&fade, what).help("leave out `end` or `fade.out`"));
         }
     }
 }

@@ -29,6 +29,7 @@ pub(super) struct Written {
     pub spaces: Vec<SpaceDraft>,
     pub master: Settings,
     pub mixes: Vec<(Words, Settings)>,
+    pub sweeps: Vec<Settings>,
 }
 
 /// A part with the lines that say what it plays.
@@ -91,6 +92,10 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
     let parts = parts(tables, &tab, problems);
     let buses = named(&mut file, "bus", problems);
     let mixes = named(&mut file, "mix", problems);
+    let sweeps = match file.take("sweep").map(|setting| setting.value) {
+        Some(Value::Tables(sweeps)) => sweeps,
+        _ => Vec::new(),
+    };
     let written = Written {
         song,
         feel,
@@ -99,6 +104,7 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
         spaces,
         master,
         mixes,
+        sweeps,
     };
     names(&written, problems);
     written

@@ -6,6 +6,7 @@
 
 mod draft;
 mod edit;
+mod field;
 mod form;
 mod gather;
 pub mod hits;
@@ -13,11 +14,13 @@ mod model;
 mod read;
 mod refer;
 mod resolve;
+mod sweep;
 #[cfg(test)]
 mod tests;
 mod written;
 
 pub use draft::{Changes, Draft, FormDraft, KitDefaults, LoopDraft};
+pub use field::Field;
 pub use model::*;
 pub use read::read;
 pub use written::*;

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 
 use num_rational::Ratio;
 
+use super::Field;
 use crate::text::Place;
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
@@ -41,6 +42,47 @@ pub struct Loop {
     pub loudness: Option<f64>,
     /// Names of the loop's mixes.
     pub mixes: Vec<String>,
+    /// Settings that change over the bars.
+    pub sweeps: Vec<Sweep>,
+}
+
+/// A setting that changes over the bars: one number of one strip, or the level of a room or delay.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sweep {
+    /// Whose number it is.
+    pub target: Target,
+    /// Which number.
+    pub field: Field,
+    /// Its stretches in the order of time, at least one; they do not overlap.
+    pub stretches: Vec<Stretch>,
+}
+
+/// Whose setting a sweep moves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Target {
+    /// A part's, by its index.
+    Part(usize),
+    /// A bus's, by its index.
+    Bus(usize),
+    /// The master's.
+    Master,
+    /// A room's or delay's, by its index.
+    Space(usize),
+}
+
+/// One stretch of a sweep. Its values are the field's numbers, or binary logarithms of Hz where octaves are even.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stretch {
+    /// Where it begins, in bars.
+    pub start: f64,
+    /// Where it ends, in bars.
+    pub end: f64,
+    /// The bars after which it begins again, if it does.
+    pub every: Option<f64>,
+    /// The value before and at its beginning.
+    pub from: f64,
+    /// The value at its end and after.
+    pub to: f64,
 }
 
 /// Tempo and metre.
@@ -398,6 +440,8 @@ pub struct Delay {
 pub struct Form {
     /// Its title; the file's stem unless the file says otherwise.
     pub title: String,
+    /// Where the file speaks of it as a whole, for problems that come up later.
+    pub place: Place,
     /// Its sections in order, at least one.
     pub sections: Vec<Section>,
     /// What happens at its end.
@@ -406,6 +450,12 @@ pub struct Form {
     pub master: Strip,
     /// Integrated loudness to meet, LUFS.
     pub loudness: Option<f64>,
+    /// How much of the end of the first section's loop comes before bar 1, in whole notes.
+    pub pickup: Option<Exact>,
+    /// True where one more beat comes after the last bar: what stands on the one of the last section's first bar.
+    pub last_hit: bool,
+    /// Bars over which it fades in and out; 0 for none.
+    pub fades: (f64, f64),
 }
 
 /// A section of a form.
@@ -413,8 +463,31 @@ pub struct Form {
 pub struct Section {
     /// Its name.
     pub name: String,
+    /// Where the file names its loop, for problems that come up later.
+    pub place: Place,
     /// The loop it plays.
     pub plays: Loop,
     /// How many times round, at least 1.
     pub times: u32,
+    /// The first and the last of the loop's bars that it plays, counted from 1.
+    pub window: (u32, u32),
+}
+
+impl Section {
+    /// Bars of one time round.
+    pub fn round(&self) -> u32 {
+        self.window.1 - self.window.0 + 1
+    }
+
+    /// Bars in all.
+    pub fn bars(&self) -> u32 {
+        self.round() * self.times
+    }
+}
+
+impl Form {
+    /// Bars of all sections, neither pickup nor last hit counted.
+    pub fn bars(&self) -> u32 {
+        self.sections.iter().map(Section::bars).sum()
+    }
 }

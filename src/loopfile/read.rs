@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
-use super::{Ending, Time, Words, WrittenPart, form, hits, refer};
+use super::{Ending, Time, Words, WrittenPart, form, hits, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -134,7 +134,7 @@ pub(super) fn read_loop(
     } else {
         judge(path, &chosen, problems)
     }?;
-    draft.silence(&chosen, changes);
+    draft.silence(&changes.only, &changes.without);
     if let Some(kit) = &changes.kit {
         draft.kits = vec![kit.clone()];
     }
@@ -168,6 +168,7 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
     let read = hits::read(&parts, &time, bars, problems);
+    let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
     let parts = written.parts.iter().zip(read);
     let buses = written.buses.iter().cloned();
@@ -199,6 +200,7 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         spaces: written.spaces.clone(),
         master: written.master.clone(),
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
+        sweeps,
     })
 }
 
@@ -282,20 +284,33 @@ impl LoopDraft {
             .collect()
     }
 
-    /// Silences what `--only` and `--without` say: a bus stands for all that goes through it.
-    fn silence(&mut self, written: &Written, changes: &Changes) {
-        let chains: Vec<Vec<&str>> = written
-            .parts
-            .iter()
-            .map(|part| chain(written, &part.name.text, &part.settings))
-            .collect();
-        let named = |names: &[String], chain: &[&str]| names.iter().any(|name| chain.contains(&name.as_str()));
+    /// Silences all but `only`, where it names something, and what `without` names, beside what is silent already; a bus
+    /// stands for all that goes through it.
+    pub(super) fn silence(&mut self, only: &[String], without: &[String]) {
+        let chains: Vec<Vec<String>> = self.parts.iter().map(|part| self.chain(part)).collect();
+        let named = |names: &[String], chain: &[String]| names.iter().any(|name| chain.contains(name));
         for (part, chain) in self.parts.iter_mut().zip(&chains) {
-            part.silenced = named(&changes.without, chain) || !(changes.only.is_empty() || named(&changes.only, chain));
+            part.silenced |= named(without, chain) || !(only.is_empty() || named(only, chain));
         }
         for bus in &mut self.buses {
-            bus.silenced = changes.without.contains(&bus.name.text);
+            bus.silenced |= without.contains(&bus.name.text);
         }
+    }
+
+    /// A part's name and those of the buses that it goes through.
+    fn chain(&self, part: &PartDraft) -> Vec<String> {
+        let mut chain = vec![part.name.text.clone()];
+        let bus = |settings: &Settings| {
+            let name = settings.text("bus")?;
+            self.buses.iter().find(|bus| bus.name.text == name.text)
+        };
+        let mut next = bus(&part.settings);
+        // A circle of buses is a problem by now, but must not keep this from coming to an end.
+        while let Some(through) = next.filter(|through| !chain.contains(&through.name.text)) {
+            chain.push(through.name.text.clone());
+            next = bus(&through.settings);
+        }
+        chain
     }
 }
 
@@ -314,19 +329,4 @@ pub(super) fn known_names(names: &[&str], changes: &Changes, problems: &mut Vec<
             });
         }
     }
-}
-
-/// A part's name and those of the buses that it goes through.
-fn chain<'a>(written: &'a Written, name: &'a str, settings: &Settings) -> Vec<&'a str> {
-    let mut chain = vec![name];
-    let mut next = refer::bus_index(written, settings);
-    // A circle of buses is a problem by now, but must not keep this from coming to an end.
-    while let Some((bus, settings)) = next
-        .map(|index| &written.buses[index])
-        .filter(|(bus, _)| !chain.contains(&bus.text.as_str()))
-    {
-        chain.push(&bus.text);
-        next = refer::bus_index(written, settings);
-    }
-    chain
 }

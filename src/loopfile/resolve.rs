@@ -4,8 +4,8 @@ use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
-    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Impulse, Loop, Part, Played, Playing, Room, Send,
-    Sound, Space, SpaceKind, Strip, Swing, Time,
+    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Part, Played, Playing, Room,
+    Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 
@@ -49,13 +49,101 @@ impl LoopDraft {
             master: strip(&master, &names),
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
+            sweeps: Vec::new(),
         };
+        self.sweep_all(&mut resolved, &names, kit);
         self.drop_unused(&mut resolved);
         resolved
     }
 
+    /// Resolves the sweeps, and switches on in each strip what a sweep moves.
+    fn sweep_all(&self, resolved: &mut Loop, names: &Names<'_>, kit: &KitDefaults) {
+        for draft in &self.sweeps {
+            let Some(target) = self.target(&draft.whose) else {
+                continue;
+            };
+            let (field, from, to) = match target {
+                Target::Space(_) => {
+                    let level = |settings: &Settings| {
+                        Layers::new(settings.table, [settings]).number("level", f64::NEG_INFINITY)
+                    };
+                    (Field::Level, level(&draft.from), level(&draft.to))
+                }
+                _ => {
+                    let from_kit = match target {
+                        Target::Part(part) => kit.get(self.parts[part].own_piece()),
+                        _ => None,
+                    };
+                    let ends = [&draft.from, &draft.to].map(|settings| {
+                        let layers = Layers::new(settings.table, [Some(settings), from_kit].into_iter().flatten());
+                        written_strip(&layers, names)
+                    });
+                    let Some(base) = target.strip_mut(resolved) else {
+                        continue;
+                    };
+                    let Some(field) =
+                        Field::that_differs(&ends[0], &ends[1]).or_else(|| Field::that_differs(base, &ends[1]))
+                    else {
+                        continue;
+                    };
+                    base.take_up(field, &ends[1]);
+                    let value = |strip: &Strip| field.get(strip).unwrap_or(0.0);
+                    (field, value(&ends[0]), value(&ends[1]))
+                }
+            };
+            let moving = |number: f64| if field.in_octaves() { libm::log2(number) } else { number };
+            let bars = |exact: Exact| *exact.numer() as f64 / *exact.denom() as f64;
+            let stretch = Stretch {
+                start: bars(draft.start),
+                end: bars(draft.end),
+                every: draft.every.map(bars),
+                from: moving(from),
+                to: moving(to),
+            };
+            match resolved
+                .sweeps
+                .iter_mut()
+                .find(|sweep| sweep.target == target && sweep.field == field)
+            {
+                Some(sweep) => sweep.stretches.push(stretch),
+                None => resolved.sweeps.push(Sweep {
+                    target,
+                    field,
+                    stretches: vec![stretch],
+                }),
+            }
+        }
+        for sweep in &mut resolved.sweeps {
+            sweep.stretches.sort_by(|a, b| a.start.total_cmp(&b.start));
+        }
+    }
+
+    /// Whose table a name means.
+    fn target(&self, whose: &str) -> Option<Target> {
+        let part = self
+            .parts
+            .iter()
+            .position(|part| part.name.text == whose)
+            .map(Target::Part);
+        let bus = || {
+            self.buses
+                .iter()
+                .position(|bus| bus.name.text == whose)
+                .map(Target::Bus)
+        };
+        let space = || {
+            self.spaces
+                .iter()
+                .position(|space| space.name.text == whose)
+                .map(Target::Space)
+        };
+        part.or_else(bus)
+            .or_else(space)
+            .or((whose == "master").then_some(Target::Master))
+    }
+
     fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
-        let own = part.settings.text("piece").unwrap_or(&part.name);
+        let own = part.own_piece();
         let layers = |piece: &str| {
             Layers::new(
                 Table::Part,
@@ -74,7 +162,7 @@ impl LoopDraft {
             strokes: part.read.strokes.clone(),
             unnamed_bars: part.read.unnamed_bars.clone(),
             playing: self.playing(&part.settings),
-            strip: strip(&layers(&own.text), names),
+            strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
         }
@@ -159,6 +247,14 @@ impl LoopDraft {
         {
             send.to = moved(send.to);
         }
+        resolved.sweeps.retain_mut(|sweep| match &mut sweep.target {
+            Target::Space(space) if !kept.contains(space) => false,
+            Target::Space(space) => {
+                *space = moved(*space);
+                true
+            }
+            _ => true,
+        });
         let mut index = 0;
         resolved.spaces.retain(|_| {
             index += 1;
@@ -167,8 +263,17 @@ impl LoopDraft {
     }
 }
 
-/// A strip whose references are to be found among some names.
+/// A strip whose references are to be found among some names. Effects that would do nothing are off.
 fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
+    let mut strip = written_strip(layers, names);
+    strip.compress = strip.compress.filter(|compress| compress.blend > 0.0);
+    strip.drive = strip.drive.filter(|drive| drive.amount_db > 0.0 && drive.blend > 0.0);
+    strip.duck = strip.duck.filter(|duck| duck.depth_db > 0.0);
+    strip
+}
+
+/// A strip as it is written, with effects that do nothing.
+fn written_strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
     let compress = layers.nested("compress").map(|compress| Compress {
         threshold_db: compress.number("threshold", 0.0),
         ratio: compress.number("ratio", 1.0),
@@ -195,9 +300,9 @@ fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
         low_cut: layers.level("low_cut"),
         high_cut: layers.level("high_cut"),
         eq: bells(layers),
-        compress: compress.filter(|compress| compress.blend > 0.0),
-        drive: drive.filter(|drive| drive.amount_db > 0.0 && drive.blend > 0.0),
-        duck: duck.filter(|duck| duck.depth_db > 0.0),
+        compress,
+        drive,
+        duck,
         spread: layers.number("spread", 0.0) / 1000.0,
         width: layers.number("width", 100.0) / 100.0,
         gain_db: layers.number("gain", f64::NEG_INFINITY),

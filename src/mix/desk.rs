@@ -10,9 +10,10 @@ use super::keys::Keys;
 use super::ride::Gains;
 use super::routing::Routing;
 use super::strip::{Channel, Ride};
+use super::sweep::{Clock, moves};
 use super::time::Span;
 use crate::audio::{gain_of_db, peak};
-use crate::loopfile::{Duck, Loop, Send, Strip};
+use crate::loopfile::{Duck, Loop, Send, Strip, Target};
 
 /// Frames of a block.
 pub const BLOCK: usize = 16_384;
@@ -36,6 +37,8 @@ pub struct Desk<'a> {
     pub open: &'a Open<'a>,
     /// How time goes.
     pub span: Span,
+    /// Where in the loop a frame is.
+    pub clock: Clock,
     /// Frames a second.
     pub rate: u32,
     /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
@@ -85,14 +88,15 @@ impl Desk<'_> {
     /// Runs strips over the whole time.
     pub fn run(&self, what: Run) -> Sums {
         let song = self.song;
-        let strip = |strip: &Strip, channels| Channel::new(strip, channels, self.rate);
-        let parts: Vec<Channel> = song
-            .parts
+        let parts: Vec<Channel> = self
+            .channels
             .iter()
-            .zip(self.channels)
-            .map(|(part, channels)| strip(&part.strip, *channels))
+            .enumerate()
+            .map(|(part, channels)| self.channel(Target::Part(part), *channels))
             .collect();
-        let buses: Vec<Channel> = song.buses.iter().map(|bus| strip(&bus.strip, 2)).collect();
+        let buses: Vec<Channel> = (0..song.buses.len())
+            .map(|bus| self.channel(Target::Bus(bus), 2))
+            .collect();
         let routing = Routing::of(song, &parts, &buses);
         let furthest = parts
             .iter()
@@ -155,6 +159,20 @@ impl Desk<'_> {
         }
     }
 
+    /// A strip of the loop with what moves in it, for a signal of one channel or two.
+    ///
+    /// # Panics
+    /// For a room or delay, which has no strip.
+    pub fn channel(&self, target: Target, channels: usize) -> Channel {
+        let strip = target.strip(self.song).expect("a part or bus has a strip");
+        Channel::new(
+            strip,
+            moves(self.song, target, self.clock, self.rate),
+            channels,
+            self.rate,
+        )
+    }
+
     /// Empty sums: the first for the master, then one a room or delay.
     fn destinations(&self) -> Vec<[Vec<f32>; 2]> {
         let silence = || vec![0.0; self.span.frames];
@@ -164,25 +182,29 @@ impl Desk<'_> {
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
     fn gather(&self, to: usize, sum: &mut [Vec<f32>; 2], parts: &[Lane], buses: &[Lane], now: i64) {
         for lane in parts.iter().chain(buses).filter(|lane| lane.heard) {
-            let gain = if to == 0 {
-                lane.feeds.is_none().then_some(1.0)
-            } else {
-                send_gain(lane.sends, to - 1)
-            };
-            if let Some(gain) = gain {
-                for (sum, block) in sum.iter_mut().zip(&lane.block) {
-                    self.span.add(sum, now + lane.lead as i64, block, gain);
+            let first = now + lane.lead as i64;
+            if to == 0 {
+                if lane.feeds.is_none() {
+                    self.span.add_both(sum, first, &lane.block, 1.0);
                 }
+            } else if let Some(number) = lane.sends.iter().position(|send| send.to == to - 1) {
+                self.send(lane, number, sum, first);
             }
         }
     }
-}
 
-fn send_gain(sends: &[Send], space: usize) -> Option<f32> {
-    sends
-        .iter()
-        .find(|send| send.to == space)
-        .map(|send| gain_of_db(send.level_db) as f32)
+    /// Adds a strip's block to what a room or delay is sent.
+    fn send(&self, lane: &Lane, number: usize, sum: &mut [Vec<f32>; 2], first: i64) {
+        let mut gains = Vec::new();
+        if lane.strip.send_gains(number, first, &mut gains, lane.block[0].len()) {
+            let shaped = |side: &Vec<f32>| side.iter().zip(&gains).map(|(sample, gain)| sample * gain).collect();
+            self.span
+                .add_both(sum, first, &[shaped(&lane.block[0]), shaped(&lane.block[1])], 1.0);
+        } else {
+            let gain = gain_of_db(lane.sends[number].level_db) as f32;
+            self.span.add_both(sum, first, &lane.block, gain);
+        }
+    }
 }
 
 /// One strip with its source, its place in time and its latest block.
@@ -310,6 +332,7 @@ impl<'a> Lane<'a> {
             .duck
             .map(|duck| desk.keys.read(desk, duck, now + ahead, &mut self.key));
         let [left, right] = &mut self.block;
-        strip.run([left, right], key, ride);
+        let at = now + (self.lead + strip.latency_of_ceiling()) as i64;
+        strip.run([left, right], at, key, ride);
     }
 }

@@ -4,8 +4,8 @@
 
 use super::desk::{BLOCK, Desk};
 use super::duck::Follower;
-use super::strip::{Channel, Key};
-use crate::loopfile::Duck;
+use super::strip::Key;
+use crate::loopfile::{Duck, Target};
 
 /// One envelope for each part that is followed and each release it is followed with.
 #[derive(Default)]
@@ -73,7 +73,7 @@ impl Keys {
 /// The envelope of one part before its fader, frame by frame.
 fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> {
     let channels = desk.channels[duck.by];
-    let mut strip = Channel::new(&desk.song.parts[duck.by].strip, channels, desk.rate);
+    let mut strip = desk.channel(Target::Part(duck.by), channels);
     let mut follower = Follower::new(duck.release, desk.rate);
     let ahead = strip.latency_to_fader();
     let run_in = if desk.span.circle {
@@ -92,7 +92,7 @@ fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> 
         let at_duck = now + strip.latency_from_duck_to_fader() as i64;
         let key = own.map(|own| keys.read(desk, own, at_duck, room));
         source.fill(&mut [&mut *left, &mut *right][..channels]);
-        let mono = strip.shape([&mut *left, &mut *right], key);
+        let mono = strip.shape([&mut *left, &mut *right], now, key);
 
         let heard = [&*left, &*right];
         follower.follow(if mono { &heard[..1] } else { &heard[..] }, &mut envelope);

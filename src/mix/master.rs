@@ -3,9 +3,10 @@
 use super::ceiling::Ceiling;
 use super::effect::Effect;
 use super::strip::Channel;
+use super::sweep::{Moves, STEP};
 use super::time::Span;
 use crate::audio::{Audio, gain_of_db};
-use crate::loopfile::Strip;
+use crate::loopfile::{Field, Strip};
 
 /// Frames worked on at a time.
 const BLOCK: usize = 16_384;
@@ -27,13 +28,14 @@ pub struct MasterReport {
 
 /// Runs the master's strip over the sum of everything, in place.
 ///
-/// `loudness` measures a stereo signal in LUFS. The ceiling always works round the circle, also for audio that ends:
+/// `moves` is what moves in it, and `loudness` measures a stereo signal in LUFS. The ceiling always works round the circle, also for audio that ends:
 /// so it holds for the file and for the file twice in a row.
 pub fn master(
     audio: &mut Audio,
     strip: &Strip,
     target: Option<f64>,
     circle: bool,
+    moves: Option<Moves>,
     loudness: impl Fn(&Audio) -> Option<f64>,
 ) -> MasterReport {
     let span = Span {
@@ -44,14 +46,14 @@ pub fn master(
         ceiling_db: None,
         ..strip.clone()
     };
-    if before_ceiling != Strip::plain() {
-        let mut channel = Channel::new(&before_ceiling, 2, audio.rate);
+    if before_ceiling != Strip::plain() || moves.is_some() {
+        let mut channel = Channel::new(&before_ceiling, moves.clone(), 2, audio.rate);
         let (latency, run_in) = (channel.latency(), channel.run_in());
-        through(audio, span, latency, run_in, |left, right| {
-            channel.run([left, right], None, None)
+        through(audio, span, latency, run_in, |at, left, right| {
+            channel.run([left, right], at, None, None);
         });
     }
-    let limit = |audio: &mut Audio| strip.ceiling_db.map_or(0.0, |db| limit(audio, db));
+    let limit = |audio: &mut Audio| strip.ceiling_db.map_or(0.0, |db| limit(audio, db, moves.as_ref()));
     let Some(target) = target else {
         return MasterReport {
             short_of: None,
@@ -89,15 +91,21 @@ pub fn master(
     }
 }
 
-fn limit(audio: &mut Audio, ceiling_db: f64) -> f64 {
+fn limit(audio: &mut Audio, ceiling_db: f64, moves: Option<&Moves>) -> f64 {
     let mut ceiling = Ceiling::new(ceiling_db, audio.rate, 2);
     let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
     let span = Span {
         frames: audio.frames(),
         circle: true,
     };
-    through(audio, span, latency, run_in, |left, right| {
-        ceiling.process(&mut [left, right])
+    let moving = moves.filter(|moves| moves.has(Field::Ceiling));
+    through(audio, span, latency, run_in, |at, left, right| {
+        let step = if moving.is_some() { STEP } else { left.len() };
+        for (number, (left, right)) in left.chunks_mut(step).zip(right.chunks_mut(step)).enumerate() {
+            let db = moving.and_then(|moves| moves.strip_at(at + (number * step) as i64).ceiling_db);
+            db.iter().for_each(|db| ceiling.set(*db));
+            ceiling.process(&mut [left, right]);
+        }
     });
     ceiling.deepest_db()
 }
@@ -108,7 +116,7 @@ fn through(
     span: Span,
     latency: usize,
     run_in: usize,
-    mut process: impl FnMut(&mut [f32], &mut [f32]),
+    mut process: impl FnMut(i64, &mut [f32], &mut [f32]),
 ) {
     // Reading runs ahead of writing; what it reads after going round has been overwritten, so it is kept.
     let kept = latency.min(span.frames);
@@ -122,7 +130,7 @@ fn through(
             read_ahead(side, head, span, now + latency as i64, &mut block[..frames]);
         }
         let [left, right] = &mut blocks;
-        process(&mut left[..frames], &mut right[..frames]);
+        process(now, &mut left[..frames], &mut right[..frames]);
         if let Ok(at) = usize::try_from(now) {
             for (block, side) in blocks.iter().zip(&mut audio.channels) {
                 side[at..at + frames].copy_from_slice(&block[..frames]);

@@ -26,6 +26,7 @@ pub mod room;
 mod routing;
 pub mod spaces;
 pub mod strip;
+pub mod sweep;
 mod tail;
 mod time;
 

@@ -2,9 +2,10 @@
 
 use super::convolve::{self, Shape};
 use super::room::{Response, recorded, synthesise};
+use super::sweep::Moves;
 use super::{delay, time::Span};
 use crate::audio::{Audio, gain_of_db};
-use crate::loopfile::{Loop, Space, SpaceKind};
+use crate::loopfile::{Field, Loop, Space, SpaceKind};
 
 /// One room or delay, prepared for a rate.
 pub struct Answer<'a> {
@@ -45,9 +46,25 @@ impl<'a> Answer<'a> {
         }
     }
 
-    /// Adds what comes back from a send to a mix.
-    pub fn add(&self, send: &[Vec<f32>; 2], span: Span, mix: &mut [Vec<f32>; 2]) {
-        let gain = gain_of_db(self.space.level_db) as f32;
+    /// Adds what comes back from a send to a mix, at a level that may move.
+    pub fn add(&self, send: &[Vec<f32>; 2], span: Span, moves: Option<Moves>, mix: &mut [Vec<f32>; 2]) {
+        let Some(moves) = moves else {
+            return self.add_at(self.space.level_db, send, span, mix);
+        };
+        let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
+        self.add_at(0.0, send, span, &mut back);
+        let mut gains = Vec::new();
+        moves.gains(Field::Level, 0, &mut gains, span.frames);
+        for (mix, back) in mix.iter_mut().zip(&back) {
+            mix.iter_mut()
+                .zip(back)
+                .zip(&gains)
+                .for_each(|((sum, sample), gain)| *sum += sample * gain);
+        }
+    }
+
+    fn add_at(&self, level_db: f64, send: &[Vec<f32>; 2], span: Span, mix: &mut [Vec<f32>; 2]) {
+        let gain = gain_of_db(level_db) as f32;
         let silent = |side: &Vec<f32>| side.iter().all(|sample| *sample == 0.0);
         if gain == 0.0 || send.iter().all(silent) {
             return;

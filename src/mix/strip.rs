@@ -1,6 +1,7 @@
 //! A strip at work: every effect in the design's order, then gain, pan and ceiling.
 
 use std::collections::VecDeque;
+use std::ops::Range;
 
 use super::ceiling::Ceiling;
 use super::compress::Compressor;
@@ -10,8 +11,9 @@ use super::effect::Effect;
 use super::eq::Eq;
 use super::filter::{Curve, Filter};
 use super::place::{Spread, Width, balance_gains, pan_gains_mono};
+use super::sweep::{Moves, STEP};
 use crate::audio::gain_of_db;
-use crate::loopfile::Strip;
+use crate::loopfile::{Field, Strip};
 
 /// The envelope that a strip ducks under, for one block.
 #[derive(Clone, Copy)]
@@ -31,6 +33,24 @@ pub struct Ride<'a> {
     pub ceiling: &'a [f32],
 }
 
+impl<'a> Key<'a> {
+    fn part(self, part: Range<usize>) -> Key<'a> {
+        Key {
+            envelope: &self.envelope[part],
+            most: self.most,
+        }
+    }
+}
+
+impl<'a> Ride<'a> {
+    fn part(self, part: Range<usize>) -> Ride<'a> {
+        Ride {
+            compress: &self.compress[part.clone()],
+            ceiling: &self.ceiling[part],
+        }
+    }
+}
+
 /// A strip that processes block after block and remembers in between.
 pub struct Channel {
     low_cut: Option<Filter>,
@@ -43,14 +63,21 @@ pub struct Channel {
     width: Option<Width>,
     gain: f32,
     pan: f64,
+    /// The fader's factors of left and right as they last were: a new setting is reached on a straight line.
+    faded: Option<[f32; 2]>,
     ceiling: Option<Ceiling>,
     late: Late,
     mono: bool,
+    /// What moves, and the strip as it last was.
+    moves: Option<(Moves, Strip)>,
+    /// The gains of a block whose settings moved: the compressor's and the ceiling's.
+    kept: [Vec<f32>; 2],
 }
 
 impl Channel {
-    /// A strip for a signal of one channel or two.
-    pub fn new(strip: &Strip, channels: usize, rate: u32) -> Channel {
+    /// A strip for a signal of one channel or two, and what moves in it.
+    pub fn new(strip: &Strip, moves: Option<Moves>, channels: usize, rate: u32) -> Channel {
+        let moving = |field| moves.as_ref().is_some_and(|moves| moves.has(field));
         let ceiling = strip.ceiling_db.map(|db| Ceiling::new(db, rate, 2));
         Channel {
             low_cut: strip.low_cut.map(|hz| Filter::new(&Curve::LowCut(hz), rate, channels)),
@@ -61,13 +88,16 @@ impl Channel {
             compress: strip.compress.as_ref().map(|compress| Compressor::new(compress, rate)),
             drive: strip.drive.as_ref().map(|drive| Saturator::new(drive, rate, channels)),
             duck: strip.duck.as_ref().map(Ducker::new),
-            spread: (strip.spread != 0.0).then(|| Spread::new(strip.spread, rate, 2)),
-            width: (strip.width != 1.0).then(|| Width::new(strip.width)),
+            spread: (strip.spread != 0.0 || moving(Field::Spread)).then(|| Spread::new(strip.spread, rate, 2)),
+            width: (strip.width != 1.0 || moving(Field::Width)).then(|| Width::new(strip.width)),
             gain: gain_of_db(strip.gain_db) as f32,
             pan: strip.pan,
             late: Late::new(ceiling.as_ref().map_or(0, Effect::latency)),
             ceiling,
+            faded: None,
             mono: channels == 1,
+            moves: moves.map(|moves| (moves, strip.clone())),
+            kept: Default::default(),
         }
     }
 
@@ -105,13 +135,110 @@ impl Channel {
         effects.into_iter().flatten().map(Effect::run_in).sum()
     }
 
-    /// Runs everything before the fader on a block. A mono strip uses the left buffer alone; the answer is whether
-    /// the block is still mono.
-    pub fn shape(&mut self, block: [&mut [f32]; 2], key: Option<Key>) -> bool {
-        self.shape_riding(block, key, None)
+    /// Runs everything before the fader on a block that reaches it at frame `at`. A mono strip uses the left buffer alone;
+    /// the answer is whether the block is still mono.
+    pub fn shape(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>) -> bool {
+        let mut mono = self.mono;
+        self.in_steps(at, left.len(), |strip, part| {
+            let key = key.map(|key| key.part(part.clone()));
+            mono = strip.shape_step([&mut left[part.clone()], &mut right[part]], key, None);
+        });
+        mono
     }
 
-    fn shape_riding(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) -> bool {
+    /// Runs the whole strip on a block that reaches its fader at frame `at`; the result is stereo.
+    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
+        self.kept.iter_mut().for_each(Vec::clear);
+        self.in_steps(at, left.len(), |strip, part| {
+            let (key, ride) = (
+                key.map(|key| key.part(part.clone())),
+                ride.map(|ride| ride.part(part.clone())),
+            );
+            strip.run_step([&mut left[part.clone()], &mut right[part]], key, ride);
+            if strip.moves.is_some() {
+                strip.kept[0].extend_from_slice(strip.compress.as_ref().map_or(&[], Compressor::gains));
+                strip.kept[1].extend_from_slice(strip.ceiling.as_ref().map_or(&[], Ceiling::gains));
+            }
+        });
+    }
+
+    /// Goes through a block in one go or, where something moves, step by step with the settings of each.
+    fn in_steps(&mut self, at: i64, frames: usize, mut each: impl FnMut(&mut Channel, Range<usize>)) {
+        let mut done = 0;
+        while done < frames {
+            let left_of_step = STEP - (at + done as i64).rem_euclid(STEP as i64) as usize;
+            let step = if self.moves.is_some() {
+                left_of_step.min(frames - done)
+            } else {
+                frames
+            };
+            if let Some((moves, _)) = &self.moves {
+                let strip = moves.strip_at(at + (done + left_of_step) as i64);
+                self.set(strip);
+            }
+            each(self, done..done + step);
+            done += step;
+        }
+    }
+
+    /// Gives the effects whose settings have moved their new ones.
+    fn set(&mut self, strip: Strip) {
+        let Some((_, last)) = &mut self.moves else { return };
+        let last = std::mem::replace(last, strip);
+        let Some((_, now)) = &self.moves else { return };
+        if now.low_cut != last.low_cut {
+            self.low_cut
+                .iter_mut()
+                .zip(now.low_cut)
+                .for_each(|(filter, hz)| filter.set(&Curve::LowCut(hz)));
+        }
+        if now.high_cut != last.high_cut {
+            self.high_cut
+                .iter_mut()
+                .zip(now.high_cut)
+                .for_each(|(filter, hz)| filter.set(&Curve::HighCut(hz)));
+        }
+        if now.eq != last.eq {
+            self.eq.iter_mut().for_each(|eq| eq.set(&now.eq));
+        }
+        if now.compress != last.compress {
+            self.compress
+                .iter_mut()
+                .zip(&now.compress)
+                .for_each(|(effect, settings)| effect.set(settings));
+        }
+        if now.drive != last.drive {
+            self.drive
+                .iter_mut()
+                .zip(&now.drive)
+                .for_each(|(effect, settings)| effect.set(settings));
+        }
+        if now.duck != last.duck {
+            self.duck
+                .iter_mut()
+                .zip(&now.duck)
+                .for_each(|(effect, settings)| effect.set(settings));
+        }
+        if now.spread != last.spread {
+            self.spread.iter_mut().for_each(|spread| spread.set(now.spread));
+        }
+        self.width.iter_mut().for_each(|width| width.set(now.width));
+        self.ceiling
+            .iter_mut()
+            .zip(now.ceiling_db)
+            .for_each(|(ceiling, db)| ceiling.set(db));
+        self.gain = gain_of_db(now.gain_db) as f32;
+        self.pan = now.pan;
+    }
+
+    /// The level of a send at each frame of a block, where it moves; false where it does not.
+    pub fn send_gains(&self, send: usize, first: i64, gains: &mut Vec<f32>, frames: usize) -> bool {
+        self.moves
+            .as_ref()
+            .is_some_and(|(moves, _)| moves.gains(Field::Send(send), first, gains, frames))
+    }
+
+    fn shape_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) -> bool {
         {
             let mut pair = [&mut *left, &mut *right];
             let block = if self.mono { &mut pair[..1] } else { &mut pair[..] };
@@ -147,26 +274,20 @@ impl Channel {
         mono
     }
 
-    /// Runs the whole strip on a block; the result is stereo.
-    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) {
-        let mono = self.shape_riding([&mut *left, &mut *right], key, ride);
+    fn run_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) {
+        let mono = self.shape_step([&mut *left, &mut *right], key, ride);
         let (to_left, to_right) = if mono {
             pan_gains_mono(self.pan)
         } else {
             balance_gains(self.pan)
         };
-        let (to_left, to_right) = (to_left as f32 * self.gain, to_right as f32 * self.gain);
+        let to = [to_left as f32 * self.gain, to_right as f32 * self.gain];
+        let from = self.faded.replace(to).unwrap_or(to);
         if mono {
-            right
-                .iter_mut()
-                .zip(left.iter())
-                .for_each(|(right, left)| *right = to_right * left);
-        } else if to_right != 1.0 {
-            right.iter_mut().for_each(|sample| *sample *= to_right);
+            right.copy_from_slice(left);
         }
-        if to_left != 1.0 {
-            left.iter_mut().for_each(|sample| *sample *= to_left);
-        }
+        fade(left, from[0], to[0]);
+        fade(right, from[1], to[1]);
         match ride {
             Some(ride) if self.ceiling.is_some() => {
                 self.late.process([&mut *left, &mut *right]);
@@ -178,11 +299,17 @@ impl Channel {
 
     /// The compressor's factors of the last block; none without a compressor.
     pub fn compress_gains(&self) -> &[f32] {
+        if self.moves.is_some() {
+            return &self.kept[0];
+        }
         self.compress.as_ref().map_or(&[], Compressor::gains)
     }
 
     /// The ceiling's factors of the last block; none without a ceiling.
     pub fn ceiling_gains(&self) -> &[f32] {
+        if self.moves.is_some() {
+            return &self.kept[1];
+        }
         self.ceiling.as_ref().map_or(&[], Ceiling::gains)
     }
 
@@ -196,6 +323,18 @@ impl Channel {
     pub fn forget_deepest(&mut self) {
         self.compress.iter_mut().for_each(Compressor::reset_deepest);
         self.ceiling.iter_mut().for_each(Ceiling::reset_deepest);
+    }
+}
+
+/// Multiplies by a gain, or by one that moves from one value to another on a straight line.
+fn fade(side: &mut [f32], from: f32, to: f32) {
+    if from != to {
+        let slope = (to - from) / side.len() as f32;
+        side.iter_mut()
+            .enumerate()
+            .for_each(|(n, sample)| *sample *= from + slope * (n + 1) as f32);
+    } else if to != 1.0 {
+        side.iter_mut().for_each(|sample| *sample *= to);
     }
 }
 

@@ -1,14 +1,17 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::{Kit, resample};
-use crate::loopfile::{Ending, Impulse, Loop, SpaceKind};
+use crate::kit::{Recording, resample};
+use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
+use crate::mix::sweep::{Clock, Moves, moves};
 use crate::score::Score;
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
@@ -27,17 +30,16 @@ pub(super) struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    /// Sets up rounds of a score on a kit: the steady state of one round on a circle, or a line with its ring.
+    /// Sets up rounds of a score on a kit's recordings: the steady state of one round on a circle, or a line with its ring.
     pub fn set(
         song: &'a Loop,
-        kit: &Kit,
+        recordings: &[Option<Arc<Recording>>],
         score: &'a Score,
         rounds: u32,
         rate: u32,
         circle: bool,
     ) -> Result<Stage<'a>, Problems> {
-        let recordings = kit.load(&score.takes(), rate)?;
-        let bank = Bank::fill(song, score, &recordings);
+        let bank = Bank::fill(song, score, recordings);
         let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
             _ => Ok(Audio::default()),
@@ -100,6 +102,7 @@ impl<'a> Stage<'a> {
                 channels,
                 open: &open,
                 span,
+                clock: self.clock(),
                 rate,
                 progress,
                 keys: Default::default(),
@@ -133,11 +136,33 @@ impl<'a> Stage<'a> {
         }
     }
 
+    /// What moves in a strip, or in the level of a room or delay.
+    pub fn moves(&self, target: Target) -> Option<Moves> {
+        moves(self.song, target, self.clock(), self.rate)
+    }
+
+    /// Where in the loop a frame is.
+    fn clock(&self) -> Clock {
+        let cycle = &self.score.cycle;
+        let rate = f64::from(self.rate);
+        let (round, times) = match self.time {
+            Rounds::Circle { frames } => (frames as f64, None),
+            Rounds::Line { rounds, .. } => (cycle.seconds * rate, Some(rounds * cycle.times)),
+        };
+        Clock {
+            begins: cycle.begins * rate,
+            round,
+            times,
+            first: f64::from(cycle.first),
+            bars: f64::from(cycle.bars),
+        }
+    }
+
     /// The dry sum with what the rooms and delays answer.
     pub fn answered(&self, sums: &mut Sums) -> Audio {
         let mut audio = std::mem::take(&mut sums.dry);
-        for (space, send) in self.spaces.iter().zip(&sums.sends) {
-            space.add(send, self.span, &mut audio);
+        for (number, (space, send)) in self.spaces.iter().zip(&sums.sends).enumerate() {
+            space.add(send, self.span, self.moves(Target::Space(number)), &mut audio);
         }
         Audio {
             channels: audio.into(),

@@ -26,7 +26,7 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
 }
 
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
-fn spelled(bars: &[u32]) -> String {
+pub(super) fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for bar in bars {
         match runs.last_mut() {

@@ -5,6 +5,8 @@
 
 mod chance;
 mod choke;
+mod form;
+mod form_hints;
 mod hints;
 mod hit;
 mod strokes;
@@ -12,10 +14,12 @@ mod swing;
 mod velocity;
 
 use crate::kit::Index;
-use crate::loopfile::{Choke, Exact, Loop};
+use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
 
 pub use choke::Stop;
+pub use form::{FormScore, Stretch, write_form};
+pub use form_hints::form_hints;
 pub use hints::hints;
 pub use hit::Hit;
 pub use velocity::level_db;
@@ -29,6 +33,23 @@ pub struct Score {
     pub bars: u32,
     /// The length of a round in seconds.
     pub round: f64,
+    /// How the loop's bars go round in it.
+    pub cycle: Cycle,
+}
+
+/// How the loop's bars go round within a score's time, for settings that move with them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cycle {
+    /// The bars of the loop before the first that is played.
+    pub first: u32,
+    /// Bars of one time round.
+    pub bars: u32,
+    /// Seconds at which the first time round begins; negative where the score begins in its middle.
+    pub begins: f64,
+    /// Seconds of one time round.
+    pub seconds: f64,
+    /// How many times round there are in one round of the score.
+    pub times: u32,
 }
 
 impl Score {
@@ -66,20 +87,44 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
         Exact::from_integer((first - 1).into()),
         Exact::from_integer(last.into()),
     );
-    let mut parts: Vec<Vec<Hit>> = song
-        .parts
-        .iter()
-        .zip(&pieces)
+    let mut parts = struck(song, kit, &pieces, window);
+    choke::resolve(&mut parts, round, |part, hit| group(song, kit, &pieces, part, hit));
+    let cycle = Cycle {
+        first: first - 1,
+        bars,
+        begins: 0.0,
+        seconds: round,
+        times: 1,
+    };
+    Ok(Score {
+        parts,
+        bars,
+        round,
+        cycle,
+    })
+}
+
+/// What every part plays in a window of bars, before one hit stops another.
+fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Vec<Hit>> {
+    let parts = song.parts.iter().zip(pieces);
+    parts
         .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
-        .collect();
-    choke::resolve(&mut parts, round, |part, hit| {
-        match &song.parts[part].pieces[hit.piece].sound.choke {
-            Choke::Kit => kit.pieces[pieces[part][hit.piece]].choke.clone(),
-            Choke::Group(name) => Some(name.clone()),
-            Choke::Off => None,
-        }
-    });
-    Ok(Score { parts, bars, round })
+        .collect()
+}
+
+/// A part's strokes from one place in bars to before another.
+fn strokes_between(part: &Part, from: Exact, to: Exact) -> impl Iterator<Item = &Stroke> {
+    let begins = part.strokes.partition_point(|stroke| stroke.at < from);
+    part.strokes[begins..].iter().take_while(move |stroke| stroke.at < to)
+}
+
+/// The choke group of a part's hit, if it has one.
+fn group(song: &Loop, kit: &Index, pieces: &[Vec<usize>], part: usize, hit: &Hit) -> Option<String> {
+    match &song.parts[part].pieces[hit.piece].sound.choke {
+        Choke::Kit => kit.pieces[pieces[part][hit.piece]].choke.clone(),
+        Choke::Group(name) => Some(name.clone()),
+        Choke::Off => None,
+    }
 }
 
 /// Finds every part's pieces in the kit: one list of piece numbers a part.

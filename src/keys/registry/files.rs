@@ -34,7 +34,44 @@ pub(super) const FORM: &[Key] = &[
         "ending",
         Kind::Choice(&["repeat", "let ring", "damp"]),
         Standard::Text("let ring"),
-        "What happens to what rings past the last section.",
+        "What happens to what rings past the last section. One that repeats has no pickup, no last hit and no fades.",
+    ),
+    key(
+        "pickup",
+        Kind::NoteValue,
+        Standard::Said("none"),
+        "A lead-in before bar 1: so much of the end of the first section's loop, \"1/4\" for its last quarter.",
+    ),
+    key(
+        "end",
+        Kind::Choice(&["hit"]),
+        Standard::Said("none"),
+        "\"hit\": after the last bar comes one more beat, on which all that stands on the one of the last section's first bar plays once more, left to ring.",
+    ),
+    key(
+        "fade",
+        Kind::Table(Table::Fade),
+        Standard::Said("none"),
+        "Fades of the whole form, over so many of its first and last bars.",
+    ),
+];
+
+pub(super) const FADE: &[Key] = &[
+    number(
+        "in",
+        0.0,
+        1000.0,
+        "bars",
+        Standard::Number(0.0),
+        "How long the form takes to come up from silence. The amplitude goes with the square of the time: -12 dB half way.",
+    ),
+    number(
+        "out",
+        0.0,
+        1000.0,
+        "bars",
+        Standard::Number(0.0),
+        "How long the form takes to go down to silence at the end of its last bar, by the same curve turned round.",
     ),
 ];
 
@@ -56,6 +93,30 @@ pub(super) const SECTION: &[Key] = &[
         Kind::Integer(1, 1000, "times"),
         Standard::Integer(1),
         "How many times round.",
+    ),
+    key(
+        "bars",
+        Kind::Text,
+        Standard::Said("all"),
+        "The bars of the loop that it plays, such as \"1-4\" or \"8\".",
+    ),
+    key(
+        "mute",
+        Kind::Names("part or bus"),
+        Standard::Said("none"),
+        "Parts and buses of the loop that are not heard in this section.",
+    ),
+    key(
+        "only",
+        Kind::Names("part or bus"),
+        Standard::Said("all"),
+        "The only parts and buses of the loop that are heard in this section.",
+    ),
+    key(
+        "set",
+        Kind::Changes,
+        Standard::Said("none"),
+        "Changes to the loop for this section, by the address of a key, as in a mix.",
     ),
 ];
 

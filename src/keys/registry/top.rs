@@ -65,6 +65,12 @@ pub(super) const LOOP_FILE: &[Key] = &[
         "The strip through which all goes at last.",
     ),
     key(
+        "sweep",
+        Kind::Tables(Table::Sweep),
+        Standard::Said("none"),
+        "Settings that change over the bars.",
+    ),
+    key(
         "mix",
         Kind::Tables(Table::Mix),
         Standard::Said("none"),
@@ -171,5 +177,45 @@ pub(super) const MIX: &[Key] = &[
         Kind::Changes,
         Standard::Needed,
         "What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }.",
+    ),
+];
+
+/// Wide enough for every number of a strip; the key that is swept has the range that counts.
+const ANY: f64 = 1e5;
+
+pub(super) const SWEEP: &[Key] = &[
+    key(
+        "key",
+        Kind::Text,
+        Standard::Needed,
+        "What changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a room or delay.",
+    ),
+    key(
+        "bars",
+        Kind::Text,
+        Standard::Needed,
+        "When: whole bars such as 1-4, or from one count to another, such as 3:1-3:4. It holds before and after.",
+    ),
+    number(
+        "from",
+        -ANY,
+        ANY,
+        "",
+        Standard::Needed,
+        "The value at the beginning, in the key's own unit.",
+    ),
+    number(
+        "to",
+        -ANY,
+        ANY,
+        "",
+        Standard::Needed,
+        "The value at the end. Levels move evenly in dB, frequencies in octaves; a jump takes 5 ms.",
+    ),
+    key(
+        "every",
+        Kind::NoteValue,
+        Standard::Said("once over the bars"),
+        "A note value after which it begins again, over and over.",
     ),
 ];

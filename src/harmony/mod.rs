@@ -1,0 +1,24 @@
+//! Music theory: notes, chord symbols, keys, degrees, voicings and the naming of chords.
+//!
+//! Knows nothing of bars, files or sound. What it reads are single words; what is wrong in one is a [`Misread`] whose
+//! span lies inside the word, so that whoever holds the text can point into it.
+
+pub mod chord;
+pub mod degree;
+pub mod key;
+mod misread;
+pub mod name;
+pub mod note;
+mod quality;
+pub mod scale;
+mod symbol;
+pub mod voicing;
+
+pub use chord::{Chord, Symbol, Tone};
+pub use degree::{Degree, DegreeWord};
+pub use key::{Diatonic, Key, Mode};
+pub use misread::Misread;
+pub use name::{Named, name_chord, name_notes};
+pub use note::{Letter, Note, Spelling, frequency};
+pub use scale::{ChordScale, chord_scale};
+pub use voicing::{Asked, Voicing, lead, lead_each, lead_round, movement, voicings};

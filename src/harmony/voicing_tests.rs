@@ -1,0 +1,241 @@
+//! The promises of voicings and of voice leading.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::harmony::quality::COMMON;
+
+fn chord(word: &str) -> Chord {
+    Chord::parse(word).expect(word)
+}
+
+fn note(word: &str) -> Note {
+    Note::parse(word).expect(word)
+}
+
+fn shown(voices: &[Note]) -> String {
+    let names: Vec<String> = voices.iter().map(Note::to_string).collect();
+    names.join(" ")
+}
+
+fn all(word: &str, kind: Voicing) -> Vec<String> {
+    voicings(&chord(word), kind, note("C4"))
+        .iter()
+        .map(|voices| shown(voices))
+        .collect()
+}
+
+#[test]
+fn close_voicings_are_the_inversions() {
+    assert_eq!(
+        all("C", Voicing::Close),
+        ["C4 E4 G4", "E3 G3 C4", "E4 G4 C5", "G3 C4 E4"]
+    );
+    assert_eq!(all("C/E", Voicing::Close), ["E3 G3 C4", "E4 G4 C5"]);
+    assert_eq!(all("F/G", Voicing::Close), ["G3 A3 C4 F4"]);
+}
+
+#[test]
+fn drop_2_takes_the_second_voice_from_the_top_down() {
+    // G B D F close, second inversion D F G B: G goes down (checks.md, Harmony) [practice].
+    assert!(all("G7", Voicing::Drop2).contains(&"G3 D4 F4 B4".to_string()));
+    assert!(all("Cmaj7", Voicing::Drop2).contains(&"G3 C4 E4 B4".to_string()));
+}
+
+#[test]
+fn open_rootless_and_shell_do_what_they_say() {
+    assert!(all("C", Voicing::Open).contains(&"C3 G3 E4".to_string()));
+    assert!(all("Dm9", Voicing::Rootless).contains(&"F3 A3 C4 E4".to_string()));
+    assert_eq!(
+        all("Cm7", Voicing::Shell),
+        ["C3 Eb3 Bb3", "C4 Eb4 Bb4", "C3 Bb3 Eb4", "C4 Bb4 Eb5"]
+    );
+    assert!(all("C13", Voicing::Rootless).contains(&"Bb3 D4 E4 A4".to_string()));
+}
+
+#[test]
+fn movement_counts_semitones_voice_by_voice() {
+    let voices = |words: &str| words.split(' ').map(note).collect::<Vec<Note>>();
+    assert_eq!(movement(&voices("C4 E4 G4"), &voices("C4 F4 A4")), 3);
+    assert_eq!(movement(&voices("C4 E4 G4"), &voices("C4 E4 G4 B4")), 4);
+    assert_eq!(movement(&voices("C4 E4 G4 B4"), &voices("C4 E4 G4")), 4);
+    assert_eq!(movement(&voices("C4"), &voices("B3 D4 E4")), 7);
+}
+
+#[test]
+fn two_five_one_moves_by_steps() {
+    let chart = ["Dm7", "G7", "Cmaj7"].map(chord);
+    let led: Vec<String> = lead(&chart, Voicing::Close, note("C4"))
+        .iter()
+        .map(|voices| shown(voices))
+        .collect();
+    // The common tones stay, the others fall by a step: 7 to 3, then 3 to 7 [practice].
+    let total: i32 = lead(&chart, Voicing::Close, note("C4"))
+        .windows(2)
+        .map(|pair| movement(&pair[0], &pair[1]))
+        .sum();
+    assert_eq!(total, 6, "{led:?}");
+}
+
+#[test]
+fn a_chart_may_change_its_kind_of_voicing_on_the_way() {
+    let (minor, dominant) = (chord("Cm7"), chord("F13"));
+    let asked = |chord, kind, register| Asked {
+        chord,
+        kind,
+        register: note(register),
+    };
+    let chart = [
+        asked(&minor, Voicing::Close, "C4"),
+        asked(&dominant, Voicing::Shell, "C3"),
+    ];
+    for round in [false, true] {
+        let led = lead_each(&chart, round);
+        assert!(voicings(&minor, Voicing::Close, note("C4")).contains(&led[0]));
+        assert!(voicings(&dominant, Voicing::Shell, note("C3")).contains(&led[1]));
+    }
+    assert!(lead_each(&[], true).is_empty() && lead_each(&[], false).is_empty());
+}
+
+/// The least travel by trying everything, cutting off only what is already dearer than the best.
+fn brute(choices: &[Vec<Vec<Note>>], at: usize, last: Option<&[Note]>, so_far: i32, rest: &[i32], best: &mut i32) {
+    if so_far + rest[at] >= *best {
+        return;
+    }
+    if at == choices.len() {
+        *best = so_far;
+        return;
+    }
+    for voices in &choices[at] {
+        let by = last.map_or(0, |last| movement(last, voices));
+        brute(choices, at + 1, Some(voices), so_far + by, rest, best);
+    }
+}
+
+/// For each chord the least travel that all after it can take, one by one.
+fn least_rest(choices: &[Vec<Vec<Note>>]) -> Vec<i32> {
+    let mut rest = vec![0; choices.len() + 1];
+    for at in (0..choices.len()).rev() {
+        let into = |to: &Vec<Vec<Note>>| {
+            let from = at.checked_sub(1).map(|before| &choices[before]);
+            let pairs = from
+                .into_iter()
+                .flatten()
+                .flat_map(|a| to.iter().map(move |b| movement(a, b)));
+            pairs.min().unwrap_or(0)
+        };
+        rest[at] = rest[at + 1] + into(&choices[at]);
+    }
+    rest
+}
+
+#[test]
+fn a_chart_of_32_bars_is_led_as_well_as_by_brute_force() {
+    let form = [
+        "Gm9", "C13", "Fmaj7", "Fmaj7", "Fm7", "Bb7b9", "Ebmaj7", "Ab13", "Dm7b5", "G7b9", "Cm9", "Cm9", "A7#5", "D9",
+        "Gm9", "F#7",
+    ];
+    let chart: Vec<Chord> = form.iter().chain(form.iter()).map(|word| chord(word)).collect();
+    assert_eq!(chart.len(), 32);
+    for (_, kind) in Voicing::NAMED {
+        let led = lead(&chart, kind, note("C4"));
+        let total: i32 = led.windows(2).map(|pair| movement(&pair[0], &pair[1])).sum();
+        let choices: Vec<_> = chart.iter().map(|chord| voicings(chord, kind, note("C4"))).collect();
+        // Brute force over pieces of the chart never adds up to more than over the whole.
+        let pieces = choices.chunks(8).map(|piece| {
+            let mut best = i32::MAX;
+            brute(piece, 0, None, 0, &least_rest(piece), &mut best);
+            best
+        });
+        let joints = choices.chunks(8).zip(choices.chunks(8).skip(1)).map(|(before, after)| {
+            let pairs = before[7]
+                .iter()
+                .flat_map(|a| after[0].iter().map(move |b| movement(a, b)));
+            pairs.min().expect("voicings on both sides")
+        });
+        let least: i32 = pieces.sum::<i32>() + joints.sum::<i32>();
+        assert!(total >= least, "{kind:?}");
+        assert!(
+            f64::from(total) <= 1.1 * f64::from(least),
+            "{kind:?}: {total} semitones against {least}"
+        );
+    }
+}
+
+proptest! {
+    #[test]
+    fn voicings_keep_their_promises(at in 0usize..COMMON.len(), letter in 0i32..7, alter in -1i8..=1, kind in 0usize..5, register in 40i32..84) {
+        let root = Spelling::new(crate::harmony::note::Letter::C.step(letter), alter);
+        let chord = Chord::of(root, COMMON[at], None).expect("a known suffix");
+        let (_, kind) = Voicing::NAMED[kind];
+        let register = Spelling::new(crate::harmony::note::Letter::C, 0).at_or_above(register);
+        let found = voicings(&chord, kind, register);
+        prop_assert!(!found.is_empty());
+        for voices in found {
+            let low_to_high = voices.windows(2).all(|pair| pair[0].midi() < pair[1].midi());
+            prop_assert!(low_to_high, "{}", shown(&voices));
+            prop_assert!(voices.iter().all(|note| (note.midi() - register.midi()).abs() <= REACH), "{}", shown(&voices));
+            let pitches: Vec<i32> = voices.iter().map(|note| note.midi().rem_euclid(12)).collect();
+            let sounds = |tone: &Tone| pitches.contains(&tone.spelling.pitch_class());
+            let asked = |tone: &&Tone| match kind {
+                Voicing::Close | Voicing::Open | Voicing::Drop2 => tone.essential,
+                Voicing::Rootless => tone.essential && tone.degree.number != 1,
+                Voicing::Shell => tone.degree.number == 1,
+            };
+            prop_assert!(chord.tones.iter().filter(asked).all(sounds), "{} as {}", chord, shown(&voices));
+            let (low, high) = (voices[0].midi(), voices[voices.len() - 1].midi());
+            match kind {
+                Voicing::Close => prop_assert!(high - low < 12),
+                Voicing::Rootless => prop_assert!(high - low < 12 && !pitches.contains(&root.pitch_class())),
+                Voicing::Drop2 => prop_assert!(voices.len() < 3 || high - voices[1].midi() < 12),
+                Voicing::Shell => prop_assert_eq!(voices[0].spelling, root),
+                Voicing::Open => prop_assert!(voices.len() < 3 || high - low > 12),
+            }
+        }
+    }
+
+    #[test]
+    fn a_slash_names_the_lowest_voice(at in 0usize..COMMON.len(), bass in 0i32..7, alter in -1i8..=1, kind in 0usize..3, register in 40i32..84) {
+        let bass = Spelling::new(crate::harmony::note::Letter::C.step(bass), alter);
+        let chord = Chord::of(Spelling::new(crate::harmony::note::Letter::E, -1), COMMON[at], Some(bass)).expect("a known suffix");
+        let register = Spelling::new(crate::harmony::note::Letter::C, 0).at_or_above(register);
+        let found = voicings(&chord, Voicing::NAMED[kind].1, register);
+        prop_assert!(!found.is_empty());
+        for voices in found {
+            prop_assert_eq!(voices[0].spelling, bass);
+            prop_assert!(voices.iter().all(|note| (note.midi() - register.midi()).abs() <= REACH), "{}", shown(&voices));
+        }
+    }
+
+    #[test]
+    fn leading_is_exact(words in prop::collection::vec(0usize..COMMON.len(), 1..6), roots in prop::collection::vec(0i32..7, 6), kind in 0usize..5) {
+        let chart: Vec<Chord> = words.iter().zip(&roots).map(|(at, root)| {
+            let root = Spelling::new(crate::harmony::note::Letter::C.step(*root), 0);
+            Chord::of(root, COMMON[*at], None).expect("a known suffix")
+        }).collect();
+        let (_, kind) = Voicing::NAMED[kind];
+        let register = note("C4");
+        let led = lead(&chart, kind, register);
+        prop_assert_eq!(led.len(), chart.len());
+        let total: i32 = led.windows(2).map(|pair| movement(&pair[0], &pair[1])).sum();
+        let choices: Vec<_> = chart.iter().map(|chord| voicings(chord, kind, register)).collect();
+        let mut best = i32::MAX;
+        brute(&choices, 0, None, 0, &vec![0; choices.len() + 1], &mut best);
+        prop_assert_eq!(total, best);
+        let chart = &chart[..chart.len().min(4)];
+        let ways = choices.iter().take(4).fold(vec![Vec::new()], |ways: Vec<Vec<Vec<Note>>>, here| {
+            let longer = |way: &Vec<Vec<Note>>| {
+                let way = way.clone();
+                here.iter().map(move |voices| [&way[..], std::slice::from_ref(voices)].concat())
+            };
+            ways.iter().flat_map(longer).collect()
+        });
+        prop_assert_eq!(Some(circle(&lead_round(chart, kind, register))), ways.iter().map(|way| circle(way)).min());
+    }
+}
+
+/// Semitones travelled in all, the way back to the first included.
+fn circle(led: &[Vec<Note>]) -> i32 {
+    let along: i32 = led.windows(2).map(|pair| movement(&pair[0], &pair[1])).sum();
+    along + movement(&led[led.len() - 1], &led[0])
+}

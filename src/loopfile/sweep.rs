@@ -1,0 +1,136 @@
+//! `[[sweep]]`: settings that change over the bars.
+
+use super::draft::SweepDraft;
+use super::edit;
+use super::gather::{Written, whole};
+use super::{Exact, Time, Words};
+use crate::keys::{self, Layers, Settings, Table};
+use crate::text::{Place, Problem};
+
+/// The keys of a strip whose numbers can move, and `duck`, of which the depth can.
+const MOVING: [&str; 13] = [
+    "low_cut", "high_cut", "eq", "compress", "drive", "spread", "width", "gain", "pan", "ceiling", "room", "delay",
+    "sends",
+];
+
+/// Reads the sweeps of a loop, each on a copy of the table that it changes, so that its two values are checked as those
+/// of any other change are.
+pub(super) fn read(written: &Written, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
+    let mut sweeps: Vec<(Words, SweepDraft)> = Vec::new();
+    for settings in &written.sweeps {
+        keys::complete(settings, problems);
+        let Some((key, sweep)) = one(written, settings, time, bars, problems) else {
+            continue;
+        };
+        let overlaps = |(other, known): &(Words, SweepDraft)| {
+            other.text == key.text && sweep.start < known.end && known.start < sweep.end
+        };
+        if sweeps.iter().any(overlaps) {
+            let what = format!("two sweeps of `{}` overlap", key.text);
+            problems.push(Problem::at(&sweep.place, what).help("let one end before the other begins"));
+        }
+        sweeps.push((key, sweep));
+    }
+    sweeps.into_iter().map(|(_, sweep)| sweep).collect()
+}
+
+fn one(
+    written: &Written,
+    settings: &Settings,
+    time: &Time,
+    bars: u32,
+    problems: &mut Vec<Problem>,
+) -> Option<(Words, SweepDraft)> {
+    let key = settings.text("key")?;
+    let (start, end) = window(settings.text("bars")?, time, bars)
+        .map_err(|problem| problems.push(problem))
+        .ok()?;
+    let every = Layers::new(Table::Sweep, [settings])
+        .notes("every")
+        .map(|notes| notes / time.bar());
+    let mut at = |name: &str| {
+        let number = &settings.get(name)?.place;
+        edit::changed(written, &edit::to_number(key.clone(), number), problems)
+    };
+    let ((whose, from), (_, to)) = at("from").zip(at("to"))?;
+    let place = whole(key);
+    let room = matches!(from.table, Table::Room | Table::Delay);
+    let mut names = key
+        .text
+        .split('.')
+        .map(str::trim)
+        .skip_while(|name| *name != whose)
+        .skip(1);
+    let movable = match (from.table, names.next()) {
+        (Table::Part | Table::Bus | Table::Master, Some("duck")) => names.next() == Some("depth"),
+        (Table::Part | Table::Bus | Table::Master, Some(name)) => MOVING.contains(&name),
+        (Table::Room | Table::Delay, name) => name == Some("level"),
+        _ => false,
+    };
+    if !movable {
+        problems.push(unmoving(key, &place, room));
+        return None;
+    }
+    Some((
+        key.clone(),
+        SweepDraft {
+            whose,
+            from,
+            to,
+            start,
+            end,
+            every,
+            place,
+        },
+    ))
+}
+
+/// The problem of a key that can't be swept.
+pub(super) fn unmoving(key: &Words, place: &Place, room: bool) -> Problem {
+    let problem = Problem::at(place, format!("`{}` can't be swept", key.text));
+    problem.help(if room {
+        "of a room or delay its `level` can"
+    } else {
+        "the numbers of a strip can, such as gain, pan, high_cut, drive or compress.threshold"
+    })
+}
+
+/// The beginning and the end of a window in bars: `all`, `3`, `1-4`, or between counts, `3:1-3:4`.
+fn window(words: &Words, time: &Time, bars: u32) -> Result<(Exact, Exact), Problem> {
+    let wrong =
+        |what: String| Problem::at(&whole(words), what).help("write bars such as 1-4, or counts such as 3:1-3:4");
+    let text = words.text.trim();
+    if text == "all" {
+        return Ok((Exact::from_integer(0), Exact::from_integer(bars.into())));
+    }
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    let point = |word: &str, after: u32| {
+        point(word.trim(), after, time)
+            .ok_or_else(|| wrong(format!("`{}` is no bar and no count of a bar", word.trim())))
+    };
+    let (start, end) = (point(first, 0)?, point(last, 1)?);
+    if end > Exact::from_integer(bars.into()) {
+        return Err(wrong(format!(
+            "`{text}` goes past the end of the loop, which has {bars} bars"
+        )));
+    }
+    if start >= end {
+        return Err(wrong(format!("`{text}` ends before it begins")));
+    }
+    Ok((start, end))
+}
+
+/// A bar, at its beginning or with all of it (`after` 1), or a count of a bar.
+fn point(word: &str, after: u32, time: &Time) -> Option<Exact> {
+    let whole_bar = |bar: &str| bar.parse::<u32>().ok().filter(|bar| (1..=1_000_000).contains(bar));
+    match word.split_once(':') {
+        None => whole_bar(word).map(|bar| Exact::from_integer((bar - 1 + after).into())),
+        Some((bar, count)) => {
+            let count = count
+                .parse::<u32>()
+                .ok()
+                .filter(|count| (1..=time.counts).contains(count))?;
+            Some(Exact::from_integer((whole_bar(bar)? - 1).into()) + Exact::new((count - 1).into(), time.counts.into()))
+        }
+    }
+}
