@@ -42,9 +42,18 @@ impl Kit {
 /// Its onset is its first frame: silence before the sound is played as it is.
 ///
 /// # Errors
-/// When it can't be read; the problem names the file.
+/// When it can't be read, or was cut short: a hit that breaks off would be heard as a fault of the loop. The problem
+/// names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    if decoded.head.missing > 0 {
+        let (there, promised) = (decoded.head.frames, decoded.head.frames + decoded.head.missing);
+        let what = format!(
+            "`{}`: the file is cut short: {there} of {promised} frames are there",
+            path.display()
+        );
+        return Err(Problem::new(what).help("copy it again, or save it anew from an audio editor"));
+    }
     let audio = if decoded.audio.rate == rate {
         decoded.audio
     } else {
