@@ -180,11 +180,11 @@ mod tests {
         );
         let mut gains = Vec::new();
         assert!(moves.gains(Field::Gain, -100, &mut gains, 96_100));
-        // From 0 dB to -30 dB in 4 ms there are about 190 frames: no step is over a hundredth.
+        // From 0 dB to -30 dB in just under 5 ms is 0.13 dB a frame, which is 1.5 % of the gain at its most.
         let widest = gains
             .windows(2)
             .map(|pair| (pair[1] - pair[0]).abs())
             .fold(0.0, f32::max);
-        assert!(widest < 0.01, "{widest}");
+        assert!(widest < 0.016, "{widest}");
     }
 }
