@@ -60,6 +60,12 @@ pub enum Kind {
     Marks,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
+    /// One line of hits, or a list that counts aloud.
+    Line,
+    /// Two velocities to swell or fall between, such as `50-118`.
+    Swell,
+    /// Accents of the whole band, by bars.
+    Accents,
     /// Tablature for many parts, by bars.
     Tablature,
     /// Values by the address of a key.
@@ -94,6 +100,12 @@ pub enum Table {
     Loop,
     /// `[feel]`.
     Feel,
+    /// `loose`.
+    Loose,
+    /// `[accents]`.
+    Accents,
+    /// Hits that swell.
+    Swell,
     /// `[[part]]`: what a part plays.
     Part,
     /// How a part's hits sound; shared by parts and a kit's pieces.
@@ -146,10 +158,13 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 27] = [
+    pub const ALL: [Table; 30] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
+        Table::Loose,
+        Table::Accents,
+        Table::Swell,
         Table::Part,
         Table::Sound,
         Table::Vary,
@@ -232,6 +247,9 @@ impl Kind {
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
+            Kind::Line => "a line of marks, or a list that counts aloud".into(),
+            Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
+            Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
             Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),
         }
@@ -242,7 +260,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Path
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Path
         )
     }
 }

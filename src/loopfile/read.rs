@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
-use super::{Ending, Time, Words, WrittenPart, form, hits, refer, sweep};
+use super::{Ending, Time, Words, WrittenPart, accents, form, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -167,7 +167,7 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         return None;
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
-    let read = hits::read(&parts, &time, bars, problems);
+    let read = accents::read_with(&written.accents, parts, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
     let parts = written.parts.iter().zip(read);

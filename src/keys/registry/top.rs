@@ -1,6 +1,7 @@
 //! A loop file's tables, and its keys of time.
 
 use super::super::key::{Key, Kind, Standard, Table, key, number};
+use super::feel::LOOSE_OF_A_PART;
 
 pub(super) const LOOP_FILE: &[Key] = &[
     key(
@@ -21,6 +22,13 @@ pub(super) const LOOP_FILE: &[Key] = &[
         Standard::Said("none"),
         "The drums as tablature: for some bars, a text with a line a part, its name and its marks. \
          A name that no `[[part]]` has is a part of that piece with default sound.",
+    ),
+    key(
+        "accents",
+        Kind::Accents,
+        Standard::Said("none"),
+        "Ensemble hits, by bars: whatever plays exactly on these steps has its velocity raised by 118/96, as an accent \
+         is over a plain hit, to 127 at the most. Any mark but `-` is an accent.",
     ),
     key(
         "part",
@@ -163,6 +171,10 @@ pub(super) const FEEL: &[Key] = &[
         Standard::Text("1/16"),
         "The notes that swing, in pairs; all that lies in a pair bends with it.",
     ),
+    Key {
+        standard: Standard::Said("none"),
+        ..LOOSE_OF_A_PART
+    },
 ];
 
 pub(super) const MIX: &[Key] = &[

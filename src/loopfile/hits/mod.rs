@@ -70,6 +70,7 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             let line = line::read(written, &vocabularies[number], &mut reading);
             if let Some(given) = bars::read(&written.bars, bars, reading.problems) {
                 grid.lay(number, read.len(), &given, &line);
+                grid.lay_swell(number, &given, written.swell);
             }
             read.push(line);
         }
