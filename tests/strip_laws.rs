@@ -15,62 +15,112 @@ fn within(low: f64, high: f64) -> impl Strategy<Value = f64> {
 }
 
 fn bell() -> impl Strategy<Value = Bell> {
-    (within(10.0, 24_000.0), within(-40.0, 40.0), within(0.05, 8.0)).prop_map(|(at, gain_db, width)| Bell { at, gain_db, width })
-}
-
-fn compress() -> impl Strategy<Value = Compress> {
-    let levels = (within(-80.0, 0.0), within(1.0, 100.0), within(0.0, 40.0), within(-40.0, 40.0));
-    let times = (within(0.0, 0.5), within(0.001, 5.0), within(0.0, 1.0));
-    (levels, times).prop_map(|((threshold_db, ratio, knee_db, makeup_db), (attack, release, blend))| Compress {
-        threshold_db,
-        ratio,
-        attack,
-        release,
-        knee_db,
-        makeup_db,
-        blend,
+    (within(10.0, 24_000.0), within(-40.0, 40.0), within(0.05, 10.0)).prop_map(|(at, gain_db, width)| Bell {
+        at,
+        gain_db,
+        width,
     })
 }
 
+fn compress() -> impl Strategy<Value = Compress> {
+    let levels = (
+        within(-100.0, 0.0),
+        within(1.0, 100.0),
+        within(0.0, 60.0),
+        within(-40.0, 40.0),
+    );
+    let times = (within(0.0, 1.0), within(0.001, 5.0), within(0.0, 1.0));
+    (levels, times).prop_map(
+        |((threshold_db, ratio, knee_db, makeup_db), (attack, release, blend))| Compress {
+            threshold_db,
+            ratio,
+            attack,
+            release,
+            knee_db,
+            makeup_db,
+            blend,
+        },
+    )
+}
+
 fn drive() -> impl Strategy<Value = Drive> {
-    (within(0.0, 40.0), within(0.0, 1.0), proptest::option::of(within(10.0, 24_000.0)))
-        .prop_map(|(amount_db, blend, high_cut)| Drive { amount_db, blend, high_cut })
+    (
+        within(0.0, 60.0),
+        within(0.0, 1.0),
+        proptest::option::of(within(10.0, 24_000.0)),
+    )
+        .prop_map(|(amount_db, blend, high_cut)| Drive {
+            amount_db,
+            blend,
+            high_cut,
+        })
 }
 
 /// A strip of linear effects alone.
 fn linear() -> impl Strategy<Value = Strip> {
-    let cuts = (proptest::option::of(within(10.0, 24_000.0)), proptest::option::of(within(10.0, 24_000.0)));
-    let place = (within(-0.1, 0.1), within(0.0, 4.0), within(-60.0, 40.0), within(-1.0, 1.0));
-    (cuts, proptest::collection::vec(bell(), 0..4), place).prop_map(|((low_cut, high_cut), eq, (spread, width, gain_db, pan))| Strip {
-        low_cut,
-        high_cut,
-        eq,
-        spread,
-        width,
-        gain_db,
-        pan,
-        ..Strip::plain()
-    })
+    let cuts = (
+        proptest::option::of(within(10.0, 24_000.0)),
+        proptest::option::of(within(10.0, 24_000.0)),
+    );
+    let place = (
+        within(-0.1, 0.1),
+        within(0.0, 4.0),
+        within(-120.0, 40.0),
+        within(-1.0, 1.0),
+    );
+    (cuts, proptest::collection::vec(bell(), 0..4), place).prop_map(
+        |((low_cut, high_cut), eq, (spread, width, gain_db, pan))| Strip {
+            low_cut,
+            high_cut,
+            eq,
+            spread,
+            width,
+            gain_db,
+            pan,
+            ..Strip::plain()
+        },
+    )
 }
 
 /// Any strip.
 fn any() -> impl Strategy<Value = Strip> {
-    let duck = within(0.0, 60.0).prop_map(|depth_db| Duck { by: 0, depth_db, release: 0.1 });
+    let duck = within(0.0, 100.0).prop_map(|depth_db| Duck {
+        by: 0,
+        depth_db,
+        release: 0.1,
+    });
     let rest = (
         proptest::option::of(compress()),
         proptest::option::of(drive()),
         proptest::option::of(duck),
-        proptest::option::of(within(-40.0, 0.0)),
+        proptest::option::of(within(-60.0, 0.0)),
     );
-    (linear(), rest).prop_map(|(strip, (compress, drive, duck, ceiling_db))| Strip { compress, drive, duck, ceiling_db, ..strip })
+    (linear(), rest).prop_map(|(strip, (compress, drive, duck, ceiling_db))| Strip {
+        compress,
+        drive,
+        duck,
+        ceiling_db,
+        ..strip
+    })
 }
 
 /// Runs a strip over a signal on both sides; the duck follows a key that swings fully.
 fn run(strip: &Strip, channels: usize, signal: &[f32]) -> [Vec<f32>; 2] {
     let mut channel = Channel::new(strip, None, channels, RATE);
-    let (mut left, mut right) = (signal.to_vec(), signal.iter().map(|sample| sample * 0.5).collect::<Vec<f32>>());
+    let (mut left, mut right) = (
+        signal.to_vec(),
+        signal.iter().map(|sample| sample * 0.5).collect::<Vec<f32>>(),
+    );
     let envelope: Vec<f32> = (0..signal.len()).map(|n| (n % 2_000) as f32 / 2_000.0).collect();
-    channel.run([&mut left, &mut right], 0, Some(Key { envelope: &envelope, most: 1.0 }), None);
+    channel.run(
+        [&mut left, &mut right],
+        0,
+        Some(Key {
+            envelope: &envelope,
+            most: 1.0,
+        }),
+        None,
+    );
     [left, right]
 }
 
@@ -114,9 +164,25 @@ fn a_tail_leaves_no_denormal_numbers() {
     let strip = Strip {
         low_cut: Some(30.0),
         high_cut: Some(8_000.0),
-        eq: vec![Bell { at: 60.0, gain_db: 12.0, width: 0.1 }],
-        compress: Some(Compress { threshold_db: -20.0, ratio: 4.0, attack: 0.01, release: 0.2, knee_db: 6.0, makeup_db: 0.0, blend: 1.0 }),
-        drive: Some(Drive { amount_db: 6.0, blend: 1.0, high_cut: Some(6_000.0) }),
+        eq: vec![Bell {
+            at: 60.0,
+            gain_db: 12.0,
+            width: 0.1,
+        }],
+        compress: Some(Compress {
+            threshold_db: -20.0,
+            ratio: 4.0,
+            attack: 0.01,
+            release: 0.2,
+            knee_db: 6.0,
+            makeup_db: 0.0,
+            blend: 1.0,
+        }),
+        drive: Some(Drive {
+            amount_db: 6.0,
+            blend: 1.0,
+            high_cut: Some(6_000.0),
+        }),
         ..Strip::plain()
     };
     let mut signal = vec![0.0; 40 * FRAMES];
