@@ -3,6 +3,7 @@
 mod chart;
 mod check;
 mod measure;
+mod midi;
 mod options;
 mod play;
 mod progress;
@@ -12,6 +13,7 @@ mod session;
 mod start;
 mod summary;
 mod telling;
+mod versions;
 
 use std::process::ExitCode;
 

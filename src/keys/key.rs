@@ -58,6 +58,8 @@ pub enum Kind {
     Levels,
     /// Pieces by the mark that plays them.
     Marks,
+    /// Pieces by the number of the MIDI key that plays them.
+    Keys,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
     /// One line of hits, or a list that counts aloud.
@@ -246,6 +248,7 @@ impl Kind {
             Kind::Named(table) => format!("tables by name, each with {}", names(*table)),
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
+            Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Line => "a line of marks, or a list that counts aloud".into(),
             Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),

@@ -3,10 +3,11 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
+use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
-use super::{Ending, Time, Words, WrittenPart, accents, form, refer, sweep};
+use super::performance::{self, Shelf};
+use super::{Ending, Time, Words, WrittenPart, accents, form, likeness, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -109,7 +110,8 @@ pub(super) fn read_loop(
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Option<LoopDraft> {
-    let base = judge(path, &written, problems);
+    let mut shelf = Shelf::default();
+    let base = judge(path, &written, &mut shelf, problems);
     let mut chosen = written.clone();
     for (name, mix) in &written.mixes {
         keys::complete(mix, problems);
@@ -117,7 +119,7 @@ pub(super) fn read_loop(
         for edit in edit::from_mix(mix) {
             edit::apply(&mut mixed, &edit, problems);
         }
-        judge(path, &mixed, problems);
+        judge(path, &mixed, &mut shelf, problems);
         if changes.mix.as_ref() == Some(&name.text) {
             chosen = mixed;
         }
@@ -132,7 +134,7 @@ pub(super) fn read_loop(
     let mut draft = if changes.mix.is_none() && changes.set.is_empty() {
         base
     } else {
-        judge(path, &chosen, problems)
+        judge(path, &chosen, &mut shelf, problems)
     }?;
     draft.silence(&changes.only, &changes.without);
     if let Some(kit) = &changes.kit {
@@ -157,7 +159,7 @@ pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut V
 }
 
 /// Checks all that is said against all else, and reads the hits.
-fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
+fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
     refer::check(written, problems);
     let song = Layers::new(Table::Loop, [&written.song]);
     let (time, bars) = time(&song).zip(u32::try_from(song.integer("bars")).ok().filter(|bars| *bars > 0))?;
@@ -170,9 +172,12 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
     let read = accents::read_with(&written.accents, parts, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
-    let parts = written.parts.iter().zip(read);
+    let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);
+    let mut notices = Vec::new();
+    let like = likeness::read(&written.feel, &folder, &time, shelf, &mut notices, problems);
+    let parts = written.parts.iter().zip(read).zip(takes);
     let buses = written.buses.iter().cloned();
-    Some(LoopDraft {
+    let mut draft = LoopDraft {
         title: song.text("title").map_or_else(|| stem(path), str::to_string),
         kits: kits(&written.song, &folder),
         folder,
@@ -182,11 +187,15 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
+        like,
+        notices,
         parts: parts
-            .map(|(part, read)| PartDraft {
+            .map(|((part, read), take)| PartDraft {
                 name: part.name.clone(),
                 settings: part.settings.clone(),
                 read,
+                take,
+                notices: Vec::new(),
                 silenced: false,
             })
             .collect(),
@@ -201,7 +210,12 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         master: written.master.clone(),
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
         sweeps,
-    })
+    };
+    draft.cast(&Casting {
+        piece: &|name| Some(name.into()),
+        keys: &Default::default(),
+    });
+    Some(draft)
 }
 
 /// A file's name without its folder and ending.

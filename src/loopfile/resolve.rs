@@ -1,13 +1,16 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
 
+use std::path::PathBuf;
+
 use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
     Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Loose, Part, Played,
-    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Time,
+    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
+use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.
 #[derive(Default)]
@@ -49,6 +52,8 @@ impl LoopDraft {
             master: strip(&master, &names),
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
+            performances: self.performances(),
+            notices: self.notices(),
             sweeps: Vec::new(),
         };
         self.sweep_all(&mut resolved, &names, kit);
@@ -161,26 +166,46 @@ impl LoopDraft {
             pieces: pieces.collect(),
             strokes: part.read.strokes.clone(),
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(&part.settings),
+            playing: self.playing(part),
+            performance: part.take.as_ref().map(|take| take.path.clone()),
             strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
         }
     }
 
-    fn playing(&self, settings: &Settings) -> Playing {
-        let part = Layers::new(Table::Part, [settings]);
+    fn playing(&self, part: &PartDraft) -> Playing {
+        let performed = part.take.is_some();
+        // What was performed has its own feel: the loop's does not move it, unless the part says so itself.
+        let drifts = [Some(&part.settings), (!performed).then_some(&self.feel)];
+        let part = Layers::new(Table::Part, [&part.settings]);
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
             part.number("swing", 50.0)
         } else {
             feel.number("swing", 50.0)
         };
+        let swing = Swing {
+            share: share(percent),
+            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+        };
+        let tighten = share(part.number("tighten", 0.0));
+        let straight = performed && !part.says("swing");
+        let like = self.like.as_ref().filter(|_| !performed);
+        let amount = feel.number("amount", 0.0) / 100.0;
         Playing {
             behind: part.number("behind", 0.0) / 1000.0,
-            swing: Swing {
-                share: share(percent),
-                of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+            like: like.map(|(_, likeness)| (likeness.clone(), amount)),
+            tighten: (tighten > Exact::ZERO).then(|| Tighten {
+                by: tighten,
+                swing: swing.clone(),
+            }),
+            swing: match straight {
+                true => Swing {
+                    share: Exact::new(1, 2),
+                    ..swing
+                },
+                false => swing,
             },
             velocity: match part.get("velocity") {
                 Some(Setting {
@@ -190,7 +215,7 @@ impl LoopDraft {
                 _ => None,
             },
             odds: part.number("odds", 50.0) / 100.0,
-            loose: loose(Layers::new(Table::Part, [settings, &self.feel]).nested("loose")),
+            loose: loose(Layers::new(Table::Part, drifts.into_iter().flatten()).nested("loose")),
         }
     }
 
@@ -226,6 +251,22 @@ impl LoopDraft {
             level_db: layers.number("level", f64::NEG_INFINITY),
             kind,
         }
+    }
+
+    /// What is odd about them, the loop's own first.
+    fn notices(&self) -> Vec<Problem> {
+        let of_parts = self.parts.iter().flat_map(|part| &part.notices);
+        self.notices.iter().chain(of_parts).cloned().collect()
+    }
+
+    /// The MIDI files that it reads, each once.
+    fn performances(&self) -> Vec<PathBuf> {
+        let takes = self.parts.iter().filter_map(|part| part.take.as_ref());
+        let mut paths: Vec<PathBuf> = takes.map(|take| take.path.clone()).collect();
+        paths.extend(self.like.iter().map(|(path, _)| path.clone()));
+        paths.sort();
+        paths.dedup();
+        paths
     }
 
     /// Takes out the standard room and delay where nobody sends to them and the file does not speak of them.

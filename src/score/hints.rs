@@ -9,14 +9,15 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
     let mut hints = Vec::new();
     for (part, hits) in song.parts.iter().zip(&score.parts) {
         let name = &part.name;
-        if part.strokes.is_empty() {
+        if part.strokes.is_empty() && part.performance.is_none() {
             hints.push(Problem::at(&part.place, format!("`{name}` never plays")).help("give it hits, or take it out"));
         } else if !part.unnamed_bars.is_empty() {
             let bars = spelled(&part.unnamed_bars);
-            hints.push(Problem::at(
-                &part.place,
-                format!("`{name}` is silent in {bars}, which none of its lines names"),
-            ));
+            let why = match part.performance {
+                Some(_) => "after its performance has ended",
+                None => "which none of its lines names",
+            };
+            hints.push(Problem::at(&part.place, format!("`{name}` is silent in {bars}, {why}")));
         }
         hints.extend(strain::too_fast(song, part));
         // A player who drifts is ahead of the first beat half of the time, by so little that it is no matter.

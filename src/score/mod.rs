@@ -9,12 +9,14 @@ mod form;
 mod form_hints;
 mod hints;
 mod hit;
+mod like;
 mod loose;
 mod rolls;
 mod rudiments;
 mod strain;
 mod strokes;
 mod swing;
+mod tighten;
 mod velocity;
 
 use crate::kit::Index;

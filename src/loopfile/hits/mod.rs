@@ -23,6 +23,7 @@ use std::ops::Range;
 use crate::loopfile::{Stroke, Time, Words, WrittenPart};
 use crate::text::Problem;
 
+pub use marks::mark_for;
 pub use tab::tab;
 
 use grid::Grid;
