@@ -63,14 +63,17 @@ fn places(song: &Loop, part: &Part) -> Vec<(f64, u32)> {
     places
 }
 
-/// Parts that strike one piece at the very same place: it sounds twice there.
+/// Parts that strike one piece, tuned alike, at the very same place: it sounds twice there.
 pub fn doubled(song: &Loop) -> Vec<Problem> {
-    let mut struck: BTreeMap<(&str, Exact), usize> = BTreeMap::new();
+    let mut struck: BTreeMap<(&str, u64, Exact), usize> = BTreeMap::new();
     let mut met: BTreeMap<(usize, usize, &str), (u32, usize)> = BTreeMap::new();
     for (number, part) in song.parts.iter().enumerate() {
         for stroke in &part.strokes {
-            let piece = part.pieces[stroke.piece].piece.as_str();
-            let other = *struck.entry((piece, stroke.at)).or_insert(number);
+            let played = &part.pieces[stroke.piece];
+            let piece = played.piece.as_str();
+            let other = *struck
+                .entry((piece, played.sound.tune.to_bits(), stroke.at))
+                .or_insert(number);
             if other != number {
                 let bar = stroke.at.to_integer() as u32 + 1;
                 met.entry((other, number, piece)).or_insert((bar, 0)).1 += 1;
