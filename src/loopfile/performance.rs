@@ -32,6 +32,8 @@ pub(super) struct Take {
     /// Bars that a tick takes.
     tick: Exact,
     bars: u32,
+    /// The first tick that is past the loop's end.
+    end: u64,
     /// True for the first part that plays this channel of the file: what is odd about it is told once.
     tells: bool,
 }
@@ -92,8 +94,11 @@ pub(super) fn read_all(
         };
         let layers = Layers::new(Table::Part, [&part.settings]);
         let channel = layers.integer("channel").saturating_sub(1) as u8;
+        let tick = bars_a_tick(&performance.clock, time);
+        let end = (Exact::from_integer(bars.into()) / tick).ceil().to_integer();
         let take = Take {
-            tick: bars_a_tick(&performance.clock, time),
+            tick,
+            end: u64::try_from(end).unwrap_or(u64::MAX),
             tells: told.insert((path.clone(), channel)),
             path,
             file: file.clone(),
@@ -107,15 +112,15 @@ pub(super) fn read_all(
             },
             bars,
         };
-        strokes += take.notes().filter(|note| take.at(note) < take.end()).count();
+        strokes += take.notes().filter(|note| take.is_within(note)).count();
         if strokes > MOST_STROKES {
             let what = format!(
                 "with {} the loop has {strokes} notes; {MOST_STROKES} are the most",
                 file.text
             );
             problems.push(Problem::at(&whole(file), what).help("shorten the loop"));
-            takes.push(None);
-            continue;
+            // Nothing is played any more: no need to cast what came before.
+            return parts.iter().map(|_| None).collect();
         }
         takes.push(Some(take));
     }
@@ -186,8 +191,9 @@ impl Take {
         self.tick * i128::from(note.start)
     }
 
-    fn end(&self) -> Exact {
-        Exact::from_integer(self.bars.into())
+    /// True for a note that starts before the loop's end.
+    fn is_within(&self, note: &Note) -> bool {
+        note.start < self.end
     }
 
     /// Gives the notes to a kit's pieces: the strokes, and what is odd about them.
@@ -198,7 +204,7 @@ impl Take {
         let mut struck: Vec<(&Note, usize)> = Vec::new();
         let mut past = 0;
         for note in self.notes() {
-            if self.at(note) >= self.end() {
+            if !self.is_within(note) {
                 past += 1;
                 continue;
             }
