@@ -176,6 +176,10 @@ pub struct Stroke {
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,
+    /// The pitch, as a MIDI key from 0 to 127; none for a hit, which sounds as it was recorded.
+    pub pitch: Option<i32>,
+    /// How long it is written to sound, in bars, the part's `length` reckoned in; none: until it has rung out.
+    pub sounds: Option<Exact>,
 }
 
 /// How a part is played.

@@ -93,6 +93,8 @@ impl Player<'_> {
             velocity,
             plain,
             shift: marked.shift,
+            pitch: None,
+            sounds: None,
         });
     }
 
