@@ -3,7 +3,6 @@
 //! It asks the kit's index what a piece has (layers, turns, choke groups) and knows nothing of samples. Positions are
 //! exact until the one step that turns them into seconds, so nothing drifts however long the loop is.
 
-mod chance;
 mod choke;
 mod form;
 mod form_hints;
@@ -13,6 +12,7 @@ mod strokes;
 mod swing;
 mod velocity;
 
+use crate::chance;
 use crate::kit::Index;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
