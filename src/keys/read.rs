@@ -183,7 +183,7 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
         },
         (Kind::Note, What::Text(words)) => spelled(words, Note::parse(&words.text).err()),
         (Kind::Key, What::Text(words)) => spelled(words, harmony::Key::parse(&words.text).err()),
-        (Kind::Interval, What::Text(words)) => interval(key, node, words),
+        (Kind::Interval, What::Text(words)) => interval(key, words),
         (Kind::Interval, What::Whole(_) | What::Number(_)) => semitones(key, node),
         _ => Err(wrong(key, node)),
     }

@@ -151,12 +151,7 @@ pub(super) const STRUM: &[Key] = &[
 ];
 
 pub(super) const ARPEGGIO: &[Key] = &[
-    key(
-        "step",
-        Kind::NoteValue,
-        Standard::Text("1/16"),
-        "From note to note.",
-    ),
+    key("step", Kind::NoteValue, Standard::Text("1/16"), "From note to note."),
     key(
         "order",
         Kind::Choice(&["up", "down", "up-down", "random"]),
