@@ -68,6 +68,12 @@ pub enum Kind {
     Key,
     /// Semitones, or an interval of the key in words, such as `third below`.
     Interval,
+    /// One line of hits, or a list that counts aloud.
+    Line,
+    /// Two velocities to swell or fall between, such as `50-118`.
+    Swell,
+    /// Accents of the whole band, by bars.
+    Accents,
     /// Tablature for many parts, by bars.
     Tablature,
     /// Values by the address of a key.
@@ -102,6 +108,12 @@ pub enum Table {
     Loop,
     /// `[feel]`.
     Feel,
+    /// `loose`.
+    Loose,
+    /// `[accents]`.
+    Accents,
+    /// Hits that swell.
+    Swell,
     /// `[[part]]`: what a part plays.
     Part,
     /// How a part plays: what `[part.change]` can set for some bars.
@@ -162,10 +174,13 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 31] = [
+    pub const ALL: [Table; 34] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
+        Table::Loose,
+        Table::Accents,
+        Table::Swell,
         Table::Part,
         Table::Playing,
         Table::Strum,
@@ -258,6 +273,9 @@ impl Kind {
             Kind::Interval => {
                 "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
             }
+            Kind::Line => "a line of marks, or a list that counts aloud".into(),
+            Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
+            Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
             Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),
         }
@@ -268,7 +286,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Path | Note | Key
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Path | Note | Key
         )
     }
 }

@@ -37,6 +37,21 @@ impl Kit {
     }
 }
 
+impl Kit {
+    /// What is odd about recordings that were loaded, though they can be played.
+    pub fn oddities(&self, loaded: &[Option<Arc<Recording>>]) -> Vec<Problem> {
+        let cut = |(take, recording): (usize, &Option<Arc<Recording>>)| {
+            let missing = recording.as_ref()?.missing;
+            let file = self.file(take).display();
+            (missing > 0).then(|| {
+                let what = format!("`{file}` is cut short: {missing} frames that its header promises are missing");
+                Problem::new(what).help("it is played as far as it goes; copy it again from where it came")
+            })
+        };
+        loaded.iter().enumerate().filter_map(cut).collect()
+    }
+}
+
 /// Decodes one file and brings it to a rate.
 ///
 /// Its onset is its first frame: silence before the sound is played as it is.
@@ -45,10 +60,15 @@ impl Kit {
 /// When it can't be read; the problem names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    let missing = decoded.head.missing;
     let audio = if decoded.audio.rate == rate {
         decoded.audio
     } else {
         resample(&decoded.audio, rate)
     };
-    Ok(Recording { audio, onset: 0 })
+    Ok(Recording {
+        audio,
+        onset: 0,
+        missing,
+    })
 }

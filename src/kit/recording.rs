@@ -9,4 +9,6 @@ pub struct Recording {
     pub audio: Audio,
     /// The frame at which its sound begins; hits land with it on their time.
     pub onset: usize,
+    /// Frames that its file promises and does not have; 0 for a whole one.
+    pub missing: u64,
 }

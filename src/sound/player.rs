@@ -32,6 +32,7 @@ struct Strike {
     stopped: Option<usize>,
     sound: Sound,
     velocity: f64,
+    dull: f64,
 }
 
 impl Player {
@@ -47,6 +48,7 @@ impl Player {
             stopped: stopped(hit, last, rate),
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
             velocity: hit.velocity,
+            dull: hit.dull,
         };
         let count = if let Rounds::Line { rounds, .. } = rounds {
             i64::from(rounds)
@@ -56,7 +58,10 @@ impl Player {
         let mut strikes = Vec::new();
         for round in 0..count {
             let last = matches!(rounds, Rounds::Line { .. }) && round == count - 1;
-            strikes.extend(hits.iter().map(|hit| strike(round, last, hit)));
+            let heard = hits
+                .iter()
+                .filter(|hit| !hit.grace || rounds.reaches(round, hit.at, rate));
+            strikes.extend(heard.map(|hit| strike(round, last, hit)));
         }
         strikes.sort_by_key(|strike| strike.frame);
         let channels = bank.channels(song, part, hits);
@@ -153,7 +158,7 @@ impl Player {
 
     fn voice(&self, strike: &Strike) -> Voice {
         let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, self.rate);
-        let dull = Dull::new(strike.sound.dark, strike.velocity, self.rate);
+        let dull = Dull::new(strike.sound.dark, strike.velocity, strike.dull, self.rate);
         Voice::new(strike.audio.clone(), strike.start, strike.gain, contour, dull)
     }
 }
