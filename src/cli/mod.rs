@@ -2,7 +2,9 @@
 
 mod chart;
 mod check;
+mod chords;
 mod measure;
+mod midi;
 mod options;
 mod play;
 mod progress;
@@ -12,6 +14,7 @@ mod session;
 mod start;
 mod summary;
 mod telling;
+mod versions;
 
 use std::process::ExitCode;
 
@@ -37,6 +40,8 @@ enum Command {
     Play(play::Play),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
+    /// List the chords of a key with their tones, or name a chord from its notes
+    Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
     /// Loudness, true peak, range, seam and mono loss of WAVs
@@ -53,6 +58,7 @@ pub fn run() -> ExitCode {
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
         Command::Chart(command) => command.run(),
+        Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),

@@ -9,7 +9,7 @@ use crate::render::Order;
 use crate::wav::Coding;
 
 /// What to take, and what to change in it for this once.
-#[derive(Args)]
+#[derive(Args, Clone)]
 pub struct LoopOptions {
     /// A loop file or a form file
     #[arg(value_name = "LOOP")]

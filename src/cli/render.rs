@@ -6,12 +6,13 @@ use std::time::Instant;
 use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
-use super::session::{Work, rendered};
+use super::session::Work;
+use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
 use crate::audio::peak;
 use crate::export;
-use crate::render::{Rendered, Stems, stems};
-use crate::text::Problem;
+use crate::render::{Order, Rendered, Stems, stems};
+use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
 
 /// Render a loop or a form to a WAV
@@ -24,9 +25,18 @@ pub struct Render {
     /// The WAV to write; renders/NAME.wav where none is named
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Name what is written in renders/ by a template, such as "{title} {tempo} {key} {mix}"
+    #[arg(long, value_name = "TEMPLATE", value_parser = template, conflicts_with = "output")]
+    name: Option<Template>,
     /// Also write stems beside the mix: parts through their buses, whole buses, or parts dry
     #[arg(long, value_name = "WHICH", num_args = 0..=1, default_missing_value = "parts")]
     stems: Option<StemsName>,
+    /// Also render every [[mix]] of the file as a file of its own, levels untouched
+    #[arg(long, conflicts_with = "mix")]
+    mixes: bool,
+    /// Also write what is played as NAME.mid beside the mix
+    #[arg(long)]
+    midi: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -35,34 +45,42 @@ pub struct Render {
 impl Render {
     /// Renders, writes, tells.
     pub fn run(self) -> Done {
-        let begun = Instant::now();
-        let (work, finished) = rendered(&self.options, &self.audio)?;
-        let path = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
-        let seed = work.first().seed;
-        export::wav::write(
-            &path,
-            &finished.audio,
-            self.audio.depth.coding(),
-            &tags(&work, &finished),
-            seed,
-        )?;
-        if let Some(which) = self.stems {
-            let folder = stems_beside(&path);
-            self.write_stems(which, &work, &finished, &folder)?;
+        let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
+        let (options, ending) = (&self.options, self.audio.ending);
+        let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
+        let told = versions.iter().map(|version| self.hand_over(version));
+        let told = told.collect::<Result<Vec<_>, Problems>>()?;
+        match self.json {
+            true => telling::say(&summary::json(&told)),
+            false => telling::say(&told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n")),
         }
-        let told = summary::Told {
-            work: &work,
-            finished: &finished,
-            path: &path,
-            seconds: begun.elapsed().as_secs_f64(),
-        };
-        if self.json {
-            telling::say(&told.json());
-        } else {
-            telling::say(&told.text());
-        }
-        told.warnings().iter().for_each(telling::tell_hint);
+        let warnings = told.iter().flat_map(summary::Told::warnings);
+        telling::tell_hints_once(warnings);
         Ok(())
+    }
+
+    /// Renders one version and writes it with all that is to lie beside it.
+    fn hand_over<'a>(&self, version: &'a Version) -> Result<summary::Told<'a>, Problems> {
+        let begun = Instant::now();
+        let Version { work, path, .. } = version;
+        let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let order = self.audio.order(&self.options);
+        let finished = work.render(&order)?;
+        let coding = self.audio.depth.coding();
+        let tags = tags(work, &finished);
+        export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
+        if let Some(which) = self.stems {
+            self.write_stems(which, work, &finished, &stems_beside(path))?;
+        }
+        let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        Ok(summary::Told {
+            work,
+            mix: version.mix.as_deref(),
+            finished,
+            path,
+            midi,
+            seconds: begun.elapsed().as_secs_f64(),
+        })
     }
 
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
@@ -105,6 +123,23 @@ impl Render {
         }
         Ok(())
     }
+}
+
+/// Where a version's MIDI goes: `NAME.mid` beside it.
+fn midi_beside(version: &Version) -> Result<PathBuf, Problem> {
+    let path = version.path.with_extension("mid");
+    if path == version.path {
+        let what = format!("{} would be both the mix and its MIDI", path.display());
+        return Err(Problem::new(what).help("name the mix NAME.wav"));
+    }
+    version.spare_inputs(&path)?;
+    Ok(path)
+}
+
+fn write_midi(work: &Work, order: &Order, path: PathBuf) -> Result<summary::Midi, Problems> {
+    let (song, free) = work.midi(order)?;
+    export::midi::write(&path, &song)?;
+    Ok(summary::Midi { path, free })
 }
 
 /// Which stems, by their name on the command line.

@@ -1,11 +1,14 @@
 //! From the command line to finished audio: reads the file, opens its kits, renders.
 
+use std::path::PathBuf;
+
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
+use super::telling;
 use crate::kit::Kit;
-use crate::loopfile::{self, Draft, Ending, Form, Loop, Time};
+use crate::loopfile::{self, Casting, Draft, Ending, Form, Loop, LoopDraft, Time};
 use crate::render::{Order, Rendered, render, render_form};
-use crate::text::Problems;
+use crate::text::{Problem, Problems};
 
 /// What a file holds, resolved on its kits.
 pub enum Work {
@@ -21,16 +24,18 @@ impl Work {
         let changes = options.changes(ending);
         let swaps = options.swaps();
         match loopfile::read(&options.file, &changes)? {
-            Draft::Loop(draft) => {
+            Draft::Loop(mut draft) => {
                 let kit = Kit::open(draft.kits(), &swaps)?;
+                cast(&mut draft, &kit);
                 let song = draft.resolve(kit.defaults());
                 Ok(Work::Loop(Box::new(song), kit))
             }
-            Draft::Form(draft) => {
+            Draft::Form(mut draft) => {
                 let kits = draft
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), &swaps))
                     .collect::<Result<Vec<_>, _>>()?;
+                draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -54,6 +59,28 @@ impl Work {
             Work::Loop(song, kit) => vec![(song, kit)],
             Work::Form(form, kits) => form.sections.iter().map(|section| &section.plays).zip(kits).collect(),
         }
+    }
+
+    /// What is odd about the files that its loops read.
+    pub fn notices(&self) -> Vec<Problem> {
+        let loops = self.loops().into_iter();
+        loops.flat_map(|(song, _)| song.notices.clone()).collect()
+    }
+
+    /// The files that its loops read beside their own and their kits'.
+    pub fn performances(&self) -> Vec<PathBuf> {
+        let loops = self.loops().into_iter();
+        loops.flat_map(|(song, _)| song.performances.clone()).collect()
+    }
+
+    /// The names of its mixes; a form's are those of all its loops.
+    pub fn mixes(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for (song, _) in self.loops() {
+            let new = song.mixes.iter().filter(|name| !names.contains(name)).cloned();
+            names.extend(new.collect::<Vec<_>>());
+        }
+        names
     }
 
     /// Its title.
@@ -94,9 +121,22 @@ impl Work {
     }
 }
 
+/// Gives the notes of a loop's MIDI files to the pieces of its kit.
+fn cast(draft: &mut LoopDraft, kit: &Kit) {
+    draft.cast(&Casting {
+        piece: &|name| {
+            kit.index()
+                .find(name)
+                .map(|number| kit.index().pieces[number].name.clone())
+        },
+        keys: kit.keys(),
+    });
+}
+
 /// Reads and renders in one go.
 pub fn rendered(options: &LoopOptions, audio: &AudioOptions) -> Result<(Work, Rendered), Problems> {
     let work = Work::open(options, audio.ending)?;
     let rendered = work.render(&audio.order(options))?;
+    telling::tell_hints_once(work.notices());
     Ok((work, rendered))
 }

@@ -1,12 +1,13 @@
 //! What a render tells of itself: a page for people, an object for programs.
 
 use std::fmt::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
 use super::session::Work;
 use crate::audio::db_of_gain;
+use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
 use crate::text::Problem;
@@ -15,17 +16,31 @@ use crate::text::Problem;
 pub struct Told<'a> {
     /// What was rendered.
     pub work: &'a Work,
+    /// The mix of the file that it is; none for the loop as it is written.
+    pub mix: Option<&'a str>,
     /// What came of it.
-    pub finished: &'a Rendered,
+    pub finished: Rendered,
     /// The file that it was written to.
     pub path: &'a Path,
+    /// The MIDI file beside it, where one was asked for.
+    pub midi: Option<Midi>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
+}
+
+/// A MIDI file that was written.
+pub struct Midi {
+    /// Where it is.
+    pub path: PathBuf,
+    /// The pieces that took a free key.
+    pub free: Vec<FreeKey>,
 }
 
 /// The fields of `--json`.
 #[derive(Serialize)]
 struct Summary<'a> {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mix: Option<&'a str>,
     file: String,
     seconds: f64,
     frames: usize,
@@ -36,6 +51,23 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    midi: Option<MidiLine<'a>>,
+    /// The other versions that were rendered with it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    mixes: Vec<Summary<'a>>,
+}
+
+#[derive(Serialize)]
+struct MidiLine<'a> {
+    file: String,
+    free_keys: Vec<FreeKeyLine<'a>>,
+}
+
+#[derive(Serialize)]
+struct FreeKeyLine<'a> {
+    piece: &'a str,
+    key: u8,
 }
 
 #[derive(Serialize)]
@@ -51,12 +83,22 @@ struct BusLine<'a> {
     gain_reduction_db: f64,
 }
 
+/// Summaries as one JSON object: the first with the others in it.
+pub fn json(told: &[Told]) -> String {
+    let mut summaries = told.iter().map(Told::summary);
+    let whole = summaries.next().map(|first| Summary {
+        mixes: summaries.collect(),
+        ..first
+    });
+    serde_json::to_string(&whole).expect("a summary of numbers and names is always JSON")
+}
+
 impl Told<'_> {
-    /// The summary as one JSON object.
-    pub fn json(&self) -> String {
+    fn summary(&self) -> Summary<'_> {
         let Told { finished, path, .. } = self;
         let part = |part: &'_ crate::render::PartReport| (part.hits, peak_db(part.peak));
-        let summary = Summary {
+        Summary {
+            mix: self.mix,
             file: path.display().to_string(),
             seconds: finished.audio.seconds(),
             frames: finished.audio.frames(),
@@ -85,8 +127,16 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
-        };
-        serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
+            midi: self.midi.as_ref().map(|midi| MidiLine {
+                file: midi.path.display().to_string(),
+                free_keys: midi
+                    .free
+                    .iter()
+                    .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
+                    .collect(),
+            }),
+            mixes: Vec::new(),
+        }
     }
 
     /// The summary for people: what it is, a line a part, then the file and its figures.
@@ -96,10 +146,15 @@ impl Told<'_> {
             finished,
             path,
             seconds,
+            midi,
+            mix,
         } = self;
         let mut page = String::new();
         let time = work.time();
-        let _ = writeln!(page, "{}", work.title());
+        let _ = match mix {
+            Some(mix) => writeln!(page, "{} · {mix}", work.title()),
+            None => writeln!(page, "{}", work.title()),
+        };
         let _ = writeln!(
             page,
             "{} · {} · {} · {}",
@@ -135,6 +190,12 @@ impl Told<'_> {
         let peak = finished
             .true_peak_db
             .map_or("silent".to_string(), |db| format!("true peak {db:.1} dBTP"));
+        if let Some(midi) = midi {
+            let _ = writeln!(page, "{}", midi.path.display());
+            for FreeKey { piece, key } in &midi.free {
+                let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
+            }
+        }
         let _ = writeln!(page, "{}", path.display());
         let times = finished.audio.seconds() / seconds;
         let _ = write!(page, "{loudness} · {peak} · {seconds:.2} s, {times:.0} times real time");
@@ -143,7 +204,8 @@ impl Told<'_> {
 
     /// What the person should know beside the figures.
     pub fn warnings(&self) -> Vec<Problem> {
-        let mut warnings = self.finished.oddities.clone();
+        let mut warnings = self.work.notices();
+        warnings.extend(self.finished.oddities.clone());
         if let Some((asked, reached)) = self.finished.master.short_of {
             let what = format!(
                 "the loudness is {reached:.1} LUFS; {asked:.1} was asked for, but the ceiling does not allow it"

@@ -22,6 +22,17 @@ pub fn tell_hint(problem: &Problem) {
     tell(problem, &Level::WARNING);
 }
 
+/// Prints hints, the same one no more than once.
+pub fn tell_hints_once(hints: impl IntoIterator<Item = Problem>) {
+    let mut told: Vec<Problem> = Vec::new();
+    for hint in hints {
+        if !told.contains(&hint) {
+            tell_hint(&hint);
+            told.push(hint);
+        }
+    }
+}
+
 fn tell(problem: &Problem, level: &Level) {
     let renderer = Renderer::styled().decor_style(DecorStyle::Ascii).term_width(WIDTH);
     let title = level.clone().primary_title(problem.what.as_str());

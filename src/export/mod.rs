@@ -1,7 +1,9 @@
-//! Export: finished audio becomes files.
+//! Export: finished audio, and what was played, become files.
 
 mod beside;
 mod dither;
+pub mod midi;
+pub mod name;
 pub mod wav;
 
 pub use beside::write_beside;

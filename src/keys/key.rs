@@ -58,6 +58,8 @@ pub enum Kind {
     Levels,
     /// Pieces by the mark that plays them.
     Marks,
+    /// Pieces by the number of the MIDI key that plays them.
+    Keys,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
     /// A line of music, or a table of such lines by bars; the words say what stands in it.
@@ -266,6 +268,7 @@ impl Kind {
             Kind::Named(table) => format!("tables by name, each with {}", names(*table)),
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
+            Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Bars(what) => format!("{what}, or a table of these by bars"),
             Kind::Note => "a note with its octave, such as \"C4\"".into(),

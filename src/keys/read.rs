@@ -85,6 +85,7 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
         Kind::Levels => structures::levels(key, node, problems),
         Kind::Marks => structures::marks(key, node, problems),
         Kind::Hits | Kind::Bars(_) => structures::hits(key, key_place, node, problems),
+        Kind::Keys => structures::keys(key, node, problems),
         Kind::Line => {
             structures::line(key, structures::all_bars(key_place), node, problems).map(|line| Value::Lines(vec![line]))
         }

@@ -40,6 +40,8 @@ pub enum Value {
     Levels(Vec<(Words, Option<f64>)>),
     /// Pieces by mark.
     Marks(Vec<(char, Words)>),
+    /// Pieces by MIDI key.
+    Keys(Vec<(u8, Words)>),
     /// Hits or tablature, line by line.
     Lines(Vec<Line>),
     /// Accents, line by line, with the parts that play them; all where none.

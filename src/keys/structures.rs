@@ -153,6 +153,34 @@ pub(super) fn marks(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Opti
     Some(Value::Marks(marks))
 }
 
+/// Pieces by MIDI key.
+pub(super) fn keys(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let What::Table(entries) = &node.what else {
+        return refuse(key, node, problems);
+    };
+    let mut keys = Vec::new();
+    for Entry { key: number, value } in entries {
+        match (
+            number.text.parse::<u8>().ok().filter(|number| *number < 128),
+            &value.what,
+        ) {
+            (Some(number), What::Text(piece)) if !piece.text.trim().is_empty() => keys.push((number, piece.clone())),
+            (Some(number), _) => problems.push(Problem::at(
+                &value.place,
+                format!("key {number} plays a piece, named in quotes, not {}", value.describe()),
+            )),
+            (None, _) => problems.push(
+                Problem::at(
+                    &number.place(0..number.text.len()),
+                    format!("`{}` is no MIDI key: keys go from 0 to 127", number.text),
+                )
+                .help("36 is the bass drum of General MIDI, 38 the snare, 42 the closed hat"),
+            ),
+        }
+    }
+    Some(Value::Keys(keys))
+}
+
 /// Hits: a line or a list for all bars, or a table of these by bars.
 pub(super) fn hits(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
     if let What::Table(entries) = &node.what

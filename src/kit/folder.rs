@@ -13,6 +13,8 @@ use crate::text::{Problem, nearest};
 #[derive(Debug)]
 pub(super) struct Folder {
     pub about: About,
+    /// The pieces of MIDI keys.
+    pub keys: Vec<(u8, String)>,
     /// The pieces it is made of.
     pub listed: Vec<Found>,
     /// Single files of pieces that have several.
@@ -44,6 +46,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
         }
         return Folder {
             about: About::default(),
+            keys: Vec::new(),
             listed: Vec::new(),
             singles: Vec::new(),
         };
@@ -70,6 +73,11 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     };
     Folder {
         about: manifest.about,
+        keys: manifest
+            .keys
+            .into_iter()
+            .map(|(key, piece)| (key, piece.text))
+            .collect(),
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
     }

@@ -26,6 +26,8 @@ pub struct About {
 #[derive(Debug, Default)]
 pub(super) struct Manifest {
     pub about: About,
+    /// The pieces of MIDI keys.
+    pub keys: Vec<(u8, Words)>,
     pub pieces: Vec<Entry>,
 }
 
@@ -56,7 +58,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
                     title: title(folder),
                     ..About::default()
                 },
-                pieces: Vec::new(),
+                ..Manifest::default()
             };
         }
     };
@@ -76,6 +78,10 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
         maker: said("maker"),
         licence: said("licence"),
     };
+    let keys = match kit.and_then(|kit| kit.get("keys")).map(|setting| &setting.value) {
+        Some(Value::Keys(keys)) => keys.clone(),
+        _ => Vec::new(),
+    };
     let tables = match file.take("piece").map(|setting| setting.value) {
         Some(Value::Tables(tables)) => tables,
         _ => Vec::new(),
@@ -87,7 +93,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
         names: BTreeSet::new(),
     };
     let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
-    Manifest { about, pieces }
+    Manifest { about, keys, pieces }
 }
 
 /// A folder's own name, also where its path is `.` or ends in `..`.

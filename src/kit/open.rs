@@ -16,6 +16,7 @@ pub struct Kit {
     defaults: BTreeMap<String, Settings>,
     files: Vec<File>,
     abouts: Vec<About>,
+    keys: BTreeMap<u8, String>,
 }
 
 /// A recording's file, and which folder's it is; none for one that was swapped in.
@@ -42,6 +43,9 @@ impl Kit {
             own.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
             problems.extend(own);
             shelves.abouts.push(read.about);
+            for (key, piece) in read.keys {
+                shelves.keys.entry(key).or_insert(piece);
+            }
             read.listed
                 .into_iter()
                 .for_each(|found| shelves.put(found, number, true));
@@ -69,6 +73,11 @@ impl Kit {
     /// that they go by.
     pub fn defaults(&self) -> &BTreeMap<String, Settings> {
         &self.defaults
+    }
+
+    /// The pieces that MIDI keys play, where a `kit.toml` says so; of several folders the first that does.
+    pub fn keys(&self) -> &BTreeMap<u8, String> {
+        &self.keys
     }
 
     /// How many recordings it has; takes are numbered from 0 to below this.
@@ -130,6 +139,7 @@ struct Shelves {
     files: Vec<File>,
     takes: BTreeMap<PathBuf, usize>,
     abouts: Vec<About>,
+    keys: BTreeMap<u8, String>,
 }
 
 impl Shelves {
@@ -187,6 +197,7 @@ impl Shelves {
             defaults: self.defaults,
             files: self.files,
             abouts: self.abouts,
+            keys: self.keys,
         }
     }
 }

@@ -2,16 +2,28 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use super::hits::ReadPart;
+use super::likeness::Likeness;
+use super::performance::Take;
 use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::{Ending, Exact, Time, Words};
 use crate::harmony::Key;
 use crate::keys::Settings;
-use crate::text::Place;
+use crate::text::{Place, Problem};
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
 pub type KitDefaults = BTreeMap<String, Settings>;
+
+/// What a kit's pieces are to the notes of a MIDI file.
+#[derive(Clone, Copy)]
+pub struct Casting<'a> {
+    /// The kit's own name for the piece that goes by a name; none where it has no such piece.
+    pub piece: &'a dyn Fn(&str) -> Option<String>,
+    /// The pieces of keys, where the kit has a map of its own.
+    pub keys: &'a BTreeMap<u8, String>,
+}
 
 /// What the command line changes in a file.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -56,6 +68,10 @@ pub struct LoopDraft {
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
+    /// The drummer that it is played like, with the file.
+    pub(super) like: Option<(PathBuf, Arc<Likeness>)>,
+    /// What is odd about the file.
+    pub(super) notices: Vec<Problem>,
     pub(super) parts: Vec<PartDraft>,
     pub(super) buses: Vec<BusDraft>,
     pub(super) spaces: Vec<SpaceDraft>,
@@ -85,6 +101,10 @@ pub(super) struct PartDraft {
     pub name: Words,
     pub settings: Settings,
     pub read: ReadPart,
+    /// The performance that `read` was made from, where the part has one.
+    pub take: Option<Take>,
+    /// What is odd about it.
+    pub notices: Vec<Problem>,
     pub silenced: bool,
     /// What it plays where it is written in notes, degrees or comping.
     pub phrase: Option<Phrase>,
@@ -103,9 +123,19 @@ impl PartDraft {
         }
     }
 
-    /// The piece that its plain marks play.
+    fn cast(&mut self, kit: &Casting) {
+        if let Some(take) = &self.take {
+            (self.read, self.notices) = take.cast(kit);
+        }
+    }
+
+    /// The piece that its plain marks play; a performance has none unless the part names one.
     pub fn own_piece(&self) -> &str {
-        &self.settings.text("piece").unwrap_or(&self.name).text
+        match self.settings.text("piece") {
+            Some(piece) => &piece.text,
+            None if self.take.is_some() => "",
+            None => &self.name.text,
+        }
     }
 }
 
@@ -141,6 +171,12 @@ impl LoopDraft {
             round: self.ending == Ending::Repeat,
             bars: self.bars,
         }
+    }
+
+    /// Gives the notes of its MIDI files to the pieces that a kit has. Until then each goes to the piece that General
+    /// MIDI has for its key.
+    pub fn cast(&mut self, kit: &Casting) {
+        self.parts.iter_mut().for_each(|part| part.cast(kit));
     }
 
     /// The folders of its kit, the first that has a piece wins; relative to the current folder.
@@ -188,5 +224,10 @@ impl FormDraft {
     /// The loops of its sections, in order, for whoever looks up their kits.
     pub fn loops(&self) -> impl Iterator<Item = &LoopDraft> {
         self.sections.iter().map(|section| &section.plays)
+    }
+
+    /// The same, to be changed.
+    pub fn loops_mut(&mut self) -> impl Iterator<Item = &mut LoopDraft> {
+        self.sections.iter_mut().map(|section| &mut section.plays)
     }
 }

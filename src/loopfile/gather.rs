@@ -165,6 +165,7 @@ fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Proble
     for (name, settings) in tables {
         let own = settings.get("hits");
         let mut lines = own.map(|setting| lines(&setting.value)).unwrap_or_default();
+        let midi = settings.get("midi");
         let mut first = name.clone();
         if let Some((tab_name, tab_lines)) = tabbed.remove(&name.text) {
             if let Some(own) = own {
@@ -176,6 +177,10 @@ fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Proble
             if tab_name.start < first.start {
                 first = tab_name;
             }
+        }
+        if let Some(midi) = midi.filter(|_| !lines.is_empty()) {
+            let what = format!("`{}` has hits and a performance besides", name.text);
+            problems.push(Problem::at(&midi.key, what).help("keep its hits or its `midi`"));
         }
         parts.push(Lines {
             name: first,

@@ -5,12 +5,13 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use num_rational::Ratio;
 
-use super::Field;
+use super::{Field, Likeness};
 use crate::harmony::Chord;
-use crate::text::Place;
+use crate::text::{Place, Problem};
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
 pub type Exact = Ratio<i128>;
@@ -46,6 +47,10 @@ pub struct Loop {
     pub loudness: Option<f64>,
     /// Names of the loop's mixes.
     pub mixes: Vec<String>,
+    /// The MIDI files that it reads, each once; relative to the current folder.
+    pub performances: Vec<PathBuf>,
+    /// What is odd about them: notes that can't be placed, and the like.
+    pub notices: Vec<Problem>,
     /// Settings that change over the bars.
     pub sweeps: Vec<Sweep>,
 }
@@ -151,8 +156,10 @@ pub struct Part {
     pub pieces: Vec<Played>,
     /// What it plays, in the order of time.
     pub strokes: Vec<Stroke>,
-    /// Bars that none of its lines names, where it is silent.
+    /// Bars that none of its lines names, where it is silent; those after a performance's end.
     pub unnamed_bars: Vec<u32>,
+    /// The MIDI file that it plays, where it plays one; relative to the current folder.
+    pub performance: Option<PathBuf>,
     /// Its time feel and the spread of its velocities.
     pub playing: Playing,
     /// The same for bars, counted from 0, in which it plays otherwise.
@@ -234,8 +241,12 @@ pub enum Manner {
 pub struct Playing {
     /// Seconds after the beat; negative: ahead.
     pub behind: f64,
-    /// Swing.
+    /// Swing; straight for what was performed, unless the part itself swings.
     pub swing: Swing,
+    /// What pulls a performance to the grid.
+    pub tighten: Option<Tighten>,
+    /// The drummer whose timing and touch are laid on it, and how far.
+    pub like: Option<(Arc<Likeness>, f64)>,
     /// The range that plain strokes spread over evenly, lowest and highest velocity.
     pub velocity: Option<(f64, f64)>,
     /// How likely a stroke that may be is to be played, 0 to 1.
@@ -262,6 +273,15 @@ pub struct Swing {
     pub share: Exact,
     /// The notes that pair up, in whole notes.
     pub of: Exact,
+}
+
+/// Pulling strokes to the nearest sixteenth of the bar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tighten {
+    /// The share of the way, up to 1.
+    pub by: Exact,
+    /// How the sixteenths swing.
+    pub swing: Swing,
 }
 
 /// How a hit sounds.

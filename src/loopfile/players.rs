@@ -17,6 +17,9 @@ pub(super) fn phrase(part: &Lines, time: &Time, bars: u32, problems: &mut Vec<Pr
     if !part.lines.is_empty() {
         ways.push("hits");
     }
+    if part.settings.writes("midi") {
+        ways.push("midi");
+    }
     let mut phrase = None;
     for language in LANGUAGES {
         let Some(Setting {
@@ -128,7 +131,8 @@ impl LoopDraft {
     /// How a part plays in the bars in which its keys of time and velocity are different.
     pub(super) fn changed_playing(&self, part: &PartDraft) -> BTreeMap<u32, Playing> {
         let bars = part.changed.iter().flat_map(|(bars, _)| bars);
-        bars.map(|bar| (*bar, self.playing(&part.habits().at(*bar)))).collect()
+        bars.map(|bar| (*bar, self.playing(&part.habits().at(*bar), part.take.is_some())))
+            .collect()
     }
 
     /// Adds the doubles of all parts, as parts behind those that the file names, and what is swept in them.

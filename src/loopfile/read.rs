@@ -3,12 +3,13 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::draft::{BusDraft, Changes, Draft, LoopDraft, PartDraft};
+use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
+use super::performance::{self, Shelf, Take};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
-use super::{Ending, Time, Words, WrittenPart, accents, form, hits, refer, sweep};
+use super::{Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -111,7 +112,8 @@ pub(super) fn read_loop(
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Option<LoopDraft> {
-    let base = judge(path, &written, problems);
+    let mut shelf = Shelf::default();
+    let base = judge(path, &written, &mut shelf, problems);
     let mut chosen = written.clone();
     for (name, mix) in &written.mixes {
         keys::complete(mix, problems);
@@ -119,7 +121,7 @@ pub(super) fn read_loop(
         for edit in edit::from_mix(mix) {
             edit::apply(&mut mixed, &edit, problems);
         }
-        judge(path, &mixed, problems);
+        judge(path, &mixed, &mut shelf, problems);
         if changes.mix.as_ref() == Some(&name.text) {
             chosen = mixed;
         }
@@ -134,7 +136,7 @@ pub(super) fn read_loop(
     let mut draft = if changes.mix.is_none() && changes.set.is_empty() {
         base
     } else {
-        judge(path, &chosen, problems)
+        judge(path, &chosen, &mut shelf, problems)
     }?;
     draft.silence(&changes.only, &changes.without);
     if let Some(kit) = &changes.kit {
@@ -159,7 +161,7 @@ pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut V
 }
 
 /// Checks all that is said against all else, and reads the hits.
-fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
+fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
     refer::check(written, problems);
     let song = Layers::new(Table::Loop, [&written.song]);
     let (time, bars) = time(&song).zip(u32::try_from(song.integer("bars")).ok().filter(|bars| *bars > 0))?;
@@ -173,14 +175,18 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
+    let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);
+    let mut notices = Vec::new();
+    let like = likeness::read(&written.feel, &folder, &time, shelf, &mut notices, problems);
     let parts: Vec<PartDraft> = written
         .parts
         .iter()
         .zip(read)
-        .map(|(part, read)| part_draft(part, read, (&time, bars), problems))
+        .zip(takes)
+        .map(|((part, read), take)| part_draft(part, (read, take), (&time, bars), problems))
         .collect();
     let buses = written.buses.iter().cloned();
-    let draft = LoopDraft {
+    let mut draft = LoopDraft {
         title: song.text("title").map_or_else(|| stem(path), str::to_string),
         kits: kits(&written.song, &folder),
         folder,
@@ -191,6 +197,8 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
+        like,
+        notices,
         parts,
         buses: buses
             .map(|(name, settings)| BusDraft {
@@ -205,13 +213,17 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         sweeps,
     };
     draft.rehearse(problems);
+    draft.cast(&Casting {
+        piece: &|name| Some(name.into()),
+        keys: &Default::default(),
+    });
     Some(draft)
 }
 
 /// A part as the rest of the reading takes it.
 fn part_draft(
     part: &Lines,
-    mut read: hits::ReadPart,
+    (mut read, take): (hits::ReadPart, Option<Take>),
     (time, bars): (&Time, u32),
     problems: &mut Vec<Problem>,
 ) -> PartDraft {
@@ -223,6 +235,8 @@ fn part_draft(
         name: part.name.clone(),
         settings: part.settings.clone(),
         read,
+        take,
+        notices: Vec::new(),
         silenced: false,
         phrase,
         changed: pitched::changes(&part.settings, bars, problems),

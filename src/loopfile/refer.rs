@@ -10,6 +10,10 @@ pub(super) fn check(written: &Written, problems: &mut Vec<Problem>) {
     for settings in [&written.song, &written.feel, &written.master] {
         keys::complete(settings, problems);
     }
+    if let (None, Some(amount)) = (written.feel.get("like"), written.feel.get("amount")) {
+        let what = "`amount` says how far the loop goes the way of `like`, but there is no `like`";
+        problems.push(Problem::at(&amount.key, what).help("name a drummer's MIDI file by like = \"drummer.mid\""));
+    }
     for space in &written.spaces {
         keys::complete(&space.settings, problems);
         impulse(&space.settings, problems);

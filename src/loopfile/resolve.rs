@@ -1,13 +1,16 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
 
+use std::path::PathBuf;
+
 use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
     Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Loose, Part, Played,
-    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Time,
+    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
+use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.
 #[derive(Default)]
@@ -50,6 +53,8 @@ impl LoopDraft {
             master: strip(&master, &names),
             loudness: master.level("loudness"),
             mixes: self.mixes.clone(),
+            performances: self.performances(),
+            notices: self.notices(),
             sweeps: Vec::new(),
         };
         self.sweep_all(&mut resolved, &names, kit);
@@ -164,8 +169,9 @@ impl LoopDraft {
             pieces: pieces.collect(),
             strokes,
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(&Layers::new(Table::Part, [&part.settings])),
+            playing: self.playing(&Layers::new(Table::Part, [&part.settings]), part.take.is_some()),
             changed_playing: self.changed_playing(part),
+            performance: part.take.as_ref().map(|take| take.path.clone()),
             strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
@@ -173,18 +179,40 @@ impl LoopDraft {
     }
 
     /// How a part plays by its keys of playing.
-    pub(super) fn playing(&self, part: &Layers<'_>) -> Playing {
+    pub(super) fn playing(&self, part: &Layers<'_>, performed: bool) -> Playing {
+        // What was performed has its own feel: the loop's does not move it, unless the part says so itself.
+        let drifts = if performed {
+            part.clone()
+        } else {
+            part.above(&self.feel)
+        };
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
             part.number("swing", 50.0)
         } else {
             feel.number("swing", 50.0)
         };
+        let swing = Swing {
+            share: share(percent),
+            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+        };
+        let tighten = share(part.number("tighten", 0.0));
+        let straight = performed && !part.says("swing");
+        let like = self.like.as_ref().filter(|_| !performed);
+        let amount = feel.number("amount", 0.0) / 100.0;
         Playing {
             behind: part.number("behind", 0.0) / 1000.0,
-            swing: Swing {
-                share: share(percent),
-                of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+            like: like.map(|(_, likeness)| (likeness.clone(), amount)),
+            tighten: (tighten > Exact::ZERO).then(|| Tighten {
+                by: tighten,
+                swing: swing.clone(),
+            }),
+            swing: match straight {
+                true => Swing {
+                    share: Exact::new(1, 2),
+                    ..swing
+                },
+                false => swing,
             },
             velocity: match part.get("velocity") {
                 Some(Setting {
@@ -194,7 +222,7 @@ impl LoopDraft {
                 _ => None,
             },
             odds: part.number("odds", 50.0) / 100.0,
-            loose: loose(part.above(&self.feel).nested("loose")),
+            loose: loose(drifts.nested("loose")),
         }
     }
 
@@ -230,6 +258,22 @@ impl LoopDraft {
             level_db: layers.number("level", f64::NEG_INFINITY),
             kind,
         }
+    }
+
+    /// What is odd about them, the loop's own first.
+    fn notices(&self) -> Vec<Problem> {
+        let of_parts = self.parts.iter().flat_map(|part| &part.notices);
+        self.notices.iter().chain(of_parts).cloned().collect()
+    }
+
+    /// The MIDI files that it reads, each once.
+    fn performances(&self) -> Vec<PathBuf> {
+        let takes = self.parts.iter().filter_map(|part| part.take.as_ref());
+        let mut paths: Vec<PathBuf> = takes.map(|take| take.path.clone()).collect();
+        paths.extend(self.like.iter().map(|(path, _)| path.clone()));
+        paths.sort();
+        paths.dedup();
+        paths
     }
 
     /// Takes out the standard room and delay where nobody sends to them and the file does not speak of them.

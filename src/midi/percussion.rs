@@ -61,15 +61,16 @@ const MAP: [(u8, &[&str]); 47] = [
 const SHAKER: (&str, u8) = ("shaker", 82);
 
 /// The pieces that a percussion key may mean, the most particular first: 40 is `snare-2`, or `snare` in a kit without
-/// one. Empty for keys outside of General MIDI Level 1's 35 to 81.
+/// one. Empty for keys outside of General MIDI Level 1's 35 to 81, but for a shaker's 82 of Level 2.
 pub fn names_for(key: u8) -> &'static [&'static str] {
     match MAP.binary_search_by_key(&key, |(known, _)| *known) {
         Ok(index) => MAP[index].1,
+        Err(_) if key == SHAKER.1 => &[SHAKER.0],
         Err(_) => &[],
     }
 }
 
-/// The piece that a percussion key means in any kit: `snare` for both 38 and 40. None outside of 35 to 81.
+/// The piece that a percussion key means in any kit: `snare` for both 38 and 40. None outside of 35 to 82.
 pub fn piece_for(key: u8) -> Option<&'static str> {
     names_for(key).last().copied()
 }
@@ -169,7 +170,7 @@ mod tests {
             (piece_for(76), piece_for(77)),
             (Some("woodblock-high"), Some("woodblock-low"))
         );
-        assert_eq!((piece_for(34), piece_for(82)), (None, None));
+        assert_eq!((piece_for(34), piece_for(83)), (None, None));
     }
 
     #[test]

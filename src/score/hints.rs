@@ -1,6 +1,6 @@
 //! What may not be meant, though nothing forbids it.
 
-use super::Score;
+use super::{Score, strain};
 use crate::loopfile::Loop;
 use crate::text::Problem;
 
@@ -9,19 +9,22 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
     let mut hints = Vec::new();
     for (part, hits) in song.parts.iter().zip(&score.parts) {
         let name = &part.name;
-        if part.strokes.is_empty() {
+        if part.strokes.is_empty() && part.performance.is_none() {
             hints.push(Problem::at(&part.place, format!("`{name}` never plays")).help("give it hits, or take it out"));
         } else if !part.unnamed_bars.is_empty() {
             let bars = spelled(&part.unnamed_bars);
-            hints.push(Problem::at(
-                &part.place,
-                format!("`{name}` is silent in {bars}, which none of its lines names"),
-            ));
+            let why = match part.performance {
+                Some(_) => "after its performance has ended",
+                None => "which none of its lines names",
+            };
+            hints.push(Problem::at(&part.place, format!("`{name}` is silent in {bars}, {why}")));
         }
+        hints.extend(strain::too_fast(song, part));
         if hits.iter().any(|hit| hit.at < 0.0 && !hit.grace) && song.ending != crate::loopfile::Ending::Repeat {
             hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
         }
     }
+    hints.extend(strain::doubled(song));
     hints
 }
 

@@ -6,13 +6,17 @@
 mod choke;
 mod form;
 mod form_hints;
+mod harmony_hints;
 mod hints;
 mod hit;
+mod like;
 mod loose;
 mod rolls;
 mod rudiments;
+mod strain;
 mod strokes;
 mod swing;
+mod tighten;
 mod velocity;
 
 use crate::chance;
@@ -23,6 +27,7 @@ use crate::text::{Problem, Problems, nearest};
 pub use choke::Stop;
 pub use form::{Fades, FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
+pub use harmony_hints::harmony_hints;
 pub use hints::{hints, spelled};
 pub use hit::Hit;
 pub use velocity::level_db;

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::chance::Chance;
+use super::like::way;
 use super::loose::Drift;
 use super::rudiments::{Blow, Touch, blows};
-use super::swing::swung;
+use super::tighten::placed;
 use super::{Hit, velocity};
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Manner, Part, Stroke};
@@ -78,8 +79,10 @@ impl Hand<'_> {
             } else {
                 blow.after / self.song.time.bar_seconds()
             };
-        let velocity = (velocity * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
-        let late = self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
+        let (later, harder) = self.way(blow.at, stroke.piece);
+        let velocity = ((velocity + harder) * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
+        let late =
+            later + self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
         let (take, top) = self.take(stroke.piece, velocity);
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
@@ -108,10 +111,17 @@ impl Hand<'_> {
         }
     }
 
-    /// Seconds from the window's beginning to where swing moves a place.
+    /// Seconds from the window's beginning to where swing, or tightening, moves a place.
     fn seconds(&self, at: Exact) -> f64 {
         let time = &self.song.time;
-        time.seconds((swung(at, &self.part.playing_at(at).swing, time) - self.from) * time.bar())
+        time.seconds((placed(at, self.part.playing_at(at), time) - self.from) * time.bar())
+    }
+
+    /// How much later, in seconds, and harder the drummer that the part is like plays a piece at a place.
+    fn way(&self, at: Exact, piece: usize) -> (f64, f64) {
+        let name = &self.kit.pieces[self.pieces[piece]].name;
+        let (late, harder) = way(at, name, self.part.playing_at(at), &self.song.time);
+        (late * self.song.time.bar_seconds(), harder)
     }
 
     fn velocity(&mut self, stroke: &Stroke) -> f64 {

@@ -149,6 +149,12 @@ pub(super) const KIT: &[Key] = &[
         Standard::Said("none"),
         "On what terms it may be used.",
     ),
+    key(
+        "keys",
+        Kind::Keys,
+        Standard::Said("those of General MIDI"),
+        "Pieces by the MIDI key that plays them, for performances on a map of one's own: { 36 = \"kick\" }.",
+    ),
 ];
 
 const FILES: Key = key(

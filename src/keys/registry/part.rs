@@ -51,6 +51,37 @@ pub(super) const PART: &[Key] = &[
         Standard::Said("none"),
         "Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.",
     ),
+    key(
+        "midi",
+        Kind::Path,
+        Standard::Said("none"),
+        "A performance that it plays in place of hits: a Standard MIDI File, relative to this file. Its quarter notes are \
+         the loop's, whatever tempo it tells. Percussion keys play the pieces of General MIDI; with a `piece` the part plays \
+         that piece's keys alone, so that one performance can feed several parts. The loop's swing leaves it as it was \
+         played. Notes after the last bar are left out, and a shorter performance is not repeated.",
+    ),
+    key(
+        "keys",
+        Kind::Keys,
+        Standard::Said("those of the kit's `kit.toml`, then those of General MIDI"),
+        "Pieces that the keys of `midi` play where they are not those of General MIDI: { 36 = \"kick\" }.",
+    ),
+    key(
+        "channel",
+        Kind::Integer(1, 16, ""),
+        Standard::Integer(10),
+        "The channel of `midi` that it plays, from 1; percussion is on 10.",
+    ),
+    number(
+        "tighten",
+        0.0,
+        100.0,
+        "percent",
+        Standard::Number(0.0),
+        "How far each note of `midi` is pulled to the nearest sixteenth, counted from its barline and swung as the loop \
+         swings: at 0 it stays where it was played, at 100 it lies on the grid.",
+    )
+    .or_off(),
 ];
 
 /// Keys of playing, which `[part.change]` can set for some bars.

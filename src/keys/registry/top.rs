@@ -182,6 +182,25 @@ pub(super) const FEEL: &[Key] = &[
         standard: Standard::Said("none"),
         ..LOOSE_OF_A_PART
     },
+    key(
+        "like",
+        Kind::Path,
+        Standard::Said("nobody"),
+        "Plays as the drummer of a MIDI file does: a Standard MIDI File, relative to this file. How early or late, and how \
+         hard, each sixteenth of the bar is played there on average is laid on the loop: that of the very piece where it \
+         plays the sixteenth four times or more, else that of all percussion. The timing is the drummer's in place of the \
+         loop's swing, `loose` and `behind` come on top, and what a `midi` part performed stays as it is.",
+    )
+    .or_off(),
+    number(
+        "amount",
+        0.0,
+        200.0,
+        "percent",
+        Standard::Number(100.0),
+        "How far the loop goes the way of `like`.",
+    )
+    .or_off(),
 ];
 
 pub(super) const MIX: &[Key] = &[

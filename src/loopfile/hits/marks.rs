@@ -183,6 +183,14 @@ impl<'a> Vocabulary<'a> {
     }
 }
 
+/// The mark of a single hit whose velocity is nearest to one; of two that are as near, the letter.
+pub fn mark_for(velocity: f64) -> char {
+    let letters = MARKS.iter().take_while(|mark| mark.manner == Manner::Single);
+    let all = letters.map(|mark| mark.sign).chain('3'..='9');
+    let away = |sign: &char| common(*sign).map_or(f64::MAX, |mark| (mark.velocity - velocity).abs());
+    all.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(PLAIN_MARK)
+}
+
 /// A mark of everyone's.
 fn common(sign: char) -> Option<Mark> {
     let step = sign.to_digit(10).filter(|digit| (3..=9).contains(digit));

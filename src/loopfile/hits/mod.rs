@@ -25,6 +25,7 @@ use crate::loopfile::{Exact, Stroke, Time, Words, WrittenPart};
 use crate::text::{Place, Problem};
 
 pub(super) use bars::read as read_bars;
+pub use marks::mark_for;
 pub use tab::tab;
 pub(super) use tablature::measures;
 

@@ -1,0 +1,137 @@
+//! The versions of a file that are rendered, and what each is called.
+
+use std::path::{Path, PathBuf};
+
+use super::options::{EndingName, LoopOptions};
+use super::session::Work;
+pub use crate::export::name::Template;
+use crate::export::name::safe;
+use crate::text::{Problem, Problems};
+
+/// A version: the file as it is written, or as one of its mixes changes it.
+pub struct Version {
+    /// The mix; none for the file as it is written or as `--mix` says.
+    pub mix: Option<String>,
+    /// What it plays.
+    pub work: Work,
+    /// The WAV to write.
+    pub path: PathBuf,
+    /// The files that it is made of, which nothing may be written over.
+    inputs: Vec<PathBuf>,
+}
+
+impl Version {
+    /// Opens the file and, with `mixes`, each of its mixes. `place` is where the first goes; a template names them all
+    /// instead.
+    ///
+    /// # Errors
+    /// What is wrong with the file; two versions of one name; a name under which something lies that is read.
+    pub fn open(
+        options: &LoopOptions,
+        ending: Option<EndingName>,
+        mixes: bool,
+        place: &Path,
+        template: Option<&Template>,
+    ) -> Result<Vec<Version>, Problems> {
+        let first = Work::open(options, ending)?;
+        let names = if mixes { first.mixes() } else { Vec::new() };
+        if mixes && names.is_empty() {
+            let what = format!("{} has no mixes", options.file.display());
+            return Err(Problem::new(what)
+                .help("write a [[mix]] with a `name` and what it changes by `set`")
+                .into());
+        }
+        let mut works = vec![(None, first)];
+        for name in names {
+            let of_mix = LoopOptions {
+                mix: Some(name.clone()),
+                ..options.clone()
+            };
+            works.push((Some(name), Work::open(&of_mix, ending)?));
+        }
+        let mut versions: Vec<Version> = Vec::new();
+        for (mix, work) in works {
+            let shown = mix.as_deref().or(options.mix.as_deref());
+            let path = match (template, &mix) {
+                (Some(template), _) => place.with_file_name(filled(template, &work, shown)),
+                (None, Some(mix)) => of_mix(place, mix),
+                (None, None) => place.to_path_buf(),
+            };
+            if let Some(other) = versions.iter().find(|other| alike(&other.path, &path)) {
+                return Err(same_name(other, mix.as_deref(), &path).into());
+            }
+            let mut inputs = work.performances();
+            inputs.push(options.file.clone());
+            let version = Version {
+                mix,
+                work,
+                path,
+                inputs,
+            };
+            version.spare_inputs(&version.path)?;
+            versions.push(version);
+        }
+        Ok(versions)
+    }
+
+    /// Makes sure that a file to write is none that is read.
+    ///
+    /// # Errors
+    /// That it is.
+    pub fn spare_inputs(&self, path: &Path) -> Result<(), Problem> {
+        let real = |path: &Path| path.canonicalize().ok();
+        let same = |input: &&PathBuf| real(input).is_some_and(|input| real(path) == Some(input));
+        match self.inputs.iter().find(same) {
+            Some(_) => {
+                let what = format!("{} would be overwritten, which this loop is made of", path.display());
+                Err(Problem::new(what).help("name another file with -o"))
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+/// Reads a template from the command line.
+pub fn template(text: &str) -> Result<Template, String> {
+    Template::read(text).map_err(|problem| problem.to_string())
+}
+
+fn filled(template: &Template, work: &Work, mix: Option<&str>) -> String {
+    let (first, time) = (work.first(), work.time());
+    let value = |name: &str| match name {
+        "title" => work.title().to_string(),
+        "tempo" => time.tempo.to_string(),
+        "key" => first.key.clone().unwrap_or_default(),
+        "metre" => format!("{}/{}", time.counts, time.unit),
+        "bars" => work.bars().to_string(),
+        _ => mix.unwrap_or_default().to_string(),
+    };
+    format!("{}.wav", template.fill(value))
+}
+
+/// `NAME-MIX.wav` beside `NAME.wav`, with hyphens for spaces.
+fn of_mix(place: &Path, mix: &str) -> PathBuf {
+    let stem = place.file_stem().unwrap_or_default().to_string_lossy();
+    let mut name = format!("{stem}-{}", safe(mix).replace(' ', "-"));
+    if let Some(ending) = place.extension() {
+        name.push('.');
+        name.push_str(&ending.to_string_lossy());
+    }
+    place.with_file_name(name)
+}
+
+/// Some file systems do not tell small letters from capitals.
+fn alike(one: &Path, other: &Path) -> bool {
+    one.to_string_lossy().to_lowercase() == other.to_string_lossy().to_lowercase()
+}
+
+fn same_name(other: &Version, mix: Option<&str>, path: &Path) -> Problem {
+    let called = |mix: Option<&str>| mix.map_or("the loop as it is written".to_string(), |mix| format!("\"{mix}\""));
+    let what = format!(
+        "{} and {} would both be written to {}",
+        called(other.mix.as_deref()),
+        called(mix),
+        path.display()
+    );
+    Problem::new(what).help("put {mix} into the template, or give the mixes names that differ in more than signs")
+}

@@ -1,0 +1,220 @@
+//! What was played, as a Standard MIDI File: one track a part, percussion on General MIDI's keys.
+
+use std::path::Path;
+
+use super::write_beside;
+use crate::kit::Index;
+use crate::loopfile::{Exact, Loop, Part, Time};
+use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
+use crate::score::Hit;
+use crate::text::Problem;
+
+/// A stretch of music in one tempo and metre: a round of a loop, or a section of a form.
+#[derive(Debug, Clone, Copy)]
+pub struct Passage<'a> {
+    /// The loop that it plays.
+    pub song: &'a Loop,
+    /// What the loop's kit holds.
+    pub kit: &'a Index,
+    /// One list of hits a part of the loop.
+    pub parts: &'a [Vec<Hit>],
+    /// The hits' time at the passage's beginning, in seconds.
+    pub counted_from: f64,
+    /// How long it is, in seconds.
+    pub seconds: f64,
+    /// What comes before its first barline, in whole notes.
+    pub pickup: Option<Exact>,
+}
+
+/// A piece that General MIDI has no percussion key for, and the key that it is written on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FreeKey {
+    /// The piece's name in its kit.
+    pub piece: String,
+    /// 0 to 127.
+    pub key: u8,
+}
+
+/// Writes down passages one after another, at the times and velocities at which they are played.
+///
+/// Parts of one name are one track; those that are silenced are left out. On a circle, what lies before the first tick
+/// or past the last comes round at the other end; on a line what lies before the first tick stands on it.
+///
+/// # Errors
+/// More pieces than there are keys.
+pub fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong, Vec<FreeKey>), Problem> {
+    let mut desk = Copyist {
+        keys: Keys::new(passages)?,
+        song: MidiSong {
+            title: title.into(),
+            ..MidiSong::default()
+        },
+    };
+    let length: u64 = passages.iter().map(|passage| passage.ticks()).sum();
+    let mut begins = 0;
+    for passage in passages {
+        desk.mark_time(begins, passage);
+        desk.copy(passage, begins, circle.then_some(length));
+        begins += passage.ticks();
+    }
+    desk.song.length = length;
+    // Of notes that start together on one key the last is written: let it be the hardest.
+    let parts = desk.song.parts.iter_mut();
+    parts.for_each(|part| part.notes.sort_by_key(|note| (note.start, note.key, note.velocity)));
+    Ok((desk.song, desk.keys.free()))
+}
+
+/// Writes a song to a file.
+///
+/// # Errors
+/// As [`write_beside`]; what a Standard MIDI File can't hold.
+pub fn write(path: &Path, song: &MidiSong) -> Result<(), Problem> {
+    write_beside(path, |out| midi::write(song, out))
+}
+
+impl Passage<'_> {
+    /// Its length in ticks.
+    fn ticks(&self) -> u64 {
+        libm::round(self.seconds * ticks_a_second(&self.song.time)).max(0.0) as u64
+    }
+
+    /// The parts that are heard, with their hits.
+    fn heard(&self) -> impl Iterator<Item = (&Part, &Vec<Hit>)> {
+        let parts = self.song.parts.iter().zip(self.parts);
+        parts.filter(|(part, _)| !part.silenced)
+    }
+
+    /// The name that the kit has for a piece of a part.
+    fn piece<'a>(&'a self, part: &'a Part, number: usize) -> &'a str {
+        let name = &part.pieces[number].piece;
+        let piece = self.kit.find(name).map(|place| &self.kit.pieces[place].name);
+        piece.unwrap_or(name)
+    }
+}
+
+fn ticks_a_second(time: &Time) -> f64 {
+    let ticks = time.bar() * i128::from(4 * u32::from(TICKS_A_QUARTER));
+    *ticks.numer() as f64 / *ticks.denom() as f64 / time.bar_seconds()
+}
+
+/// A metre whose bar has a length in whole notes, where there is one: triplets have none.
+fn short_bar(at: u64, length: Exact) -> Option<Metre> {
+    let (counts, unit) = (
+        u32::try_from(*length.numer()).ok()?,
+        u32::try_from(*length.denom()).ok()?,
+    );
+    let fits = (1..=255).contains(&counts) && unit.is_power_of_two() && unit <= 64;
+    fits.then_some(Metre { at, counts, unit })
+}
+
+/// The keys of all pieces that are struck, in the order in which parts and their pieces come.
+struct Keys(Vec<(String, midi::PercussionKey)>);
+
+impl Keys {
+    fn new(passages: &[Passage]) -> Result<Keys, Problem> {
+        let mut names: Vec<&str> = Vec::new();
+        for passage in passages {
+            for (part, hits) in passage.heard() {
+                let struck = (0..part.pieces.len()).filter(|number| hits.iter().any(|hit| hit.piece == *number));
+                for name in struck.map(|number| passage.piece(part, number)) {
+                    if !names.contains(&name) {
+                        names.push(name);
+                    }
+                }
+            }
+        }
+        let keys = midi::keys_for(names.iter().copied());
+        let keyed = names.iter().zip(keys).map(|(name, key)| {
+            let what = || {
+                format!(
+                    "MIDI has 128 keys, too few for the {} pieces that are played",
+                    names.len()
+                )
+            };
+            let key = key.ok_or_else(|| Problem::new(what()).help("take some parts with --only"))?;
+            Ok((name.to_string(), key))
+        });
+        keyed.collect::<Result<Vec<_>, Problem>>().map(Keys)
+    }
+
+    fn of(&self, piece: &str) -> u8 {
+        let found = self.0.iter().find(|(name, _)| name == piece);
+        found.map_or(0, |(_, key)| key.key)
+    }
+
+    fn free(self) -> Vec<FreeKey> {
+        let free = self.0.into_iter().filter(|(_, key)| !key.general_midi);
+        free.map(|(piece, key)| FreeKey { piece, key: key.key }).collect()
+    }
+}
+
+struct Copyist {
+    keys: Keys,
+    song: MidiSong,
+}
+
+impl Copyist {
+    /// Marks a passage's tempo and metre where they change. A pickup is a short bar of its own, so that the barlines
+    /// behind it stand where they should.
+    fn mark_time(&mut self, at: u64, passage: &Passage) {
+        let time = &passage.song.time;
+        let quarters = time.beat * 4;
+        let quarters = time.tempo * *quarters.numer() as f64 / *quarters.denom() as f64;
+        let tempo = Tempo::new(at, quarters);
+        if self.song.tempos.last().map(|last| last.micros) != Some(tempo.micros) {
+            self.song.tempos.push(tempo);
+        }
+        let mut barline = at;
+        if let Some((length, metre)) = passage.pickup.and_then(|pickup| Some((pickup, short_bar(at, pickup)?))) {
+            self.song.metres.push(metre);
+            barline += (length * i128::from(4 * u32::from(TICKS_A_QUARTER))).to_integer() as u64;
+        }
+        let (counts, unit) = (time.counts, time.unit);
+        if self.song.metres.last().map(|last| (last.counts, last.unit)) != Some((counts, unit)) {
+            self.song.metres.push(Metre {
+                at: barline,
+                counts,
+                unit,
+            });
+        }
+    }
+
+    /// Copies a passage that begins at a tick; `round` is the circle's length where there is one.
+    fn copy(&mut self, passage: &Passage, begins: u64, round: Option<u64>) {
+        let ticks_a_second = ticks_a_second(&passage.song.time);
+        for (part, hits) in passage.heard() {
+            let keys: Vec<u8> = (0..part.pieces.len())
+                .map(|number| self.keys.of(passage.piece(part, number)))
+                .collect();
+            let note = |hit: &Hit| {
+                let at = begins as i64 + libm::round((hit.at - passage.counted_from) * ticks_a_second) as i64;
+                let start = match round {
+                    Some(round) => at.rem_euclid(round.max(1) as i64),
+                    None => at.max(0),
+                };
+                MidiNote {
+                    start: start as u64,
+                    length: PERCUSSION_TICKS,
+                    key: keys[hit.piece],
+                    velocity: libm::round(hit.velocity).clamp(1.0, 127.0) as u8,
+                }
+            };
+            self.track(&part.name).notes.extend(hits.iter().map(note));
+        }
+    }
+
+    /// The track of a part, a new one where it has none yet.
+    fn track(&mut self, name: &str) -> &mut MidiPart {
+        let parts = &mut self.song.parts;
+        let place = parts.iter().position(|part| part.name == name);
+        let place = place.unwrap_or_else(|| {
+            parts.push(MidiPart {
+                name: name.into(),
+                percussion: true,
+                notes: Vec::new(),
+            });
+            parts.len() - 1
+        });
+        &mut parts[place]
+    }
+}

@@ -1,0 +1,362 @@
+//! Performances: a part's MIDI file becomes strokes at exact places of the loop's bars.
+//!
+//! A file's own tempo and metre say nothing here: its quarter notes are the loop's. One that counts seconds (SMPTE)
+//! keeps its seconds. What comes after the loop's last bar is left out; what ends before it is not repeated.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::gather::{Lines, whole};
+use super::hits::{self, MOST_STROKES, ReadPart};
+use super::{Casting, Exact, Manner, Stroke, Time, Words};
+use crate::keys::{Layers, Setting, Settings, Table, Value};
+use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
+use crate::text::Problem;
+
+/// A part's performance, and how it is to be cast on a kit's pieces.
+#[derive(Debug, Clone)]
+pub(super) struct Take {
+    /// The file, relative to the current folder.
+    pub path: PathBuf,
+    /// The file as the part names it.
+    file: Words,
+    performance: Arc<Performance>,
+    /// From 0.
+    channel: u8,
+    /// The piece that the part is for alone, where it says one.
+    piece: Option<Words>,
+    /// The pieces that parts with a piece play from this channel of the file, this one's among them.
+    claimed: Vec<Words>,
+    keys: Vec<(u8, Words)>,
+    /// Bars that a tick takes.
+    tick: Exact,
+    bars: u32,
+    /// True for the first part that plays this channel of the file: what is odd about it is told once.
+    tells: bool,
+}
+
+/// Files that were read, each once.
+#[derive(Default)]
+pub(super) struct Shelf {
+    read: BTreeMap<PathBuf, Result<Arc<Performance>, String>>,
+}
+
+impl Shelf {
+    /// The performance in the file that some words name.
+    pub fn take(&mut self, folder: &Path, file: &Words) -> Result<(PathBuf, Arc<Performance>), Problem> {
+        let path = super::read::beside(folder, &file.text);
+        let read = self.read.entry(path.clone()).or_insert_with(|| read(&path, &file.text));
+        match read {
+            Ok(performance) => Ok((path, performance.clone())),
+            Err(what) => Err(Problem::at(&whole(file), what.clone())),
+        }
+    }
+}
+
+fn read(path: &Path, shown: &str) -> Result<Arc<Performance>, String> {
+    match midi::read(path) {
+        Ok(performance) => Ok(Arc::new(performance)),
+        Err(MidiError::Machine(error)) if error.kind() == std::io::ErrorKind::NotFound => {
+            Err(format!("there is no file `{}`", path.display()))
+        }
+        Err(error) => Err(format!("{shown}: {error}")),
+    }
+}
+
+/// Reads the performances of all parts: one answer a part, none for one that has no `midi`.
+pub(super) fn read_all(
+    parts: &[Lines],
+    folder: &Path,
+    time: &Time,
+    bars: u32,
+    shelf: &mut Shelf,
+    problems: &mut Vec<Problem>,
+) -> Vec<Option<Take>> {
+    let mut told = BTreeSet::new();
+    let mut strokes = 0;
+    let mut takes = Vec::new();
+    for part in parts {
+        let Some(file) = part.settings.text("midi") else {
+            lacks_midi(&part.settings, problems);
+            takes.push(None);
+            continue;
+        };
+        let (path, performance) = match shelf.take(folder, file) {
+            Ok(found) => found,
+            Err(problem) => {
+                problems.push(problem);
+                takes.push(None);
+                continue;
+            }
+        };
+        let layers = Layers::new(Table::Part, [&part.settings]);
+        let channel = layers.integer("channel").saturating_sub(1) as u8;
+        let take = Take {
+            tick: bars_a_tick(&performance.clock, time),
+            tells: told.insert((path.clone(), channel)),
+            path,
+            file: file.clone(),
+            performance,
+            channel,
+            piece: part.settings.text("piece").cloned(),
+            claimed: Vec::new(),
+            keys: match part.settings.get("keys").map(|setting| &setting.value) {
+                Some(Value::Keys(keys)) => keys.clone(),
+                _ => Vec::new(),
+            },
+            bars,
+        };
+        strokes += take.notes().filter(|note| take.at(note) < take.end()).count();
+        if strokes > MOST_STROKES {
+            let what = format!(
+                "with {} the loop has {strokes} notes; {MOST_STROKES} are the most",
+                file.text
+            );
+            problems.push(Problem::at(&whole(file), what).help("shorten the loop"));
+            takes.push(None);
+            continue;
+        }
+        takes.push(Some(take));
+    }
+    claim(&mut takes);
+    takes
+}
+
+/// Tells each performance which pieces are played from it: a key with two names is the second one's where a part plays
+/// that, and the first one's where none does.
+fn claim(takes: &mut [Option<Take>]) {
+    let mut claims: BTreeMap<(PathBuf, u8), Vec<Words>> = BTreeMap::new();
+    for take in takes.iter().flatten() {
+        let claimed = claims.entry((take.path.clone(), take.channel)).or_default();
+        claimed.extend(take.piece.clone());
+    }
+    for take in takes.iter_mut().flatten() {
+        take.claimed = claims
+            .get(&(take.path.clone(), take.channel))
+            .cloned()
+            .unwrap_or_default();
+    }
+}
+
+/// The keys that a part without a performance has no use for.
+fn lacks_midi(settings: &Settings, problems: &mut Vec<Problem>) {
+    if settings.writes("midi") {
+        return;
+    }
+    for name in ["keys", "channel", "tighten"] {
+        if let Some(Setting { key, .. }) = settings.get(name) {
+            let what = format!("`{name}` is of no use to a part without a `midi` file");
+            problems.push(
+                Problem::at(key, what).help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")),
+            );
+        }
+    }
+}
+
+/// The share of a bar that a tick takes.
+pub(super) fn bars_a_tick(clock: &Clock, time: &Time) -> Exact {
+    let notes = match clock.counts {
+        Counts::Quarters => clock.tick / 4,
+        // A tempo of up to six decimals, as it is written.
+        Counts::Seconds => clock.tick * Exact::new(libm::round(time.tempo * 1e6) as i128, 60_000_000) * time.beat,
+    };
+    notes / time.bar()
+}
+
+/// What a key of a performance plays on a kit.
+enum Cast {
+    /// A piece, by its place among the part's.
+    Piece(usize),
+    /// A piece that this part leaves to others.
+    Others,
+    /// Nothing that the kit has.
+    Nobody,
+}
+
+impl Take {
+    /// The notes of its channel.
+    fn notes(&self) -> impl Iterator<Item = &Note> {
+        let notes = self.performance.notes().map(|(_, note)| note);
+        notes.filter(|note| note.channel == self.channel)
+    }
+
+    /// A note's place in bars.
+    fn at(&self, note: &Note) -> Exact {
+        self.tick * i128::from(note.start)
+    }
+
+    fn end(&self) -> Exact {
+        Exact::from_integer(self.bars.into())
+    }
+
+    /// Gives the notes to a kit's pieces: the strokes, and what is odd about them.
+    pub fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
+        let mut pieces: Vec<Words> = Vec::new();
+        let mut casts: BTreeMap<u8, Cast> = BTreeMap::new();
+        let mut lacking: BTreeMap<u8, usize> = BTreeMap::new();
+        let mut struck: Vec<(&Note, usize)> = Vec::new();
+        let mut past = 0;
+        for note in self.notes() {
+            if self.at(note) >= self.end() {
+                past += 1;
+                continue;
+            }
+            match casts
+                .entry(note.key)
+                .or_insert_with(|| self.cast_key(note.key, kit, &mut pieces))
+            {
+                Cast::Piece(piece) => struck.push((note, *piece)),
+                Cast::Others => {}
+                Cast::Nobody => *lacking.entry(note.key).or_default() += 1,
+            }
+        }
+        // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder.
+        struck.sort_by_key(|(note, _)| (note.start, note.key, 127 - note.velocity));
+        struck.dedup_by_key(|(note, _)| (note.start, note.key));
+        let stroke = |(note, piece): &(&Note, usize)| Stroke {
+            at: self.at(note),
+            step: self.tick * i128::from(note.length),
+            piece: *piece,
+            velocity: note.velocity.into(),
+            plain: false,
+            shift: 0.0,
+            pitch: None,
+            sounds: None,
+            mark: hits::mark_for(note.velocity.into()),
+            manner: Manner::Single,
+            scale: 1.0,
+        };
+        let read = ReadPart {
+            strokes: struck.iter().map(stroke).collect(),
+            pieces,
+            unnamed_bars: self.bars_behind(),
+            accents: Default::default(),
+        };
+        let notices = self.notices(past, &lacking, read.strokes.is_empty());
+        (read, notices)
+    }
+
+    /// What a key plays, its piece put among the part's.
+    fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> Cast {
+        let at_file = |name: &str| super::gather::unwritten(&self.file.source, name, self.file.literal.clone());
+        let told = self.keys.iter().find(|(told, _)| *told == key);
+        // The most particular first.
+        let names: Vec<Words> = match (told, kit.keys.get(&key)) {
+            (Some((_, piece)), _) => vec![piece.clone()],
+            (None, Some(piece)) => vec![at_file(piece)],
+            (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),
+        };
+        let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
+        let name = match &self.piece {
+            Some(own) => {
+                let of = |name: &Words| {
+                    self.claimed
+                        .iter()
+                        .find(|piece| own_name(&piece.text) == own_name(&name.text))
+                };
+                match names.iter().find_map(of) {
+                    Some(piece) if own_name(&piece.text) == own_name(&own.text) => own.clone(),
+                    _ => return Cast::Others,
+                }
+            }
+            // What the part itself asks for must be there; what a map says of a key may be lacking.
+            None => match names
+                .into_iter()
+                .find(|name| told.is_some() || (kit.piece)(&name.text).is_some())
+            {
+                Some(name) => name,
+                None => return Cast::Nobody,
+            },
+        };
+        let place = pieces.iter().position(|piece| piece.text == name.text);
+        Cast::Piece(place.unwrap_or_else(|| {
+            pieces.push(name);
+            pieces.len() - 1
+        }))
+    }
+
+    /// The bars after the performance has ended, counted from 1.
+    fn bars_behind(&self) -> Vec<u32> {
+        let ends = self.tick * i128::from(self.performance.end());
+        let ends = ends.ceil().to_integer().clamp(0, self.bars.into()) as u32;
+        (ends + 1..=self.bars).collect()
+    }
+
+    fn notices(&self, past: usize, lacking: &BTreeMap<u8, usize>, silent: bool) -> Vec<Problem> {
+        let mut notices = Vec::new();
+        let (place, file) = (whole(&self.file), &self.file.text);
+        let mut tell = |what: String, help: String| notices.push(Problem::at(&place, what).help(help));
+        if self.tells {
+            for notice in &self.performance.notices {
+                tell(
+                    format!("{file}: {notice}"),
+                    "save it again where it was made if that is not meant".into(),
+                );
+            }
+        }
+        if let Some(help) = self.other_channels() {
+            tell(format!("{file} has no notes on channel {}", self.channel + 1), help);
+            return notices;
+        }
+        if past > 0 && self.tells {
+            let last = self.notes().map(|note| self.at(note)).max().unwrap_or_default();
+            let notes = count(past, "note");
+            tell(
+                format!("{notes} of {file} come after the loop's last bar and are left out"),
+                format!(
+                    "the loop has {}, the last of these notes is in bar {}",
+                    count(self.bars as usize, "bar"),
+                    last.floor().to_integer() + 1
+                ),
+            );
+        }
+        if !lacking.is_empty() {
+            let keys: Vec<String> = lacking.keys().map(|key| named(*key)).collect();
+            let notes = count(lacking.values().sum(), "note");
+            let first = lacking.keys().next().unwrap_or(&0);
+            tell(
+                format!(
+                    "the kit has no piece for key{} {} of {file}: {notes} left out",
+                    if keys.len() == 1 { "" } else { "s" },
+                    keys.join(", ")
+                ),
+                format!("say which pieces play them: keys = {{ {first} = \"snare\" }}"),
+            );
+        }
+        if let (true, Some(piece)) = (silent, &self.piece) {
+            let piece = &piece.text;
+            tell(
+                format!("{file} has no notes for `{piece}` in this loop"),
+                format!("say which key plays it: keys = {{ 38 = \"{piece}\" }}"),
+            );
+        }
+        notices
+    }
+
+    /// Where a channel without notes is meant to be another: what to do about it.
+    fn other_channels(&self) -> Option<String> {
+        if self.notes().next().is_some() {
+            return None;
+        }
+        let others: BTreeSet<u8> = self.performance.notes().map(|(_, note)| note.channel + 1).collect();
+        let listed = others.iter().map(u8::to_string).collect::<Vec<_>>().join(", ");
+        Some(match others.first() {
+            Some(first) => format!("it has some on channel {listed}: write channel = {first}"),
+            None => "it has no notes at all".into(),
+        })
+    }
+}
+
+/// A key with the name that General MIDI has for it.
+fn named(key: u8) -> String {
+    match midi::piece_for(key) {
+        Some(name) => format!("{key} ({name})"),
+        None => key.to_string(),
+    }
+}
+
+/// `1 note`, `2 notes`.
+fn count(number: usize, thing: &str) -> String {
+    format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
+}

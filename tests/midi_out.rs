@@ -1,0 +1,216 @@
+//! `render --midi`: one track a part, at the times and velocities at which it is played.
+
+mod support;
+
+use num_rational::Ratio;
+use pressroll::midi::{self, Performance};
+use support::{Desk, click};
+
+const LINES: &str = "kick X--- --x- --x- ----\nsnare ---- X--- g--- X---\nhat-closed x-x- x-x- x-x- x-xo\nfoghorn x---";
+
+/// A desk with the pieces of `LINES`.
+fn desk() -> Desk {
+    let desk = Desk::new();
+    for piece in ["kick", "snare", "hat-closed", "hat-open", "foghorn"] {
+        desk.one_shot(&format!("{piece}.wav"), &[click()]);
+    }
+    desk
+}
+
+fn song(head: &str, lines: &str, rest: &str) -> String {
+    format!("[loop]\ntitle = \"Night ferry\"\n{head}\n[tab]\n\"all\" = \"\"\"\n{lines}\n\"\"\"\n{rest}")
+}
+
+fn render(desk: &Desk, text: &str, options: &[&str]) -> Performance {
+    desk.render_with(text, &[&["--midi"], options].concat());
+    midi::read(desk.path("out.mid")).expect("a Standard MIDI File")
+}
+
+fn names(performance: &Performance) -> Vec<&str> {
+    performance.tracks.iter().map(|track| track.name.as_str()).collect()
+}
+
+/// Starts, keys and velocities of a track.
+fn notes(performance: &Performance, name: &str) -> Vec<(u64, u8, u8)> {
+    let track = performance.tracks.iter().find(|track| track.name == name);
+    let notes = &track.unwrap_or_else(|| panic!("no track {name}")).notes;
+    notes.iter().map(|note| (note.start, note.key, note.velocity)).collect()
+}
+
+#[test]
+fn a_track_a_part_with_names_tempo_metre_and_keys() {
+    let desk = desk();
+    let performance = render(&desk, &song("tempo = 120\nbars = 2", LINES, ""), &[]);
+    assert_eq!(
+        names(&performance),
+        ["Night ferry", "kick", "snare", "hat-closed", "foghorn"]
+    );
+    let bytes = std::fs::read(desk.path("out.mid")).unwrap();
+    // Standard MIDI Files 1.0 [memory]: format 1, 960 ticks a quarter; 120 is FF 51 03 07 A1 20; 4/4 is FF 58 04 04 02 18 08.
+    assert_eq!(bytes[..14], *b"MThd\0\0\0\x06\0\x01\0\x05\x03\xC0");
+    let holds = |wanted: &[u8]| bytes.windows(wanted.len()).any(|window| window == wanted);
+    assert!(holds(&[0xFF, 0x51, 3, 0x07, 0xA1, 0x20]) && holds(&[0xFF, 0x58, 4, 4, 2, 0x18, 8]));
+    assert!(
+        performance
+            .notes()
+            .all(|(_, note)| note.channel == midi::PERCUSSION_CHANNEL)
+    );
+    assert_eq!(
+        notes(&performance, "kick"),
+        [0u64, 1440, 2400, 3840, 5280, 6240].map(|at| (at, 36, if at % 3840 == 0 { 118 } else { 96 }))
+    );
+    let open = notes(&performance, "hat-closed");
+    assert_eq!(open[9], (3840, 42, 96));
+    assert!(
+        open.contains(&(3600, 46, 96)) && open.contains(&(7440, 46, 96)),
+        "{open:?}"
+    );
+    assert_eq!(performance.end(), 2 * 3840);
+}
+
+#[test]
+fn a_compound_metre_and_a_dotted_beat() {
+    let head = "tempo = 60\nbars = 1\nmetre = \"6/8\"\nbeat = \"1/4 dotted\"";
+    let performance = render(&desk(), &song(head, "kick x-----", ""), &[]);
+    // 60 dotted quarters are 90 quarters a minute.
+    assert_eq!(performance.tempos[0].micros, 666_667);
+    assert_eq!((performance.metres[0].counts, performance.metres[0].unit), (6, 8));
+    assert_eq!(performance.end(), 6 * 480);
+}
+
+#[test]
+fn times_are_those_of_the_audio() {
+    // Swing, a part behind the beat and counted shifts: a click's place in the audio and its tick are one time.
+    let desk = desk();
+    let rest = "[feel]\nswing = 58.3\n[[part]]\nname = \"kick\"\nbehind = 9\n\
+                [[part]]\nname = \"snare\"\nhits = [\"1e x\", \"2& X +13.7ms\", \"4a g -8.1ms\"]\n";
+    let text = song("tempo = 97.3\nbars = 1", "kick x-xx x-x- -xx- xxxx", rest);
+    for part in ["kick", "snare"] {
+        let (audio, _) = desk.render_with(&text, &["--midi", "--only", part, "--set", "master.ceiling=off"]);
+        let sounds = audio
+            .left()
+            .iter()
+            .enumerate()
+            .filter(|(_, sample)| sample.abs() > 1e-4);
+        let heard: Vec<f64> = sounds.map(|(frame, _)| frame as f64 / 48000.0).collect();
+        let performance = midi::read(desk.path("out.mid")).unwrap();
+        assert_eq!(
+            names(&performance),
+            ["Night ferry", part],
+            "silenced parts are left out"
+        );
+        let second = 960.0 * 97.3 / 60.0;
+        let written = notes(&performance, part);
+        assert_eq!(written.len(), heard.len());
+        for ((at, ..), heard) in written.iter().zip(heard) {
+            let ticks = heard * second;
+            assert!((*at as f64 - ticks).abs() <= 1.0, "{part}: tick {at}, heard at {ticks}");
+        }
+    }
+}
+
+#[test]
+fn velocities_are_as_played() {
+    let rest = "[[part]]\nname = \"hat-closed\"\nvelocity = \"70-110\"\n";
+    let text = song("tempo = 100\nbars = 8", "hat-closed xxxx xxxx xxxx xxxx", rest);
+    let performance = render(&desk(), &text, &[]);
+    let played: Vec<u8> = notes(&performance, "hat-closed").iter().map(|note| note.2).collect();
+    assert!(played.iter().all(|velocity| (70..=110).contains(velocity)));
+    assert!(
+        played.iter().min() < Some(&78) && played.iter().max() > Some(&102),
+        "{played:?}"
+    );
+}
+
+#[test]
+fn rounds_bars_and_what_lies_outside() {
+    let desk = desk();
+    let rest = "[[part]]\nname = \"kick\"\nbehind = -10\n";
+    let text = song("tempo = 120\nbars = 2", "kick x--- ---- ---- ----", rest);
+    // 10 ms are 19.2 ticks at 120. On a circle the first hit comes before the last barline, on a line it can't.
+    let round = render(&desk, &text, &["--repeat", "2"]);
+    let starts = |performance: &Performance| notes(performance, "kick").iter().map(|note| note.0).collect::<Vec<_>>();
+    assert_eq!(starts(&round), [3821, 7661, 11501, 15341]);
+    let line = render(&desk, &text, &["--ending", "damp"]);
+    assert_eq!(starts(&line), [0, 3821]);
+    let one = render(&desk, &text, &["--bars", "2", "--ending", "damp"]);
+    assert_eq!((starts(&one), one.end()), (vec![0], 3840));
+}
+
+#[test]
+fn pieces_without_a_key_take_free_ones_and_are_named() {
+    let desk = desk();
+    desk.write("loop.toml", song("tempo = 120\nbars = 1", LINES, ""));
+    let answer = desk.run(&["render", "loop.toml", "-o", "out.wav", "--midi"]);
+    answer.assert_done();
+    assert!(answer.out.contains("foghorn is on key 27"), "{}", answer.out);
+    let told = desk
+        .run(&["render", "loop.toml", "-o", "out.wav", "--midi", "--json"])
+        .out;
+    let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+    assert_eq!(
+        told["midi"]["free_keys"],
+        serde_json::json!([{ "piece": "foghorn", "key": 27 }])
+    );
+    let performance = midi::read(desk.path("out.mid")).unwrap();
+    assert_eq!(notes(&performance, "foghorn"), [(0, 27, 96)]);
+}
+
+#[test]
+fn a_form_has_all_its_sections_with_their_tempo_and_metre() {
+    let desk = desk();
+    desk.write("verse.toml", song("tempo = 120\nbars = 1", "kick x---", ""));
+    let bridge = song("tempo = 60\nbars = 2\nmetre = \"3/4\"", "kick x--\nsnare -xx", "");
+    desk.write("bridge.toml", bridge);
+    desk.write(
+        "form.toml",
+        "[form]\ntitle = \"Crossing\"\n[[section]]\nloop = \"verse.toml\"\ntimes = 2\n[[section]]\nloop = \"bridge.toml\"\n",
+    );
+    desk.render_file("form.toml", &["--midi"]);
+    let performance = midi::read(desk.path("out.mid")).unwrap();
+    assert_eq!(names(&performance), ["Crossing", "kick", "snare"]);
+    let (verse, bar) = (2 * 3840, 2880);
+    let starts = |name| notes(&performance, name).iter().map(|note| note.0).collect::<Vec<_>>();
+    assert_eq!(starts("kick"), [0, 3840, verse, verse + bar]);
+    assert_eq!(starts("snare"), [960, 1920, 3840, 4800].map(|at| verse + at));
+    let tempos: Vec<_> = performance
+        .tempos
+        .iter()
+        .map(|tempo| (tempo.at, tempo.micros))
+        .collect();
+    assert_eq!(tempos, [(0, 500_000), (verse, 1_000_000)]);
+    let metres: Vec<_> = performance.metres.iter().map(|m| (m.at, m.counts, m.unit)).collect();
+    assert_eq!(metres, [(0, 4, 4), (verse, 3, 4)]);
+    assert_eq!(performance.clock.time(performance.end()), Ratio::from_integer(8 + 6));
+}
+
+#[test]
+fn a_pickup_is_a_short_bar_of_its_own() {
+    let desk = desk();
+    desk.write(
+        "verse.toml",
+        song("tempo = 120\nbars = 2", "kick x--- ---- ---- x-x-", ""),
+    );
+    desk.write(
+        "form.toml",
+        "[form]\npickup = \"1/4\"\n[[section]]\nloop = \"verse.toml\"\n",
+    );
+    desk.render_file("form.toml", &["--midi"]);
+    let performance = midi::read(desk.path("out.mid")).unwrap();
+    let metres: Vec<_> = performance.metres.iter().map(|m| (m.at, m.counts, m.unit)).collect();
+    assert_eq!(metres, [(0, 1, 4), (960, 4, 4)]);
+    let starts: Vec<_> = notes(&performance, "kick").iter().map(|note| note.0).collect();
+    let bar = |at: u64| [0, 2880, 3360].map(|step| 960 + at + step);
+    assert_eq!(starts, [[0, 480].as_slice(), &bar(0), &bar(3840)].concat());
+}
+
+#[test]
+fn nothing_that_is_read_is_written_over() {
+    let desk = desk();
+    desk.write("loop.toml", song("tempo = 120\nbars = 1", "kick x---", ""));
+    for out in ["loop.toml", "out.mid"] {
+        let answer = desk.run(&["render", "loop.toml", "-o", out, "--midi"]);
+        assert_eq!(answer.code, Some(1), "{}", answer.err);
+    }
+    assert_eq!(desk.names("").iter().filter(|name| name.ends_with(".mid")).count(), 0);
+}
