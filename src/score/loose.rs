@@ -11,7 +11,7 @@
 //! part's own spread is always exact.
 
 use super::chance::Chance;
-use crate::loopfile::{Loop, Part};
+use crate::loopfile::{Loop, Loose, Part};
 
 /// A band that drifts together has sines of fewer than so many turns in a whole note: as many as sixteenths tell apart.
 const FINEST: f64 = 8.0;
@@ -21,31 +21,54 @@ const MOST_SINES: usize = 1 << 15;
 const POINTS: usize = 8;
 
 /// A part's drifts.
-pub struct Drift {
+pub struct Drift<'a> {
+    part: &'a Part,
+    /// The widest spreads of any bar, which the curves have.
+    widest: Loose,
     time: Option<Curve>,
     velocity: Option<Curve>,
     bars: f64,
 }
 
-impl Drift {
+impl<'a> Drift<'a> {
     /// The drifts of a part. What does not drift costs nothing.
-    pub fn new(song: &Loop, part: &Part) -> Drift {
+    pub fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
+        let mut widest = part.playing.loose.clone();
+        for playing in part.changed_playing.values() {
+            widest.time = widest.time.max(playing.loose.time);
+            widest.velocity = widest.velocity.max(playing.loose.velocity);
+        }
         let curve = |kind: &str, spread: f64| (spread > 0.0).then(|| curve_of(song, part, kind, spread));
         Drift {
-            time: curve("loose time", part.playing.loose.time),
-            velocity: curve("loose velocity", part.playing.loose.velocity),
+            time: curve("loose time", widest.time),
+            velocity: curve("loose velocity", widest.velocity),
+            part,
+            widest,
             bars: f64::from(song.bars),
         }
     }
 
     /// Seconds that a hit at a place in bars is late.
     pub fn seconds(&self, bars: f64) -> f64 {
-        self.time.as_ref().map_or(0.0, |curve| curve.at(bars / self.bars))
+        let share = self.loose(bars).time / self.widest.time;
+        self.time
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
     }
 
     /// What a hit at a place in bars has on top of its velocity.
     pub fn velocity(&self, bars: f64) -> f64 {
-        self.velocity.as_ref().map_or(0.0, |curve| curve.at(bars / self.bars))
+        let share = self.loose(bars).velocity / self.widest.velocity;
+        self.velocity
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
+    }
+
+    /// How loosely the part plays at a place in bars.
+    fn loose(&self, bars: f64) -> &Loose {
+        let bar = bars.floor().rem_euclid(self.bars) as u32;
+        let playing = self.part.changed_playing.get(&bar);
+        &playing.unwrap_or(&self.part.playing).loose
     }
 }
 
