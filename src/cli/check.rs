@@ -20,7 +20,7 @@ impl Check {
     /// Reads everything, tells all errors at once, then what may not be meant.
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
-        let mut hints: Vec<Problem> = Vec::new();
+        let mut hints: Vec<Problem> = work.notices();
         // Bars asked for are those of the loop or of the whole form.
         let bars = self.options.bars.filter(|_| matches!(work, Work::Loop(..)));
         for (song, kit) in work.loops() {

@@ -61,6 +61,7 @@ impl Render {
         } else {
             telling::say(&told.text());
         }
+        work.notices().iter().for_each(telling::tell_hint);
         told.warnings().iter().for_each(telling::tell_hint);
         Ok(())
     }

@@ -5,7 +5,8 @@ use super::progress::Progress;
 use crate::kit::Kit;
 use crate::loopfile::{self, Draft, Ending, Form, Loop, Time};
 use crate::render::{Order, Rendered, render, render_form};
-use crate::text::Problems;
+use crate::score;
+use crate::text::{Problem, Problems};
 
 /// What a file holds, resolved on its kits.
 pub enum Work {
@@ -22,18 +23,22 @@ impl Work {
         let swaps = options.swaps();
         match loopfile::read(&options.file, &changes)? {
             Draft::Loop(draft) => {
-                let kit = Kit::open(draft.kits(), &swaps)?;
+                let mut kit = Kit::open(draft.kits(), &swaps)?;
                 let song = draft.resolve(kit.defaults());
+                kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
             }
             Draft::Form(draft) => {
-                let kits = draft
+                let mut kits = draft
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), &swaps))
                     .collect::<Result<Vec<_>, _>>()?;
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
+                for (section, kit) in form.sections.iter().zip(&mut kits) {
+                    kit.find_roots(score::pitched(&section.plays))?;
+                }
                 Ok(Work::Form(Box::new(form), kits))
             }
         }
@@ -56,8 +61,18 @@ impl Work {
         }
     }
 
-    /// Its title.
-    pub fn title(&self) -> &str {
+    /// What its kits found odd about their recordings, each thing once.
+    pub fn notices(&self) -> Vec<Problem> {
+        let mut notices: Vec<Problem> = Vec::new();
+        for notice in self.loops().iter().flat_map(|(_, kit)| kit.notices()) {
+            if !notices.contains(notice) {
+                notices.push(notice.clone());
+            }
+        }
+        notices
+    }
+
+    /// Its title.(&self) -> &str {
         match self {
             Work::Loop(song, _) => &song.title,
             Work::Form(form, _) => &form.title,

@@ -6,7 +6,8 @@ use super::note::{self, Length};
 use super::settings::{Setting, Settings, Value};
 use super::structures;
 use super::tree::{Entry, Node, What};
-use crate::text::{Place, Problem};
+use crate::harmony::Note;
+use crate::text::{Place, Problem, Words};
 
 /// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
 ///
@@ -176,11 +177,33 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Some((counts, unit)) => Ok(Value::Metre(counts, unit)),
             None => Err(wrong(key, node)),
         },
+        (Kind::Pitch, What::Text(words)) => pitch(key, words),
+        (Kind::Pitch, What::Whole(number)) => match i32::try_from(*number) {
+            Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
+            _ => Err(wrong(key, node)),
+        },
         (Kind::Velocities, What::Text(words)) => match velocities(&words.text) {
             Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
             None => Err(wrong(key, node)),
         },
         _ => Err(wrong(key, node)),
+    }
+}
+
+/// A note's name, or a MIDI number as text.
+fn pitch(key: &Key, words: &Words) -> Result<Value, Problem> {
+    if let Ok(midi @ 0..=127) = words.text.trim().parse() {
+        return Ok(Value::Pitch(midi));
+    }
+    match Note::parse(&words.text) {
+        Ok(note) => Ok(Value::Pitch(note.midi())),
+        Err(misread) => {
+            let problem = Problem::at(&words.place(misread.span), misread.what);
+            Err(match misread.nearest {
+                Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                None => problem.help(format!("`{}` is {}", key.name, key.describe())),
+            })
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use super::hits::ReadPart;
 use super::{Ending, Exact, Time, Words};
-use crate::keys::Settings;
+use crate::keys::{STAND_IN, Settings};
 use crate::text::Place;
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
@@ -109,8 +109,16 @@ pub(super) struct SpaceDraft {
 }
 
 impl LoopDraft {
-    /// The folders of its kit, the first that has a piece wins; relative to the current folder.
+    /// The folders of its kit, the first that has a piece wins; relative to the current folder. None where every part plays
+    /// the stand-in, which needs no folder.
     pub fn kits(&self) -> &[PathBuf] {
+        let stands_in = |piece: &str| piece == STAND_IN;
+        let pieces = |part: &PartDraft| {
+            stands_in(part.own_piece()) && part.read.pieces.iter().all(|piece| stands_in(&piece.text))
+        };
+        if !self.parts.is_empty() && self.parts.iter().all(pieces) {
+            return &[];
+        }
         &self.kits
     }
 

@@ -21,6 +21,8 @@ pub struct Hit {
     pub gain_db: f64,
     /// Seconds into the recording at which it starts.
     pub start: f64,
+    /// Seconds after which it is released; none: it rings as long as its recording.
+    pub length: Option<f64>,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
 }

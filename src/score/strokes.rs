@@ -43,8 +43,8 @@ struct Hand<'a> {
     pieces: &'a [usize],
     from: Exact,
     dice: Dice<'a>,
-    /// How many takes each piece's layers have had.
-    turns: BTreeMap<(usize, usize), usize>,
+    /// How many takes each piece's layers have had, by the first take of the zone.
+    turns: BTreeMap<(usize, usize, usize), usize>,
 }
 
 impl Hand<'_> {
@@ -54,7 +54,11 @@ impl Hand<'_> {
         let sound = &part.pieces[stroke.piece].sound;
         let at = swung(stroke.at, &part.playing.swing, &song.time) - self.from;
         let velocity = self.velocity(stroke);
-        let (take, top) = self.take(stroke.piece, velocity);
+        let (take, top) = self.take(stroke, velocity);
+        let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
+        let transposed = stroke.pitch.map_or(0.0, transposed);
+        let ends = |sounds: Exact| swung(stroke.at + sounds, &part.playing.swing, &song.time) - self.from;
+        let length = stroke.sounds.map(|sounds| song.time.seconds((ends(sounds) - at) * song.time.bar()));
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {
@@ -63,9 +67,10 @@ impl Hand<'_> {
             take,
             velocity,
             top,
-            tune: sound.tune + sound.vary_tune * (2.0 * step - 1.0),
+            tune: transposed + sound.tune + sound.vary_tune * (2.0 * step - 1.0),
             gain_db: sound.vary_gain * dice.gain.either_way(),
             start: sound.start + sound.vary_start * dice.start.share(),
+            length: length.map(|seconds| seconds.max(0.0)),
             stop: None,
         }
     }
@@ -78,17 +83,20 @@ impl Hand<'_> {
         }
     }
 
-    /// The next take of a piece for a velocity, with its layer's top.
-    fn take(&mut self, piece: usize, velocity: f64) -> (usize, f64) {
+    /// The next take of a stroke's piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
+    fn take(&mut self, stroke: &Stroke, velocity: f64) -> (usize, f64) {
+        let piece = stroke.piece;
         let of_kit = &self.kit.pieces[self.pieces[piece]];
         let number = velocity::layer(of_kit, velocity);
         let layer = &of_kit.layers[number];
+        let zone = stroke.pitch.map(|pitch| self.kit.zone(layer, f64::from(pitch)));
+        let takes = zone.as_deref().unwrap_or(&layer.takes);
         let dice = &self.dice;
         let turn = self
             .turns
-            .entry((piece, number))
-            .or_insert_with(|| dice.first_turn(piece, number, layer.takes.len()));
-        let take = layer.takes[*turn % layer.takes.len()];
+            .entry((piece, number, takes[0]))
+            .or_insert_with(|| dice.first_turn(piece, number, takes.len()));
+        let take = takes[*turn % takes.len()];
         *turn += 1;
         (take, layer.upto)
     }

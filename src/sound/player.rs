@@ -30,6 +30,8 @@ struct Strike {
     start: usize,
     gain: f32,
     stopped: Option<usize>,
+    /// Frames after which it is released, if it is.
+    released: Option<usize>,
     sound: Sound,
     velocity: f64,
 }
@@ -45,6 +47,7 @@ impl Player {
             start: (hit.start * f64::from(rate)).round() as usize,
             gain: gain(&song.parts[part].pieces[hit.piece].sound, hit),
             stopped: stopped(hit, last, rate),
+            released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
             velocity: hit.velocity,
         };
@@ -152,7 +155,8 @@ impl Player {
     }
 
     fn voice(&self, strike: &Strike) -> Voice {
-        let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, self.rate);
+        let released = strike.released.map(|frames| (frames, strike.sound.release));
+        let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, released, self.rate);
         let dull = Dull::new(strike.sound.dark, strike.velocity, self.rate);
         Voice::new(strike.audio.clone(), strike.start, strike.gain, contour, dull)
     }
