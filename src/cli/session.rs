@@ -72,7 +72,8 @@ impl Work {
         notices
     }
 
-    /// Its title.(&self) -> &str {
+    /// Its title.
+    pub fn title(&self) -> &str {
         match self {
             Work::Loop(song, _) => &song.title,
             Work::Form(form, _) => &form.title,

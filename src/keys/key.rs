@@ -62,6 +62,14 @@ pub enum Kind {
     Marks,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
+    /// A line of music, or a table of such lines by bars; the words say what stands in it.
+    Bars(&'static str),
+    /// A note with its octave, such as `C4`.
+    Note,
+    /// A key, such as `G minor`.
+    Key,
+    /// Semitones, or an interval of the key in words, such as `third below`.
+    Interval,
     /// Tablature for many parts, by bars.
     Tablature,
     /// Values by the address of a key.
@@ -98,6 +106,14 @@ pub enum Table {
     Feel,
     /// `[[part]]`: what a part plays.
     Part,
+    /// How a part plays: what `[part.change]` can set for some bars.
+    Playing,
+    /// `strum`.
+    Strum,
+    /// `arpeggio`.
+    Arpeggio,
+    /// One voice of `double`.
+    Double,
     /// How a part's hits sound; shared by parts and a kit's pieces.
     Sound,
     /// A strip; shared by parts, buses, the master and a kit's pieces.
@@ -150,11 +166,15 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 28] = [
+    pub const ALL: [Table; 32] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
         Table::Part,
+        Table::Playing,
+        Table::Strum,
+        Table::Arpeggio,
+        Table::Double,
         Table::Sound,
         Table::Vary,
         Table::Envelope,
@@ -238,6 +258,12 @@ impl Kind {
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
+            Kind::Bars(what) => format!("{what}, or a table of these by bars"),
+            Kind::Note => "a note with its octave, such as \"C4\"".into(),
+            Kind::Key => "a key, such as \"G minor\"".into(),
+            Kind::Interval => {
+                "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
+            }
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
             Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),
         }
@@ -248,7 +274,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Pitch | Path
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Pitch | Path | Note | Key
         )
     }
 }

@@ -6,7 +6,7 @@ use super::note::{self, Length};
 use super::settings::{Setting, Settings, Value};
 use super::structures;
 use super::tree::{Entry, Node, What};
-use crate::harmony::Note;
+use crate::harmony::{self, Misread, Note};
 use crate::text::{Place, Problem, Words};
 
 /// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
@@ -84,7 +84,7 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
         }
         Kind::Levels => structures::levels(key, node, problems),
         Kind::Marks => structures::marks(key, node, problems),
-        Kind::Hits => structures::hits(key, key_place, node, problems),
+        Kind::Hits | Kind::Bars(_) => structures::hits(key, key_place, node, problems),
         Kind::Tablature => structures::tablature(key, node, problems),
         Kind::Paths | Kind::Names(_) => structures::paths(key, node, problems),
         Kind::Changes => match node.what {
@@ -177,7 +177,7 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Some((counts, unit)) => Ok(Value::Metre(counts, unit)),
             None => Err(wrong(key, node)),
         },
-        (Kind::Pitch, What::Text(words)) => pitch(key, words),
+        (Kind::Pitch, What::Text(words)) => pitch(words),
         (Kind::Pitch, What::Whole(number)) => match i32::try_from(*number) {
             Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
             _ => Err(wrong(key, node)),
@@ -186,24 +186,71 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
             None => Err(wrong(key, node)),
         },
+        (Kind::Note, What::Text(words)) => spelled(words, Note::parse(&words.text).err()),
+        (Kind::Key, What::Text(words)) => spelled(words, harmony::Key::parse(&words.text).err()),
+        (Kind::Interval, What::Text(words)) => interval(key, words),
+        (Kind::Interval, What::Whole(_) | What::Number(_)) => semitones(key, node),
         _ => Err(wrong(key, node)),
     }
 }
 
 /// A note's name, or a MIDI number as text.
-fn pitch(key: &Key, words: &Words) -> Result<Value, Problem> {
+fn pitch(words: &Words) -> Result<Value, Problem> {
     if let Ok(midi @ 0..=127) = words.text.trim().parse() {
         return Ok(Value::Pitch(midi));
     }
     match Note::parse(&words.text) {
         Ok(note) => Ok(Value::Pitch(note.midi())),
-        Err(misread) => {
-            let problem = Problem::at(&words.place(misread.span), misread.what);
-            Err(match misread.nearest {
-                Some(near) => problem.help(format!("did you mean \"{near}\"?")),
-                None => problem.help(format!("`{}` is {}", key.name, key.describe())),
-            })
-        }
+        Err(misread) => spelled(words, Some(misread)),
+    }
+}
+
+/// A word of music as it is, or what is wrong in it.
+fn spelled(words: &Words, wrong: Option<Misread>) -> Result<Value, Problem> {
+    let Some(wrong) = wrong else {
+        return Ok(Value::Text(words.clone()));
+    };
+    let span = if wrong.span.is_empty() {
+        0..words.text.len()
+    } else {
+        wrong.span.clone()
+    };
+    let problem = Problem::at(&words.place(span), wrong.what.clone());
+    Err(match wrong.help() {
+        Some(help) => problem.help(help),
+        None => problem,
+    })
+}
+
+fn interval(key: &Key, words: &Words) -> Result<Value, Problem> {
+    if super::interval_steps(&words.text).is_some() {
+        return Ok(Value::Text(words.clone()));
+    }
+    let what = format!("`{}` is no interval", words.text);
+    let problem = Problem::at(&words.place(0..words.text.len()), what);
+    let known: Vec<String> = super::INTERVALS
+        .iter()
+        .flat_map(|name| [format!("{name} above"), format!("{name} below")])
+        .collect();
+    Err(
+        match crate::text::nearest(&words.text, known.iter().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+            None => problem.help(format!("it is {}", key.describe())),
+        },
+    )
+}
+
+fn semitones(key: &Key, node: &Node) -> Result<Value, Problem> {
+    let number = match node.what {
+        What::Whole(number) => number as f64,
+        What::Number(number) => number,
+        _ => f64::NAN,
+    };
+    let number = in_range(key.name, number, node, &Kind::Number(-48.0, 48.0, "semitones"))?;
+    if number.fract() == 0.0 {
+        Ok(Value::Number(number))
+    } else {
+        Err(wrong(key, node))
     }
 }
 

@@ -305,7 +305,10 @@ fn alike<'a>(wavs: impl Iterator<Item = &'a Path>) -> Vec<Alike<'a>> {
         if group.roots.is_empty()
             && let Some(numbers) = group.numbers.take()
         {
-            group.roots = numbers.into_iter().map(|(wav, number)| (wav, Said::Numbered(number))).collect();
+            group.roots = numbers
+                .into_iter()
+                .map(|(wav, number)| (wav, Said::Numbered(number)))
+                .collect();
         }
     }
     groups

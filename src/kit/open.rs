@@ -166,7 +166,9 @@ impl Shelves {
         }
         if found.zoned {
             let root = |take: usize| self.files[take].said.key();
-            layers.iter_mut().for_each(|layer| layer.takes = nearest_takes(&layer.zones, MIDDLE, root));
+            layers
+                .iter_mut()
+                .for_each(|layer| layer.takes = nearest_takes(&layer.zones, MIDDLE, root));
         }
         let shelf = if listed { &mut self.listed } else { &mut self.singles };
         for name in names {

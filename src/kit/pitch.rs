@@ -52,7 +52,8 @@ pub fn listen(audio: &Audio) -> Option<Heard> {
         looks.push(&sounding[at..(at + window + longest).min(sounding.len())]);
         at += hop;
     }
-    let energy = |look: &[f32]| look.iter().map(|x| f64::from(*x) * f64::from(*x)).sum::<f64>() / look.len().max(1) as f64;
+    let energy =
+        |look: &[f32]| look.iter().map(|x| f64::from(*x) * f64::from(*x)).sum::<f64>() / look.len().max(1) as f64;
     let loudest = looks.iter().map(|look| energy(look)).fold(0.0, f64::max);
     let heard: Vec<(f64, f64)> = looks
         .iter()
@@ -99,12 +100,18 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
         }
         sums.iter().sum()
     };
-    let differences: Vec<f64> = (0..=longest).map(|lag| if lag == 0 { 0.0 } else { difference(lag) }).collect();
+    let differences: Vec<f64> = (0..=longest)
+        .map(|lag| if lag == 0 { 0.0 } else { difference(lag) })
+        .collect();
     let mut normal = vec![1.0; longest + 1];
     let mut sum = 0.0;
     for lag in 1..=longest {
         sum += differences[lag];
-        normal[lag] = if sum > 0.0 { differences[lag] * lag as f64 / sum } else { 1.0 };
+        normal[lag] = if sum > 0.0 {
+            differences[lag] * lag as f64 / sum
+        } else {
+            1.0
+        };
     }
     let lag = dip(&normal, shortest, longest)?;
     let first = vertex(&differences, lag);

@@ -119,9 +119,9 @@ impl Kit {
         if let Some((file, key)) = example {
             let (says, sounds) = (note_name(f64::from(key)), note_name(f64::from(key + 12 * octaves)));
             let what = format!("`{piece}`: what `{file}` calls {says} sounds as {sounds}, counting C4 as middle C");
-            self.notices.push(
-                Problem::new(what).help(format!("it is played as {sounds}; `root` in kit.toml would say otherwise")),
-            );
+            self.notices.push(Problem::new(what).help(format!(
+                "it is played as {sounds}; `root` in kit.toml would say otherwise"
+            )));
         }
         Ok(())
     }
@@ -158,7 +158,10 @@ impl Kit {
         }
         let (says, sounds) = (note_name(says), note_name(heard.key));
         let what = format!("`{}` is called {says} and sounds as {sounds}", self.shown(take));
-        Some(Problem::new(what).help(format!("it is played as {}; `root` in kit.toml would say otherwise", note_name(taken))))
+        Some(Problem::new(what).help(format!(
+            "it is played as {}; `root` in kit.toml would say otherwise",
+            note_name(taken)
+        )))
     }
 
     fn shown(&self, take: usize) -> String {
@@ -202,10 +205,15 @@ fn judge(file: &File) -> Result<Judged, Problem> {
     let noted = noted.map(|sampler| f64::from(sampler.note) + sampler.fraction);
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
     if file.said == Said::Nothing && noted.is_some_and(|key| key != 60.0) {
-        return Ok(Judged { key: noted, heard: None });
+        return Ok(Judged {
+            key: noted,
+            heard: None,
+        });
     }
     let heard = listen(&wav::read(&file.path).map_err(wrong)?.audio);
-    let believed = heard.filter(|heard| heard.confidence >= BELIEVED).map(|heard| heard.key);
+    let believed = heard
+        .filter(|heard| heard.confidence >= BELIEVED)
+        .map(|heard| heard.key);
     let key = match file.said {
         // A number may have been a turn after all.
         Said::Numbered(key) => match believed {

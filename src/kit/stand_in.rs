@@ -32,7 +32,10 @@ pub(super) fn tone(key: usize, rate: u32) -> Audio {
     for n in partials {
         // 60 dB are a factor of 1000; higher partials die away sooner.
         let fall = libm::exp(-libm::log(1000.0) * (1.0 + 0.5 * (n - 1.0)) / (decay * per_second));
-        let (sin, cos) = (libm::sin(TAU * n * hz / per_second), libm::cos(TAU * n * hz / per_second));
+        let (sin, cos) = (
+            libm::sin(TAU * n * hz / per_second),
+            libm::cos(TAU * n * hz / per_second),
+        );
         let (mut re, mut im) = (PEAK * strength(n) / all, 0.0);
         for sample in &mut sum {
             *sample += im;
@@ -72,7 +75,11 @@ mod tests {
     fn every_key_sounds_at_every_rate() {
         for key in [0, 127] {
             for rate in [8_000, 192_000] {
-                assert!(tone(key, rate).channels[0].iter().all(|x| x.is_finite() && x.abs() <= 0.5));
+                assert!(
+                    tone(key, rate).channels[0]
+                        .iter()
+                        .all(|x| x.is_finite() && x.abs() <= 0.5)
+                );
             }
         }
     }

@@ -3,7 +3,6 @@
 //! It asks the kit's index what a piece has (layers, turns, choke groups) and knows nothing of samples. Positions are
 //! exact until the one step that turns them into seconds, so nothing drifts however long the loop is.
 
-mod chance;
 mod choke;
 mod form;
 mod form_hints;
@@ -13,6 +12,7 @@ mod strokes;
 mod swing;
 mod velocity;
 
+use crate::chance;
 use crate::kit::Index;
 use crate::kit::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
@@ -176,19 +176,31 @@ pub fn pitched(song: &Loop) -> Vec<&str> {
 /// What keeps a part's notes from being played on one of its pieces: no root, or none near enough.
 fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Problem> {
     let piece = &kit.pieces[place];
-    let pitches = part.strokes.iter().filter(|stroke| stroke.piece == number).filter_map(|stroke| stroke.pitch);
+    let pitches = part
+        .strokes
+        .iter()
+        .filter(|stroke| stroke.piece == number)
+        .filter_map(|stroke| stroke.pitch);
     let at = &part.pieces[number];
     for pitch in pitches {
         match kit.reach(piece, f64::from(pitch)) {
             None => {
-                let what = format!("`{}` can't play notes: nothing tells at which pitch it was recorded", at.piece);
+                let what = format!(
+                    "`{}` can't play notes: nothing tells at which pitch it was recorded",
+                    at.piece
+                );
                 let help = "say so in kit.toml with root = \"C3\", or put a note into its file's name; `stand-in` plays any note";
                 return Some(Problem::at(&at.place, what).help(help));
             }
             Some(far) if far > FARTHEST => {
                 let name = note_name(f64::from(pitch));
-                let what = format!("`{}` can't play {name}: it was recorded more than four octaves from there", at.piece);
-                return Some(Problem::at(&at.place, what).help("write it in another octave, or give the piece more zones"));
+                let what = format!(
+                    "`{}` can't play {name}: it was recorded more than four octaves from there",
+                    at.piece
+                );
+                return Some(
+                    Problem::at(&at.place, what).help("write it in another octave, or give the piece more zones"),
+                );
             }
             Some(_) => {}
         }

@@ -58,7 +58,9 @@ impl Hand<'_> {
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
         let transposed = stroke.pitch.map_or(0.0, transposed);
         let ends = |sounds: Exact| swung(stroke.at + sounds, &part.playing.swing, &song.time) - self.from;
-        let length = stroke.sounds.map(|sounds| song.time.seconds((ends(sounds) - at) * song.time.bar()));
+        let length = stroke
+            .sounds
+            .map(|sounds| song.time.seconds((ends(sounds) - at) * song.time.bar()));
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {

@@ -60,7 +60,11 @@ fn fade(audio: &Audio, from: usize, to: usize) -> (usize, usize) {
     }
     let fade = ((FADE * f64::from(audio.rate)) as usize).min((to - from) / 2);
     // A loop from the first frame on has nothing before it. A long one can begin a little later without a change of pitch.
-    let from = if from < fade && to - from > 20 * fade { fade } else { from };
+    let from = if from < fade && to - from > 20 * fade {
+        fade
+    } else {
+        from
+    };
     (from, fade.min(from))
 }
 
@@ -82,14 +86,22 @@ mod tests {
     }
 
     fn steepest(samples: &[f32]) -> f32 {
-        samples.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f32::max)
+        samples
+            .windows(2)
+            .map(|pair| (pair[1] - pair[0]).abs())
+            .fold(0.0, f32::max)
     }
 
     #[test]
     fn a_loop_that_fits_goes_straight_round() {
         let samples: Vec<f32> = (0..100).map(|n| (n % 10) as f32).collect();
         let rolled = rolled_out(&held(samples, 20, 50), 1_000);
-        assert!(rolled.channels[0].iter().enumerate().all(|(n, x)| *x == (n % 10) as f32));
+        assert!(
+            rolled.channels[0]
+                .iter()
+                .enumerate()
+                .all(|(n, x)| *x == (n % 10) as f32)
+        );
         assert_eq!(rolled.frames(), 1_000);
     }
 
