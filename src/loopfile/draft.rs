@@ -4,7 +4,10 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::hits::ReadPart;
+use super::pitched::{Changed, Chart, Manner, Phrase, Stage};
 use super::{Ending, Exact, Time, Words};
+use super::players::all_doubles;
+use crate::harmony::Key;
 use crate::keys::{STAND_IN, Settings};
 use crate::text::Place;
 
@@ -50,6 +53,7 @@ pub struct LoopDraft {
     pub(super) time: Time,
     pub(super) bars: u32,
     pub(super) key: Option<String>,
+    pub(super) chart: Chart,
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
@@ -83,9 +87,23 @@ pub(super) struct PartDraft {
     pub settings: Settings,
     pub read: ReadPart,
     pub silenced: bool,
+    /// What it plays where it is written in notes, degrees or comping.
+    pub phrase: Option<Phrase>,
+    /// Its keys of playing that differ in some bars.
+    pub changed: Changed,
+    /// One for each voice of its doubles: true where it is not to be heard.
+    pub silenced_doubles: Vec<bool>,
 }
 
 impl PartDraft {
+    /// How it plays, bar by bar.
+    pub fn manner(&self) -> Manner<'_> {
+        Manner {
+            own: &self.settings,
+            changed: &self.changed,
+        }
+    }
+
     /// The piece that its plain marks play.
     pub fn own_piece(&self) -> &str {
         &self.settings.text("piece").unwrap_or(&self.name).text
@@ -109,17 +127,38 @@ pub(super) struct SpaceDraft {
 }
 
 impl LoopDraft {
+    /// The key of the music, where the file says one.
+    pub(super) fn tonality(&self) -> Option<Key> {
+        self.key.as_ref().and_then(|key| Key::parse(key).ok())
+    }
+
+    /// What the notes of its parts depend on.
+    pub(super) fn stage<'a>(&'a self, key: Option<&'a Key>) -> Stage<'a> {
+        Stage {
+            chart: &self.chart,
+            key,
+            time: &self.time,
+            seed: self.seed,
+            round: self.ending == Ending::Repeat,
+            bars: self.bars,
+        }
+    }
+
     /// The folders of its kit, the first that has a piece wins; relative to the current folder. None where every part plays
     /// the stand-in, which needs no folder.
     pub fn kits(&self) -> &[PathBuf] {
-        let stands_in = |piece: &str| piece == STAND_IN;
-        let pieces = |part: &PartDraft| {
-            stands_in(part.own_piece()) && part.read.pieces.iter().all(|piece| stands_in(&piece.text))
-        };
-        if !self.parts.is_empty() && self.parts.iter().all(pieces) {
+        if !self.parts.is_empty() && self.parts.iter().all(|part| self.stands_in(part)) {
             return &[];
         }
         &self.kits
+    }
+
+    /// True for a part that plays nothing but the stand-in.
+    fn stands_in(&self, part: &PartDraft) -> bool {
+        let doubles = all_doubles(part);
+        let doubled = doubles.iter().filter_map(|double| double.piece());
+        let played = self.played(part).0;
+        played.iter().chain(doubled).all(|piece| piece.text == STAND_IN) && part.own_piece() == STAND_IN
     }
 
     /// Its title.

@@ -11,6 +11,8 @@ mod form;
 mod gather;
 pub mod hits;
 mod model;
+mod pitched;
+mod players;
 mod read;
 mod refer;
 mod resolve;

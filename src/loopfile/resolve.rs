@@ -41,6 +41,7 @@ impl LoopDraft {
             time: self.time.clone(),
             bars: self.bars,
             key: self.key.clone(),
+            chords: self.chart.resolved(),
             seed: self.seed,
             ending: self.ending,
             parts,
@@ -52,6 +53,7 @@ impl LoopDraft {
             sweeps: Vec::new(),
         };
         self.sweep_all(&mut resolved, &names, kit);
+        self.add_doubles(&mut resolved, kit);
         self.drop_unused(&mut resolved);
         resolved
     }
@@ -150,7 +152,8 @@ impl LoopDraft {
                 [Some(&part.settings), kit.get(piece)].into_iter().flatten(),
             )
         };
-        let pieces = part.read.pieces.iter().map(|piece| Played {
+        let (pieces, strokes) = self.played(part);
+        let pieces = pieces.iter().map(|piece| Played {
             piece: piece.text.clone(),
             place: whole(piece),
             sound: sound(&layers(&piece.text)),
@@ -159,17 +162,18 @@ impl LoopDraft {
             name: part.name.text.clone(),
             place: whole(&part.name),
             pieces: pieces.collect(),
-            strokes: part.read.strokes.clone(),
+            strokes,
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(&part.settings),
+            playing: self.playing(&Layers::new(Table::Part, [&part.settings])),
+            changed_playing: self.changed_playing(part),
             strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
         }
     }
 
-    fn playing(&self, settings: &Settings) -> Playing {
-        let part = Layers::new(Table::Part, [settings]);
+    /// How a part plays by its keys of playing.
+    pub(super) fn playing(&self, part: &Layers<'_>) -> Playing {
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
             part.number("swing", 50.0)
@@ -373,7 +377,7 @@ fn delay(layers: &Layers<'_>, time: &Time) -> Delay {
     }
 }
 
-fn sound(layers: &Layers<'_>) -> Sound {
+pub(super) fn sound(layers: &Layers<'_>) -> Sound {
     let vary = layers.nested("vary");
     let vary = |name: &str| vary.as_ref().map_or(0.0, |vary| vary.number(name, 0.0));
     Sound {

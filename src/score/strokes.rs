@@ -52,7 +52,8 @@ impl Hand<'_> {
         self.dice.turn_to_bar_of(stroke);
         let Hand { song, part, .. } = *self;
         let sound = &part.pieces[stroke.piece].sound;
-        let at = swung(stroke.at, &part.playing.swing, &song.time) - self.from;
+        let playing = part.playing_at(stroke.at);
+        let at = swung(stroke.at, &playing.swing, &song.time) - self.from;
         let velocity = self.velocity(stroke);
         let (take, top) = self.take(stroke, velocity);
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
@@ -64,7 +65,7 @@ impl Hand<'_> {
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {
-            at: song.time.seconds(at * song.time.bar()) + part.playing.behind + stroke.shift,
+            at: song.time.seconds(at * song.time.bar()) + playing.behind + stroke.shift,
             piece: stroke.piece,
             take,
             velocity,
@@ -79,7 +80,7 @@ impl Hand<'_> {
 
     fn velocity(&mut self, stroke: &Stroke) -> f64 {
         let draw = self.dice.velocity.share();
-        match self.part.playing.velocity {
+        match self.part.playing_at(stroke.at).velocity {
             Some(range) => velocity::spread(stroke.velocity, stroke.plain, range, draw),
             None => stroke.velocity,
         }

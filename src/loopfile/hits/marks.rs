@@ -38,6 +38,9 @@ const MARKS: [Mark; 3] = [
     },
 ];
 
+/// The marks of comping, but for the rest.
+const COMPING: &str = "xXg3456789=duk<";
+
 /// What on a hat need not be said.
 const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
 
@@ -67,6 +70,7 @@ pub(super) struct Meaning<'a> {
 pub(super) struct Vocabulary<'a> {
     told: Vec<(char, &'a Words)>,
     hat: bool,
+    comping: bool,
 }
 
 impl<'a> Vocabulary<'a> {
@@ -91,6 +95,16 @@ impl<'a> Vocabulary<'a> {
         Vocabulary {
             told,
             hat: part.piece.text.starts_with("hat"),
+            comping: false,
+        }
+    }
+
+    /// The marks of comping; what they play is not for hits to say.
+    pub fn of_comping() -> Vocabulary<'static> {
+        Vocabulary {
+            told: Vec::new(),
+            hat: false,
+            comping: true,
         }
     }
 
@@ -119,6 +133,9 @@ impl<'a> Vocabulary<'a> {
 
     /// True for a mark that can stand in a line of this part.
     pub fn knows(&self, mark: char) -> bool {
+        if self.comping {
+            return mark == REST || COMPING.contains(mark);
+        }
         mark == REST || self.meaning(mark).is_some()
     }
 
@@ -126,6 +143,9 @@ impl<'a> Vocabulary<'a> {
     pub fn help(&self, unknown: char) -> String {
         if matches!(unknown, '.' | '_' | '·' | '–' | '—') {
             return "write `-` for nothing".to_string();
+        }
+        if self.comping {
+            return "comping takes `x` `X` `g` `3` to `9` `d` `u` `k` `<`, `-` for nothing and `=` to hold".to_string();
         }
         let mut marks = vec!["`-`".to_string()];
         marks.extend(MARKS.iter().map(|mark| format!("`{}`", mark.sign)));
@@ -160,7 +180,7 @@ fn common(sign: char) -> Option<Mark> {
 }
 
 /// The velocity that is so many steps of 3 dB under the hardest, by the law 40·log10(v/127) dB.
-fn stepped(steps: u32) -> f64 {
+pub(super) fn stepped(steps: u32) -> f64 {
     127.0 * libm::pow(10.0, -3.0 * f64::from(steps) / 40.0)
 }
 
