@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 use super::hits::ReadPart;
 use super::pitched::{Changed, Chart, Manner, Phrase, Stage};
-use super::{Ending, Exact, Time, Words};
 use super::players::all_doubles;
+use super::{Ending, Exact, Time, Words};
 use crate::harmony::Key;
 use crate::keys::{STAND_IN, Settings};
 use crate::text::Place;
