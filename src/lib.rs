@@ -2,6 +2,7 @@
 
 pub mod audio;
 pub mod chance;
+pub mod chart;
 pub mod cli;
 pub mod export;
 pub mod harmony;

@@ -60,6 +60,8 @@ pub struct Rendered {
     pub lufs: Option<f64>,
     /// True peak in dBTP, where there is sound.
     pub true_peak_db: Option<f64>,
+    /// What is odd about recordings that were played.
+    pub oddities: Vec<Problem>,
 }
 
 /// One part of a render.
@@ -87,6 +89,7 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let recordings = kit.load(&score.takes(), order.rate)?;
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
     let mut mixed = stage.mix(progress);
+    mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
         cut_off(&mut mixed.audio, length);
@@ -118,6 +121,7 @@ struct Mixed {
     audio: Audio,
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
+    oddities: Vec<Problem>,
 }
 
 /// Plays rounds of a score on recordings and mixes them: the steady state of one round on a circle, or a line with its ring.
@@ -188,5 +192,6 @@ fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
         master: report,
         lufs,
         true_peak_db,
+        oddities: mixed.oddities,
     }
 }

@@ -299,6 +299,36 @@ fn chance_is_the_same_take_each_time_round_and_three_times_round_is_the_circle()
 }
 
 #[test]
+fn a_sweep_goes_with_the_loops_bars_in_each_round_and_behind_a_pickup() {
+    let desk = desk();
+    let text = "[loop]\ntempo = 120\nbars = 2\n[tab]\nall = 'gong x---'\n[[part]]\nname = 'gong'\nchoke = 'stand'\n[[sweep]]\nkey = 'gong.gain'\nbars = '1-2'\nfrom = -20\nto = 0\n";
+    desk.write("swell.toml", text);
+    let levels = |keys: &str, sections: &str, lead: f64| -> Vec<f64> {
+        desk.write("form.toml", form(keys, &[sections]));
+        let (sound, _) = desk.render_file("form.toml", &[]);
+        let level = |bar: f64| {
+            let from = at(&[lead + 2.0 * bar + 0.1])[0];
+            meter::db(meter::peak(&sound.left()[from..from + 200]))
+        };
+        [0.0, 1.0, 2.0, 3.0].map(level).to_vec()
+    };
+    let plain = levels("", "loop = 'swell.toml'\ntimes = 2", 0.0);
+    assert_near(plain[1] - plain[0], 10.0, 0.1, "half way up in bar 2");
+    assert_near(plain[2] - plain[0], 0.0, 0.1, "the second round begins anew");
+    let led = levels("pickup = '1/4'", "loop = 'swell.toml'\ntimes = 2", 0.5);
+    let second = levels("", "loop = 'swell.toml'\nbars = '2'\ntimes = 4", 0.0);
+    for bar in 0..4 {
+        assert_near(led[bar] - plain[bar], 0.0, 0.1, "a pickup moves it");
+        assert_near(
+            second[bar] - plain[1],
+            0.0,
+            0.1,
+            "bar 2 alone is as loud as in the loop",
+        );
+    }
+}
+
+#[test]
 fn options_reach_the_sections() {
     let desk = desk();
     desk.write("form.toml", form("ending = 'damp'", &[V, C]));

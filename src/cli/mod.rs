@@ -1,6 +1,8 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
+mod chart;
 mod check;
+mod measure;
 mod options;
 mod play;
 mod progress;
@@ -33,8 +35,12 @@ enum Command {
     Render(render::Render),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Print the groove as a musician reads it: bars, counts, marks
+    Chart(chart::Chart),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
+    /// Loudness, true peak, range, seam and mono loss of WAVs
+    Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
 }
@@ -46,7 +52,9 @@ pub fn run() -> ExitCode {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Chart(command) => command.run(),
         Command::Check(command) => command.run(),
+        Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),
     };
     match done {

@@ -45,7 +45,7 @@ fn explained(word: &str) -> Result<String, Problem> {
 /// True where a mark's line explains a word: the mark itself, or one of a run such as `3..9`.
 fn covers(mark: &Mark, word: &str) -> bool {
     let in_run = |(first, last): (&str, &str)| word.len() == 1 && (first..=last).contains(&word);
-    mark.mark == word || mark.mark.split_once("..").is_some_and(in_run)
+    mark.mark == word || mark.mark.split(' ').any(|mark| mark == word) || mark.mark.split_once("..").is_some_and(in_run)
 }
 
 fn mark_shown(mark: &Mark) -> String {

@@ -143,7 +143,7 @@ impl Told<'_> {
 
     /// What the person should know beside the figures.
     pub fn warnings(&self) -> Vec<Problem> {
-        let mut warnings = Vec::new();
+        let mut warnings = self.finished.oddities.clone();
         if let Some((asked, reached)) = self.finished.master.short_of {
             let what = format!(
                 "the loudness is {reached:.1} LUFS; {asked:.1} was asked for, but the ceiling does not allow it"

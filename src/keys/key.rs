@@ -70,6 +70,12 @@ pub enum Kind {
     Key,
     /// Semitones, or an interval of the key in words, such as `third below`.
     Interval,
+    /// One line of hits, or a list that counts aloud.
+    Line,
+    /// Two velocities to swell or fall between, such as `50-118`.
+    Swell,
+    /// Accents of the whole band, by bars.
+    Accents,
     /// Tablature for many parts, by bars.
     Tablature,
     /// Values by the address of a key.
@@ -104,6 +110,12 @@ pub enum Table {
     Loop,
     /// `[feel]`.
     Feel,
+    /// `loose`.
+    Loose,
+    /// `[accents]`.
+    Accents,
+    /// Hits that swell.
+    Swell,
     /// `[[part]]`: what a part plays.
     Part,
     /// How a part plays: what `[part.change]` can set for some bars.
@@ -166,10 +178,13 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 32] = [
+    pub const ALL: [Table; 35] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
+        Table::Loose,
+        Table::Accents,
+        Table::Swell,
         Table::Part,
         Table::Playing,
         Table::Strum,
@@ -264,6 +279,9 @@ impl Kind {
             Kind::Interval => {
                 "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
             }
+            Kind::Line => "a line of marks, or a list that counts aloud".into(),
+            Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
+            Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
             Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),
         }
@@ -274,7 +292,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Pitch | Path | Note | Key
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Pitch | Path | Note | Key
         )
     }
 }

@@ -34,6 +34,31 @@ pub const MARKS: &[Mark] = &[
         velocity: "40",
     },
     Mark {
+        mark: "f F",
+        plays: "a flam: one soft grace note before it; accented",
+        velocity: "96, 118",
+    },
+    Mark {
+        mark: "d D",
+        plays: "a drag: two soft grace notes before it; accented",
+        velocity: "96, 118",
+    },
+    Mark {
+        mark: "r R",
+        plays: "two even strokes in this step: rrrr is a single-stroke roll; accented",
+        velocity: "80, 104",
+    },
+    Mark {
+        mark: "b B",
+        plays: "a press of a buzz roll: bounces that close up and fade, sustained from step to step; accented",
+        velocity: "80, 104",
+    },
+    Mark {
+        mark: "m",
+        plays: "maybe a hit, with the part's `odds` in percent",
+        velocity: "80",
+    },
+    Mark {
         mark: "3..9",
         plays: "a hit, 3 dB a step: 9 is the hardest, 8 is 3 dB under it",
         velocity: "9 is 127",

@@ -85,6 +85,10 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
         Kind::Levels => structures::levels(key, node, problems),
         Kind::Marks => structures::marks(key, node, problems),
         Kind::Hits | Kind::Bars(_) => structures::hits(key, key_place, node, problems),
+        Kind::Line => {
+            structures::line(key, structures::all_bars(key_place), node, problems).map(|line| Value::Lines(vec![line]))
+        }
+        Kind::Accents => structures::accents(key, key_place, node, problems),
         Kind::Tablature => structures::tablature(key, node, problems),
         Kind::Paths | Kind::Names(_) => structures::paths(key, node, problems),
         Kind::Changes => match node.what {
@@ -182,6 +186,10 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
             _ => Err(wrong(key, node)),
         },
+        (Kind::Swell, What::Text(words)) => match two_velocities(&words.text) {
+            Some((first, last)) => Ok(Value::Velocities(first, last)),
+            None => Err(wrong(key, node)),
+        },
         (Kind::Velocities, What::Text(words)) => match velocities(&words.text) {
             Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
             None => Err(wrong(key, node)),
@@ -255,6 +263,10 @@ fn semitones(key: &Key, node: &Node) -> Result<Value, Problem> {
 }
 
 fn velocities(text: &str) -> Option<(f64, f64)> {
+    two_velocities(text).filter(|(lowest, highest)| lowest <= highest)
+}
+
+fn two_velocities(text: &str) -> Option<(f64, f64)> {
     let (lowest, highest) = text.split_once('-')?;
     let velocity = |text: &str| {
         text.trim()
@@ -262,8 +274,7 @@ fn velocities(text: &str) -> Option<(f64, f64)> {
             .ok()
             .filter(|velocity: &f64| (1.0..=127.0).contains(velocity))
     };
-    let (lowest, highest) = (velocity(lowest)?, velocity(highest)?);
-    (lowest <= highest).then_some((lowest, highest))
+    Some((velocity(lowest)?, velocity(highest)?))
 }
 
 /// The problem of a value that is not what its key takes.

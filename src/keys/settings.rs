@@ -44,6 +44,8 @@ pub enum Value {
     Marks(Vec<(char, Words)>),
     /// Hits or tablature, line by line.
     Lines(Vec<Line>),
+    /// Accents, line by line, with the parts that play them; all where none.
+    Accents(Vec<(Line, Option<Vec<Words>>)>),
     /// Values by address, not checked yet.
     Changes(Node),
 }
@@ -67,6 +69,8 @@ pub struct Line {
     pub play: Vec<Words>,
     /// True where it is counted aloud.
     pub counted: bool,
+    /// The velocities of a plain hit at the beginning and the end, where it swells.
+    pub swell: Option<(f64, f64)>,
 }
 
 /// A value and where it stands.
@@ -168,6 +172,13 @@ impl<'a> Layers<'a> {
             table,
             over: over.into_iter().collect(),
         }
+    }
+
+    /// The same layers with one more beneath them.
+    pub fn above(&self, settings: &'a Settings) -> Layers<'a> {
+        let mut over = self.over.clone();
+        over.push(settings);
+        Layers { over, ..*self }
     }
 
     /// What the topmost layer that speaks of a key says.

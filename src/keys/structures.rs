@@ -1,7 +1,7 @@
 //! Reading the values that have values inside: tables, lists, hits.
 
 use super::key::{Key, Kind, Table};
-use super::read::{in_range, read_table, refuse, wrong};
+use super::read::{complete, in_range, read_table, refuse, wrong};
 use super::settings::{Line, Setting, Settings, Value};
 use super::tree::{Entry, Node, What};
 use crate::text::{Place, Problem, Words};
@@ -155,30 +155,118 @@ pub(super) fn marks(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Opti
 
 /// Hits: a line or a list for all bars, or a table of these by bars.
 pub(super) fn hits(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
-    if let What::Table(entries) = &node.what {
+    if let What::Table(entries) = &node.what
+        && !swells(entries)
+    {
         let mut lines = Vec::new();
         for Entry { key: bars, value } in entries {
             lines.extend(line(key, bars.clone(), value, problems));
         }
         return Some(Value::Lines(lines));
     }
-    let all = Words {
+    line(key, all_bars(key_place), node, problems).map(|line| Value::Lines(vec![line]))
+}
+
+/// The bars of a line that stands where no bars are named: all.
+pub(super) fn all_bars(key_place: &Place) -> Words {
+    Words {
         text: "all".into(),
         source: key_place.source.clone(),
         start: key_place.span.start,
         literal: key_place.span.clone(),
         plain: false,
-    };
-    line(key, all, node, problems).map(|line| Value::Lines(vec![line]))
+    }
 }
 
-fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Option<Line> {
+/// True for a table that is a line which swells, and not a table of bars.
+fn swells(entries: &[Entry]) -> bool {
+    entries.iter().any(|entry| Table::Swell.key(&entry.key.text).is_some())
+}
+
+/// A line that swells: `{ swell = "50-118", play = "bbbb bbbb" }`.
+fn swelling(bars: Words, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Option<Line> {
+    let mut settings = read_table(Table::Swell, place, entries, problems);
+    complete(&settings, problems);
+    let Value::Velocities(first, last) = settings.take("swell")?.value else {
+        return None;
+    };
+    let Value::Lines(lines) = settings.take("play")?.value else {
+        return None;
+    };
+    let line = lines.into_iter().next()?;
+    Some(Line {
+        bars,
+        swell: Some((first, last)),
+        ..line
+    })
+}
+
+/// Accents: lines by bars; `hits` and `parts` are for all of them, or for one bar's where they stand in its table.
+pub(super) fn accents(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let What::Table(entries) = &node.what else {
+        return refuse(key, node, problems);
+    };
+    let known = |entry: &&Entry| Table::Accents.key(&entry.key.text).is_some();
+    let (own, bars): (Vec<&Entry>, Vec<&Entry>) = entries.iter().partition(known);
+    let (lines, parts) = accented(
+        all_bars(key_place),
+        &node.place,
+        own.into_iter().cloned().collect(),
+        problems,
+    );
+    let mut accents: Vec<(Line, Option<Vec<Words>>)> = lines.into_iter().map(|line| (line, parts.clone())).collect();
+    for Entry { key: named, value } in bars {
+        match &value.what {
+            What::Table(entries) => {
+                let (lines, own) = accented(named.clone(), &value.place, entries.clone(), problems);
+                accents.extend(
+                    lines
+                        .into_iter()
+                        .map(|line| (line, own.clone().or_else(|| parts.clone()))),
+                );
+            }
+            _ => accents.extend(line(key, named.clone(), value, problems).map(|line| (line, parts.clone()))),
+        }
+    }
+    Some(Value::Accents(accents))
+}
+
+/// What `hits` and `parts` say; a plain line of `hits` is for the bars given.
+fn accented(
+    bars: Words,
+    place: &Place,
+    entries: Vec<Entry>,
+    problems: &mut Vec<Problem>,
+) -> (Vec<Line>, Option<Vec<Words>>) {
+    let by_bars = |entry: &Entry| matches!(&entry.value.what, What::Table(entries) if !swells(entries));
+    let plain = !entries.iter().any(|entry| entry.key.text == "hits" && by_bars(entry));
+    let mut settings = read_table(Table::Accents, place, &entries, problems);
+    let mut lines = match settings.take("hits").map(|setting| setting.value) {
+        Some(Value::Lines(lines)) => lines,
+        _ => Vec::new(),
+    };
+    if plain {
+        lines.iter_mut().for_each(|line| line.bars = bars.clone());
+    }
+    let parts = match settings.take("parts").map(|setting| setting.value) {
+        Some(Value::Paths(names)) => Some(names),
+        _ => None,
+    };
+    (lines, parts)
+}
+
+/// One line: marks, a list that counts aloud, or either of them with a swell.
+pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Option<Line> {
     let what = match &node.what {
+        What::Table(entries) if key.kind != Kind::Line && swells(entries) => {
+            return swelling(bars, &node.place, entries, problems);
+        }
         What::Text(words) => {
             return Some(Line {
                 bars,
                 play: vec![words.clone()],
                 counted: false,
+                swell: None,
             });
         }
         What::List(nodes) if key.kind == Kind::Hits => {
@@ -196,6 +284,7 @@ fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Opt
                 bars,
                 play,
                 counted: true,
+                swell: None,
             });
         }
         _ if key.kind != Kind::Hits => format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
@@ -221,7 +310,11 @@ pub(super) fn tablature(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> 
                 bars: bars.clone(),
                 play: vec![words.clone()],
                 counted: false,
+                swell: None,
             }),
+            What::Table(entries) if swells(entries) => {
+                lines.extend(swelling(bars.clone(), &value.place, entries, problems));
+            }
             _ => problems.push(Problem::at(
                 &value.place,
                 format!(

@@ -190,12 +190,23 @@ impl Shelf {
 
     /// The names that files have: of a piece with one file they are names of the piece, else each file is a piece of its own.
     fn put_file_names(&mut self) {
+        let files = |found: &Found| {
+            found
+                .layers
+                .iter()
+                .flat_map(|(_, files)| files.clone())
+                .collect::<Vec<_>>()
+        };
+        // What a file is called belongs to it before it may be another's name with hyphens.
+        let stems: BTreeSet<String> = self.listed.iter().flat_map(files).map(|file| stem(&file)).collect();
         for at in 0..self.listed.len() {
             let files = self.listed[at].files();
             for file in &files {
+                let own = stem(file);
+                let may_have = |name: &String| !name.is_empty() && (*name == own || !stems.contains(name));
                 let free = file_names(file)
                     .into_iter()
-                    .filter(|name| !name.is_empty() && self.taken.insert(name.clone()));
+                    .filter(|name| may_have(name) && self.taken.insert(name.clone()));
                 let names: Vec<String> = free.collect();
                 if files.len() == 1 {
                     self.listed[at].names.extend(names);
@@ -259,10 +270,13 @@ impl Shelf {
 
 /// The name that a file has, with hyphens and as it is.
 fn file_names(file: &Path) -> [String; 2] {
-    let stem = file
-        .file_stem()
-        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned());
+    let stem = stem(file);
     [hyphened(&stem), stem]
+}
+
+fn stem(file: &Path) -> String {
+    file.file_stem()
+        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned())
 }
 
 /// Groups files that lie in one folder and are alike but for turns and dynamics, in the order of their first.

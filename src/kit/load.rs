@@ -41,6 +41,21 @@ impl Kit {
     }
 }
 
+impl Kit {
+    /// What is odd about recordings that were loaded, though they can be played.
+    pub fn oddities(&self, loaded: &[Option<Arc<Recording>>]) -> Vec<Problem> {
+        let cut = |(take, recording): (usize, &Option<Arc<Recording>>)| {
+            let missing = recording.as_ref()?.missing;
+            let file = self.file(take).display();
+            (missing > 0).then(|| {
+                let what = format!("`{file}` is cut short: {missing} frames that its header promises are missing");
+                Problem::new(what).help("it is played as far as it goes; copy it again from where it came")
+            })
+        };
+        loaded.iter().enumerate().filter_map(cut).collect()
+    }
+}
+
 /// Decodes one file and brings it to a rate.
 ///
 /// Its onset is its first frame: silence before the sound is played as it is.
@@ -50,6 +65,7 @@ impl Kit {
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
     let held = held(&decoded);
+    let missing = decoded.head.missing;
     let audio = if decoded.audio.rate == rate {
         decoded.audio
     } else {
@@ -57,6 +73,7 @@ pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     };
     Ok(Recording {
         held,
+        missing,
         ..Recording::plain(audio)
     })
 }

@@ -1,6 +1,7 @@
 //! The pitch of a recording, by the YIN estimator (de Cheveigné and Kawahara, "YIN, a fundamental frequency estimator for
 //! speech and music", JASA 111(4), 2002) [memory].
 
+use super::resample::resample;
 use crate::audio::Audio;
 
 /// A pitch that was heard.
@@ -63,17 +64,27 @@ pub fn listen(audio: &Audio) -> Option<Heard> {
     agreed(&heard, rate)
 }
 
-/// One channel, at 88.2 kHz at the most: higher rates tell nothing of a pitch.
+/// One channel, at 44.1 to 88.2 kHz: lower rates have too few frames in a high note's period, higher ones tell nothing more.
+/// Its highest partials are softened, which only make the difference between neighbouring lags rough.
 fn mono(audio: &Audio) -> (Vec<f32>, f64) {
+    if audio.rate < 44_100 {
+        return mono(&resample(
+            audio,
+            audio.rate.max(1) * 44_100u32.div_ceil(audio.rate.max(1)),
+        ));
+    }
     let step = ((audio.rate / 44_100) as usize).max(1);
     let share = 1.0 / (step * audio.channels.len().max(1)) as f32;
-    let samples = (0..audio.frames() / step)
+    let summed: Vec<f32> = (0..audio.frames() / step)
         .map(|at| {
             let stretch = audio.channels.iter().flat_map(|side| &side[at * step..(at + 1) * step]);
             stretch.sum::<f32>() * share
         })
         .collect();
-    (samples, f64::from(audio.rate.max(1)) / step as f64)
+    let softened = summed
+        .windows(3)
+        .map(|near| 0.25 * near[0] + 0.5 * near[1] + 0.25 * near[2]);
+    (softened.collect(), f64::from(audio.rate) / step as f64)
 }
 
 /// The first sample within 40 dB of the peak.
@@ -115,16 +126,31 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
     }
     let lag = dip(&normal, shortest, longest)?;
     let first = vertex(&differences, lag);
-    Some((refined(&differences, first, longest), normal[lag].clamp(0.0, 1.0)))
+    Some((
+        refined(&differences, first, longest),
+        (normal[lag] - rise(&normal, lag)).clamp(0.0, 1.0),
+    ))
 }
 
 /// The bottom of the first dip under the threshold, else the deepest one; never at the edge.
 fn dip(normal: &[f64], shortest: usize, longest: usize) -> Option<usize> {
     let is_bottom = |lag: &usize| normal[*lag] <= normal[lag - 1] && normal[*lag] < normal[lag + 1];
     let bottoms = || (shortest..longest).filter(is_bottom);
+    let depth = |lag: usize| normal[lag] - rise(normal, lag);
     bottoms()
-        .find(|lag| normal[*lag] < DIP)
-        .or_else(|| bottoms().min_by(|a, b| normal[*a].total_cmp(&normal[*b])))
+        .find(|lag| depth(*lag) < DIP)
+        .or_else(|| bottoms().min_by(|a, b| depth(*a).total_cmp(&depth(*b))))
+}
+
+/// How far a value lies above the bottom of a parabola through it and its neighbours.
+fn rise(values: &[f64], at: usize) -> f64 {
+    let (before, here, after) = (values[at - 1], values[at], values[at + 1]);
+    let bend = before - 2.0 * here + after;
+    if bend > 0.0 {
+        (before - after).powi(2) / (8.0 * bend)
+    } else {
+        0.0
+    }
 }
 
 /// Where a parabola through a bottom and its neighbours is lowest.

@@ -13,6 +13,8 @@ pub struct Recording {
     pub onset: usize,
     /// What of it goes round while a note is held, where its file says so.
     pub held: Option<Held>,
+    /// Frames that its file promises and does not have; 0 for a whole one.
+    pub missing: u64,
 }
 
 impl Recording {
@@ -22,6 +24,7 @@ impl Recording {
             audio,
             onset: 0,
             held: None,
+            missing: 0,
         }
     }
 }

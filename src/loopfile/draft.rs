@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use super::hits::ReadPart;
-use super::pitched::{Changed, Chart, Manner, Phrase, Stage};
+use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::players::all_doubles;
 use super::{Ending, Exact, Time, Words};
 use crate::harmony::Key;
@@ -97,8 +97,8 @@ pub(super) struct PartDraft {
 
 impl PartDraft {
     /// How it plays, bar by bar.
-    pub fn manner(&self) -> Manner<'_> {
-        Manner {
+    pub fn habits(&self) -> Habits<'_> {
+        Habits {
             own: &self.settings,
             changed: &self.changed,
         }

@@ -32,6 +32,15 @@ pub(super) struct Written {
     pub master: Settings,
     pub mixes: Vec<(Words, Settings)>,
     pub sweeps: Vec<Settings>,
+    pub accents: Vec<Accent>,
+}
+
+/// Where the band plays accents.
+#[derive(Debug, Clone)]
+pub(super) struct Accent {
+    pub line: WrittenBars,
+    /// The parts that play them; all where none.
+    pub parts: Option<Vec<Words>>,
 }
 
 /// A part with the lines that say what it plays.
@@ -102,6 +111,15 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
         Some(Value::Tables(sweeps)) => sweeps,
         _ => Vec::new(),
     };
+    let accents = match file.take("accents").map(|setting| setting.value) {
+        Some(Value::Accents(accents)) => accents,
+        _ => Vec::new(),
+    };
+    let accents = accents.into_iter().map(|(line, parts)| Accent {
+        line: written_bars(&line),
+        parts,
+    });
+    let accents = accents.collect();
     let written = Written {
         song,
         feel,
@@ -112,6 +130,7 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
         master,
         mixes,
         sweeps,
+        accents,
     };
     names(&written, problems);
     written
@@ -135,8 +154,9 @@ fn named(file: &mut Settings, name: &str, problems: &mut Vec<Problem>) -> Vec<(W
 /// Parts with their lines, in the order in which the file first names them.
 fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Problem>) -> Vec<Lines> {
     let mut tabbed: BTreeMap<String, (Words, Vec<WrittenBars>)> = BTreeMap::new();
-    for Line { bars, play, .. } in tab {
-        for (name, line) in play.iter().flat_map(|block| hits::tab(block, bars, problems)) {
+    for Line { bars, play, swell, .. } in tab {
+        for (name, mut line) in play.iter().flat_map(|block| hits::tab(block, bars, problems)) {
+            line.swell = *swell;
             let known = tabbed.entry(name.text.clone()).or_insert_with(|| (name, Vec::new()));
             known.1.push(line);
         }
@@ -174,17 +194,19 @@ fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Proble
 /// Lines of hits as the reader of hits takes them.
 pub(super) fn lines(value: &Value) -> Vec<WrittenBars> {
     let Value::Lines(lines) = value else { return Vec::new() };
-    let written = |line: &Line| {
-        let play = match line.play.first() {
-            Some(words) if !line.counted => WrittenPlay::Line(words.clone()),
-            _ => WrittenPlay::Counted(line.play.clone()),
-        };
-        WrittenBars {
-            bars: line.bars.clone(),
-            play,
-        }
+    lines.iter().map(written_bars).collect()
+}
+
+fn written_bars(line: &Line) -> WrittenBars {
+    let play = match line.play.first() {
+        Some(words) if !line.counted => WrittenPlay::Line(words.clone()),
+        _ => WrittenPlay::Counted(line.play.clone()),
     };
-    lines.iter().map(written).collect()
+    WrittenBars {
+        bars: line.bars.clone(),
+        play,
+        swell: line.swell,
+    }
 }
 
 fn names(written: &Written, problems: &mut Vec<Problem>) {

@@ -4,6 +4,7 @@
 //! [`read`] gives a [`Draft`], in which all is checked that the file alone can tell; with what a kit says of its pieces
 //! [`LoopDraft::resolve`] makes a [`Loop`] of it, and can't fail.
 
+mod accents;
 mod draft;
 mod edit;
 mod field;

@@ -204,6 +204,29 @@ pub struct Stroke {
     pub pitch: Option<i32>,
     /// How long it is written to sound, in bars, the part's `length` reckoned in; none: until it has rung out.
     pub sounds: Option<Exact>,
+    /// The mark that stands for it on a chart: one that its part knows.
+    pub mark: char,
+    /// How it is struck.
+    pub manner: Manner,
+    /// What a swell and the band's accents make of its velocity: a factor, after the range of velocities.
+    pub scale: f64,
+}
+
+/// How a stroke is struck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Manner {
+    /// One hit.
+    Single,
+    /// One soft grace note before it.
+    Flam,
+    /// Two soft grace notes before it.
+    Drag,
+    /// Two even strokes in its step.
+    Two,
+    /// A press of a buzz roll, which lasts its step.
+    Press,
+    /// Played or not, as the part's odds fall.
+    Maybe,
 }
 
 /// How a part is played.
@@ -215,6 +238,21 @@ pub struct Playing {
     pub swing: Swing,
     /// The range that plain strokes spread over evenly, lowest and highest velocity.
     pub velocity: Option<(f64, f64)>,
+    /// How likely a stroke that may be is to be played, 0 to 1.
+    pub odds: f64,
+    /// The player's drift.
+    pub loose: Loose,
+}
+
+/// How far a player drifts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Loose {
+    /// Standard deviation in seconds.
+    pub time: f64,
+    /// Standard deviation in velocity.
+    pub velocity: f64,
+    /// The share of the drift's variance that is common to the band, 0 to 1.
+    pub together: f64,
 }
 
 /// Swing: the share of a pair that its first half takes.

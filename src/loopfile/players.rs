@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::accents;
 use super::draft::{KitDefaults, LoopDraft, PartDraft};
 use super::gather::{Lines, whole};
 use super::pitched::{self, Doubled, LANGUAGES, Phrase, Sounded, double_name, doubles, pan_of, realise};
@@ -43,7 +44,7 @@ impl LoopDraft {
         let key = self.tonality();
         for part in &self.parts {
             if let Some(phrase) = &part.phrase {
-                realise(&part.name, phrase, part.manner(), self.stage(key.as_ref()), problems);
+                realise(&part.name, phrase, part.habits(), self.stage(key.as_ref()), problems);
             }
             for (nth, double) in all_doubles(part).into_iter().enumerate() {
                 let name = double_name(&part.name.text, nth + 1);
@@ -75,7 +76,7 @@ impl LoopDraft {
         Some(realise(
             &part.name,
             phrase,
-            part.manner(),
+            part.habits(),
             self.stage(key.as_ref()),
             told,
         ))
@@ -84,14 +85,17 @@ impl LoopDraft {
     /// The pieces and strokes of a part.
     pub(super) fn played(&self, part: &PartDraft) -> (Vec<Words>, Vec<Stroke>) {
         let mut pieces = part.read.pieces.clone();
-        let manner = part.manner();
+        let habits = part.habits();
         let mut strokes: Vec<Stroke> = match self.sounded(part) {
             Some(sounded) => sounded.into_iter().map(|sounded| sounded.stroke).collect(),
             None => self.struck(part),
         };
-        if manner.changes("piece") {
+        if part.phrase.is_some() {
+            accents::raise(&mut strokes, &part.read.accents);
+        }
+        if habits.changes("piece") {
             for stroke in strokes.iter_mut().filter(|stroke| stroke.piece == 0) {
-                let Some(piece) = manner.piece(bar_of(stroke)) else {
+                let Some(piece) = habits.piece(bar_of(stroke)) else {
                     continue;
                 };
                 let known = pieces.iter().position(|known| known.text == piece.text);
@@ -106,15 +110,15 @@ impl LoopDraft {
 
     /// The hits of a part, with the lengths that its keys give them.
     fn struck(&self, part: &PartDraft) -> Vec<Stroke> {
-        let manner = part.manner();
-        let plain = !part.settings.writes("length") && !manner.changes("length");
+        let habits = part.habits();
+        let plain = !part.settings.writes("length") && !habits.changes("length");
         let mut strokes = part.read.strokes.clone();
-        if manner.changes("mute") {
-            strokes.retain(|stroke| !manner.at(bar_of(stroke)).switch("mute"));
+        if habits.changes("mute") {
+            strokes.retain(|stroke| !habits.at(bar_of(stroke)).switch("mute"));
         }
         if !plain {
             for stroke in &mut strokes {
-                let share = pitched::length(&manner.at(bar_of(stroke)), None);
+                let share = pitched::length(&habits.at(bar_of(stroke)), None);
                 stroke.sounds = share.map(|share| share * stroke.step);
             }
         }
@@ -124,7 +128,7 @@ impl LoopDraft {
     /// How a part plays in the bars in which its keys of time and velocity are different.
     pub(super) fn changed_playing(&self, part: &PartDraft) -> BTreeMap<u32, Playing> {
         let bars = part.changed.iter().flat_map(|(bars, _)| bars);
-        bars.map(|bar| (*bar, self.playing(&part.manner().at(*bar)))).collect()
+        bars.map(|bar| (*bar, self.playing(&part.habits().at(*bar)))).collect()
     }
 
     /// Adds the doubles of all parts, as parts behind those that the file names, and what is swept in them.
@@ -138,7 +142,7 @@ impl LoopDraft {
             let sounded = self.sounded(part);
             for (nth, double) in voices.into_iter().enumerate() {
                 let own = &resolved.parts[number];
-                let here = |stroke: &Stroke| doubles(&part.manner().at(bar_of(stroke))).get(nth).copied();
+                let here = |stroke: &Stroke| doubles(&part.habits().at(bar_of(stroke))).get(nth).copied();
                 let strokes: Vec<Stroke> = match &sounded {
                     Some(sounded) => {
                         let voice = sounded.iter().zip(&own.strokes);
@@ -147,6 +151,7 @@ impl LoopDraft {
                                 let stroke = here(own)?.stroke(sounded, key.as_ref())?;
                                 Some(Stroke {
                                     piece: own.piece,
+                                    scale: own.scale,
                                     ..stroke
                                 })
                             })

@@ -8,7 +8,7 @@ use super::edit;
 use super::gather::{self, Lines, Written};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
-use super::{Ending, Time, Words, WrittenPart, form, hits, refer, sweep};
+use super::{Ending, Time, Words, WrittenPart, accents, form, hits, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -169,7 +169,7 @@ fn judge(path: &Path, written: &Written, problems: &mut Vec<Problem>) -> Option<
         return None;
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
-    let read = hits::read(&parts, &time, bars, problems);
+    let read = accents::read_with(&written.accents, parts, &time, bars, problems);
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();

@@ -28,6 +28,15 @@ pub(super) fn check(written: &Written, problems: &mut Vec<Problem>) {
         strip(written, settings, problems);
     }
     strip(written, &written.master, problems);
+    for name in written
+        .accents
+        .iter()
+        .filter_map(|accent| accent.parts.as_ref())
+        .flatten()
+    {
+        let parts: Vec<&str> = written.parts.iter().map(|part| part.name.text.as_str()).collect();
+        known("part", name, &parts, "`parts` takes names of parts", problems);
+    }
     bus_circles(written, problems);
     duck_circles(written, problems);
 }

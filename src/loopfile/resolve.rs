@@ -4,8 +4,8 @@ use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
 use super::gather::whole;
 use super::read::beside;
 use super::{
-    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Part, Played, Playing, Room,
-    Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Time,
+    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Loose, Part, Played,
+    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 
@@ -193,6 +193,8 @@ impl LoopDraft {
                 }) => Some((*lowest, *highest)),
                 _ => None,
             },
+            odds: part.number("odds", 50.0) / 100.0,
+            loose: loose(part.above(&self.feel).nested("loose")),
         }
     }
 
@@ -337,6 +339,16 @@ fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
         }
     }
     sends
+}
+
+/// A part's drift: what it says itself, and the loop's feel where it says nothing.
+fn loose(layers: Option<Layers<'_>>) -> Loose {
+    let said = |name: &str| layers.as_ref().map_or(0.0, |layers| layers.number(name, 0.0));
+    Loose {
+        time: said("ms") / 1000.0,
+        velocity: said("velocity"),
+        together: said("together"),
+    }
 }
 
 /// Percent as an exact share. A file's decimals are taken as they are written, up to six of them.

@@ -9,6 +9,8 @@ pub struct WrittenBars {
     pub bars: Words,
     /// What is played.
     pub play: WrittenPlay,
+    /// The velocities of a plain hit at the beginning and the end of the bars, where it swells.
+    pub swell: Option<(f64, f64)>,
 }
 
 /// What is played, as written.

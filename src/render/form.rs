@@ -9,8 +9,8 @@ use crate::loopfile::{Ending, Form, Strip};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
-use crate::score::{self, FormScore};
-use crate::text::Problems;
+use crate::score::{self, Fades, FormScore};
+use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
 ///
@@ -48,6 +48,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         whole.take_in(mixed, first, stretch_of.section);
     }
     let mut mixed = whole.mixed(form);
+    mixed.oddities = recordings.oddities;
     if form.ending == Ending::Damp {
         cut_off(&mut mixed.audio, total);
     }
@@ -82,6 +83,8 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
 struct Recordings {
     kits: Vec<Vec<Option<Arc<Recording>>>>,
     of_section: Vec<usize>,
+    /// What is odd about them.
+    oddities: Vec<Problem>,
 }
 
 impl Recordings {
@@ -89,6 +92,7 @@ impl Recordings {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
+            oddities: Vec::new(),
         };
         for (number, section) in form.sections.iter().enumerate() {
             let same = |other: &usize| form.sections[*other].plays.kits == section.plays.kits;
@@ -104,7 +108,9 @@ impl Recordings {
                 .map(|hit| hit.take)
                 .collect();
             recordings.of_section.push(recordings.kits.len());
-            recordings.kits.push(kits[number].load(&takes, rate)?);
+            let loaded = kits[number].load(&takes, rate)?;
+            recordings.oddities.extend(kits[number].oddities(&loaded));
+            recordings.kits.push(loaded);
         }
         Ok(recordings)
     }
@@ -119,7 +125,14 @@ struct Whole {
     audio: Audio,
     circle: bool,
     /// A section's parts and buses; of a section that plays more than once, all together.
-    sections: Vec<Option<(Vec<PartReport>, Vec<(String, f64)>)>>,
+    sections: Vec<Option<Reports>>,
+}
+
+/// What there is to tell of a section's parts and buses.
+#[derive(Clone)]
+struct Reports {
+    parts: Vec<PartReport>,
+    buses: Vec<(String, f64)>,
 }
 
 impl Whole {
@@ -144,8 +157,11 @@ impl Whole {
         for (sum, side) in self.audio.channels.iter_mut().zip(&mixed.audio.channels) {
             span.add(sum, at, side, 1.0);
         }
-        let Some((parts, buses)) = &mut self.sections[section] else {
-            self.sections[section] = Some((mixed.parts, mixed.buses));
+        let Some(Reports { parts, buses }) = &mut self.sections[section] else {
+            self.sections[section] = Some(Reports {
+                parts: mixed.parts,
+                buses: mixed.buses,
+            });
             return;
         };
         parts
@@ -164,10 +180,13 @@ impl Whole {
             audio: self.audio,
             parts: Vec::new(),
             buses: Vec::new(),
+            oddities: Vec::new(),
         };
         for (section, reports) in form.sections.iter().zip(self.sections) {
             let named = |own: &str| format!("{}: {own}", section.name);
-            let Some((parts, buses)) = reports else { continue };
+            let Some(Reports { parts, buses }) = reports else {
+                continue;
+            };
             mixed.parts.extend(parts.into_iter().map(|part| PartReport {
                 name: named(&part.name),
                 ..part
@@ -182,8 +201,8 @@ impl Whole {
 
 /// The master's strip, then the fades, then loudness and ceiling.
 fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bool) -> MasterReport {
-    let (fade_in, fade_out) = score.fades;
-    if fade_in.is_none() && fade_out.is_none() {
+    let Fades { up, down } = score.fades;
+    if up.is_none() && down.is_none() {
         return master(audio, &form.master, form.loudness, circle, None, measure::loudness);
     }
     master(
@@ -201,11 +220,11 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
     // The amplitude goes with the square of the time, which lies near to even steps in dB and still reaches silence.
     let gain = |frame: usize| {
         let at = frame as f64 / rate;
-        let up = fade_in.map_or(1.0, |(from, to)| ((at - from) / (to - from)).clamp(0.0, 1.0));
-        let down = fade_out.map_or(1.0, |(from, to)| ((to - at) / (to - from)).clamp(0.0, 1.0));
+        let up = up.map_or(1.0, |(from, to)| ((at - from) / (to - from)).clamp(0.0, 1.0));
+        let down = down.map_or(1.0, |(from, to)| ((to - at) / (to - from)).clamp(0.0, 1.0));
         (up * up * down * down) as f32
     };
-    let end = fade_out.map_or(usize::MAX, |(_, to)| frames(to, audio.rate));
+    let end = down.map_or(usize::MAX, |(_, to)| frames(to, audio.rate));
     for side in &mut audio.channels {
         side.truncate(end);
         side.iter_mut()

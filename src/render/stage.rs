@@ -133,6 +133,7 @@ impl<'a> Stage<'a> {
             audio,
             parts: parts.map(report).collect(),
             buses,
+            oddities: Vec::new(),
         }
     }
 

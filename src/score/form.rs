@@ -19,8 +19,17 @@ pub struct FormScore {
     pub stretches: Vec<Stretch>,
     /// Seconds to the end of the last bar, or of the last hit's beat where there is one.
     pub length: f64,
-    /// Seconds from which on, and up to which, the form fades in and out; none where it doesn't.
-    pub fades: (Option<(f64, f64)>, Option<(f64, f64)>),
+    /// How it fades in and out.
+    pub fades: Fades,
+}
+
+/// Where a form fades: the seconds from which on and up to which; none where it doesn't.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Fades {
+    /// From silence.
+    pub up: Option<(f64, f64)>,
+    /// To silence.
+    pub down: Option<(f64, f64)>,
 }
 
 /// One section's rounds, from its first sound to its last barline.
@@ -111,7 +120,7 @@ pub fn write_form(form: &Form, kits: &[&Index], cut: Option<(u32, u32)>, rounds:
         }
     }
     let fades = if form.ending == Ending::Repeat {
-        (None, None)
+        Fades::default()
     } else {
         writer.fades(first - 1, last)
     };
@@ -209,7 +218,7 @@ impl Writer<'_> {
     }
 
     /// The fades' beginnings and ends, where the bars from one to before another of the form are written, over all rounds.
-    fn fades(&self, from: u32, to: u32) -> (Option<(f64, f64)>, Option<(f64, f64)>) {
+    fn fades(&self, from: u32, to: u32) -> Fades {
         let (up, down) = self.form.fades;
         let all = f64::from(self.form.bars());
         let written = self.barlines.len() as f64 - 1.0;
@@ -223,7 +232,10 @@ impl Writer<'_> {
         });
         let end = written + all - f64::from(to);
         let fade_out = (down > 0.0).then(|| (self.moment(end - down), self.moment(end)));
-        (fade_in, fade_out)
+        Fades {
+            up: fade_in,
+            down: fade_out,
+        }
     }
 
     /// Seconds of a place counted in bars from the first barline.
@@ -242,6 +254,11 @@ fn choke_all(form: &Form, kits: &[&Index], pieces: &[Vec<Vec<usize>>], score: &m
         .iter()
         .flat_map(|stretch| (0..stretch.parts.len()).map(|part| (stretch.section, part)));
     let whose: Vec<(usize, usize)> = whose.collect();
+    if form.ending != Ending::Repeat {
+        let before_all = |hit: &Hit| hit.grace && hit.at < 0.0;
+        let parts = score.stretches.iter_mut().flat_map(|stretch| &mut stretch.parts);
+        parts.for_each(|hits| hits.retain(|hit| !before_all(hit)));
+    }
     let mut parts: Vec<Vec<Hit>> = score
         .stretches
         .iter_mut()

@@ -18,7 +18,7 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
                 format!("`{name}` is silent in {bars}, which none of its lines names"),
             ));
         }
-        if hits.iter().any(|hit| hit.at < 0.0) && song.ending != crate::loopfile::Ending::Repeat {
+        if hits.iter().any(|hit| hit.at < 0.0 && !hit.grace) && song.ending != crate::loopfile::Ending::Repeat {
             hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
         }
     }
@@ -26,7 +26,7 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
 }
 
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
-pub(super) fn spelled(bars: &[u32]) -> String {
+pub fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for bar in bars {
         match runs.last_mut() {

@@ -23,6 +23,10 @@ pub struct Hit {
     pub start: f64,
     /// Seconds after which it is released; none: it rings as long as its recording.
     pub length: Option<f64>,
+    /// Octaves by which its treble comes down, beside what velocity does.
+    pub dull: f64,
+    /// True for a grace note, which is left out where it would come before the first sample.
+    pub grace: bool,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
 }

@@ -8,6 +8,9 @@ mod form;
 mod form_hints;
 mod hints;
 mod hit;
+mod loose;
+mod rolls;
+mod rudiments;
 mod strokes;
 mod swing;
 mod velocity;
@@ -19,9 +22,9 @@ use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
 
 pub use choke::Stop;
-pub use form::{FormScore, Stretch, write_form};
+pub use form::{Fades, FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
-pub use hints::hints;
+pub use hints::{hints, spelled};
 pub use hit::Hit;
 pub use velocity::level_db;
 

@@ -3,13 +3,17 @@
 use std::collections::BTreeMap;
 
 use super::chance::Chance;
+use super::loose::Drift;
+use super::rudiments::{Blow, Touch, blows};
 use super::swing::swung;
 use super::{Hit, velocity};
 use crate::kit::Index;
-use crate::loopfile::{Exact, Loop, Part, Stroke};
+use crate::loopfile::{Exact, Loop, Manner, Part, Stroke};
 
 /// The steps that `vary.tune` draws from: few enough that a pitch is computed once and used often.
 const TUNE_STEPS: usize = 16;
+/// A bounce of a roll is up to so many semitones higher or lower than another, on top of what `vary` does.
+const BOUNCE_TUNE: f64 = 0.4;
 
 /// Plays a part's strokes in a window of bars; `pieces` are the numbers of its pieces in the kit.
 ///
@@ -22,13 +26,14 @@ pub fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Ex
         pieces,
         from: window.0,
         dice: Dice::new(song.seed, &part.name),
+        drift: Drift::new(song, part),
         turns: BTreeMap::new(),
     };
     let mut hits = Vec::new();
     for stroke in &part.strokes {
-        let hit = hand.strike(stroke);
+        let struck = hand.strike(stroke);
         if stroke.at >= window.0 && stroke.at < window.1 {
-            hits.push(hit);
+            hits.extend(struck);
         }
     }
     hits.sort_by(|a, b| a.at.total_cmp(&b.at));
@@ -45,45 +50,84 @@ struct Hand<'a> {
     dice: Dice<'a>,
     /// How many takes each piece's layers have had, by the first take of the zone.
     turns: BTreeMap<(usize, usize, usize), usize>,
+    drift: Drift<'a>,
 }
 
 impl Hand<'_> {
-    fn strike(&mut self, stroke: &Stroke) -> Hit {
+    /// The hits of a stroke; none where it may be and is not.
+    fn strike(&mut self, stroke: &Stroke) -> Vec<Hit> {
         self.dice.turn_to_bar_of(stroke);
-        let Hand { song, part, .. } = *self;
-        let sound = &part.pieces[stroke.piece].sound;
-        let playing = part.playing_at(stroke.at);
-        let at = swung(stroke.at, &playing.swing, &song.time) - self.from;
         let velocity = self.velocity(stroke);
+        // Dice of one kind lie for every stroke, so that odds move no other chance.
+        if stroke.manner == Manner::Maybe && self.dice.maybe.share() >= self.part.playing_at(stroke.at).odds {
+            self.dice.skip();
+            return Vec::new();
+        }
+        let begins = self.seconds(stroke.at);
+        let lasts = self.seconds(stroke.at + stroke.step) - begins;
+        let blows = blows(stroke, lasts, &mut self.dice.hand);
+        blows.iter().map(|blow| self.blow(stroke, blow, velocity)).collect()
+    }
+
+    fn blow(&mut self, stroke: &Stroke, blow: &Blow, velocity: f64) -> Hit {
+        let sound = &self.part.pieces[stroke.piece].sound;
+        // Grace notes drift with their main note; a roll's bounces each read the drift where they fall.
+        let place = bars(blow.at)
+            + if blow.touch == Touch::Grace {
+                0.0
+            } else {
+                blow.after / self.song.time.bar_seconds()
+            };
+        let velocity = (velocity * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
+        let late = self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
         let (take, top) = self.take(stroke, velocity);
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
         let transposed = stroke.pitch.map_or(0.0, transposed);
-        let ends = |sounds: Exact| swung(stroke.at + sounds, &part.playing.swing, &song.time) - self.from;
-        let length = stroke
-            .sounds
-            .map(|sounds| song.time.seconds((ends(sounds) - at) * song.time.bar()));
+        // All that a stroke sets off ends where it is written to end.
+        let ends = |sounds: Exact| self.seconds(stroke.at + sounds) - self.seconds(blow.at) - blow.after;
+        let length = stroke.sounds.map(|sounds| ends(sounds).max(0.0));
+        let (bent, dull) = match blow.touch {
+            Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
+            _ => (0.0, 0.0),
+        };
+        let at = self.seconds(blow.at) + late;
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {
-            at: song.time.seconds(at * song.time.bar()) + playing.behind + stroke.shift,
+            at,
             piece: stroke.piece,
             take,
             velocity,
             top,
-            tune: transposed + sound.tune + sound.vary_tune * (2.0 * step - 1.0),
+            tune: transposed
+                + sound.tune
+                + on_steps(
+                    bent + sound.vary_tune * (2.0 * step - 1.0),
+                    bent,
+                    sound.vary_tune + BOUNCE_TUNE,
+                ),
             gain_db: sound.vary_gain * dice.gain.either_way(),
             start: sound.start + sound.vary_start * dice.start.share(),
-            length: length.map(|seconds| seconds.max(0.0)),
+            length,
+            dull,
+            grace: blow.touch == Touch::Grace,
             stop: None,
         }
     }
 
+    /// Seconds from the window's beginning to where swing moves a place.
+    fn seconds(&self, at: Exact) -> f64 {
+        let time = &self.song.time;
+        time.seconds((swung(at, &self.part.playing_at(at).swing, time) - self.from) * time.bar())
+    }
+
     fn velocity(&mut self, stroke: &Stroke) -> f64 {
         let draw = self.dice.velocity.share();
-        match self.part.playing_at(stroke.at).velocity {
+        let velocity = match self.part.playing_at(stroke.at).velocity {
             Some(range) => velocity::spread(stroke.velocity, stroke.plain, range, draw),
             None => stroke.velocity,
-        }
+        };
+        (velocity * stroke.scale).clamp(1.0, 127.0)
     }
 
     /// The next take of a stroke's piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
@@ -114,6 +158,8 @@ struct Dice<'a> {
     tune: Chance,
     gain: Chance,
     start: Chance,
+    hand: Chance,
+    maybe: Chance,
 }
 
 impl<'a> Dice<'a> {
@@ -131,6 +177,8 @@ impl<'a> Dice<'a> {
             tune: stream("tune"),
             gain: stream("gain"),
             start: stream("start"),
+            hand: stream("hand"),
+            maybe: stream("maybe"),
         }
     }
 
@@ -141,9 +189,32 @@ impl<'a> Dice<'a> {
         }
     }
 
+    /// Lets the dice fall for a hit that is not played.
+    fn skip(&mut self) {
+        self.tune.share();
+        self.gain.share();
+        self.start.share();
+    }
+
     /// The take that a piece's layer begins with.
     fn first_turn(&self, piece: usize, layer: usize, takes: usize) -> usize {
         let kind = format!("turn {piece} {layer}");
         Chance::new(self.seed, self.part, &kind, 0).below(takes)
     }
+}
+
+/// A place in bars, for what needs no exactness.
+fn bars(at: Exact) -> f64 {
+    *at.numer() as f64 / *at.denom() as f64
+}
+
+/// A change of pitch that a bounce bends, put on one of [`TUNE_STEPS`] steps between the widest changes either way; as it
+/// is where nothing bends it.
+fn on_steps(semitones: f64, bent: f64, widest: f64) -> f64 {
+    if bent == 0.0 {
+        return semitones;
+    }
+    let steps = (TUNE_STEPS - 1) as f64;
+    let step = libm::round((semitones / widest + 1.0) / 2.0 * steps);
+    widest * (2.0 * step / steps - 1.0)
 }

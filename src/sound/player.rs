@@ -34,6 +34,7 @@ struct Strike {
     released: Option<usize>,
     sound: Sound,
     velocity: f64,
+    dull: f64,
 }
 
 impl Player {
@@ -50,6 +51,7 @@ impl Player {
             released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
             velocity: hit.velocity,
+            dull: hit.dull,
         };
         let count = if let Rounds::Line { rounds, .. } = rounds {
             i64::from(rounds)
@@ -59,7 +61,10 @@ impl Player {
         let mut strikes = Vec::new();
         for round in 0..count {
             let last = matches!(rounds, Rounds::Line { .. }) && round == count - 1;
-            strikes.extend(hits.iter().map(|hit| strike(round, last, hit)));
+            let heard = hits
+                .iter()
+                .filter(|hit| !hit.grace || rounds.reaches(round, hit.at, rate));
+            strikes.extend(heard.map(|hit| strike(round, last, hit)));
         }
         strikes.sort_by_key(|strike| strike.frame);
         let channels = bank.channels(song, part, hits);
@@ -157,7 +162,7 @@ impl Player {
     fn voice(&self, strike: &Strike) -> Voice {
         let released = strike.released.map(|frames| (frames, strike.sound.release));
         let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, released, self.rate);
-        let dull = Dull::new(strike.sound.dark, strike.velocity, self.rate);
+        let dull = Dull::new(strike.sound.dark, strike.velocity, strike.dull, self.rate);
         Voice::new(strike.audio.clone(), strike.start, strike.gain, contour, dull)
     }
 }

@@ -30,4 +30,12 @@ impl Rounds {
             Rounds::Line { length, .. } => ((round as f64 * length + frames).round() as i64).max(0),
         }
     }
+
+    /// True where something that happens in a round does not come before the first frame of a line.
+    pub fn reaches(&self, round: i64, at: f64, rate: u32) -> bool {
+        match self {
+            Rounds::Circle { .. } => true,
+            Rounds::Line { length, .. } => round as f64 * length + at * f64::from(rate) >= -0.5,
+        }
+    }
 }

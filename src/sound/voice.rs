@@ -120,9 +120,10 @@ impl Dull {
     /// Where the treble of the hardest hit ends, Hz.
     const TOP: f64 = 20_000.0;
 
-    /// The filter for a velocity; none for the hardest hit, which sounds as recorded.
-    pub fn new(dark: f64, velocity: f64, rate: u32) -> Option<Dull> {
-        let octaves = Dull::REACH * dark * (1.0 - velocity / 127.0);
+    /// The filter for a velocity and so many octaves of treble less besides; none for the hardest hit without them, which
+    /// sounds as recorded.
+    pub fn new(dark: f64, velocity: f64, besides: f64, rate: u32) -> Option<Dull> {
+        let octaves = Dull::REACH * dark * (1.0 - velocity / 127.0) + besides;
         if octaves <= 0.0 {
             return None;
         }

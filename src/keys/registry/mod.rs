@@ -1,6 +1,7 @@
 //! The registry itself: tables of data, a file for each family of keys.
 
 mod effects;
+mod feel;
 mod files;
 mod part;
 mod spaces;
@@ -14,6 +15,9 @@ pub(super) fn own(table: Table) -> &'static [Key] {
         Table::LoopFile => top::LOOP_FILE,
         Table::Loop => top::LOOP,
         Table::Feel => top::FEEL,
+        Table::Loose => feel::LOOSE,
+        Table::Accents => feel::ACCENTS,
+        Table::Swell => feel::SWELL,
         Table::Mix => top::MIX,
         Table::Sweep => top::SWEEP,
         Table::Part => part::PART,
@@ -53,6 +57,9 @@ pub(super) fn groups(table: Table) -> &'static [Table] {
         LoopFile => &[LoopFile],
         Loop => &[Loop],
         Feel => &[Feel],
+        Loose => &[Loose],
+        Accents => &[Accents],
+        Swell => &[Swell],
         Mix => &[Mix],
         Sweep => &[Sweep],
         Part => &[Part, Playing, Sound, Strip, Sends],
@@ -91,6 +98,9 @@ pub(super) fn title(table: Table) -> &'static str {
         Table::LoopFile => "a loop file",
         Table::Loop => "`[loop]`",
         Table::Feel => "`[feel]`",
+        Table::Loose => "`loose`",
+        Table::Accents => "`[accents]`",
+        Table::Swell => "a line that swells",
         Table::Mix => "`[[mix]]`",
         Table::Sweep => "`[[sweep]]`",
         Table::Part => "`[[part]]`",

@@ -1,6 +1,7 @@
 //! The keys of a part: what it plays and how its hits sound.
 
 use super::super::key::{Key, Kind, Standard, Table, key, number};
+use super::feel::LOOSE_OF_A_PART;
 use super::top::SWING_OF_A_PART;
 
 pub(super) const PART: &[Key] = &[
@@ -67,6 +68,14 @@ pub(super) const PLAYING: &[Key] = &[
         "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open.",
     ),
     number(
+        "odds",
+        0.0,
+        100.0,
+        "percent",
+        Standard::Number(50.0),
+        "How likely a hit marked `m` is to be played; each is drawn by itself.",
+    ),
+    number(
         "behind",
         -500.0,
         500.0,
@@ -76,6 +85,7 @@ pub(super) const PLAYING: &[Key] = &[
     )
     .or_off(),
     SWING_OF_A_PART,
+    LOOSE_OF_A_PART,
     key(
         "velocity",
         Kind::Velocities,

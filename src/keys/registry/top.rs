@@ -1,6 +1,7 @@
 //! A loop file's tables, and its keys of time.
 
 use super::super::key::{Key, Kind, Standard, Table, key, number};
+use super::feel::LOOSE_OF_A_PART;
 
 pub(super) const LOOP_FILE: &[Key] = &[
     key(
@@ -28,6 +29,13 @@ pub(super) const LOOP_FILE: &[Key] = &[
         Standard::Said("none"),
         "The chord chart: for some bars, their chord symbols. Several share a bar evenly; with `/` every word is a beat, and a slash \
          is one more beat of the same chord. `%` is the bar before again, N.C. no chord, `|` a barline.",
+    ),
+    key(
+        "accents",
+        Kind::Accents,
+        Standard::Said("none"),
+        "Ensemble hits, by bars: whatever plays exactly on these steps has its velocity raised by 118/96, as an accent \
+         is over a plain hit, to 127 at the most. Any mark but `-` is an accent.",
     ),
     key(
         "part",
@@ -170,6 +178,10 @@ pub(super) const FEEL: &[Key] = &[
         Standard::Text("1/16"),
         "The notes that swing, in pairs; all that lies in a pair bends with it.",
     ),
+    Key {
+        standard: Standard::Said("none"),
+        ..LOOSE_OF_A_PART
+    },
 ];
 
 pub(super) const MIX: &[Key] = &[

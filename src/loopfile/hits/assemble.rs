@@ -2,7 +2,7 @@
 
 use super::grid::{Cell, Grid};
 use super::line::{Bar, Line, Marked};
-use super::marks::{Meaning, On, Vocabulary};
+use super::marks::{Meaning, On, PLAIN, PLAIN_MARK, Vocabulary};
 use super::{MOST_STROKES, count_of};
 use crate::loopfile::{Exact, Stroke, Words, WrittenPart};
 use crate::text::Problem;
@@ -34,9 +34,10 @@ pub(super) fn assemble(
             player.strokes.reserve_exact(strokes - before);
             for (cell, bar) in cells.iter().zip(0i128..) {
                 if let Some((marks, from)) = played(*cell, lines) {
+                    let swell = grid.swell(number, bar as usize);
                     marks
                         .iter()
-                        .for_each(|marked| player.play(marked, bar, &vocabularies[from]));
+                        .for_each(|marked| player.play(marked, bar, swell, &vocabularies[from]));
                 }
             }
         } else if before <= MOST_STROKES {
@@ -66,6 +67,11 @@ fn played(cell: Cell, lines: &[Vec<Line>]) -> Option<(&Bar, usize)> {
     }
 }
 
+/// What a swell makes of velocities at a place in its bar: a plain hit's becomes the swell's own.
+fn swollen((first, last): (f64, f64), within: f64) -> f64 {
+    (first + (last - first) * within) / PLAIN
+}
+
 struct Player<'a> {
     vocabulary: &'a Vocabulary<'a>,
     pieces: Vec<Words>,
@@ -74,12 +80,19 @@ struct Player<'a> {
 
 impl Player<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
-    fn play(&mut self, marked: &Marked, bar: i128, written: &Vocabulary) {
+    fn play(&mut self, marked: &Marked, bar: i128, swell: Option<(f64, f64)>, written: &Vocabulary) {
         let own = self.vocabulary.meaning(marked.mark);
-        let Some(Meaning { velocity, plain, on }) = own.or_else(|| {
+        let mark = if own.is_some() { marked.mark } else { PLAIN_MARK };
+        let Some(Meaning {
+            velocity,
+            plain,
+            manner,
+            on,
+        }) = own.or_else(|| {
             let meaning = written.meaning(marked.mark)?;
             Some(Meaning { on: On::Own, ..meaning })
-        }) else {
+        })
+        else {
             return;
         };
         let piece = self.piece(on, marked);
@@ -95,6 +108,9 @@ impl Player<'_> {
             shift: marked.shift,
             pitch: None,
             sounds: None,
+            mark,
+            manner,
+            scale: swell.map_or(1.0, |swell| swollen(swell, within as f64 / parts as f64)),
         });
     }
 

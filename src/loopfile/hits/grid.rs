@@ -1,6 +1,6 @@
 //! The bars of all parts, and the line that plays in each.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::Line;
 use crate::loopfile::{WrittenPart, WrittenPlay};
@@ -25,6 +25,8 @@ pub(super) enum Cell {
 pub(super) struct Grid {
     bars: usize,
     cells: Vec<Cell>,
+    /// What a plain hit's velocity is at the beginning and the end of the bars that swell.
+    swells: BTreeMap<usize, (f64, f64)>,
 }
 
 impl Grid {
@@ -33,6 +35,7 @@ impl Grid {
         Grid {
             bars: bars as usize,
             cells: vec![Cell::Unnamed; parts * bars as usize],
+            swells: BTreeMap::new(),
         }
     }
 
@@ -66,6 +69,27 @@ impl Grid {
         }
     }
 
+    /// Lays a swell over the bars that a part's line was given: each run of neighbours goes from the first velocity to
+    /// the last. A line without a swell takes away what lay there.
+    pub fn lay_swell(&mut self, part: usize, given: &[u32], swell: Option<(f64, f64)>) {
+        for run in given.chunk_by(|bar, next| *next == bar + 1) {
+            for (&bar, nth) in run.iter().zip(0u32..) {
+                let cell = part * self.bars + bar as usize;
+                let Some((first, last)) = swell else {
+                    self.swells.remove(&cell);
+                    continue;
+                };
+                let after = |bars: u32| first + (last - first) * f64::from(bars) / run.len() as f64;
+                self.swells.insert(cell, (after(nth), after(nth + 1)));
+            }
+        }
+    }
+
+    /// What a plain hit's velocity is at the beginning and the end of a bar, counted from 0, of a part, where it swells.
+    pub fn swell(&self, part: usize, bar: usize) -> Option<(f64, f64)> {
+        self.swells.get(&(part * self.bars + bar)).copied()
+    }
+
     /// The bars of a part that no line names, counted from 1.
     pub fn unnamed(&self, part: usize) -> Vec<u32> {
         let cells = self.part(part).iter().zip(1u32..);
@@ -95,8 +119,14 @@ impl Grid {
                 self.tell_circle(&path[circle..], parts, &mut told, problems);
                 ends = Cell::Silent;
             }
-            for borrowing in path.drain(..) {
+            // A bar that borrows swells as the one it borrows from, unless it has a swell of its own.
+            let mut swell = self.swells.get(&at).copied();
+            for borrowing in path.drain(..).rev() {
                 self.cells[borrowing.cell] = ends;
+                swell = self.swells.get(&borrowing.cell).copied().or(swell);
+                if let Some(swell) = swell {
+                    self.swells.insert(borrowing.cell, swell);
+                }
             }
         }
     }

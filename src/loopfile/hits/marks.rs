@@ -1,6 +1,6 @@
 //! The vocabulary of marks: what each plays, and how hard.
 
-use crate::loopfile::{Words, WrittenPart};
+use crate::loopfile::{Manner, Words, WrittenPart};
 use crate::text::Problem;
 
 /// A mark that means the same in every part.
@@ -8,38 +8,45 @@ struct Mark {
     sign: char,
     velocity: f64,
     plain: bool,
+    manner: Manner,
     name: &'static str,
 }
 
 /// Plays nothing.
 pub(super) const REST: char = '-';
+/// A plain hit.
+pub(super) const PLAIN_MARK: char = 'x';
 
 /// How hard a plain hit is, be it an `x` or a mark of the part's own.
-const PLAIN: f64 = 96.0;
+pub(super) const PLAIN: f64 = 96.0;
 
-const MARKS: [Mark; 3] = [
-    Mark {
-        sign: 'x',
-        velocity: PLAIN,
-        plain: true,
-        name: "a hit",
-    },
-    Mark {
-        sign: 'X',
-        velocity: 118.0,
-        plain: false,
-        name: "an accent",
-    },
-    Mark {
-        sign: 'g',
-        velocity: 40.0,
-        plain: false,
-        name: "a ghost note",
-    },
+const MARKS: [Mark; 12] = [
+    mark(PLAIN_MARK, PLAIN, true, Manner::Single, "a hit"),
+    mark('X', 118.0, false, Manner::Single, "an accent"),
+    mark('g', 40.0, false, Manner::Single, "a ghost note"),
+    mark('f', PLAIN, false, Manner::Flam, "a flam"),
+    mark('F', 118.0, false, Manner::Flam, "an accented flam"),
+    mark('d', PLAIN, false, Manner::Drag, "a drag"),
+    mark('D', 118.0, false, Manner::Drag, "an accented drag"),
+    mark('r', 80.0, false, Manner::Two, "two even strokes"),
+    mark('R', 104.0, false, Manner::Two, "two even strokes, accented"),
+    mark('b', 80.0, false, Manner::Press, "a press of a buzz roll"),
+    mark('B', 104.0, false, Manner::Press, "an accented press of a buzz roll"),
+    mark('m', 80.0, false, Manner::Maybe, "a hit that may be"),
 ];
 
 /// The marks of comping, but for the rest.
 const COMPING: &str = "xXg3456789=duk<";
+
+const fn mark(sign: char, velocity: f64, plain: bool, manner: Manner, name: &'static str) -> Mark {
+    Mark {
+        sign,
+        velocity,
+        plain,
+        manner,
+        name,
+    }
+}
 
 /// What on a hat need not be said.
 const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
@@ -62,6 +69,8 @@ pub(super) struct Meaning<'a> {
     pub velocity: f64,
     /// True where the part's range of velocities spreads it.
     pub plain: bool,
+    /// How it is struck.
+    pub manner: Manner,
     /// On what.
     pub on: On<'a>,
 }
@@ -114,6 +123,7 @@ impl<'a> Vocabulary<'a> {
             return Some(Meaning {
                 velocity: PLAIN,
                 plain: true,
+                manner: Manner::Single,
                 on: On::Told(piece),
             });
         }
@@ -121,14 +131,23 @@ impl<'a> Vocabulary<'a> {
             return Some(Meaning {
                 velocity: PLAIN,
                 plain: true,
+                manner: Manner::Single,
                 on: On::Hat(piece),
             });
         }
-        common(mark).map(|Mark { velocity, plain, .. }| Meaning {
-            velocity,
-            plain,
-            on: On::Own,
-        })
+        common(mark).map(
+            |Mark {
+                 velocity,
+                 plain,
+                 manner,
+                 ..
+             }| Meaning {
+                velocity,
+                plain,
+                manner,
+                on: On::Own,
+            },
+        )
     }
 
     /// True for a mark that can stand in a line of this part.
@@ -169,12 +188,7 @@ fn common(sign: char) -> Option<Mark> {
     let step = sign.to_digit(10).filter(|digit| (3..=9).contains(digit));
     if let Some(step) = step {
         let velocity = stepped(9 - step);
-        return Some(Mark {
-            sign,
-            velocity,
-            plain: false,
-            name: "a hit of a set loudness",
-        });
+        return Some(mark(sign, velocity, false, Manner::Single, "a hit of a set loudness"));
     }
     MARKS.into_iter().find(|mark| mark.sign == sign)
 }
@@ -244,6 +258,7 @@ mod tests {
             ('x', words("clap")),
             ('|', words("clap")),
             ('7', words("clap")),
+            ('b', words("clap")),
             ('c', words("clap")),
         ];
         let mut problems = Vec::new();
@@ -254,13 +269,14 @@ mod tests {
             [
                 "`x` cannot play a piece: it is a hit",
                 "`|` cannot play a piece: it is a barline",
-                "`7` cannot play a piece: it is a hit of a set loudness"
+                "`7` cannot play a piece: it is a hit of a set loudness",
+                "`b` cannot play a piece: it is a press of a buzz roll"
             ]
         );
         assert!(vocabulary.knows('c') && vocabulary.knows('-') && !vocabulary.knows('q'));
         assert_eq!(
             vocabulary.help('q'),
-            "the marks are `-` `x` `X` `g` `3` to `9` `c` (clap); the part's `marks` can add to them"
+            "the marks are `-` `x` `X` `g` `f` `F` `d` `D` `r` `R` `b` `B` `m` `3` to `9` `c` (clap); the part's `marks` can add to them"
         );
     }
 }

@@ -18,6 +18,7 @@ mod tablature;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 use crate::loopfile::{Exact, Stroke, Time, Words, WrittenPart};
@@ -50,6 +51,8 @@ pub struct ReadPart {
     pub strokes: Vec<Stroke>,
     /// The bars that no line names, counted from 1.
     pub unnamed_bars: Vec<u32>,
+    /// The places of the band's accents that are meant for it.
+    pub accents: BTreeSet<Exact>,
 }
 
 /// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.
@@ -72,6 +75,7 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             let line = line::read(written, &vocabularies[number], &mut reading);
             if let Some(given) = bars::read(&written.bars, bars, reading.problems) {
                 grid.lay(number, read.len(), &given, &line);
+                grid.lay_swell(number, &given, written.swell);
             }
             read.push(line);
         }
@@ -86,6 +90,7 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             pieces,
             strokes,
             unnamed_bars,
+            accents: BTreeSet::new(),
         })
         .collect()
 }
@@ -142,6 +147,7 @@ fn silent(part: &WrittenPart) -> ReadPart {
         pieces: vec![part.piece.clone()],
         strokes: Vec::new(),
         unnamed_bars: Vec::new(),
+        accents: BTreeSet::new(),
     }
 }
 

@@ -33,6 +33,7 @@ pub fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Wor
             WrittenBars {
                 bars: bars.clone(),
                 play,
+                swell: None,
             },
         ));
     }

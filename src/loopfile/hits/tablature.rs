@@ -296,7 +296,7 @@ mod tests {
             .help
             .unwrap_or_default();
         assert!(
-            help.starts_with("the marks are `-` `x` `X` `g` `3` to `9` `o` (hat-open) `p` (hat-pedal);"),
+            help.starts_with("the marks are `-` `x` `X` `g` `f` `F` `d` `D` `r` `R` `b` `B` `m` `3` to `9` `o` (hat-open) `p` (hat-pedal);"),
             "{help}"
         );
     }

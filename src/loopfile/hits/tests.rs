@@ -22,6 +22,7 @@ pub fn part(name: &str, lines: &[(&str, &str)]) -> WrittenPart {
     let line = |(bars, play): &(&str, &str)| WrittenBars {
         bars: words(bars),
         play: WrittenPlay::Line(words(play)),
+        swell: None,
     };
     WrittenPart {
         name: words(name),
@@ -73,6 +74,7 @@ pub fn counting(name: &str, hits: &[&str]) -> WrittenPart {
     let lines = vec![WrittenBars {
         bars: words("all"),
         play: WrittenPlay::Counted(hits),
+        swell: None,
     }];
     WrittenPart {
         lines,
@@ -233,6 +235,7 @@ fn escapes_are_pointed_at_as_a_whole() {
     snare.lines.push(WrittenBars {
         bars: words("all"),
         play: WrittenPlay::Line(line),
+        swell: None,
     });
     let problem = problem_of(snare);
     assert_eq!(
@@ -244,7 +247,7 @@ fn escapes_are_pointed_at_as_a_whole() {
 /// Text that is nearly right, and text that is anything.
 fn any_text() -> impl Strategy<Value = String> {
     prop_oneof![
-        "[-xXg39op{}| ]{0,24}",
+        "[-xXgfdrbm39op{}| ]{0,24}",
         "(as (hat|kick|ä) ?[0-9, -]{0,5}|[0-9]{1,5} in [0-9]{1,5}( from [0-9]{1,3})?)",
         "(all|every [0-9]{1,2} bars( from [0-9])?|[0-9]{1,2}([-,] ?[0-9]{1,2}){0,3})",
         "[0-9]{1,2} ?[e&atl]? [xXgo-]( ?[+-][0-9.]{1,5} ?ms)?",
@@ -266,6 +269,7 @@ fn any_part() -> impl Strategy<Value = WrittenPart> {
     let line = (any_key(), play).prop_map(|(bars, play)| WrittenBars {
         bars: words(&bars),
         play,
+        swell: None,
     });
     let mark = (any::<char>(), any_text()).prop_map(|(mark, piece)| (mark, words(&piece)));
     let name = prop_oneof!["(hat|kick|ä)", any_text()].prop_map(|name| words(&name));

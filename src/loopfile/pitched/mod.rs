@@ -6,15 +6,15 @@
 mod chart;
 mod comp;
 mod double;
+mod habits;
 mod lay;
-mod manner;
 mod phrase;
 mod realise;
 mod words;
 
 pub(super) use chart::Chart;
 pub(super) use double::{Doubled, double_name, doubles, pan_of};
-pub(super) use manner::{Changed, Manner, changes, length};
+pub(super) use habits::{Changed, Habits, changes, length};
 pub(super) use phrase::{LANGUAGES, Phrase};
 pub(super) use realise::{Sounded, Stage, realise};
 

@@ -1,13 +1,13 @@
 //! A phrase becomes strokes with pitches.
 
 use super::chart::{Chart, Harmony};
-use super::manner::{self, Arpeggio, Manner, Strum};
+use super::habits::{self, Arpeggio, Habits, Strum};
 use super::phrase::{Event, Hand, Phrase, Play};
-use super::{MOST_STROKES, too_long};
+use super::{MOST_STROKES, PLAIN, too_long};
 use crate::chance::Chance;
 use crate::harmony::{Asked, Chord, Key, Note, lead_each};
 use crate::keys::Layers;
-use crate::loopfile::{Exact, Stroke, Time, Words};
+use crate::loopfile::{Exact, Manner, Stroke, Time, Words};
 use crate::text::Problem;
 
 /// What a part's notes depend on beside what it says itself.
@@ -34,7 +34,7 @@ pub(in crate::loopfile) struct Sounded {
 pub(in crate::loopfile) fn realise(
     name: &Words,
     phrase: &Phrase,
-    manner: Manner<'_>,
+    habits: Habits<'_>,
     stage: Stage<'_>,
     problems: &mut Vec<Problem>,
 ) -> Vec<Sounded> {
@@ -47,11 +47,11 @@ pub(in crate::loopfile) fn realise(
         problems,
         dice: None,
     };
-    let chords = player.chords(&events, manner);
+    let chords = player.chords(&events, habits);
     let voices = lead(&chords, stage.round);
     for (number, event) in events.iter().enumerate() {
-        let layers = manner.at(bar_of(event.at));
-        if layers.switch("mute") && manner.changes("mute") {
+        let layers = habits.at(bar_of(event.at));
+        if layers.switch("mute") && habits.changes("mute") {
             continue;
         }
         match &event.strike.play {
@@ -139,20 +139,20 @@ impl<'a> Player<'a> {
         }
     }
 
-    fn chords(&mut self, events: &[Event<'_>], manner: Manner<'_>) -> Vec<Comped<'a>> {
+    fn chords(&mut self, events: &[Event<'_>], habits: Habits<'_>) -> Vec<Comped<'a>> {
         let mut chords = Vec::new();
         for (number, event) in events.iter().enumerate() {
             if !matches!(event.strike.play, Play::Chord(_)) {
                 continue;
             }
             let Some(chord) = self.heard(event) else { continue };
-            let layers = manner.at(bar_of(event.at));
+            let layers = habits.at(bar_of(event.at));
             chords.push(Comped {
                 event: number,
                 asked: Asked {
                     chord,
-                    kind: manner::voicing(&layers),
-                    register: manner::register(&layers, self.language),
+                    kind: habits::voicing(&layers),
+                    register: habits::register(&layers, self.language),
                 },
             });
         }
@@ -166,7 +166,7 @@ impl<'a> Player<'a> {
         let Some(chord) = self.heard(event) else {
             return Vec::new();
         };
-        let register = manner::register(layers, self.language);
+        let register = habits::register(layers, self.language);
         let mut notes = Vec::new();
         for word in words {
             let note = word.place(chord, self.stage.key, register);
@@ -185,7 +185,7 @@ impl<'a> Player<'a> {
 
     /// Notes that sound together.
     fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note]) {
-        let sounds = manner::length(layers, Some(100.0)).map(|share| share * event.length);
+        let sounds = habits::length(layers, Some(100.0)).map(|share| share * event.length);
         for note in notes {
             self.push(event, *note, event.at, (event.step, sounds), 0.0);
         }
@@ -201,12 +201,12 @@ impl<'a> Player<'a> {
         if voices.is_empty() {
             return;
         }
-        if let Some(arpeggio) = manner::arpeggio(layers)
+        if let Some(arpeggio) = habits::arpeggio(layers)
             && hand != Hand::Scratch
         {
             return self.broken(event, layers, &voices, arpeggio);
         }
-        let strum = manner::strum(layers, hand != Hand::Even);
+        let strum = habits::strum(layers, hand != Hand::Even);
         let down = match hand {
             Hand::Down => false,
             Hand::Up => true,
@@ -217,7 +217,7 @@ impl<'a> Player<'a> {
         }
         let sounds = match hand {
             Hand::Scratch => Some((MUTED / self.stage.time.bar()).min(event.length)),
-            _ => manner::length(layers, Some(100.0)).map(|share| share * event.length),
+            _ => habits::length(layers, Some(100.0)).map(|share| share * event.length),
         };
         let all = strum.map_or(0.0, |strum| strum.seconds);
         let gaps = (voices.len() - 1).max(1) as f64;
@@ -243,7 +243,7 @@ impl<'a> Player<'a> {
                 None => self.draw(event.at, voices.len(), before),
             };
             before = Some(voice);
-            let sounds = manner::length(layers, Some(100.0)).map(|share| share * length);
+            let sounds = habits::length(layers, Some(100.0)).map(|share| share * length);
             self.push(event, voices[voice], event.at + gone, (step, sounds), 0.0);
         }
     }
@@ -275,6 +275,15 @@ impl<'a> Player<'a> {
                 shift,
                 pitch: Some(note.midi()),
                 sounds,
+                mark: if event.strike.plain {
+                    'x'
+                } else if event.strike.velocity < PLAIN {
+                    'g'
+                } else {
+                    'X'
+                },
+                manner: Manner::Single,
+                scale: 1.0,
             },
             note,
         });

@@ -195,7 +195,7 @@ fn what_is_wrong_is_pointed_at() {
         ),
         (
             "notes = \"G1\"\nchange = { \"2\" = { gain = 50 } }",
-            "8:20 `[[part]]` or `[part.change]` has no key `gain`; `gain` belongs in a strip, `eq`, `vary`",
+            "8:20 `[[part]]` or `[part.change]` has no key `gain`; `gain` belongs in `double`, `vary`, a strip, `eq`",
         ),
     ] {
         assert_eq!(wrong(&with(part)), [told], "{part}");

@@ -29,7 +29,7 @@ pub(in crate::loopfile) fn changes(part: &Settings, bars: u32, problems: &mut Ve
 
 /// A part's keys of playing, bar by bar.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::loopfile) struct Manner<'a> {
+pub(in crate::loopfile) struct Habits<'a> {
     pub own: &'a Settings,
     pub changed: &'a Changed,
 }
@@ -51,7 +51,7 @@ pub(super) struct Arpeggio<'a> {
     pub order: &'a str,
 }
 
-impl<'a> Manner<'a> {
+impl<'a> Habits<'a> {
     /// The keys that hold in a bar, counted from 0.
     pub fn at(&self, bar: u32) -> Layers<'a> {
         let changed = self.changed.iter().rev();

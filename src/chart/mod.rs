@@ -1,0 +1,21 @@
+//! The chart: a groove printed as a musician reads it, bars, counts and marks in 80 columns.
+//!
+//! A line of the page is a row of [`measure::Row`]s put side by side, so whatever is to stand above the counts becomes a
+//! row of its own before them.
+
+mod feel;
+mod grid;
+mod measure;
+mod page;
+
+pub use page::{form, song};
+
+/// Columns of a page.
+pub const WIDTH: usize = 80;
+
+/// Bold, for accents.
+const BOLD: &str = "\u{1b}[1m";
+/// Dim, for ghost notes.
+const DIM: &str = "\u{1b}[2m";
+/// Plain again.
+const PLAIN: &str = "\u{1b}[0m";

@@ -1,0 +1,121 @@
+//! `pressroll measure`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{Done, telling};
+use crate::measure::{Figures, figures};
+use crate::text::{Problem, Problems};
+use crate::wav;
+
+/// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
+const RANGE_NEEDS: f64 = 60.0;
+/// Columns of a file's name.
+const NAME: usize = 20;
+
+/// Loudness, true peak, range, seam and mono loss of WAVs
+#[derive(Args)]
+pub struct Measure {
+    /// The WAVs
+    #[arg(value_name = "FILE", required = true)]
+    files: Vec<PathBuf>,
+    /// Print a JSON list on standard output and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// The figures of one file, as `--json` gives them.
+#[derive(Serialize)]
+struct Measured {
+    file: String,
+    #[serde(flatten)]
+    figures: Figures,
+}
+
+impl Measure {
+    /// Measures every file that can be read; those that can't are told of at the end.
+    pub fn run(self) -> Done {
+        let mut measured = Vec::new();
+        let mut problems = Vec::new();
+        for path in &self.files {
+            match wav::read(path) {
+                Ok(decoded) => measured.push(Measured {
+                    file: path.display().to_string(),
+                    figures: figures(&decoded.audio),
+                }),
+                Err(error) => problems.push(Problem::new(format!("{}: {error}", path.display()))),
+            }
+        }
+        if self.json && problems.is_empty() {
+            telling::say(&serde_json::to_string(&measured).expect("figures and names are always JSON"));
+        } else if !self.json && !measured.is_empty() {
+            telling::say(table(&measured).trim_end());
+        }
+        if problems.is_empty() {
+            Ok(())
+        } else {
+            Err(Problems(problems))
+        }
+    }
+}
+
+/// A line a file, its figures under their names and units.
+fn table(measured: &[Measured]) -> String {
+    let heads = [
+        "length", "loud", "truepk", "range", "peak", "crest", "corr", "mono", "seam",
+    ];
+    let units = ["s", "LUFS", "dBTP", "LU", "dBFS", "dB", "", "dB", "dB"];
+    let row = |name: &str, cells: &[String]| {
+        let cells: String = cells.iter().map(|cell| format!(" {cell:>6}")).collect();
+        format!("{name:NAME$}{cells}\n")
+    };
+    let words = |words: [&str; 9]| words.map(|word| word.to_string());
+    let mut page = row("", &words(heads)) + &row("", &words(units));
+    for Measured { file, figures } in measured {
+        let number = |figure: Option<f64>| figure.map_or("-".to_string(), |figure| format!("{figure:.1}"));
+        let cells = [
+            number(Some(figures.seconds)),
+            number(figures.lufs),
+            number(figures.true_peak_db),
+            number(figures.lra),
+            number(figures.sample_peak_db),
+            number(figures.crest_db),
+            figures
+                .correlation
+                .map_or("-".to_string(), |correlation| format!("{correlation:.2}")),
+            number(figures.mono_loss_db),
+            number(figures.seam_db),
+        ];
+        page.push_str(&row(&shortened(file), &cells));
+    }
+    for Measured { file, figures } in measured {
+        if figures.dc.abs() > 1e-4 {
+            page.push_str(&format!(
+                "{}: a DC of {:.4} of full scale\n",
+                shortened(file),
+                figures.dc
+            ));
+        }
+    }
+    if measured
+        .iter()
+        .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
+    {
+        page.push_str("A range of less than a minute says little.\n");
+    }
+    page
+}
+
+/// A file's name, cut to its column.
+fn shortened(file: &str) -> String {
+    let name = Path::new(file)
+        .file_name()
+        .map_or(file.to_string(), |name| name.to_string_lossy().into_owned());
+    if name.chars().count() < NAME {
+        return name;
+    }
+    let end: String = name.chars().skip(name.chars().count() - (NAME - 2)).collect();
+    format!("…{end}")
+}

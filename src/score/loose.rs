@@ -1,0 +1,206 @@
+//! `loose`: the drift of a player, in time and in velocity.
+//!
+//! People drift as 1/f noise and not as white noise (Hennig et al., "The nature and perception of fluctuations in human
+//! musical rhythms", PLoS ONE 6(10) e26457, 2011 [memory]): what a hit is late by lasts for a while. A drift is a curve
+//! over the whole loop that comes back to where it began, a sum of sines of all whole numbers of turns with a power of
+//! one over that number and phases drawn by chance. Each hit reads it at its place.
+//!
+//! The band has a curve too. A part's drift is `√together` of the band's and `√(1 - together)` of its own, so its spread
+//! stays what it is, and two parts' drifts correlate by the root of the product of their `together`s.
+
+use super::chance::Chance;
+use crate::loopfile::{Loop, Loose, Part};
+
+/// The band's curve has sines down to so many turns in a whole note: those of sixteenths that come and go.
+const FINEST: f64 = 16.0;
+/// The most sines of a curve.
+const MOST_SINES: usize = 1 << 15;
+/// Points of a curve for each turn of its finest sine: enough to read between them along straight lines.
+const POINTS: usize = 8;
+
+/// A part's drifts.
+pub struct Drift<'a> {
+    part: &'a Part,
+    /// The widest spreads of any bar, which the curves have.
+    widest: Loose,
+    time: Option<Curve>,
+    velocity: Option<Curve>,
+    bars: f64,
+}
+
+impl<'a> Drift<'a> {
+    /// The drifts of a part. What does not drift costs nothing.
+    pub fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
+        let mut widest = part.playing.loose.clone();
+        for playing in part.changed_playing.values() {
+            widest.time = widest.time.max(playing.loose.time);
+            widest.velocity = widest.velocity.max(playing.loose.velocity);
+        }
+        let curve = |kind: &str, spread: f64| (spread > 0.0).then(|| curve_of(song, part, kind, spread));
+        Drift {
+            time: curve("loose time", widest.time),
+            velocity: curve("loose velocity", widest.velocity),
+            part,
+            widest,
+            bars: f64::from(song.bars),
+        }
+    }
+
+    /// Seconds that a hit at a place in bars is late.
+    pub fn seconds(&self, bars: f64) -> f64 {
+        let share = self.loose(bars).time / self.widest.time;
+        self.time
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
+    }
+
+    /// What a hit at a place in bars has on top of its velocity.
+    pub fn velocity(&self, bars: f64) -> f64 {
+        let share = self.loose(bars).velocity / self.widest.velocity;
+        self.velocity
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
+    }
+
+    /// How loosely the part plays at a place in bars.
+    fn loose(&self, bars: f64) -> &Loose {
+        let bar = bars.floor().rem_euclid(self.bars) as u32;
+        let playing = self.part.changed_playing.get(&bar);
+        &playing.unwrap_or(&self.part.playing).loose
+    }
+}
+
+/// A part's own curve and the band's, in their shares, spread as far as asked.
+fn curve_of(song: &Loop, part: &Part, kind: &str, spread: f64) -> Curve {
+    let together = part.playing.loose.together;
+    let mut curves = Vec::new();
+    if together < 1.0 {
+        let own = own_sines(song, part);
+        let chance = Chance::new(song.seed, &part.name, kind, 0);
+        curves.push((own, spread * (1.0 - together).sqrt(), chance));
+    }
+    if together > 0.0 {
+        let bar = song.time.bar();
+        let notes = f64::from(song.bars) * *bar.numer() as f64 / *bar.denom() as f64;
+        // No part can be without a name, so this one is the band's.
+        let chance = Chance::new(song.seed, "", kind, 0);
+        curves.push(((notes * FINEST) as usize, spread * together.sqrt(), chance));
+    }
+    Curve::sum(curves)
+}
+
+/// The sines that a part's own curve has: as many as its strokes, as far apart as they mostly are, can tell apart.
+fn own_sines(song: &Loop, part: &Part) -> usize {
+    let mut gaps: Vec<_> = part.strokes.windows(2).map(|pair| pair[1].at - pair[0].at).collect();
+    gaps.retain(|gap| *gap.numer() > 0);
+    gaps.sort_unstable();
+    let Some(gap) = gaps.get(gaps.len() / 2) else { return 1 };
+    let strokes = f64::from(song.bars) * *gap.denom() as f64 / *gap.numer() as f64;
+    libm::ceil(strokes / 2.0) as usize - 1
+}
+
+/// A curve round a circle.
+struct Curve {
+    points: Vec<f64>,
+}
+
+impl Curve {
+    /// The sum of curves, each with its number of sines, its standard deviation and what its phases are drawn from.
+    fn sum(curves: Vec<(usize, f64, Chance)>) -> Curve {
+        let bounded = |sines: usize| sines.clamp(1, MOST_SINES);
+        let finest = curves.iter().map(|(sines, ..)| bounded(*sines)).max().unwrap_or(1);
+        let size = (finest * POINTS).next_power_of_two();
+        let mut wave = vec![(0.0, 0.0); size];
+        for (sines, spread, mut chance) in curves {
+            let sines = bounded(sines);
+            // A sine of height a has a variance of a²/2.
+            let power: f64 = (1..=sines).map(|turns| 0.5 / turns as f64).sum();
+            for (turns, point) in wave.iter_mut().enumerate().skip(1).take(sines) {
+                let height = spread / (power * turns as f64).sqrt();
+                let phase = std::f64::consts::TAU * chance.share();
+                point.0 += height * libm::cos(phase);
+                point.1 += height * libm::sin(phase);
+            }
+        }
+        transform(&mut wave);
+        Curve {
+            points: wave.into_iter().map(|(real, _)| real).collect(),
+        }
+    }
+
+    /// Its height at a share of the way round, along straight lines between its points.
+    fn at(&self, round: f64) -> f64 {
+        let size = self.points.len();
+        let place = (round - round.floor()) * size as f64;
+        let (before, share) = (place as usize, place - place.floor());
+        let (a, b) = (self.points[before % size], self.points[(before + 1) % size]);
+        a + (b - a) * share
+    }
+}
+
+/// Turns complex heights of sines into the points of their sum, in place: the fast Fourier transform of Cooley and Tukey
+/// (Mathematics of Computation 19, 1965), for a power of two.
+///
+/// It is written out here, since the libraries' transforms differ in their last bits from processor to processor and a
+/// score may not.
+fn transform(wave: &mut [(f64, f64)]) {
+    let size = wave.len();
+    let shift = usize::BITS - size.trailing_zeros();
+    for n in 0..size {
+        let mirrored = if size > 1 { n.reverse_bits() >> shift } else { n };
+        if n < mirrored {
+            wave.swap(n, mirrored);
+        }
+    }
+    let turn = |n: usize| {
+        let angle = std::f64::consts::TAU * n as f64 / size as f64;
+        (libm::cos(angle), libm::sin(angle))
+    };
+    let turns: Vec<(f64, f64)> = (0..size / 2).map(turn).collect();
+    let mut half = 1;
+    while half < size {
+        for pair in wave.chunks_exact_mut(2 * half) {
+            let (low, high) = pair.split_at_mut(half);
+            for (n, (low, high)) in low.iter_mut().zip(high).enumerate() {
+                let (cos, sin) = turns[n * (size / (2 * half))];
+                let turned = (high.0 * cos - high.1 * sin, high.0 * sin + high.1 * cos);
+                *high = (low.0 - turned.0, low.1 - turned.1);
+                *low = (low.0 + turned.0, low.1 + turned.1);
+            }
+        }
+        half *= 2;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_transform_is_the_plain_sum() {
+        let size = 32;
+        let mut wave = vec![(0.0, 0.0); size];
+        wave[1] = (1.0, 0.5);
+        wave[5] = (-0.25, 2.0);
+        let given = wave.clone();
+        transform(&mut wave);
+        for (n, (real, _)) in wave.iter().enumerate() {
+            let angle = |k: usize| std::f64::consts::TAU * (k * n) as f64 / size as f64;
+            let plain: f64 = (0..size)
+                .map(|k| given[k].0 * angle(k).cos() - given[k].1 * angle(k).sin())
+                .sum();
+            assert!((real - plain).abs() < 1e-12, "{n}: {real} {plain}");
+        }
+    }
+
+    #[test]
+    fn a_curve_is_a_circle_with_the_spread_asked_for() {
+        let curve = Curve::sum(vec![(200, 0.005, Chance::new(4, "hat", "loose time", 0))]);
+        let points: Vec<f64> = (0..4000).map(|n| curve.at(f64::from(n) / 4000.0)).collect();
+        let mean = points.iter().sum::<f64>() / 4000.0;
+        let variance = points.iter().map(|point| (point - mean).powi(2)).sum::<f64>() / 4000.0;
+        assert!((variance.sqrt() - 0.005).abs() < 0.0001 && mean.abs() < 1e-5);
+        assert_eq!(curve.at(0.0), curve.at(1.0));
+        assert_eq!(curve.at(0.25), curve.at(-0.75));
+    }
+}

@@ -1,0 +1,235 @@
+//! The chart prints a groove as a musician reads it: counts, marks, 80 columns.
+
+mod support;
+
+use support::{Desk, click, tab};
+
+fn desk() -> Desk {
+    let desk = Desk::new();
+    for piece in ["kick", "snare", "hat-closed", "hat-open", "clap"] {
+        desk.one_shot(&format!("{piece}.wav"), &[click()]);
+    }
+    desk
+}
+
+/// What `chart` prints of a loop or form.
+fn chart(text: &str, options: &[&str]) -> String {
+    let desk = desk();
+    desk.write("loop.toml", text);
+    let answer = desk.run(&[&["chart", "loop.toml"], options].concat());
+    answer.assert_done();
+    assert!(
+        answer.out.lines().all(|line| line.chars().count() <= 80),
+        "{}",
+        answer.out
+    );
+    answer.out
+}
+
+#[track_caller]
+fn assert_page(is: &str, wanted: &[&str]) {
+    assert_eq!(is.lines().collect::<Vec<_>>(), wanted);
+}
+
+#[test]
+fn bars_have_counts_and_marks_and_equal_ones_stand_once() {
+    let text = "[loop]\ntitle = 'Night shift'\ntempo = 92\nbars = 8\nkey = 'G minor'\n[tab]\nall = '''\nhat-closed x-x- X-x- x-x- X-xo\nsnare ---- X--g ---- X---\n'''\n'every 2 bars from 1' = 'kick X--- --x- X--- ----'\n'8' = 'snare ---- X--g -g-- {345}'\n";
+    assert_page(
+        &chart(text, &[]),
+        &[
+            "Night shift",
+            "1/4 = 92 · 4/4 · 8 bars · G minor",
+            "",
+            "           bars 1, 3, 5, 7                   bars 2, 4, 6",
+            "           1 e & a 2 e & a 3 e & a 4 e & a | 1 e & a 2 e & a 3 e & a 4 e & a",
+            "hat-closed x - x - X - x - x - x - X - x o | x - x - X - x - x - x - X - x o",
+            "snare      - - - - X - - g - - - - X - - - | - - - - X - - g - - - - X - - -",
+            "kick       X - - - - - x - X - - - - - - - | - - - - - - - - - - - - - - - -",
+            "",
+            "           bar 8",
+            "           1 e & a 2 e & a 3 e & a 4 e & a",
+            "hat-closed x - x - X - x - x - x - X - x o",
+            "snare      - - - - X - - g - g - - {345}",
+        ],
+    );
+}
+
+#[test]
+fn what_is_printed_can_be_written() {
+    let lines = "hat-closed xg-xX-x-x-x-X{xgx}xo\nkick X-- x--";
+    let page = chart(&tab("100", 1, lines), &[]);
+    let marks: Vec<String> = page.lines().skip(5).map(str::to_string).collect();
+    assert_eq!(marks.len(), 2, "{page}");
+    let desk = desk();
+    let play = |lines: &str| desk.render(&tab("100", 1, lines)).left().to_vec();
+    assert!(play(lines) == play(&marks.join("\n")), "{page}");
+}
+
+#[test]
+fn eighths_triplets_and_compound_metres_are_counted_as_players_count() {
+    let counts = |tempo: &str, lines: &str| {
+        chart(&tab(tempo, 1, lines), &[])
+            .lines()
+            .nth(4)
+            .unwrap_or_default()
+            .trim()
+            .to_string()
+    };
+    assert_eq!(counts("100", "kick xxxx"), "1 2 3 4");
+    assert_eq!(counts("100", "kick x-xx xxxx"), "1 & 2 & 3 & 4 &");
+    assert_eq!(counts("100", "kick xxx xxx xxx x-x"), "1 t l 2 t l 3 t l 4 t l");
+    assert_eq!(counts("100\nmetre = '6/8'", "kick xxx x-x"), "1 2 3 4 5 6");
+    assert_eq!(
+        counts("100\nmetre = '6/8'", "kick xx-x-- x-x-xx"),
+        "1 & 2 & 3 & 4 & 5 & 6 &"
+    );
+    assert_eq!(counts("100\nmetre = '7/4'", "kick x-x-x-x"), "1 2 3 4 5 6 7");
+}
+
+#[test]
+fn a_bar_that_needs_another_grid_says_so() {
+    let text = "[loop]\ntempo = 92\nbars = 4\n[tab]\nall = 'kick x-x- x--x x-x- x-x-'\n'3' = 'kick xxx xxx xxx xxx'\n'4' = 'kick x x x x'\n";
+    assert_page(
+        &chart(text, &[]),
+        &[
+            "loop",
+            "1/4 = 92 · 4/4 · 4 bars",
+            "",
+            "     bars 1-2                          bar 3, in 1/8 triplets",
+            "     1 e & a 2 e & a 3 e & a 4 e & a | 1 t l 2 t l 3 t l 4 t l",
+            "kick x - x - x - - x x - x - x - x - | x x x x x x x x x x x x",
+            "",
+            "     bar 4",
+            "     1 e & a 2 e & a 3 e & a 4 e & a",
+            "kick x - - - x - - - x - - - x - - -",
+        ],
+    );
+}
+
+#[test]
+fn feel_says_how_many_ms_each_hit_lies_off_the_grid() {
+    // Swing of 60 % on sixteenths at 120: the second of a pair, 125 ms after the first, comes 25 ms later. The snare is
+    // 8 ms ahead throughout, and once 12 ms after that.
+    let text = "[loop]\ntempo = 120\nbars = 1\n[feel]\nswing = 60\n[tab]\nall = 'kick xx-- ---- x--- --xx'\n[[part]]\nname = 'kick'\n[[part]]\nname = 'snare'\nbehind = -8\nhits = ['2 X', '4 X +12ms']\n";
+    assert_page(
+        &chart(text, &["--feel"]),
+        &[
+            "loop",
+            "1/4 = 120 · 4/4 · 1 bar",
+            "",
+            "      bar 1",
+            "      1 e   & a 2  e & a 3 e & a 4  e & a",
+            "kick  x x   - - -  - - - x - - - -  - x x",
+            "      0 +25              0            0 +25",
+            "snare - -   - - X  - - - - - - - X  - - -",
+            "                -8               +4",
+        ],
+    );
+}
+
+#[test]
+fn a_form_goes_section_by_section() {
+    let desk = desk();
+    desk.write("verse.toml", tab("92", 2, "kick xx-- x---"));
+    desk.write("chorus.toml", tab("100\nmetre = '3/4'", 1, "clap xxx"));
+    let form = "[form]\ntitle = 'The watch'\npickup = '1/4'\nend = 'hit'\n[[section]]\nname = 'A'\nloop = 'verse.toml'\ntimes = 2\n[[section]]\nname = 'B'\nloop = 'chorus.toml'\n[[section]]\nname = 'A again'\nloop = 'verse.toml'\n";
+    desk.write("form.toml", form);
+    let page = |options: &[&str]| {
+        let answer = desk.run(&[&["chart", "form.toml"], options].concat());
+        answer.assert_done();
+        answer.out
+    };
+    assert_page(
+        &page(&[]),
+        &[
+            "The watch",
+            "7 bars · pickup 1/4 · ends with a hit",
+            "",
+            "A: bars 1-4 · 2 times",
+            "1/4 = 92 · 4/4 · 2 bars",
+            "",
+            "     bars 1-2",
+            "     1 & 2 & 3 & 4 &",
+            "kick x x - - x - - -",
+            "",
+            "B: bar 5",
+            "1/4 = 100 · 3/4 · 1 bar",
+            "",
+            "     bar 1",
+            "     1 2 3",
+            "clap x x x",
+            "",
+            "A again: bars 6-7",
+            "as A above",
+        ],
+    );
+    let some = page(&["--bars", "5-6"]);
+    assert!(
+        !some.contains("A: bars") && some.contains("B: bar 5") && some.contains("     bar 1\n     1 & 2"),
+        "{some}"
+    );
+    let past = desk.run(&["chart", "form.toml", "--bars", "7-8"]);
+    assert_eq!(past.code, Some(1));
+    assert!(
+        past.err.contains("bars 7-8 are not in this file, which has bars 1-7"),
+        "{}",
+        past.err
+    );
+}
+
+#[test]
+fn options_of_the_loop_reach_the_chart() {
+    let text = "[loop]\ntempo = 92\nbars = 2\n[tab]\nall = '''\nkick x---\nsnare --x-\n'''\n[[mix]]\nname = 'busy'\nset = { 'kick.mute' = true }\n";
+    assert!(chart(text, &["--only", "kick"]).ends_with("\nkick x - - -\n\nnot heard: snare\n"));
+    assert!(chart(text, &["--mix", "busy"]).contains("not heard: kick"));
+    assert!(chart(text, &["--bars", "2"]).contains(" bar 2\n"));
+    let silent = chart(
+        "[loop]\ntempo = 92\nbars = 2\n[tab]\n'1' = 'kick x---'\n",
+        &["--bars", "2"],
+    );
+    assert!(silent.ends_with("     bar 2\n     silence\n"), "{silent}");
+}
+
+#[test]
+fn eighty_columns_are_never_exceeded_and_a_pipe_has_no_escapes() {
+    let kits = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("kits");
+    let desk = desk();
+    let mut charted = 0;
+    for kit in ["harbour-studio", "boat-shed"] {
+        for file in std::fs::read_dir(kits.join(kit).join("loops"))
+            .expect("the demo loops")
+            .flatten()
+        {
+            let path = file.path();
+            if path.extension().is_none_or(|extension| extension != "toml") {
+                continue;
+            }
+            for options in [&[][..], &["--feel"]] {
+                let arguments = [&["chart", path.to_str().expect("a path")], options].concat();
+                let answer = desk.run_in(&desk.path(""), &[], &arguments);
+                answer.assert_done();
+                assert!(!answer.out.contains('\u{1b}'));
+                let widest = answer.out.lines().map(|line| line.chars().count()).max();
+                assert!(
+                    widest.is_some_and(|widest| (20..=80).contains(&widest)),
+                    "{path:?}: {widest:?}"
+                );
+            }
+            charted += 1;
+        }
+    }
+    assert!(charted >= 5, "{charted} demo loops");
+    // Bars wider than a page go over several lines; so do long titles and names.
+    let long = "a-part-whose-name-is-longer-than-any-that-a-page-could-hold";
+    let wide = format!(
+        "[loop]\ntitle = '{0}'\ntempo = 92\nmetre = '32/8'\nbars = 1\n[tab]\nall = '{1} {2}'\n[[part]]\nname = '{1}'\npiece = 'kick'\n",
+        "very long ".repeat(30),
+        long,
+        "xx".repeat(32)
+    );
+    let page = chart(&wide, &[]);
+    assert!(page.contains("bar 1, from count 14"), "{page}");
+    assert_eq!(page.matches(" x").count(), 64, "{page}");
+    chart(&tab("92", 1, &format!("kick {}", "x{xgx}".repeat(40))), &[]);
+    chart(&tab("92", 1, &format!("kick {}", "xg".repeat(500))), &["--feel"]);
+}
