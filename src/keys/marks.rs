@@ -69,6 +69,26 @@ pub const MARKS: &[Mark] = &[
         velocity: "",
     },
     Mark {
+        mark: "=",
+        plays: "in notes, degrees and comp: holds what sounds; at the opening of a bar what the bar before left sounding",
+        velocity: "",
+    },
+    Mark {
+        mark: "u",
+        plays: "in comp, a stroke of the hand up, as d is one down",
+        velocity: "96",
+    },
+    Mark {
+        mark: "k",
+        plays: "in comp, a muted scratch",
+        velocity: "70",
+    },
+    Mark {
+        mark: "<",
+        plays: "in comp, a strike of the chord to come; before a degree, as in <1, the same",
+        velocity: "96",
+    },
+    Mark {
         mark: "|",
         plays: "a barline: a line of several bars repeats over the bars it is given",
         velocity: "",

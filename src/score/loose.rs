@@ -33,7 +33,7 @@ pub struct Drift<'a> {
 impl<'a> Drift<'a> {
     /// The drifts of a part. What does not drift costs nothing.
     pub fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
-        let mut widest = part.playing.loose.clone();
+        let mut widest = part.playing.loose;
         for playing in part.changed_playing.values() {
             widest.time = widest.time.max(playing.loose.time);
             widest.velocity = widest.velocity.max(playing.loose.velocity);
