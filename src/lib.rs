@@ -1,6 +1,7 @@
 //! pressroll turns a loop file and a folder of one-shot WAVs into a finished stereo loop.
 
 pub mod audio;
+pub mod chance;
 pub mod chart;
 pub mod cli;
 pub mod export;

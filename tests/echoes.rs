@@ -25,9 +25,14 @@ fn render(desk: &Desk, tempo: &str, keys: &str, delay: &str) -> Wav {
 fn lump(side: &[f32], seconds: f64) -> (f64, f64) {
     let middle = (seconds * 48000.0) as usize + 32;
     let (mut sum, mut turned) = (0.0, 0.0);
-    for frame in middle.saturating_sub(100)..middle + 100 {
-        sum += f64::from(side[frame]);
-        turned += f64::from(side[frame]) * frame as f64;
+    for (frame, sample) in side
+        .iter()
+        .enumerate()
+        .take(middle + 100)
+        .skip(middle.saturating_sub(100))
+    {
+        sum += f64::from(*sample);
+        turned += f64::from(*sample) * frame as f64;
     }
     (sum, turned / sum)
 }

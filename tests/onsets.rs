@@ -153,3 +153,19 @@ fn the_longest_gaps_of_an_even_spread_come_last() {
         assert_clicks(&desk.render(&text), &times);
     }
 }
+
+#[test]
+fn a_form_begins_at_its_first_frame_and_its_rounds_do_not_drift() {
+    let desk = desk();
+    // A bar of 118,396.71 frames: rounds begin between samples.
+    desk.write("loop.toml", tab("97.3", 1, "click x-x-"));
+    desk.write(
+        "form.toml",
+        "[form]\n[[section]]\nname = \"a\"\nloop = \"loop.toml\"\ntimes = 3\n\
+         [[section]]\nname = \"b\"\nloop = \"loop.toml\"\ntimes = 20\n",
+    );
+    let (sound, _) = desk.render_file("form.toml", &[]);
+    let times: Vec<f64> = (0..46).map(|n| f64::from(n) * 120.0 / 97.3).collect();
+    assert_clicks(&sound, &times);
+    assert_eq!(clicks(&sound)[0], 0);
+}

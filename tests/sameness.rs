@@ -16,10 +16,10 @@ fn desk() -> Desk {
     desk.one_shot("bell.wav", &[pluck(880.0, 2.0, 0.4), pluck(881.0, 2.0, 0.4)]);
     desk.write(
         "loop.toml",
-        "[loop]\ntitle = \"Harbour lights\"\ntempo = 97.3\nbars = 6\nseed = 12\n[feel]\nswing = 58\nloose = { ms = 6, velocity = 7 }\n\
-         [tab]\n\"all\" = \"\"\"\nkick X--- --x- --xm ---x\nsnare ---- F--g -g-- Xbbr\nhat-closed xxmx xxxo xmxx x-xo\n\
-         bell x--- ---m ---- --X-\n\"\"\"\n\
-         [[part]]\nname = \"kick\"\nbus = \"drums\"\n[[part]]\nname = \"snare\"\nbus = \"drums\"\nroom = -8\nvary = { tune = 0.4, gain = 2, start = 3 }\n\
+        "[loop]\ntitle = \"Harbour lights\"\ntempo = 97.3\nbars = 6\nseed = 12\n[feel]\nswing = 58\n\
+         [tab]\n\"all\" = \"\"\"\nkick X--- --x- --xg ---x\nsnare ---- X--g -g-- X{xg}xx\nhat-closed xxgx xxxo xgxx x-xo\n\
+         bell x--- ---g ---- --X-\n\"\"\"\n\
+         [[part]]\nname = \"kick\"\nbus = \"drums\"\n[[part]]\nname = \"snare\"\nvelocity = \"70-110\"\nbus = \"drums\"\nroom = -8\nvary = { tune = 0.4, gain = 2, start = 3 }\n\
          [[part]]\nname = \"bell\"\ndelay = -6\nroom = -12\nspread = 8\n\
          [[bus]]\nname = \"drums\"\ndrive = 4\ncompress = { threshold = -20, ratio = 3 }\n[master]\ngain = 4\n",
     );

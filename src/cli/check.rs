@@ -26,6 +26,7 @@ impl Check {
         for (song, kit) in work.loops() {
             let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
+            hints.extend(score::harmony_hints(song));
         }
         if let Work::Form(form, kits) = &work {
             let indices: Vec<_> = kits.iter().map(Kit::index).collect();

@@ -2,6 +2,7 @@
 
 mod chart;
 mod check;
+mod chords;
 mod measure;
 mod midi;
 mod options;
@@ -39,6 +40,8 @@ enum Command {
     Play(play::Play),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
+    /// List the chords of a key with their tones, or name a chord from its notes
+    Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
     /// Loudness, true peak, range, seam and mono loss of WAVs
@@ -55,6 +58,7 @@ pub fn run() -> ExitCode {
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
         Command::Chart(command) => command.run(),
+        Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),

@@ -6,9 +6,9 @@ use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
 use crate::kit::Kit;
-use crate::loopfile::{self, Casting, Draft, Ending, Form, Loop, LoopDraft, Time};
+use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
 use crate::render::{Order, Rendered, render, render_form};
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, nearest};
 
 /// What a file holds, resolved on its kits.
 pub enum Work {
@@ -23,9 +23,41 @@ impl Work {
     pub fn open(options: &LoopOptions, ending: Option<EndingName>) -> Result<Work, Problems> {
         let changes = options.changes(ending);
         let swaps = options.swaps();
-        match loopfile::read(&options.file, &changes)? {
+        let work = Work::read(options, &changes, &swaps)?;
+        work.wants(&swaps)?;
+        Ok(work)
+    }
+
+    /// Checks that every swapped piece is one that is played: a misspelt one would change nothing and say nothing.
+    fn wants(&self, swaps: &[(String, PathBuf)]) -> Result<(), Problem> {
+        let loops = self.loops();
+        let pieces = || {
+            loops
+                .iter()
+                .flat_map(|(song, _)| &song.parts)
+                .flat_map(|part| &part.pieces)
+        };
+        for (name, _) in swaps {
+            let played = |(song, kit): &(&Loop, &Kit)| {
+                let own = kit.index().find(name);
+                let mut pieces = song.parts.iter().flat_map(|part| &part.pieces);
+                pieces.any(|piece| piece.piece == *name || own.is_some() && kit.index().find(&piece.piece) == own)
+            };
+            if !loops.iter().any(played) {
+                let problem = Problem::new(format!("nothing plays a piece `{name}` that could be swapped"));
+                return Err(match nearest(name, pieces().map(|piece| piece.piece.as_str())) {
+                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    None => problem.help("name a piece that a part of the loop plays"),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    fn read(options: &LoopOptions, changes: &Changes, swaps: &[(String, PathBuf)]) -> Result<Work, Problems> {
+        match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
-                let kit = Kit::open(draft.kits(), &swaps)?;
+                let kit = Kit::open(draft.kits(), swaps)?;
                 cast(&mut draft, &kit);
                 let song = draft.resolve(kit.defaults());
                 Ok(Work::Loop(Box::new(song), kit))
@@ -33,7 +65,7 @@ impl Work {
             Draft::Form(mut draft) => {
                 let kits = draft
                     .loops()
-                    .map(|draft| Kit::open(draft.kits(), &swaps))
+                    .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
                 draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());

@@ -205,6 +205,8 @@ mod tests {
             velocity: 96.0,
             plain: false,
             shift: 0.0,
+            pitch: None,
+            sounds: None,
             mark: 'x',
             manner: Manner::Single,
             scale: 1.0,

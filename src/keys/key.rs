@@ -62,6 +62,14 @@ pub enum Kind {
     Keys,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
+    /// A line of music, or a table of such lines by bars; the words say what stands in it.
+    Bars(&'static str),
+    /// A note with its octave, such as `C4`.
+    Note,
+    /// A key, such as `G minor`.
+    Key,
+    /// Semitones, or an interval of the key in words, such as `third below`.
+    Interval,
     /// One line of hits, or a list that counts aloud.
     Line,
     /// Two velocities to swell or fall between, such as `50-118`.
@@ -110,6 +118,14 @@ pub enum Table {
     Swell,
     /// `[[part]]`: what a part plays.
     Part,
+    /// How a part plays: what `[part.change]` can set for some bars.
+    Playing,
+    /// `strum`.
+    Strum,
+    /// `arpeggio`.
+    Arpeggio,
+    /// One voice of `double`.
+    Double,
     /// How a part's hits sound; shared by parts and a kit's pieces.
     Sound,
     /// A strip; shared by parts, buses, the master and a kit's pieces.
@@ -160,7 +176,7 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 30] = [
+    pub const ALL: [Table; 34] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -168,6 +184,10 @@ impl Table {
         Table::Accents,
         Table::Swell,
         Table::Part,
+        Table::Playing,
+        Table::Strum,
+        Table::Arpeggio,
+        Table::Double,
         Table::Sound,
         Table::Vary,
         Table::Envelope,
@@ -250,6 +270,12 @@ impl Kind {
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
             Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
+            Kind::Bars(what) => format!("{what}, or a table of these by bars"),
+            Kind::Note => "a note with its octave, such as \"C4\"".into(),
+            Kind::Key => "a key, such as \"G minor\"".into(),
+            Kind::Interval => {
+                "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
+            }
             Kind::Line => "a line of marks, or a list that counts aloud".into(),
             Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
             Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
@@ -263,7 +289,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Path
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Path | Note | Key
         )
     }
 }

@@ -190,7 +190,7 @@ mod tests {
         assert_eq!(homes("loop.tempo"), [(Table::Loop, "tempo")]);
         assert_eq!(homes("master.ceiling"), [(Table::Master, "ceiling")]);
         assert_eq!(homes("snare.gain"), [(Table::Strip, "gain")]);
-        assert_eq!(homes("swing"), [(Table::Feel, "swing"), (Table::Part, "swing")]);
+        assert_eq!(homes("swing"), [(Table::Feel, "swing"), (Table::Playing, "swing")]);
         for nothing in ["", ".", "snare.", "snare.gian", "snare.gain.x", "rooms.hall"] {
             assert_eq!(homes(nothing), [], "{nothing}");
         }

@@ -18,7 +18,7 @@ mod tree;
 pub use key::{Key, Kind, Standard, Table};
 pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark};
-pub use note::{Length, length, metre};
+pub use note::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table, sound_settings};
 pub use settings::{Layers, Line, Setting, Settings, Value};
 pub use tree::{Entry, Node, What, parse, parse_value};

@@ -64,6 +64,22 @@ fn fraction(text: &str) -> Option<(u32, u32)> {
     Some((digits(upper.trim())?, digits(lower.trim())?))
 }
 
+/// The intervals of a key, by the number of their steps.
+pub const INTERVALS: [&str; 9] = [
+    "second", "third", "fourth", "fifth", "sixth", "seventh", "octave", "ninth", "tenth",
+];
+
+/// The steps in a key of an interval in words: `third above` is 2, `sixth below` -5.
+pub fn interval_steps(text: &str) -> Option<i32> {
+    let (name, way) = text.trim().split_once(char::is_whitespace)?;
+    let steps = INTERVALS.iter().position(|known| *known == name)? as i32 + 1;
+    match way.trim() {
+        "above" => Some(steps),
+        "below" => Some(-steps),
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

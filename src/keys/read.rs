@@ -6,7 +6,8 @@ use super::note::{self, Length};
 use super::settings::{Setting, Settings, Value};
 use super::structures;
 use super::tree::{Entry, Node, What};
-use crate::text::{Place, Problem};
+use crate::harmony::{self, Misread, Note};
+use crate::text::{Place, Problem, Words};
 
 /// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
 ///
@@ -83,8 +84,8 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
         }
         Kind::Levels => structures::levels(key, node, problems),
         Kind::Marks => structures::marks(key, node, problems),
+        Kind::Hits | Kind::Bars(_) => structures::hits(key, key_place, node, problems),
         Kind::Keys => structures::keys(key, node, problems),
-        Kind::Hits => structures::hits(key, key_place, node, problems),
         Kind::Line => {
             structures::line(key, structures::all_bars(key_place), node, problems).map(|line| Value::Lines(vec![line]))
         }
@@ -189,7 +190,60 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
             None => Err(wrong(key, node)),
         },
+        (Kind::Note, What::Text(words)) => spelled(words, Note::parse(&words.text).err()),
+        (Kind::Key, What::Text(words)) => spelled(words, harmony::Key::parse(&words.text).err()),
+        (Kind::Interval, What::Text(words)) => interval(key, words),
+        (Kind::Interval, What::Whole(_) | What::Number(_)) => semitones(key, node),
         _ => Err(wrong(key, node)),
+    }
+}
+
+/// A word of music as it is, or what is wrong in it.
+fn spelled(words: &Words, wrong: Option<Misread>) -> Result<Value, Problem> {
+    let Some(wrong) = wrong else {
+        return Ok(Value::Text(words.clone()));
+    };
+    let span = if wrong.span.is_empty() {
+        0..words.text.len()
+    } else {
+        wrong.span.clone()
+    };
+    let problem = Problem::at(&words.place(span), wrong.what.clone());
+    Err(match wrong.help() {
+        Some(help) => problem.help(help),
+        None => problem,
+    })
+}
+
+fn interval(key: &Key, words: &Words) -> Result<Value, Problem> {
+    if super::interval_steps(&words.text).is_some() {
+        return Ok(Value::Text(words.clone()));
+    }
+    let what = format!("`{}` is no interval", words.text);
+    let problem = Problem::at(&words.place(0..words.text.len()), what);
+    let known: Vec<String> = super::INTERVALS
+        .iter()
+        .flat_map(|name| [format!("{name} above"), format!("{name} below")])
+        .collect();
+    Err(
+        match crate::text::nearest(&words.text, known.iter().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+            None => problem.help(format!("it is {}", key.describe())),
+        },
+    )
+}
+
+fn semitones(key: &Key, node: &Node) -> Result<Value, Problem> {
+    let number = match node.what {
+        What::Whole(number) => number as f64,
+        What::Number(number) => number,
+        _ => f64::NAN,
+    };
+    let number = in_range(key.name, number, node, &Kind::Number(-48.0, 48.0, "semitones"))?;
+    if number.fract() == 0.0 {
+        Ok(Value::Number(number))
+    } else {
+        Err(wrong(key, node))
     }
 }
 

@@ -164,6 +164,13 @@ impl<'a> Layers<'a> {
         }
     }
 
+    /// The same layers with one more beneath them.
+    pub fn above(&self, settings: &'a Settings) -> Layers<'a> {
+        let mut over = self.over.clone();
+        over.push(settings);
+        Layers { over, ..*self }
+    }
+
     /// What the topmost layer that speaks of a key says.
     pub fn get(&self, name: &str) -> Option<&'a Setting> {
         self.over.iter().find_map(|settings| settings.get(name))

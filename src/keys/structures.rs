@@ -80,8 +80,12 @@ fn named(key: &Key, table: Table, entries: &[Entry], problems: &mut Vec<Problem>
                 named.push((name.clone(), read_table(table, &place, entries, problems)));
             }
             _ => {
-                let what = format!("`{}` holds tables by name, not {}", key.name, value.describe());
-                problems.push(Problem::at(&value.place, what).help(format!("write [{}.NAME]", key.name)));
+                let (by, help) = match table {
+                    Table::Playing => ("bars", "write \"4\" = { voicing = \"shell\" }".to_string()),
+                    _ => ("name", format!("write [{}.NAME]", key.name)),
+                };
+                let what = format!("`{}` holds tables by {by}, not {}", key.name, value.describe());
+                problems.push(Problem::at(&value.place, what).help(help));
             }
         }
     }
@@ -293,7 +297,7 @@ pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Probl
                 swell: None,
             });
         }
-        What::List(nodes) => {
+        What::List(nodes) if key.kind == Kind::Hits => {
             let mut play = Vec::new();
             for node in nodes {
                 match &node.what {
@@ -311,6 +315,7 @@ pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Probl
                 swell: None,
             });
         }
+        _ if key.kind != Kind::Hits => format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
         _ => format!(
             "`{}` takes a line of marks or a list that counts aloud, not {}",
             key.name,

@@ -296,6 +296,6 @@ fn layers(takes: &[(f64, &Path)]) -> Vec<(f64, Vec<PathBuf>)> {
 }
 
 /// Hats are one group: a foot that closes them, or a stroke on them closed, stops what rings of them open.
-fn choke_of(name: &str) -> Option<String> {
+pub(super) fn choke_of(name: &str) -> Option<String> {
     name.starts_with("hat-").then(|| "hat".to_string())
 }

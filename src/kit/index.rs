@@ -40,6 +40,12 @@ impl Index {
         }
     }
 
+    /// Adds a piece of a name that is free.
+    pub(super) fn bring(&mut self, piece: Piece) {
+        self.names.insert(piece.name.clone(), self.pieces.len());
+        self.pieces.push(piece);
+    }
+
     /// The piece that goes by a name, as its place in `pieces`: its General MIDI name in short, or its file's name as it
     /// is or in lower case with hyphens.
     pub fn find(&self, name: &str) -> Option<usize> {

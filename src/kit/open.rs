@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::folder::{Found, folder};
+use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::manifest::About;
 use crate::keys::Settings;
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
 #[derive(Debug)]
@@ -102,24 +102,25 @@ impl Kit {
     }
 
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
-        let Some(piece) = self.index.find(name) else {
-            let names = || self.index.listed().iter().map(|piece| piece.name.as_str());
-            let problem = Problem::new(format!("the kit has no piece `{name}` to swap"));
-            return Err(match nearest(name, names()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
-                None => problem.help(format!("it has: {}", names().collect::<Vec<_>>().join(" "))),
-            });
-        };
         if !file.is_file() {
             return Err(Problem::new(format!(
                 "there is no file `{}` to put in the place of `{name}`",
                 file.display()
             )));
         }
-        self.index.pieces[piece].layers = vec![Layer {
+        let layers = vec![Layer {
             upto: 127.0,
             takes: vec![self.files.len()],
         }];
+        // A piece that the kit lacks may be brought along.
+        match self.index.find(name) {
+            Some(piece) => self.index.pieces[piece].layers = layers,
+            None => self.index.bring(Piece {
+                name: name.to_string(),
+                layers,
+                choke: choke_of(name),
+            }),
+        }
         self.files.push(File {
             path: file.to_path_buf(),
             folder: None,

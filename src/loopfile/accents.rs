@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::gather::Accent;
 use super::hits::{self, ReadPart};
-use super::{Exact, Time, Words, WrittenPart};
+use super::{Exact, Stroke, Time, Words, WrittenPart};
 use crate::text::Problem;
 
 /// What an accent makes of a velocity: as much as `X` is over `x`. No velocity goes past 127.
@@ -41,14 +41,20 @@ pub(super) fn read_with(
         for (part, name) in read.iter_mut().zip(&names) {
             let meant = |parts: &Vec<Words>| parts.iter().any(|part| part.text == *name);
             if accents[number].parts.as_ref().is_none_or(meant) {
-                let strokes = part.strokes.iter_mut();
-                strokes
-                    .filter(|stroke| places.contains(&stroke.at))
-                    .for_each(|stroke| stroke.scale *= RAISED);
+                part.accents.extend(&places);
             }
         }
     }
+    for part in &mut read {
+        raise(&mut part.strokes, &part.accents);
+    }
     read
+}
+
+/// Accents what stands on some places.
+pub(super) fn raise(strokes: &mut [Stroke], places: &BTreeSet<Exact>) {
+    let meant = strokes.iter_mut().filter(|stroke| places.contains(&stroke.at));
+    meant.for_each(|stroke| stroke.scale *= RAISED);
 }
 
 /// A part without a name, which nothing can borrow from, that plays one line of accents.

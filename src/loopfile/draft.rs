@@ -7,7 +7,9 @@ use std::sync::Arc;
 use super::hits::ReadPart;
 use super::likeness::Likeness;
 use super::performance::Take;
+use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::{Ending, Exact, Time, Words};
+use crate::harmony::Key;
 use crate::keys::Settings;
 use crate::text::{Place, Problem};
 
@@ -62,6 +64,7 @@ pub struct LoopDraft {
     pub(super) time: Time,
     pub(super) bars: u32,
     pub(super) key: Option<String>,
+    pub(super) chart: Chart,
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
@@ -103,9 +106,23 @@ pub(super) struct PartDraft {
     /// What is odd about it.
     pub notices: Vec<Problem>,
     pub silenced: bool,
+    /// What it plays where it is written in notes, degrees or comping.
+    pub phrase: Option<Phrase>,
+    /// Its keys of playing that differ in some bars.
+    pub changed: Changed,
+    /// One for each voice of its doubles: true where it is not to be heard.
+    pub silenced_doubles: Vec<bool>,
 }
 
 impl PartDraft {
+    /// How it plays, bar by bar.
+    pub fn habits(&self) -> Habits<'_> {
+        Habits {
+            own: &self.settings,
+            changed: &self.changed,
+        }
+    }
+
     fn cast(&mut self, kit: &Casting) {
         if let Some(take) = &self.take {
             (self.read, self.notices) = take.cast(kit);
@@ -139,6 +156,23 @@ pub(super) struct SpaceDraft {
 }
 
 impl LoopDraft {
+    /// The key of the music, where the file says one.
+    pub(super) fn tonality(&self) -> Option<Key> {
+        self.key.as_ref().and_then(|key| Key::parse(key).ok())
+    }
+
+    /// What the notes of its parts depend on.
+    pub(super) fn stage<'a>(&'a self, key: Option<&'a Key>) -> Stage<'a> {
+        Stage {
+            chart: &self.chart,
+            key,
+            time: &self.time,
+            seed: self.seed,
+            round: self.ending == Ending::Repeat,
+            bars: self.bars,
+        }
+    }
+
     /// Gives the notes of its MIDI files to the pieces that a kit has. Until then each goes to the piece that General
     /// MIDI has for its key.
     pub fn cast(&mut self, kit: &Casting) {

@@ -97,7 +97,7 @@ impl Edit {
             Given::Node(node) => return node.clone(),
             Given::Bare(source, within) => (source, within),
         };
-        let bare = key.kind.is_text() || matches!(key.kind, Kind::Hits | Kind::Paths);
+        let bare = key.kind.is_text() || matches!(key.kind, Kind::Hits | Kind::Bars(_) | Kind::Paths);
         let parsed = keys::parse_value(source, within.clone());
         let keeps = |node: &Node| !bare || matches!(node.what, What::Text(_) | What::List(_) | What::Table(_));
         parsed.filter(keeps).unwrap_or_else(|| {

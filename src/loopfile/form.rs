@@ -200,12 +200,12 @@ fn section(
 
 fn unknown_part(name: &Words, plays: &LoopDraft) -> Option<Problem> {
     let names = plays.names();
-    if names.contains(&name.text.as_str()) {
+    if names.contains(&name.text) {
         return None;
     }
     let what = format!("{} has no part or bus called `{}`", plays.title(), name.text);
     Some(
-        Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().copied()) {
+        Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("it has {}", names.join(", ")),
         }),
@@ -236,7 +236,7 @@ fn window(words: Option<&Words>, bars: u32, problems: &mut Vec<Problem>) -> (u32
 }
 
 fn check_names(path: &Path, sections: &[SectionDraft], changes: &Changes, problems: &mut Vec<Problem>) {
-    let mut names: Vec<&str> = sections.iter().flat_map(|section| section.plays.names()).collect();
+    let mut names: Vec<String> = sections.iter().flat_map(|section| section.plays.names()).collect();
     names.sort_unstable();
     names.dedup();
     known_names(&names, changes, problems);

@@ -23,6 +23,8 @@ const LONGEST_NAME: usize = 60;
 pub(super) struct Written {
     pub song: Settings,
     pub feel: Settings,
+    /// The chord chart's lines.
+    pub chords: Vec<Line>,
     pub parts: Vec<Lines>,
     pub buses: Vec<(Words, Settings)>,
     /// The first is `room`, the second `delay`.
@@ -97,6 +99,10 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
         Some(Value::Lines(lines)) => lines,
         _ => Vec::new(),
     };
+    let chords = match file.take("chords").map(|setting| setting.value) {
+        Some(Value::Lines(lines)) => lines,
+        _ => Vec::new(),
+    };
     let tables = named(&mut file, "part", problems);
     let parts = parts(tables, &tab, problems);
     let buses = named(&mut file, "bus", problems);
@@ -117,6 +123,7 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
     let written = Written {
         song,
         feel,
+        chords,
         parts,
         buses,
         spaces,

@@ -14,6 +14,8 @@ pub mod hits;
 mod likeness;
 mod model;
 mod performance;
+mod pitched;
+mod players;
 mod read;
 mod refer;
 mod resolve;

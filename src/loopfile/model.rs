@@ -3,12 +3,14 @@
 //! No value here has a default or a unit left to look up: times are in seconds, levels in dB (their name says so),
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 
 use num_rational::Ratio;
 
 use super::{Field, Likeness};
+use crate::harmony::Chord;
 use crate::text::{Place, Problem};
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
@@ -27,6 +29,8 @@ pub struct Loop {
     pub bars: u32,
     /// The key as it was written, for instance `G minor`.
     pub key: Option<String>,
+    /// The chord chart: where the chord changes, in the order of time.
+    pub chords: Vec<ChordChange>,
     /// What every chance is drawn from.
     pub seed: u64,
     /// What happens to sound that rings past the last bar.
@@ -49,6 +53,15 @@ pub struct Loop {
     pub notices: Vec<Problem>,
     /// Settings that change over the bars.
     pub sweeps: Vec<Sweep>,
+}
+
+/// A place of the chord chart where the chord changes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChordChange {
+    /// Where, in bars from the loop's beginning.
+    pub at: Exact,
+    /// The chord from there on; none where the chart says that there is none, or says nothing.
+    pub chord: Option<Chord>,
 }
 
 /// A setting that changes over the bars: one number of one strip, or the level of a room or delay.
@@ -149,12 +162,23 @@ pub struct Part {
     pub performance: Option<PathBuf>,
     /// Its time feel and the spread of its velocities.
     pub playing: Playing,
+    /// The same for bars, counted from 0, in which it plays otherwise.
+    pub changed_playing: BTreeMap<u32, Playing>,
     /// Effects, gain, pan and sends.
     pub strip: Strip,
     /// The bus it goes to, as an index; the master where none.
     pub bus: Option<usize>,
     /// True where `mute`, `--only` or `--without` keeps it from being heard; it still chokes and ducks.
     pub silenced: bool,
+}
+
+impl Part {
+    /// How it plays at a place in bars.
+    pub fn playing_at(&self, at: Exact) -> &Playing {
+        let bar = u32::try_from(at.floor().to_integer()).ok();
+        bar.and_then(|bar| self.changed_playing.get(&bar))
+            .unwrap_or(&self.playing)
+    }
 }
 
 /// A piece as one part plays it.
@@ -183,6 +207,10 @@ pub struct Stroke {
     pub plain: bool,
     /// Seconds by which it was written off the grid, as in `2& x +12ms`.
     pub shift: f64,
+    /// The pitch, as a MIDI key from 0 to 127; none for a hit, which sounds as it was recorded.
+    pub pitch: Option<i32>,
+    /// How long it is written to sound, in bars, the part's `length` reckoned in; none: until it has rung out.
+    pub sounds: Option<Exact>,
     /// The mark that stands for it on a chart: one that its part knows.
     pub mark: char,
     /// How it is struck.

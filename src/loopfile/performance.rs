@@ -227,6 +227,8 @@ impl Take {
             velocity: note.velocity.into(),
             plain: false,
             shift: 0.0,
+            pitch: None,
+            sounds: None,
             mark: hits::mark_for(note.velocity.into()),
             manner: Manner::Single,
             scale: 1.0,
@@ -235,6 +237,7 @@ impl Take {
             strokes: struck.iter().map(stroke).collect(),
             pieces,
             unnamed_bars: self.bars_behind(),
+            accents: Default::default(),
         };
         let notices = self.notices(past, &lacking, read.strokes.is_empty());
         (read, notices)

@@ -6,8 +6,10 @@ use std::sync::Arc;
 use super::draft::{BusDraft, Casting, Changes, Draft, LoopDraft, PartDraft};
 use super::edit;
 use super::gather::{self, Lines, Written};
-use super::performance::{self, Shelf};
-use super::{Ending, Time, Words, WrittenPart, accents, form, likeness, refer, sweep};
+use super::performance::{self, Shelf, Take};
+use super::pitched::{self, Chart, double_name};
+use super::players::{self, all_doubles};
+use super::{Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -170,12 +172,19 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
     let read = accents::read_with(&written.accents, parts, &time, bars, problems);
+    let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
     let takes = performance::read_all(&written.parts, &folder, &time, bars, shelf, problems);
     let mut notices = Vec::new();
     let like = likeness::read(&written.feel, &folder, &time, shelf, &mut notices, problems);
-    let parts = written.parts.iter().zip(read).zip(takes);
+    let parts: Vec<PartDraft> = written
+        .parts
+        .iter()
+        .zip(read)
+        .zip(takes)
+        .map(|((part, read), take)| part_draft(part, (read, take), (&time, bars), problems))
+        .collect();
     let buses = written.buses.iter().cloned();
     let mut draft = LoopDraft {
         title: song.text("title").map_or_else(|| stem(path), str::to_string),
@@ -184,21 +193,13 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         time,
         bars,
         key: song.text("key").map(str::to_string),
+        chart,
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
         like,
         notices,
-        parts: parts
-            .map(|((part, read), take)| PartDraft {
-                name: part.name.clone(),
-                settings: part.settings.clone(),
-                read,
-                take,
-                notices: Vec::new(),
-                silenced: false,
-            })
-            .collect(),
+        parts,
         buses: buses
             .map(|(name, settings)| BusDraft {
                 name,
@@ -211,11 +212,36 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
         sweeps,
     };
+    draft.rehearse(problems);
     draft.cast(&Casting {
         piece: &|name| Some(name.into()),
         keys: &Default::default(),
     });
     Some(draft)
+}
+
+/// A part as the rest of the reading takes it.
+fn part_draft(
+    part: &Lines,
+    (mut read, take): (hits::ReadPart, Option<Take>),
+    (time, bars): (&Time, u32),
+    problems: &mut Vec<Problem>,
+) -> PartDraft {
+    let phrase = players::phrase(part, time, bars, problems);
+    if let Some(phrase) = &phrase {
+        read.unnamed_bars = phrase.unnamed();
+    }
+    PartDraft {
+        name: part.name.clone(),
+        settings: part.settings.clone(),
+        read,
+        take,
+        notices: Vec::new(),
+        silenced: false,
+        phrase,
+        changed: pitched::changes(&part.settings, bars, problems),
+        silenced_doubles: Vec::new(),
+    }
 }
 
 /// A file's name without its folder and ending.
@@ -290,11 +316,16 @@ fn written_part(part: &Lines) -> WrittenPart {
 }
 
 impl LoopDraft {
-    /// The names of its parts and buses.
-    pub(super) fn names(&self) -> Vec<&str> {
-        let parts = self.parts.iter().map(|part| part.name.text.as_str());
+    /// The names of its parts, their doubles and its buses.
+    pub(super) fn names(&self) -> Vec<String> {
+        let parts = self.parts.iter().map(|part| part.name.text.clone());
+        let doubles = self.parts.iter().flat_map(|part| {
+            let count = all_doubles(part).len();
+            (1..=count).map(|nth| double_name(&part.name.text, nth))
+        });
         parts
-            .chain(self.buses.iter().map(|bus| bus.name.text.as_str()))
+            .chain(doubles)
+            .chain(self.buses.iter().map(|bus| bus.name.text.clone()))
             .collect()
     }
 
@@ -304,7 +335,15 @@ impl LoopDraft {
         let chains: Vec<Vec<String>> = self.parts.iter().map(|part| self.chain(part)).collect();
         let named = |names: &[String], chain: &[String]| names.iter().any(|name| chain.contains(name));
         for (part, chain) in self.parts.iter_mut().zip(&chains) {
-            part.silenced |= named(without, chain) || !(only.is_empty() || named(only, chain));
+            let silent = |chain: &[String]| named(without, chain) || !(only.is_empty() || named(only, chain));
+            let voices = (1..=all_doubles(part).len()).map(|nth| {
+                let own = vec![double_name(&part.name.text, nth)];
+                silent(&[own, chain.clone()].concat())
+            });
+            let before = part.silenced_doubles.iter().copied().chain(std::iter::repeat(false));
+            let doubles = before.zip(voices).map(|(before, silent)| before || silent).collect();
+            part.silenced |= silent(chain);
+            part.silenced_doubles = doubles;
         }
         for bus in &mut self.buses {
             bus.silenced |= without.contains(&bus.name.text);
@@ -329,15 +368,15 @@ impl LoopDraft {
 }
 
 /// Checks the names that `--only` and `--without` give.
-pub(super) fn known_names(names: &[&str], changes: &Changes, problems: &mut Vec<Problem>) {
+pub(super) fn known_names(names: &[String], changes: &Changes, problems: &mut Vec<Problem>) {
     for (option, asked) in [("--only", &changes.only), ("--without", &changes.without)] {
-        for name in asked.iter().filter(|name| !names.contains(&name.as_str())) {
+        for name in asked.iter().filter(|name| !names.contains(name)) {
             let place = Place {
                 source: Source::new(option, name.as_str()),
                 span: 0..name.len(),
             };
             let problem = Problem::at(&place, format!("there is no part or bus called `{name}`"));
-            problems.push(match nearest(name, names.iter().copied()) {
+            problems.push(match nearest(name, names.iter().map(String::as_str)) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help(format!("there are {}", names.join(", "))),
             });

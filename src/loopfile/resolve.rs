@@ -44,6 +44,7 @@ impl LoopDraft {
             time: self.time.clone(),
             bars: self.bars,
             key: self.key.clone(),
+            chords: self.chart.resolved(),
             seed: self.seed,
             ending: self.ending,
             parts,
@@ -57,6 +58,7 @@ impl LoopDraft {
             sweeps: Vec::new(),
         };
         self.sweep_all(&mut resolved, &names, kit);
+        self.add_doubles(&mut resolved, kit);
         self.drop_unused(&mut resolved);
         resolved
     }
@@ -155,7 +157,8 @@ impl LoopDraft {
                 [Some(&part.settings), kit.get(piece)].into_iter().flatten(),
             )
         };
-        let pieces = part.read.pieces.iter().map(|piece| Played {
+        let (pieces, strokes) = self.played(part);
+        let pieces = pieces.iter().map(|piece| Played {
             piece: piece.text.clone(),
             place: whole(piece),
             sound: sound(&layers(&piece.text)),
@@ -164,9 +167,10 @@ impl LoopDraft {
             name: part.name.text.clone(),
             place: whole(&part.name),
             pieces: pieces.collect(),
-            strokes: part.read.strokes.clone(),
+            strokes,
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(part),
+            playing: self.playing(&Layers::new(Table::Part, [&part.settings]), part.take.is_some()),
+            changed_playing: self.changed_playing(part),
             performance: part.take.as_ref().map(|take| take.path.clone()),
             strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
@@ -174,11 +178,14 @@ impl LoopDraft {
         }
     }
 
-    fn playing(&self, part: &PartDraft) -> Playing {
-        let performed = part.take.is_some();
+    /// How a part plays by its keys of playing.
+    pub(super) fn playing(&self, part: &Layers<'_>, performed: bool) -> Playing {
         // What was performed has its own feel: the loop's does not move it, unless the part says so itself.
-        let drifts = [Some(&part.settings), (!performed).then_some(&self.feel)];
-        let part = Layers::new(Table::Part, [&part.settings]);
+        let drifts = if performed {
+            part.clone()
+        } else {
+            part.above(&self.feel)
+        };
         let feel = Layers::new(Table::Feel, [&self.feel]);
         let percent = if part.says("swing") {
             part.number("swing", 50.0)
@@ -215,7 +222,7 @@ impl LoopDraft {
                 _ => None,
             },
             odds: part.number("odds", 50.0) / 100.0,
-            loose: loose(Layers::new(Table::Part, drifts.into_iter().flatten()).nested("loose")),
+            loose: loose(drifts.nested("loose")),
         }
     }
 
@@ -426,7 +433,7 @@ fn delay(layers: &Layers<'_>, time: &Time) -> Delay {
     }
 }
 
-fn sound(layers: &Layers<'_>) -> Sound {
+pub(super) fn sound(layers: &Layers<'_>) -> Sound {
     let vary = layers.nested("vary");
     let vary = |name: &str| vary.as_ref().map_or(0.0, |vary| vary.number(name, 0.0));
     Sound {

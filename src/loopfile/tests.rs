@@ -1,7 +1,9 @@
 //! Loop and form files from their text to the resolved loop.
 
 mod changes;
+mod chords;
 mod forms;
+mod notes;
 mod problems;
 mod whole;
 

@@ -1,6 +1,6 @@
 //! What may not be meant, though nothing forbids it.
 
-use super::Score;
+use super::{Score, strain};
 use crate::loopfile::Loop;
 use crate::text::Problem;
 
@@ -19,10 +19,14 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
             };
             hints.push(Problem::at(&part.place, format!("`{name}` is silent in {bars}, {why}")));
         }
-        if hits.iter().any(|hit| hit.at < 0.0 && !hit.grace) && song.ending != crate::loopfile::Ending::Repeat {
+        hints.extend(strain::too_fast(song, part));
+        // A player who drifts is ahead of the first beat half of the time, by so little that it is no matter.
+        let early = |hit: &super::Hit| !hit.grace && hit.at < -4.0 * part.playing.loose.time;
+        if hits.iter().any(early) && song.ending != crate::loopfile::Ending::Repeat {
             hints.push(Problem::at(&part.place, format!("`{name}` has hits before the first bar, where this loop has no sound: they sound at its first frame")));
         }
     }
+    hints.extend(strain::doubled(song));
     hints
 }
 

@@ -5,65 +5,112 @@
 //! over the whole loop that comes back to where it began, a sum of sines of all whole numbers of turns with a power of
 //! one over that number and phases drawn by chance. Each hit reads it at its place.
 //!
-//! The band has a curve too. A part's drift is `√together` of the band's and `√(1 - together)` of its own, so its spread
-//! stays what it is, and two parts' drifts correlate by the root of the product of their `together`s.
+//! The band has phases of its own, from which each part's are turned by chance, evenly up to a widest angle either way:
+//! none at `together` 1, half a turn at 0. The widest angle is the one over which the mean cosine is `√together`, so two
+//! parts' drifts correlate by the root of the product of their `together`s, on an average of many takes, while each
+//! part's own spread is always exact.
 
 use super::chance::Chance;
-use crate::loopfile::{Loop, Part};
+use crate::loopfile::{Loop, Loose, Part};
 
-/// The band's curve has sines down to so many turns in a whole note: those of sixteenths that come and go.
-const FINEST: f64 = 16.0;
+/// A band that drifts together has sines of fewer than so many turns in a whole note: as many as sixteenths tell apart.
+const FINEST: f64 = 8.0;
 /// The most sines of a curve.
 const MOST_SINES: usize = 1 << 15;
 /// Points of a curve for each turn of its finest sine: enough to read between them along straight lines.
 const POINTS: usize = 8;
 
 /// A part's drifts.
-pub struct Drift {
+pub struct Drift<'a> {
+    part: &'a Part,
+    /// The widest spreads of any bar, which the curves have.
+    widest: Loose,
     time: Option<Curve>,
     velocity: Option<Curve>,
     bars: f64,
 }
 
-impl Drift {
+impl<'a> Drift<'a> {
     /// The drifts of a part. What does not drift costs nothing.
-    pub fn new(song: &Loop, part: &Part) -> Drift {
+    pub fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
+        let mut widest = part.playing.loose;
+        for playing in part.changed_playing.values() {
+            widest.time = widest.time.max(playing.loose.time);
+            widest.velocity = widest.velocity.max(playing.loose.velocity);
+        }
         let curve = |kind: &str, spread: f64| (spread > 0.0).then(|| curve_of(song, part, kind, spread));
         Drift {
-            time: curve("loose time", part.playing.loose.time),
-            velocity: curve("loose velocity", part.playing.loose.velocity),
+            time: curve("loose time", widest.time),
+            velocity: curve("loose velocity", widest.velocity),
+            part,
+            widest,
             bars: f64::from(song.bars),
         }
     }
 
     /// Seconds that a hit at a place in bars is late.
     pub fn seconds(&self, bars: f64) -> f64 {
-        self.time.as_ref().map_or(0.0, |curve| curve.at(bars / self.bars))
+        let share = self.loose(bars).time / self.widest.time;
+        self.time
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
     }
 
     /// What a hit at a place in bars has on top of its velocity.
     pub fn velocity(&self, bars: f64) -> f64 {
-        self.velocity.as_ref().map_or(0.0, |curve| curve.at(bars / self.bars))
+        let share = self.loose(bars).velocity / self.widest.velocity;
+        self.velocity
+            .as_ref()
+            .map_or(0.0, |curve| share * curve.at(bars / self.bars))
+    }
+
+    /// How loosely the part plays at a place in bars.
+    fn loose(&self, bars: f64) -> &Loose {
+        let bar = bars.floor().rem_euclid(self.bars) as u32;
+        let playing = self.part.changed_playing.get(&bar);
+        &playing.unwrap_or(&self.part.playing).loose
     }
 }
 
-/// A part's own curve and the band's, in their shares, spread as far as asked.
+/// A part's curve, spread as far as asked.
 fn curve_of(song: &Loop, part: &Part, kind: &str, spread: f64) -> Curve {
     let together = part.playing.loose.together;
-    let mut curves = Vec::new();
-    if together < 1.0 {
-        let own = own_sines(song, part);
-        let chance = Chance::new(song.seed, &part.name, kind, 0);
-        curves.push((own, spread * (1.0 - together).sqrt(), chance));
+    let sines = if together > 0.0 {
+        shared_sines(song)
+    } else {
+        own_sines(song, part)
+    };
+    let widest = widest_turn(together.sqrt());
+    // No part can be without a name, so the nameless one is the band.
+    let mut band = Chance::new(song.seed, "", kind, 0);
+    let mut own = Chance::new(song.seed, &part.name, kind, 0);
+    Curve::new(sines, spread, || {
+        std::f64::consts::TAU * band.share() + widest * own.either_way()
+    })
+}
+
+/// The angle up to which, either way, cosines have a mean of so much: where sin(a)/a comes down to it.
+fn widest_turn(mean: f64) -> f64 {
+    let (mut low, mut high) = (0.0, std::f64::consts::PI);
+    if mean >= 1.0 {
+        return low;
     }
-    if together > 0.0 {
-        let bar = song.time.bar();
-        let notes = f64::from(song.bars) * *bar.numer() as f64 / *bar.denom() as f64;
-        // No part can be without a name, so this one is the band's.
-        let chance = Chance::new(song.seed, "", kind, 0);
-        curves.push(((notes * FINEST) as usize, spread * together.sqrt(), chance));
+    for _ in 0..60 {
+        let angle = (low + high) / 2.0;
+        if libm::sin(angle) > mean * angle {
+            low = angle;
+        } else {
+            high = angle;
+        }
     }
-    Curve::sum(curves)
+    high
+}
+
+/// The sines of a band that drifts together, the same for every part whatever it plays.
+fn shared_sines(song: &Loop) -> usize {
+    let bar = song.time.bar();
+    let notes = f64::from(song.bars) * *bar.numer() as f64 / *bar.denom() as f64;
+    (libm::ceil(notes * FINEST) as usize).saturating_sub(1)
 }
 
 /// The sines that a part's own curve has: as many as its strokes, as far apart as they mostly are, can tell apart.
@@ -82,22 +129,16 @@ struct Curve {
 }
 
 impl Curve {
-    /// The sum of curves, each with its number of sines, its standard deviation and what its phases are drawn from.
-    fn sum(curves: Vec<(usize, f64, Chance)>) -> Curve {
-        let bounded = |sines: usize| sines.clamp(1, MOST_SINES);
-        let finest = curves.iter().map(|(sines, ..)| bounded(*sines)).max().unwrap_or(1);
-        let size = (finest * POINTS).next_power_of_two();
-        let mut wave = vec![(0.0, 0.0); size];
-        for (sines, spread, mut chance) in curves {
-            let sines = bounded(sines);
-            // A sine of height a has a variance of a²/2.
-            let power: f64 = (1..=sines).map(|turns| 0.5 / turns as f64).sum();
-            for (turns, point) in wave.iter_mut().enumerate().skip(1).take(sines) {
-                let height = spread / (power * turns as f64).sqrt();
-                let phase = std::f64::consts::TAU * chance.share();
-                point.0 += height * libm::cos(phase);
-                point.1 += height * libm::sin(phase);
-            }
+    /// A sum of so many sines, with a standard deviation and phases as they are drawn.
+    fn new(sines: usize, spread: f64, mut phase: impl FnMut() -> f64) -> Curve {
+        let sines = sines.clamp(1, MOST_SINES);
+        let mut wave = vec![(0.0, 0.0); (sines * POINTS).next_power_of_two()];
+        // A sine of height a has a variance of a²/2.
+        let power: f64 = (1..=sines).map(|turns| 0.5 / turns as f64).sum();
+        for (turns, point) in wave.iter_mut().enumerate().skip(1).take(sines) {
+            let height = spread / (power * turns as f64).sqrt();
+            let phase = phase();
+            *point = (height * libm::cos(phase), height * libm::sin(phase));
         }
         transform(&mut wave);
         Curve {
@@ -171,8 +212,18 @@ mod tests {
     }
 
     #[test]
+    fn turns_are_as_wide_as_their_mean_cosine_says() {
+        assert_eq!(widest_turn(1.0), 0.0);
+        assert!((widest_turn(0.0) - std::f64::consts::PI).abs() < 1e-12);
+        // Over a right angle either way the cosine's mean is 2/π.
+        let right = std::f64::consts::FRAC_PI_2;
+        assert!((widest_turn(std::f64::consts::FRAC_2_PI) - right).abs() < 1e-9);
+    }
+
+    #[test]
     fn a_curve_is_a_circle_with_the_spread_asked_for() {
-        let curve = Curve::sum(vec![(200, 0.005, Chance::new(4, "hat", "loose time", 0))]);
+        let mut chance = Chance::new(4, "hat", "loose time", 0);
+        let curve = Curve::new(200, 0.005, || std::f64::consts::TAU * chance.share());
         let points: Vec<f64> = (0..4000).map(|n| curve.at(f64::from(n) / 4000.0)).collect();
         let mean = points.iter().sum::<f64>() / 4000.0;
         let variance = points.iter().map(|point| (point - mean).powi(2)).sum::<f64>() / 4000.0;

@@ -3,21 +3,23 @@
 //! It asks the kit's index what a piece has (layers, turns, choke groups) and knows nothing of samples. Positions are
 //! exact until the one step that turns them into seconds, so nothing drifts however long the loop is.
 
-mod chance;
 mod choke;
 mod form;
 mod form_hints;
+mod harmony_hints;
 mod hints;
 mod hit;
 mod like;
 mod loose;
 mod rolls;
 mod rudiments;
+mod strain;
 mod strokes;
 mod swing;
 mod tighten;
 mod velocity;
 
+use crate::chance;
 use crate::kit::Index;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
@@ -25,6 +27,7 @@ use crate::text::{Problem, Problems, nearest};
 pub use choke::Stop;
 pub use form::{Fades, FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
+pub use harmony_hints::harmony_hints;
 pub use hints::{hints, spelled};
 pub use hit::Hit;
 pub use velocity::level_db;

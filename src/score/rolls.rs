@@ -6,7 +6,7 @@ use super::rudiments::{Blow, Touch};
 use crate::loopfile::Exact;
 
 /// Seconds from bounce to bounce, on an average of one press: the least and the greatest.
-const APART: (f64, f64) = (0.026, 0.034);
+const APART: (f64, f64) = (0.023, 0.03);
 /// The longest that one press carries, in seconds. A longer step takes several, as the hands would.
 const LONGEST_PRESS: f64 = 0.22;
 /// How much shorter each distance is than the one before it, as bounces close up.
@@ -78,7 +78,7 @@ mod tests {
             times.push(seconds);
             let gaps: Vec<f64> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
             // The widest distance is the first of a press, which is a fifth over the average at the most.
-            prop_assert!(gaps.iter().all(|gap| *gap > 0.0 && *gap < 0.066), "{:?}", gaps);
+            prop_assert!(gaps.iter().all(|gap| *gap > 0.0 && *gap < 0.055), "{:?}", gaps);
             prop_assert!(blows.iter().all(|blow| blow.share > 0.4 && blow.share <= 1.0));
         }
     }

@@ -90,6 +90,8 @@ mod tests {
             velocity: 96.0,
             plain: false,
             shift: 0.0,
+            pitch: None,
+            sounds: None,
             mark: 'x',
             manner,
             scale: 1.0,

@@ -49,7 +49,7 @@ struct Hand<'a> {
     pieces: &'a [usize],
     from: Exact,
     dice: Dice<'a>,
-    drift: Drift,
+    drift: Drift<'a>,
     /// How many takes each piece's layers have had.
     turns: BTreeMap<(usize, usize), usize>,
 }
@@ -60,7 +60,7 @@ impl Hand<'_> {
         self.dice.turn_to_bar_of(stroke);
         let velocity = self.velocity(stroke);
         // Dice of one kind lie for every stroke, so that odds move no other chance.
-        if stroke.manner == Manner::Maybe && self.dice.maybe.share() >= self.part.playing.odds {
+        if stroke.manner == Manner::Maybe && self.dice.maybe.share() >= self.part.playing_at(stroke.at).odds {
             self.dice.skip();
             return Vec::new();
         }
@@ -81,7 +81,8 @@ impl Hand<'_> {
             };
         let (later, harder) = self.way(blow.at, stroke.piece);
         let velocity = ((velocity + harder) * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
-        let late = later + self.part.playing.behind + stroke.shift + self.drift.seconds(place) + blow.after;
+        let late =
+            later + self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
         let (take, top) = self.take(stroke.piece, velocity);
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
@@ -113,19 +114,19 @@ impl Hand<'_> {
     /// Seconds from the window's beginning to where swing, or tightening, moves a place.
     fn seconds(&self, at: Exact) -> f64 {
         let time = &self.song.time;
-        time.seconds((placed(at, &self.part.playing, time) - self.from) * time.bar())
+        time.seconds((placed(at, self.part.playing_at(at), time) - self.from) * time.bar())
     }
 
     /// How much later, in seconds, and harder the drummer that the part is like plays a piece at a place.
     fn way(&self, at: Exact, piece: usize) -> (f64, f64) {
         let name = &self.kit.pieces[self.pieces[piece]].name;
-        let (late, harder) = way(at, name, &self.part.playing, &self.song.time);
+        let (late, harder) = way(at, name, self.part.playing_at(at), &self.song.time);
         (late * self.song.time.bar_seconds(), harder)
     }
 
     fn velocity(&mut self, stroke: &Stroke) -> f64 {
         let draw = self.dice.velocity.share();
-        let velocity = match self.part.playing.velocity {
+        let velocity = match self.part.playing_at(stroke.at).velocity {
             Some(range) => velocity::spread(stroke.velocity, stroke.plain, range, draw),
             None => stroke.velocity,
         };

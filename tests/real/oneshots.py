@@ -92,7 +92,7 @@ def one_shot(sample, root, key, rate, rings):
 
 
 def write_kit(folder):
-    """Writes every one-shot; the kit.toml gives the pitched ones their roots and nothing else."""
+    """Writes every one-shot, and no kit.toml: the file names have to tell."""
     logging.disable(logging.CRITICAL)  # sf2utils warns of every oddity of the soundfont
     folder.mkdir(parents=True, exist_ok=True)
     with SOUNDFONT.open("rb") as file:
@@ -105,12 +105,6 @@ def write_kit(folder):
             sample, root = zone_of(presets[0, preset], key)
             sound = one_shot(sample, root, key, NOTE_RATE, rings or ORGAN_SECONDS)
             soundfile.write(folder / name, sound, NOTE_RATE, subtype="PCM_16")
-    names = {36: "C2", 60: "C4"}
-    pieces = [
-        f'[[piece]]\nname = "{Path(name).stem.lower()}"\nfiles = ["{name}"]\nroot = "{names[key]}"\n'
-        for name, _, key, _ in NOTES
-    ]
-    (folder / "kit.toml").write_text('[kit]\ntitle = "Recorded one-shots"\n\n' + "\n".join(pieces))
     return [name for name, *_ in DRUMS + NOTES]
 
 

@@ -12,12 +12,6 @@ pub(super) const PART: &[Key] = &[
         "What the part is called. Parts and buses share one set of names.",
     ),
     key(
-        "piece",
-        Kind::Name("piece of the kit"),
-        Standard::Said("the part's name"),
-        "The piece of the kit that it plays.",
-    ),
-    key(
         "bus",
         Kind::Name("bus"),
         Standard::Said("the master"),
@@ -29,6 +23,33 @@ pub(super) const PART: &[Key] = &[
         Kind::Hits,
         Standard::Said("its lines in `[tab]`"),
         "What it plays: a line of marks, a list that counts aloud, or a table of these by bars. A part has its hits here or in `[tab]`, not both.",
+    ),
+    key(
+        "notes",
+        Kind::Bars("a line of notes such as \"G1 = - Bb1\""),
+        Standard::Said("none"),
+        "What it plays, note by note: words between spaces share the bar evenly. `=` holds, `-` rests, C4+Eb4+G4 sound together, \
+         G1^ is an accent, (G1) a ghost note, `|` a barline.",
+    ),
+    key(
+        "degrees",
+        Kind::Bars("a line of degrees such as \"1 - 5 -\""),
+        Standard::Said("none"),
+        "The same as `notes` with degrees of the chart's chords: 3 is the chord's own third, b3 counts from the root's major scale, \
+         8 or 1' is an octave up, 5, one down; <1 is the chord to come, taken early.",
+    ),
+    key(
+        "comp",
+        Kind::Bars("a rhythm such as \"x--x --x-\""),
+        Standard::Said("none"),
+        "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are strokes down and up, \
+         k a muted scratch, `<` a strike of the chord to come.",
+    ),
+    key(
+        "change",
+        Kind::Named(Table::Playing),
+        Standard::Said("none"),
+        "Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.",
     ),
     key(
         "midi",
@@ -61,6 +82,16 @@ pub(super) const PART: &[Key] = &[
          swings: at 0 it stays where it was played, at 100 it lies on the grid.",
     )
     .or_off(),
+];
+
+/// Keys of playing, which `[part.change]` can set for some bars.
+pub(super) const PLAYING: &[Key] = &[
+    key(
+        "piece",
+        Kind::Name("piece of the kit"),
+        Standard::Said("the part's name"),
+        "The piece of the kit that it plays.",
+    ),
     key(
         "marks",
         Kind::Marks,
@@ -98,6 +129,114 @@ pub(super) const PART: &[Key] = &[
         Kind::Switch,
         Standard::Switch(false),
         "Keeps it from being heard. It still chokes and ducks others.",
+    ),
+    key(
+        "voicing",
+        Kind::Choice(&["close", "open", "drop 2", "rootless", "shell"]),
+        Standard::Text("close"),
+        "How `comp` spreads a chord: within an octave, every second voice up, the second from the top down, without its root, or root, third and seventh alone.",
+    ),
+    key(
+        "register",
+        Kind::Note,
+        Standard::Said("C2 for degrees, C4 for comp"),
+        "A note: each chord's 1 is its root at or next above it; chords are voiced near it.",
+    ),
+    key(
+        "strum",
+        Kind::TableOr(Table::Strum, "ms"),
+        Standard::Off,
+        "A chord's notes come one after another, as a thumb brings them. Strokes down and up take 25 ms unless told otherwise.",
+    )
+    .or_off(),
+    key(
+        "arpeggio",
+        Kind::Table(Table::Arpeggio),
+        Standard::Off,
+        "A chord is broken into its notes, as long as it is written to sound.",
+    )
+    .or_off(),
+    number(
+        "length",
+        1.0,
+        400.0,
+        "percent",
+        Standard::Said("100 for notes, degrees and comp, off for hits"),
+        "How much of its written length a note sounds; off lets it ring.",
+    )
+    .or_off(),
+    key(
+        "double",
+        Kind::Tables(Table::Double),
+        Standard::Off,
+        "Voices that play along, each on a piece, at an interval, a gain and a pan of its own: a part by itself, called NAME double 1.",
+    )
+    .or_off(),
+];
+
+pub(super) const STRUM: &[Key] = &[
+    number(
+        "ms",
+        0.0,
+        2000.0,
+        "ms",
+        Standard::Number(25.0),
+        "From a chord's first note to its last.",
+    ),
+    key(
+        "order",
+        Kind::Choice(&["up", "down"]),
+        Standard::Text("up"),
+        "From the lowest note up, or from the highest down.",
+    ),
+];
+
+pub(super) const ARPEGGIO: &[Key] = &[
+    key("step", Kind::NoteValue, Standard::Text("1/16"), "From note to note."),
+    key(
+        "order",
+        Kind::Choice(&["up", "down", "up-down", "random"]),
+        Standard::Text("up"),
+        "The way through the chord's notes; random is drawn from the seed.",
+    ),
+];
+
+pub(super) const DOUBLE: &[Key] = &[
+    key(
+        "interval",
+        Kind::Interval,
+        Standard::Number(0.0),
+        "How far from the part's own notes. In words it goes along in the loop's `key`.",
+    ),
+    key(
+        "piece",
+        Kind::Name("piece of the kit"),
+        Standard::Said("the part's own"),
+        "The piece of the kit that it plays.",
+    ),
+    number(
+        "gain",
+        -120.0,
+        40.0,
+        "dB",
+        Standard::Number(0.0),
+        "Against the part's own gain.",
+    ),
+    number(
+        "pan",
+        -100.0,
+        100.0,
+        "",
+        Standard::Said("the part's own"),
+        "From -100 (left) to 100 (right).",
+    ),
+    number(
+        "behind",
+        -500.0,
+        500.0,
+        "ms",
+        Standard::Number(0.0),
+        "How long after the part it plays; negative: before it.",
     ),
 ];
 

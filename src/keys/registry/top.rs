@@ -24,6 +24,13 @@ pub(super) const LOOP_FILE: &[Key] = &[
          A name that no `[[part]]` has is a part of that piece with default sound.",
     ),
     key(
+        "chords",
+        Kind::Bars("a line of chords such as \"Cm7 / / F13\""),
+        Standard::Said("none"),
+        "The chord chart: for some bars, their chord symbols. Several share a bar evenly; with `/` every word is a beat, and a slash \
+         is one more beat of the same chord. `%` is the bar before again, N.C. no chord, `|` a barline.",
+    ),
+    key(
         "accents",
         Kind::Accents,
         Standard::Said("none"),
@@ -127,7 +134,7 @@ pub(super) const LOOP: &[Key] = &[
     ),
     key(
         "key",
-        Kind::Text,
+        Kind::Key,
         Standard::Said("none"),
         "The key of the music, such as \"G minor\".",
     ),

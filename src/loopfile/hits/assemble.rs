@@ -106,6 +106,8 @@ impl Player<'_> {
             velocity,
             plain,
             shift: marked.shift,
+            pitch: None,
+            sounds: None,
             mark,
             manner,
             scale: swell.map_or(1.0, |swell| swollen(swell, within as f64 / parts as f64)),

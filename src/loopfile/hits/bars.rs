@@ -9,7 +9,7 @@ use crate::text::Problem;
 const HELP: &str = "write `all`, `3`, `1-8`, `4,8`, `every 4 bars` or `every 2 bars from 1`";
 
 /// The bars that a key names in a loop of `bars` bars, counted from 0, each once, in the order of time.
-pub(super) fn read(key: &Words, bars: u32, problems: &mut Vec<Problem>) -> Option<Vec<u32>> {
+pub(in crate::loopfile) fn read(key: &Words, bars: u32, problems: &mut Vec<Problem>) -> Option<Vec<u32>> {
     let mut named = vec![false; bars as usize];
     let before = problems.len();
     let mut start = 0;

@@ -35,6 +35,9 @@ const MARKS: [Mark; 12] = [
     mark('m', 80.0, false, Manner::Maybe, "a hit that may be"),
 ];
 
+/// The marks of comping, but for the rest.
+const COMPING: &str = "xXg3456789=duk<";
+
 const fn mark(sign: char, velocity: f64, plain: bool, manner: Manner, name: &'static str) -> Mark {
     Mark {
         sign,
@@ -76,6 +79,7 @@ pub(super) struct Meaning<'a> {
 pub(super) struct Vocabulary<'a> {
     told: Vec<(char, &'a Words)>,
     hat: bool,
+    comping: bool,
 }
 
 impl<'a> Vocabulary<'a> {
@@ -100,6 +104,16 @@ impl<'a> Vocabulary<'a> {
         Vocabulary {
             told,
             hat: part.piece.text.starts_with("hat"),
+            comping: false,
+        }
+    }
+
+    /// The marks of comping; what they play is not for hits to say.
+    pub fn of_comping() -> Vocabulary<'static> {
+        Vocabulary {
+            told: Vec::new(),
+            hat: false,
+            comping: true,
         }
     }
 
@@ -138,6 +152,9 @@ impl<'a> Vocabulary<'a> {
 
     /// True for a mark that can stand in a line of this part.
     pub fn knows(&self, mark: char) -> bool {
+        if self.comping {
+            return mark == REST || COMPING.contains(mark);
+        }
         mark == REST || self.meaning(mark).is_some()
     }
 
@@ -145,6 +162,9 @@ impl<'a> Vocabulary<'a> {
     pub fn help(&self, unknown: char) -> String {
         if matches!(unknown, '.' | '_' | '·' | '–' | '—') {
             return "write `-` for nothing".to_string();
+        }
+        if self.comping {
+            return "comping takes `x` `X` `g` `3` to `9` `d` `u` `k` `<`, `-` for nothing and `=` to hold".to_string();
         }
         let mut marks = vec!["`-`".to_string()];
         marks.extend(MARKS.iter().map(|mark| format!("`{}`", mark.sign)));
@@ -182,7 +202,7 @@ fn common(sign: char) -> Option<Mark> {
 }
 
 /// The velocity that is so many steps of 3 dB under the hardest, by the law 40·log10(v/127) dB.
-fn stepped(steps: u32) -> f64 {
+pub(super) fn stepped(steps: u32) -> f64 {
     127.0 * libm::pow(10.0, -3.0 * f64::from(steps) / 40.0)
 }
 

@@ -18,13 +18,16 @@ mod tablature;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
-use crate::loopfile::{Stroke, Time, Words, WrittenPart};
-use crate::text::Problem;
+use crate::loopfile::{Exact, Stroke, Time, Words, WrittenPart};
+use crate::text::{Place, Problem};
 
+pub(super) use bars::read as read_bars;
 pub use marks::mark_for;
 pub use tab::tab;
+pub(super) use tablature::measures;
 
 use grid::Grid;
 use line::{Line, Reading};
@@ -49,6 +52,8 @@ pub struct ReadPart {
     pub strokes: Vec<Stroke>,
     /// The bars that no line names, counted from 1.
     pub unnamed_bars: Vec<u32>,
+    /// The places of the band's accents that are meant for it.
+    pub accents: BTreeSet<Exact>,
 }
 
 /// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.
@@ -86,8 +91,41 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             pieces,
             strokes,
             unnamed_bars,
+            accents: BTreeSet::new(),
         })
         .collect()
+}
+
+/// A mark of a rhythm, at its place.
+pub(super) struct Beat {
+    /// The mark; never a rest.
+    pub mark: char,
+    /// From 0 to below 1, in bars.
+    pub at: Exact,
+    /// The length of its step, in bars.
+    pub step: Exact,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// Reads a line of comping as tablature: its bars, none where anything is wrong in it.
+pub(super) fn rhythm(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Beat>> {
+    let mut reading = Reading::new(&[], time, bars, problems);
+    let beat = |marked: line::Marked| Beat {
+        mark: marked.mark,
+        at: marked.at,
+        step: marked.step,
+        place: marked.place,
+    };
+    tablature::read(line, &Vocabulary::of_comping(), &mut reading)
+        .into_iter()
+        .map(|bar| bar.into_iter().map(beat).collect())
+        .collect()
+}
+
+/// How hard a figure from 3 to 9 is struck.
+pub(super) fn figured(figure: u32) -> f64 {
+    marks::stepped(9u32.saturating_sub(figure))
 }
 
 fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
@@ -110,11 +148,12 @@ fn silent(part: &WrittenPart) -> ReadPart {
         pieces: vec![part.piece.clone()],
         strokes: Vec::new(),
         unnamed_bars: Vec::new(),
+        accents: BTreeSet::new(),
     }
 }
 
 /// Where the words of a text stand that spaces part.
-fn spaced(text: &str) -> impl Iterator<Item = Range<usize>> + '_ {
+pub(super) fn spaced(text: &str) -> impl Iterator<Item = Range<usize>> + '_ {
     let start = text.as_ptr() as usize;
     text.split_whitespace().map(move |word| {
         let at = word.as_ptr() as usize - start;
@@ -123,7 +162,7 @@ fn spaced(text: &str) -> impl Iterator<Item = Range<usize>> + '_ {
 }
 
 /// Where a text stands without the spaces around it.
-fn trimmed(text: &str, within: Range<usize>) -> Range<usize> {
+pub(super) fn trimmed(text: &str, within: Range<usize>) -> Range<usize> {
     let inner = &text[within.clone()];
     let start = within.start + (inner.len() - inner.trim_start().len());
     start..start + inner.trim().len()

@@ -32,7 +32,7 @@ pub(super) fn read(line: &Words, vocabulary: &Vocabulary, reading: &mut Reading)
 }
 
 /// Where the bars stand between the barlines; barlines before the first and after the last part nothing.
-fn measures(text: &str) -> Vec<Range<usize>> {
+pub(in crate::loopfile) fn measures(text: &str) -> Vec<Range<usize>> {
     let mut start = 0;
     let mut between: Vec<Range<usize>> = Vec::new();
     for measure in text.split('|') {

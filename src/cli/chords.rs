@@ -1,0 +1,129 @@
+//! `pressroll chords`.
+
+use clap::Args;
+
+use super::{Done, telling};
+use crate::harmony::{Diatonic, Key, Misread, name_chord};
+use crate::text::{Place, Problem, Source};
+
+/// List the chords of a key with their tones, or name a chord from its notes
+#[derive(Args)]
+pub struct Chords {
+    /// A key: "G minor", Bb, "D dorian"
+    #[arg(value_name = "KEY", required_unless_present = "name", num_args = 1..)]
+    key: Vec<String>,
+    /// Name the chord of these notes, the lowest first: "C Eb G Bb"
+    #[arg(long, value_name = "NOTES", conflicts_with = "key")]
+    name: Option<String>,
+}
+
+impl Chords {
+    /// Prints the chords of a key, or the names of a chord.
+    pub fn run(self) -> Done {
+        let page = match &self.name {
+            Some(notes) => names(notes)?,
+            None => {
+                let text = self.key.join(" ");
+                table(&Key::parse(&text).map_err(|wrong| told("KEY", &text, &wrong))?)
+            }
+        };
+        telling::say(page.trim_end());
+        Ok(())
+    }
+}
+
+/// A problem that points into what was typed.
+fn told(what: &str, text: &str, wrong: &Misread) -> Problem {
+    let span = if wrong.span.is_empty() {
+        0..text.len()
+    } else {
+        wrong.span.clone()
+    };
+    let place = Place {
+        source: Source::new(what, text),
+        span,
+    };
+    let problem = Problem::at(&place, wrong.what.clone());
+    match wrong.help() {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
+}
+
+fn names(notes: &str) -> Result<String, Problem> {
+    let named = name_chord(notes).map_err(|wrong| told("--name", notes, &wrong))?;
+    if named.is_empty() {
+        return Err(
+            Problem::new(format!("no chord that lead sheets name has the notes {notes}"))
+                .help("leave out a note, or name the lowest first"),
+        );
+    }
+    let rows = named.iter().map(|name| {
+        let tones = joined(name.chord.tones.iter().map(|tone| tone.spelling));
+        let note = if name.incomplete {
+            "without some of its tones"
+        } else {
+            ""
+        };
+        vec![name.chord.symbol.clone(), tones, note.to_string()]
+    });
+    Ok(columns(&["chord", "tones", ""], rows.collect()))
+}
+
+/// A key's notes, its triads, its sevenths with the tensions that sit well on them, and what minor borrows.
+fn table(key: &Key) -> String {
+    let row = |chord: &Diatonic| {
+        let tensions = chord
+            .tensions
+            .iter()
+            .map(|tone| format!("{} {}", tone.degree, tone.spelling));
+        vec![
+            chord.roman.clone(),
+            chord.chord.symbol.clone(),
+            joined(chord.chord.tones.iter().map(|tone| tone.spelling)),
+            tensions.collect::<Vec<_>>().join(", "),
+        ]
+    };
+    let mut sevenths: Vec<Vec<String>> = key.sevenths().iter().map(row).collect();
+    if let Some(dominant) = key.borrowed_dominant() {
+        let mut borrowed = row(&dominant);
+        if let Some(tensions) = borrowed.last_mut() {
+            tensions.push_str("  (borrowed from harmonic minor)");
+        }
+        sevenths.push(borrowed);
+    }
+    let mut triads: Vec<Vec<String>> = key.triads().iter().map(row).collect();
+    // What a triad's tensions would be is told with its seventh.
+    triads.iter_mut().for_each(|row| row.truncate(3));
+    format!(
+        "{key}: {}\n\n{}\n{}",
+        joined(key.notes()),
+        columns(&["", "triad", "tones"], triads),
+        columns(&["", "seventh", "tones", "tensions that sit well"], sevenths)
+    )
+}
+
+fn joined<T: ToString>(items: impl IntoIterator<Item = T>) -> String {
+    let items: Vec<String> = items.into_iter().map(|item| item.to_string()).collect();
+    items.join(" ")
+}
+
+/// Rows under a heading, each column as wide as its widest cell.
+fn columns(heading: &[&str], rows: Vec<Vec<String>>) -> String {
+    let heading: Vec<String> = heading.iter().map(|cell| cell.to_string()).collect();
+    let rows: Vec<Vec<String>> = std::iter::once(heading).chain(rows).collect();
+    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        let cells = rows.iter().filter_map(|row| row.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..count).map(width).collect();
+    let line = |row: &Vec<String>| {
+        let cells = row.iter().zip(&widths);
+        let padded: Vec<String> = cells
+            .map(|(cell, width)| format!("{cell:<width$}", width = *width))
+            .collect();
+        format!("  {}\n", padded.join("   ").trim_end())
+    };
+    rows.iter().map(line).collect()
+}

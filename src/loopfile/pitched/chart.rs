@@ -1,0 +1,267 @@
+//! The chord chart.
+//!
+//! The words of a bar share it evenly. Where a slash stands among them each word is a beat, so there must be as many as
+//! the bar has counts, or beats of the tempo.
+
+use std::ops::Range;
+
+use super::lay;
+use super::tell;
+use crate::harmony::{Chord, Symbol};
+use crate::keys::Line;
+use crate::loopfile::hits::{measures, spaced};
+use crate::loopfile::{ChordChange, Exact, Time, Words};
+use crate::text::{Place, Problem};
+
+/// What the chart says from some place on.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::loopfile) enum Harmony {
+    /// A chord.
+    Chord(Chord),
+    /// No chord.
+    Silence,
+    /// Nothing: no line of the chart names the bar.
+    Unwritten,
+}
+
+/// A place of the chart, in bars, and what it says there.
+#[derive(Debug, Clone)]
+pub(super) struct Change {
+    pub at: Exact,
+    pub harmony: Harmony,
+}
+
+/// The chart of a whole loop: what every bar begins with, and what changes in it, in the order of time.
+#[derive(Debug, Clone)]
+pub(in crate::loopfile) struct Chart {
+    changes: Vec<Change>,
+    bars: u32,
+}
+
+/// One bar as it is written.
+enum Measure {
+    /// `%`.
+    Again(Place),
+    /// Words, each with an equal share of the bar; a slash has no symbol.
+    Words(Vec<(Option<Symbol>, Place)>),
+}
+
+impl Chart {
+    /// Reads the lines of `[chords]`.
+    pub fn read(lines: &[Line], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Chart {
+        let written: Vec<Vec<Measure>> = lines.iter().map(|line| read_line(line, time, problems)).collect();
+        let mut chart = Chart {
+            changes: Vec::new(),
+            bars,
+        };
+        let mut told: Vec<Place> = Vec::new();
+        for (bar, laid) in (0i128..).zip(lay::lay(lines, bars, problems)) {
+            let measures = laid.map(|laid| (&written[laid.line], laid.nth));
+            let measure = measures
+                .filter(|(measures, _)| !measures.is_empty())
+                .map(|(measures, nth)| &measures[nth % measures.len()]);
+            let lacking = match measure {
+                Some(Measure::Again(place)) => {
+                    (!chart.again(bar)).then_some((place, "`%` has no bar before it to play again"))
+                }
+                Some(Measure::Words(words)) => chart
+                    .words(bar, words)
+                    .map(|place| (place, "this slash has no chord before it")),
+                None => {
+                    chart.push(Exact::from_integer(bar), Harmony::Unwritten);
+                    None
+                }
+            };
+            if let Some((place, what)) = lacking
+                && !told.contains(place)
+            {
+                told.push(place.clone());
+                problems.push(Problem::at(place, what).help("write a chord symbol"));
+            }
+        }
+        chart
+    }
+
+    fn push(&mut self, at: Exact, harmony: Harmony) {
+        self.changes.push(Change { at, harmony });
+    }
+
+    /// The bar before again; false where it says nothing.
+    fn again(&mut self, bar: i128) -> bool {
+        let (from, to) = (Exact::from_integer(bar - 1), Exact::from_integer(bar));
+        let before: Vec<Change> = self
+            .changes
+            .iter()
+            .filter(|change| change.at >= from && change.at < to)
+            .cloned()
+            .collect();
+        let says = before.iter().any(|change| change.harmony != Harmony::Unwritten);
+        for change in before {
+            self.push(change.at + 1, change.harmony);
+        }
+        if !says {
+            self.push(to, Harmony::Unwritten);
+        }
+        says
+    }
+
+    /// The words of a bar; gives the place of an opening slash that has no chord before it.
+    fn words<'a>(&mut self, bar: i128, words: &'a [(Option<Symbol>, Place)]) -> Option<&'a Place> {
+        let mut lacking = None;
+        for (nth, (symbol, place)) in (0i128..).zip(words) {
+            let at = Exact::from_integer(bar) + Exact::new(nth, words.len() as i128);
+            match symbol {
+                Some(Symbol::Chord(chord)) => self.push(at, Harmony::Chord(chord.clone())),
+                Some(Symbol::Silence) => self.push(at, Harmony::Silence),
+                None if nth > 0 => {}
+                None => {
+                    let before = self
+                        .changes
+                        .last()
+                        .map_or(Harmony::Unwritten, |change| change.harmony.clone());
+                    if before == Harmony::Unwritten {
+                        lacking = Some(place);
+                    }
+                    self.push(at, before);
+                }
+            }
+        }
+        lacking
+    }
+
+    /// What it says at a place.
+    pub(super) fn at(&self, at: Exact) -> &Harmony {
+        let next = self.changes.partition_point(|change| change.at <= at);
+        match next.checked_sub(1) {
+            Some(here) => &self.changes[here].harmony,
+            None => &Harmony::Unwritten,
+        }
+    }
+
+    /// What it says at the next barline or, if that is sooner, at the next change of chord; `round` tells whether the
+    /// first bar comes after the last.
+    pub(super) fn to_come(&self, at: Exact, round: bool) -> &Harmony {
+        let here = self.at(at);
+        let barline = at.floor() + 1;
+        let next = self.changes.partition_point(|change| change.at <= at);
+        let sooner = self.changes[next..]
+            .iter()
+            .take_while(|change| change.at < barline)
+            .find(|change| change.harmony != *here);
+        match sooner {
+            Some(change) => &change.harmony,
+            None if barline < Exact::from_integer(self.bars.into()) => self.at(barline),
+            None if round => self.at(Exact::from_integer(0)),
+            None => here,
+        }
+    }
+
+    /// The chart as the rest of the program takes it: where the chord changes.
+    pub fn resolved(&self) -> Vec<ChordChange> {
+        let mut resolved: Vec<ChordChange> = Vec::new();
+        let mut before = &Harmony::Unwritten;
+        for change in &self.changes {
+            if change.harmony != *before {
+                resolved.push(ChordChange {
+                    at: change.at,
+                    chord: match &change.harmony {
+                        Harmony::Chord(chord) => Some(chord.clone()),
+                        _ => None,
+                    },
+                });
+            }
+            before = &change.harmony;
+        }
+        resolved
+    }
+}
+
+/// The measures of a line; none where anything is wrong in it.
+fn read_line(line: &Line, time: &Time, problems: &mut Vec<Problem>) -> Vec<Measure> {
+    let before = problems.len();
+    let Some(words) = line.play.first() else {
+        return Vec::new();
+    };
+    let within = measures(&words.text);
+    if within.is_empty() {
+        problems.push(
+            Problem::at(&words.place(0..words.text.len()), "there are no chords here").help("write N.C. for no chord"),
+        );
+    }
+    let measures: Vec<Measure> = within
+        .into_iter()
+        .filter_map(|within| measure(words, within, time, problems))
+        .collect();
+    if problems.len() > before { Vec::new() } else { measures }
+}
+
+fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<Problem>) -> Option<Measure> {
+    let text = &line.text[within.clone()];
+    let at: Vec<Range<usize>> = spaced(text)
+        .map(|at| at.start + within.start..at.end + within.start)
+        .collect();
+    if at.is_empty() {
+        let whole = line.place(0..line.text.len());
+        problems.push(
+            Problem::at(&whole, "there is nothing between two barlines").help("write `%` for the bar before again"),
+        );
+        return None;
+    }
+    if at.len() > super::MOST_WORDS {
+        problems.push(super::too_many(line.place(within), at.len()));
+        return None;
+    }
+    if let Some(again) = at.iter().find(|at| &line.text[(*at).clone()] == "%") {
+        if at.len() == 1 {
+            return Some(Measure::Again(line.place(again.clone())));
+        }
+        let what = "`%` is a whole bar, and stands alone in it";
+        problems
+            .push(Problem::at(&line.place(again.clone()), what).help("write `/` for one more beat of the same chord"));
+        return None;
+    }
+    let mut words = Vec::new();
+    for at in &at {
+        let word = &line.text[at.clone()];
+        let place = line.place(at.clone());
+        if word == "/" {
+            words.push((None, place));
+            continue;
+        }
+        match Symbol::parse(word) {
+            Ok(symbol) => words.push((Some(symbol), place)),
+            Err(wrong) => problems.push(tell(line, at.clone(), &wrong)),
+        }
+    }
+    if words.iter().any(|(symbol, _)| symbol.is_none())
+        && words.len() == at.len()
+        && let Some(problem) = not_a_bar(words.len(), time)
+    {
+        problems.push(problem_at(&line.place(within), problem));
+        return None;
+    }
+    Some(Measure::Words(words))
+}
+
+fn problem_at(place: &Place, (what, help): (String, String)) -> Problem {
+    Problem::at(place, what).help(help)
+}
+
+/// What is wrong with so many beats in a bar, if anything is.
+fn not_a_bar(words: usize, time: &Time) -> Option<(String, String)> {
+    let felt = time.bar() / time.beat;
+    let felt = felt.is_integer().then(|| felt.to_integer());
+    let words = words as i128;
+    let counts = i128::from(time.counts);
+    if words == counts || Some(words) == felt {
+        return None;
+    }
+    let beats = match felt {
+        Some(felt) if felt != counts => format!("{counts} counts, or {felt} beats"),
+        _ => format!("{counts} beats"),
+    };
+    Some((
+        format!("with a slash each word is a beat, and these are {words}, but the bar has {beats}"),
+        "write a chord or a slash for each".into(),
+    ))
+}

@@ -1,0 +1,62 @@
+//! Comping: a rhythm on which a part plays the chart's chords.
+
+use super::phrase::{Hand, Play, Step, Strike, What};
+use super::{ACCENT, GHOST, PLAIN, SCRATCH};
+use crate::loopfile::hits::{self, Beat};
+use crate::loopfile::{Time, Words};
+use crate::text::Problem;
+
+/// Reads a line of one or more bars; none where anything is wrong in it.
+pub(super) fn read(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
+    let before = problems.len();
+    let rhythm = hits::rhythm(line, time, bars, problems);
+    let read: Vec<Vec<Step>> = rhythm.into_iter().map(|bar| measure(bar, problems)).collect();
+    if problems.len() > before { Vec::new() } else { read }
+}
+
+fn measure(bar: Vec<Beat>, problems: &mut Vec<Problem>) -> Vec<Step> {
+    let mut steps: Vec<Step> = Vec::new();
+    for beat in bar {
+        let what = match beat.mark {
+            '=' => {
+                let goes_on = match steps.last() {
+                    Some(before) => before.at + before.length == beat.at,
+                    None => *beat.at.numer() == 0,
+                };
+                if !goes_on {
+                    let problem = Problem::at(&beat.place, "`=` has nothing to hold: a rest stands before it");
+                    problems.push(problem.help("write `-` to go on resting"));
+                }
+                What::Hold
+            }
+            mark => What::Strike(strike(mark)),
+        };
+        steps.push(Step {
+            at: beat.at,
+            length: beat.step,
+            place: beat.place,
+            what,
+        });
+    }
+    steps
+}
+
+fn strike(mark: char) -> Strike {
+    let (velocity, plain, hand) = match mark {
+        'X' => (ACCENT, false, Hand::Even),
+        'g' => (GHOST, false, Hand::Even),
+        'd' => (PLAIN, true, Hand::Down),
+        'u' => (PLAIN, true, Hand::Up),
+        'k' => (SCRATCH, false, Hand::Scratch),
+        _ => match mark.to_digit(10) {
+            Some(figure) => (hits::figured(figure), false, Hand::Even),
+            None => (PLAIN, true, Hand::Even),
+        },
+    };
+    Strike {
+        velocity,
+        plain,
+        pushed: mark == '<',
+        play: Play::Chord(hand),
+    }
+}

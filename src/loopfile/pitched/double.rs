@@ -1,0 +1,105 @@
+//! Doubles: voices that play along with a part.
+
+use super::realise::Sounded;
+use crate::harmony::{Key, Note};
+use crate::keys::{Layers, Setting, Settings, Table, Value, interval_steps};
+use crate::loopfile::{Stroke, Words};
+
+/// One voice of a part's `double`, with its number, counted from 1.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::loopfile) struct Doubled<'a> {
+    pub settings: &'a Settings,
+}
+
+/// What a part's nth double is called, counted from 1.
+pub(in crate::loopfile) fn double_name(part: &str, nth: usize) -> String {
+    format!("{part} double {nth}")
+}
+
+/// The doubles that some keys ask for.
+pub(in crate::loopfile) fn doubles<'a>(layers: &Layers<'a>) -> Vec<Doubled<'a>> {
+    match layers.get("double") {
+        Some(Setting {
+            value: Value::Tables(tables),
+            ..
+        }) => tables.iter().map(|settings| Doubled { settings }).collect(),
+        _ => Vec::new(),
+    }
+}
+
+impl<'a> Doubled<'a> {
+    fn layers(&self) -> Layers<'a> {
+        Layers::new(Table::Double, [self.settings])
+    }
+
+    /// Its own piece, where it has one.
+    pub fn piece(&self) -> Option<&'a Words> {
+        self.settings.text("piece")
+    }
+
+    /// dB against the part.
+    pub fn gain_db(&self) -> f64 {
+        self.layers().number("gain", 0.0)
+    }
+
+    /// Seconds after the part.
+    pub fn behind(&self) -> f64 {
+        self.layers().number("behind", 0.0) / 1000.0
+    }
+
+    /// True where its interval is one of a key, in words.
+    pub fn in_words(&self) -> Option<&'a Words> {
+        self.settings.text("interval")
+    }
+
+    /// What it plays for a note of the part; none beyond the keys of MIDI, and for an interval of the key where there is no
+    /// key.
+    pub fn stroke(&self, sounded: &Sounded, key: Option<&Key>) -> Option<Stroke> {
+        let pitch = match self.in_words() {
+            Some(words) => along(key?, sounded.note, interval_steps(&words.text)?).midi(),
+            None => sounded.note.midi() + self.semitones() as i32,
+        };
+        (0..=127).contains(&pitch).then(|| Stroke {
+            pitch: Some(pitch),
+            ..sounded.stroke.clone()
+        })
+    }
+
+    /// Its interval in semitones; 0 where it is one of a key.
+    pub fn semitones(&self) -> f64 {
+        self.layers().number("interval", 0.0)
+    }
+}
+
+/// Its pan from -1 to 1, where it has its own.
+pub(in crate::loopfile) fn pan_of(double: &Doubled<'_>) -> Option<f64> {
+    match double.settings.get("pan")?.value {
+        Value::Number(pan) => Some(pan / 100.0),
+        _ => None,
+    }
+}
+
+/// The note so many steps of a key away. A note that the key lacks goes along with the key's note of its letter, so that
+/// the second voice stays in the key.
+fn along(key: &Key, note: Note, steps: i32) -> Note {
+    if let Some(along) = key.step(note, steps) {
+        return along;
+    }
+    let own = key.notes().into_iter().find(|own| own.letter == note.spelling.letter);
+    let plain = own.map_or(note, |spelling| Note { spelling, ..note });
+    key.step(plain, steps).unwrap_or(note)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_outside_of_the_key_is_harmonised_from_within_it() {
+        let key = Key::parse("C major").expect("a key");
+        let along = |note: &str, steps| along(&key, Note::parse(note).expect(note), steps).to_string();
+        assert_eq!(along("E4", -2), "C4");
+        assert_eq!(along("F#4", -2), "D4");
+        assert_eq!(along("Bb4", 5), "G5");
+    }
+}

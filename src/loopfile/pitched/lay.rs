@@ -1,0 +1,32 @@
+//! Lines laid over the bars of a loop.
+
+use crate::keys::Line;
+use crate::loopfile::hits;
+use crate::text::Problem;
+
+/// Which measure of which line a bar plays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Laid {
+    /// The line, by its number.
+    pub line: usize,
+    /// The bar is the nth of those that the line is given, counted from 0.
+    pub nth: usize,
+}
+
+/// Lays lines over bars in the order of the file, a later one in place of an earlier one; none where no line names a bar.
+pub(super) fn lay(lines: &[Line], bars: u32, problems: &mut Vec<Problem>) -> Vec<Option<Laid>> {
+    let mut laid = vec![None; bars as usize];
+    for (line, written) in lines.iter().enumerate() {
+        let given = hits::read_bars(&written.bars, bars, problems).unwrap_or_default();
+        for (nth, bar) in given.into_iter().enumerate() {
+            laid[bar as usize] = Some(Laid { line, nth });
+        }
+    }
+    laid
+}
+
+/// The numbers, from 1, of the bars that no line names.
+pub(super) fn unnamed(laid: &[Option<Laid>]) -> Vec<u32> {
+    let bars = laid.iter().zip(1u32..);
+    bars.filter(|(laid, _)| laid.is_none()).map(|(_, bar)| bar).collect()
+}

@@ -1,0 +1,63 @@
+//! Pitched parts: the chord chart, and parts that are written in notes, in degrees of the chart's chords, or as comping.
+//!
+//! Reading gives a [`Phrase`] a part, with every problem pointing at its word. [`realise`] makes strokes of it: it asks
+//! the chart what sounds, leads the voices of comped chords, and breaks or strums them.
+
+mod chart;
+mod comp;
+mod double;
+mod habits;
+mod lay;
+mod phrase;
+mod realise;
+mod words;
+
+pub(super) use chart::Chart;
+pub(super) use double::{Doubled, double_name, doubles, pan_of};
+pub(super) use habits::{Changed, Habits, changes, length};
+pub(super) use phrase::{LANGUAGES, Phrase};
+pub(super) use realise::{Sounded, Stage, realise};
+
+use std::ops::Range;
+
+use super::Words;
+use super::hits::{MOST_MARKS as MOST_WORDS, MOST_STROKES};
+use crate::harmony::Misread;
+use crate::text::{Place, Problem};
+
+/// The velocities of tablature's plain hit, accent and ghost note.
+const PLAIN: f64 = 96.0;
+const ACCENT: f64 = 118.0;
+const GHOST: f64 = 40.0;
+/// A muted scratch is softer than a strike, and no ghost.
+const SCRATCH: f64 = 70.0;
+
+/// What is wrong in a word of a line.
+fn tell(line: &Words, word: Range<usize>, wrong: &Misread) -> Problem {
+    let span = if wrong.span.is_empty() {
+        word
+    } else {
+        word.start + wrong.span.start..word.start + wrong.span.end
+    };
+    let problem = Problem::at(&line.place(span), wrong.what.clone());
+    match wrong.help() {
+        Some(help) => problem.help(help),
+        None => problem,
+    }
+}
+
+fn too_many(place: Place, words: usize) -> Problem {
+    let what = format!("this bar has {words} words; {MOST_WORDS} are the most that one can have");
+    Problem::at(&place, what)
+}
+
+/// The problem of a part with more strokes than a loop can hold, where it has.
+fn too_long(name: &Words, strokes: usize) -> Option<Problem> {
+    (strokes > MOST_STROKES).then(|| {
+        let what = format!(
+            "`{}` plays more than {MOST_STROKES} notes, the most of a loop",
+            name.text
+        );
+        Problem::at(&name.place(0..name.text.len()), what).help("shorten the loop, or write fewer notes")
+    })
+}

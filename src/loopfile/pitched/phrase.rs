@@ -1,0 +1,154 @@
+//! What a pitched part plays, as it is written, and the notes' lengths that follow from its holds.
+
+use super::lay::{self, Laid};
+use super::words::{self, Language};
+use super::{comp, too_long};
+use crate::harmony::{DegreeWord, Note};
+use crate::keys::Line;
+use crate::loopfile::{Exact, Time, Words};
+use crate::text::{Place, Problem};
+
+/// One word or mark of a bar that is no rest.
+#[derive(Debug, Clone)]
+pub(super) struct Step {
+    /// From 0 to below 1, in bars.
+    pub at: Exact,
+    /// In bars.
+    pub length: Exact,
+    pub place: Place,
+    pub what: What,
+}
+
+#[derive(Debug, Clone)]
+pub(super) enum What {
+    /// What sounds goes on.
+    Hold,
+    Strike(Strike),
+}
+
+#[derive(Debug, Clone)]
+pub(super) struct Strike {
+    pub velocity: f64,
+    /// True where a part's range of velocities spreads it.
+    pub plain: bool,
+    /// True where it takes the chord to come.
+    pub pushed: bool,
+    pub play: Play,
+}
+
+#[derive(Debug, Clone)]
+pub(super) enum Play {
+    Notes(Vec<Note>),
+    Degrees(Vec<DegreeWord>),
+    /// The chart's chord.
+    Chord(Hand),
+}
+
+/// How a hand strikes a chord.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Hand {
+    Even,
+    Down,
+    Up,
+    /// Muted strings.
+    Scratch,
+}
+
+/// In which of its keys a part has what it plays.
+pub(in crate::loopfile) const LANGUAGES: [&str; 3] = ["notes", "degrees", "comp"];
+
+/// A part's lines, read.
+#[derive(Debug, Clone)]
+pub(in crate::loopfile) struct Phrase {
+    lines: Vec<Vec<Vec<Step>>>,
+    laid: Vec<Option<Laid>>,
+    /// The key that it is written in: `notes`, `degrees` or `comp`.
+    pub language: &'static str,
+}
+
+/// A step that sounds, with its place in the loop and the length that holds give it.
+pub(super) struct Event<'a> {
+    pub at: Exact,
+    pub step: Exact,
+    pub length: Exact,
+    pub place: &'a Place,
+    pub strike: &'a Strike,
+}
+
+impl Phrase {
+    /// Reads the lines of `notes`, `degrees` or `comp`.
+    pub fn read(
+        language: &'static str,
+        lines: &[Line],
+        name: &Words,
+        (time, bars): (&Time, u32),
+        problems: &mut Vec<Problem>,
+    ) -> Phrase {
+        let read = |line: &Line, problems: &mut Vec<Problem>| match (line.play.first(), language) {
+            (None, _) => Vec::new(),
+            (Some(text), "notes") => words::read(text, Language::Notes, problems),
+            (Some(text), "degrees") => words::read(text, Language::Degrees, problems),
+            (Some(text), _) => comp::read(text, time, bars, problems),
+        };
+        let mut phrase = Phrase {
+            lines: lines.iter().map(|line| read(line, problems)).collect(),
+            laid: lay::lay(lines, bars, problems),
+            language,
+        };
+        let steps: usize = (0..phrase.laid.len()).map(|bar| phrase.bar(bar).len()).sum();
+        if let Some(problem) = too_long(name, steps) {
+            problems.push(problem);
+            phrase.lines.iter_mut().for_each(Vec::clear);
+        }
+        phrase
+    }
+
+    /// The bars that none of its lines names, counted from 1.
+    pub fn unnamed(&self) -> Vec<u32> {
+        lay::unnamed(&self.laid)
+    }
+
+    /// The steps of a bar, counted from 0.
+    fn bar(&self, bar: usize) -> &[Step] {
+        let Some(laid) = self.laid[bar] else { return &[] };
+        let measures = &self.lines[laid.line];
+        match measures.len() {
+            0 => &[],
+            count => &measures[laid.nth % count],
+        }
+    }
+
+    /// All that sounds, in the order of time. Where the loop goes `round`, its opening holds lengthen what its end left
+    /// sounding.
+    pub(super) fn events(&self, round: bool) -> Vec<Event<'_>> {
+        let mut events: Vec<Event> = Vec::new();
+        let zero = Exact::from_integer(0);
+        let mut opening = zero;
+        for bar in 0..self.laid.len() {
+            let begins = Exact::from_integer(bar as i128);
+            for step in self.bar(bar) {
+                let at = begins + step.at;
+                match (&step.what, events.last_mut()) {
+                    (What::Strike(strike), _) => events.push(Event {
+                        at,
+                        step: step.length,
+                        length: step.length,
+                        place: &step.place,
+                        strike,
+                    }),
+                    (What::Hold, Some(last)) if last.at + last.length == at => last.length += step.length,
+                    (What::Hold, None) if opening == at => opening += step.length,
+                    (What::Hold, _) => {}
+                }
+            }
+        }
+        let end = Exact::from_integer(self.laid.len() as i128);
+        if let Some(last) = events.last_mut()
+            && round
+            && last.at + last.length == end
+        {
+            last.length += opening;
+        }
+        events
+    }
+}

@@ -1,0 +1,305 @@
+//! A phrase becomes strokes with pitches.
+
+use super::chart::{Chart, Harmony};
+use super::habits::{self, Arpeggio, Habits, Strum};
+use super::phrase::{Event, Hand, Phrase, Play};
+use super::{MOST_STROKES, PLAIN, too_long};
+use crate::chance::Chance;
+use crate::harmony::{Asked, Chord, Key, Note, lead_each};
+use crate::keys::Layers;
+use crate::loopfile::{Exact, Manner, Stroke, Time, Words};
+use crate::text::Problem;
+
+/// What a part's notes depend on beside what it says itself.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::loopfile) struct Stage<'a> {
+    pub chart: &'a Chart,
+    pub key: Option<&'a Key>,
+    pub time: &'a Time,
+    pub seed: u64,
+    /// True where the first bar comes after the last.
+    pub round: bool,
+    /// The loop's length.
+    pub bars: u32,
+}
+
+/// A stroke and the name of what it sounds.
+#[derive(Debug, Clone)]
+pub(in crate::loopfile) struct Sounded {
+    pub stroke: Stroke,
+    pub note: Note,
+}
+
+/// The strokes of a part in the order of time, all on the part's first piece.
+pub(in crate::loopfile) fn realise(
+    name: &Words,
+    phrase: &Phrase,
+    habits: Habits<'_>,
+    stage: Stage<'_>,
+    problems: &mut Vec<Problem>,
+) -> Vec<Sounded> {
+    let events = phrase.events(stage.round);
+    let mut player = Player {
+        name,
+        language: phrase.language,
+        stage,
+        sounded: Vec::new(),
+        problems,
+        dice: None,
+    };
+    let chords = player.chords(&events, habits);
+    let voices = lead(&chords, stage.round);
+    for (number, event) in events.iter().enumerate() {
+        let layers = habits.at(bar_of(event.at));
+        if layers.switch("mute") && habits.changes("mute") {
+            continue;
+        }
+        match &event.strike.play {
+            Play::Notes(notes) => player.together(event, &layers, notes),
+            Play::Degrees(_) => {
+                let notes = player.degrees(event, &layers);
+                player.together(event, &layers, &notes);
+            }
+            Play::Chord(hand) => {
+                if let Ok(at) = chords.binary_search_by_key(&number, |asked| asked.event) {
+                    player.chord(event, &layers, &voices[at], *hand);
+                }
+            }
+        }
+        if player.sounded.len() > MOST_STROKES {
+            player.problems.extend(too_long(name, player.sounded.len()));
+            return Vec::new();
+        }
+    }
+    let mut sounded = player.sounded;
+    sounded.sort_by_key(|sounded| sounded.stroke.at);
+    sounded
+}
+
+fn bar_of(at: Exact) -> u32 {
+    u32::try_from(at.floor().to_integer()).unwrap_or(0)
+}
+
+/// A chord that a strike asks for.
+struct Comped<'a> {
+    event: usize,
+    asked: Asked<'a>,
+}
+
+/// The voices of each chord. Strikes of one chord in a row are voiced once, so that a rhythm stays on it.
+fn lead(chords: &[Comped<'_>], round: bool) -> Vec<Vec<Note>> {
+    let same = |one: &Asked, other: &Asked| {
+        one.chord == other.chord && one.kind == other.kind && one.register == other.register
+    };
+    let mut distinct: Vec<Asked> = Vec::new();
+    let mut which = Vec::new();
+    for Comped { asked, .. } in chords {
+        if distinct.last().is_none_or(|last| !same(last, asked)) {
+            distinct.push(*asked);
+        }
+        which.push(distinct.len() - 1);
+    }
+    let voices = lead_each(&distinct, round);
+    which.into_iter().map(|number| voices[number].clone()).collect()
+}
+
+struct Player<'a> {
+    name: &'a Words,
+    language: &'static str,
+    stage: Stage<'a>,
+    sounded: Vec<Sounded>,
+    problems: &'a mut Vec<Problem>,
+    /// The stream that random arpeggios of a bar are drawn from.
+    dice: Option<(u32, Chance)>,
+}
+
+impl<'a> Player<'a> {
+    /// The chord that a strike takes; none where there is none to play, which is a problem unless the chart says so.
+    fn heard(&mut self, event: &Event<'_>) -> Option<&'a Chord> {
+        let Stage { chart, round, .. } = self.stage;
+        let harmony = if event.strike.pushed {
+            chart.to_come(event.at, round)
+        } else {
+            chart.at(event.at)
+        };
+        match harmony {
+            Harmony::Chord(chord) => Some(chord),
+            Harmony::Silence => None,
+            Harmony::Unwritten => {
+                let pushed = event.strike.pushed;
+                let bar = bar_of(event.at) + 1 + u32::from(pushed);
+                let bar = if bar > self.stage.bars { 1 } else { bar };
+                let problem = Problem::at(event.place, format!("`[chords]` has no chord in bar {bar}"));
+                let problem = problem.help("name the bar in `[chords]`, with N.C. for no chord");
+                if !self.problems.iter().any(|other| other.place == problem.place) {
+                    self.problems.push(problem);
+                }
+                None
+            }
+        }
+    }
+
+    fn chords(&mut self, events: &[Event<'_>], habits: Habits<'_>) -> Vec<Comped<'a>> {
+        let mut chords = Vec::new();
+        for (number, event) in events.iter().enumerate() {
+            if !matches!(event.strike.play, Play::Chord(_)) {
+                continue;
+            }
+            let Some(chord) = self.heard(event) else { continue };
+            let layers = habits.at(bar_of(event.at));
+            chords.push(Comped {
+                event: number,
+                asked: Asked {
+                    chord,
+                    kind: habits::voicing(&layers),
+                    register: habits::register(&layers, self.language),
+                },
+            });
+        }
+        chords
+    }
+
+    fn degrees(&mut self, event: &Event<'_>, layers: &Layers<'_>) -> Vec<Note> {
+        let Play::Degrees(words) = &event.strike.play else {
+            return Vec::new();
+        };
+        let Some(chord) = self.heard(event) else {
+            return Vec::new();
+        };
+        let register = habits::register(layers, self.language);
+        let mut notes = Vec::new();
+        for word in words {
+            let note = word.place(chord, self.stage.key, register);
+            if (0..=127).contains(&note.midi()) {
+                notes.push(note);
+                continue;
+            }
+            let what = format!("on {chord} this is {note}, beyond the keys of MIDI, which go from C-1 to G9");
+            let problem = Problem::at(event.place, what).help("take another octave, or another `register`");
+            if !self.problems.contains(&problem) {
+                self.problems.push(problem);
+            }
+        }
+        notes
+    }
+
+    /// Notes that sound together.
+    fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note]) {
+        let sounds = habits::length(layers, Some(100.0)).map(|share| share * event.length);
+        for note in notes {
+            self.push(event, *note, event.at, (event.step, sounds), 0.0);
+        }
+    }
+
+    /// A chord as the hand plays it; `voices` go from the lowest up.
+    fn chord(&mut self, event: &Event<'_>, layers: &Layers<'_>, voices: &[Note], hand: Hand) {
+        let mut voices: Vec<Note> = voices
+            .iter()
+            .copied()
+            .filter(|note| (0..=127).contains(&note.midi()))
+            .collect();
+        if voices.is_empty() {
+            return;
+        }
+        if let Some(arpeggio) = habits::arpeggio(layers)
+            && hand != Hand::Scratch
+        {
+            return self.broken(event, layers, &voices, arpeggio);
+        }
+        let strum = habits::strum(layers, hand != Hand::Even);
+        let down = match hand {
+            Hand::Down => false,
+            Hand::Up => true,
+            _ => strum.is_some_and(|Strum { down, .. }| down),
+        };
+        if down {
+            voices.reverse();
+        }
+        let sounds = match hand {
+            Hand::Scratch => Some((MUTED / self.stage.time.bar()).min(event.length)),
+            _ => habits::length(layers, Some(100.0)).map(|share| share * event.length),
+        };
+        let all = strum.map_or(0.0, |strum| strum.seconds);
+        let gaps = (voices.len() - 1).max(1) as f64;
+        for (nth, note) in voices.iter().enumerate() {
+            self.push(event, *note, event.at, (event.step, sounds), all * nth as f64 / gaps);
+        }
+    }
+
+    /// A chord broken into its notes, as long as it is written to sound.
+    fn broken(&mut self, event: &Event<'_>, layers: &Layers<'_>, voices: &[Note], arpeggio: Arpeggio<'_>) {
+        let step = arpeggio.step / self.stage.time.bar();
+        let count = (event.length / step)
+            .ceil()
+            .to_integer()
+            .clamp(1, MOST_STROKES as i128 + 1);
+        let turns = way(voices.len(), arpeggio.order);
+        let mut before = None;
+        for nth in 0..count {
+            let gone = step * nth;
+            let length = step.min(event.length - gone);
+            let voice = match &turns {
+                Some(turns) => turns[nth as usize % turns.len()],
+                None => self.draw(event.at, voices.len(), before),
+            };
+            before = Some(voice);
+            let sounds = habits::length(layers, Some(100.0)).map(|share| share * length);
+            self.push(event, voices[voice], event.at + gone, (step, sounds), 0.0);
+        }
+    }
+
+    /// A voice by chance, never the same twice in a row.
+    fn draw(&mut self, at: Exact, voices: usize, before: Option<usize>) -> usize {
+        let bar = bar_of(at) + 1;
+        if self.dice.as_ref().is_none_or(|(of, _)| *of != bar) {
+            self.dice = Some((bar, Chance::new(self.stage.seed, &self.name.text, "arpeggio", bar)));
+        }
+        let Some((_, dice)) = &mut self.dice else { return 0 };
+        match before {
+            Some(before) if voices > 1 => (before + 1 + dice.below(voices - 1)) % voices,
+            _ => dice.below(voices),
+        }
+    }
+
+    fn push(&mut self, event: &Event<'_>, note: Note, at: Exact, (step, sounds): (Exact, Option<Exact>), shift: f64) {
+        let end = Exact::from_integer(self.stage.bars.into());
+        // What the loop's opening holds lengthened can be broken into notes past the last bar: they open the next round.
+        let at = if at >= end { at - end } else { at };
+        self.sounded.push(Sounded {
+            stroke: Stroke {
+                at,
+                step,
+                piece: 0,
+                velocity: event.strike.velocity,
+                plain: event.strike.plain,
+                shift,
+                pitch: Some(note.midi()),
+                sounds,
+                mark: if event.strike.plain {
+                    'x'
+                } else if event.strike.velocity < PLAIN {
+                    'g'
+                } else {
+                    'X'
+                },
+                manner: Manner::Single,
+                scale: 1.0,
+            },
+            note,
+        });
+    }
+}
+
+/// How long muted strings sound, in whole notes.
+const MUTED: Exact = Exact::new_raw(1, 64);
+
+/// One time through a chord's voices in an order; none for chance.
+fn way(voices: usize, order: &str) -> Option<Vec<usize>> {
+    let up = 0..voices;
+    match order {
+        "down" => Some(up.rev().collect()),
+        "up-down" => Some(up.chain((1..voices.saturating_sub(1)).rev()).collect()),
+        "random" => None,
+        _ => Some(up.collect()),
+    }
+}
