@@ -8,6 +8,7 @@ use super::telling;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
 use crate::render::{Order, Rendered, render, render_form};
+use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
 /// What a file holds, resolved on its kits.
@@ -57,13 +58,14 @@ impl Work {
     fn read(options: &LoopOptions, changes: &Changes, swaps: &[(String, PathBuf)]) -> Result<Work, Problems> {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
-                let kit = Kit::open(draft.kits(), swaps)?;
+                let mut kit = Kit::open(draft.kits(), swaps)?;
                 cast(&mut draft, &kit);
                 let song = draft.resolve(kit.defaults());
+                kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
             }
             Draft::Form(mut draft) => {
-                let kits = draft
+                let mut kits = draft
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
@@ -71,6 +73,9 @@ impl Work {
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
+                for (section, kit) in form.sections.iter().zip(&mut kits) {
+                    kit.find_roots(score::pitched(&section.plays))?;
+                }
                 Ok(Work::Form(Box::new(form), kits))
             }
         }
@@ -93,10 +98,19 @@ impl Work {
         }
     }
 
-    /// What is odd about the files that its loops read.
+    /// What is odd about the files that its loops read, and about its kits' recordings, each thing once.
     pub fn notices(&self) -> Vec<Problem> {
-        let loops = self.loops().into_iter();
-        loops.flat_map(|(song, _)| song.notices.clone()).collect()
+        let mut notices: Vec<Problem> = Vec::new();
+        for notice in self
+            .loops()
+            .iter()
+            .flat_map(|(song, kit)| song.notices.iter().chain(kit.notices()))
+        {
+            if !notices.contains(notice) {
+                notices.push(notice.clone());
+            }
+        }
+        notices
     }
 
     /// The files that its loops read beside their own and their kits'.

@@ -40,6 +40,8 @@ pub enum Kind {
     Metre,
     /// A range of velocities, such as `70-110`.
     Velocities,
+    /// A pitch: a note's name, or its MIDI number.
+    Pitch,
     /// The path of a file.
     Path,
     /// Paths: one, or a list of them.
@@ -172,11 +174,13 @@ pub enum Table {
     Piece,
     /// One layer of `layers`.
     Layer,
+    /// One zone of `zones`.
+    Zone,
 }
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 34] = [
+    pub const ALL: [Table; 35] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -211,6 +215,7 @@ impl Table {
         Table::Kit,
         Table::Piece,
         Table::Layer,
+        Table::Zone,
     ];
 
     /// The keys that are this table's own.
@@ -256,6 +261,7 @@ impl Kind {
             Kind::Time => "a note value such as \"1/8 dotted\", or a time such as \"180 ms\"".into(),
             Kind::Metre => "a metre from \"1/1\" to \"32/32\", such as \"4/4\" or \"6/8\"".into(),
             Kind::Velocities => "a range of velocities from 1 to 127, such as \"70-110\"".into(),
+            Kind::Pitch => "a note such as \"C3\" (C4 is middle C), or a MIDI number from 0 to 127".into(),
             Kind::Path => "a path in quotes".into(),
             Kind::Paths => "a path in quotes, or a list of them".into(),
             Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
@@ -289,7 +295,7 @@ impl Kind {
         use Kind::*;
         matches!(
             self,
-            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Path | Note | Key
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Pitch | Path | Note | Key
         )
     }
 }

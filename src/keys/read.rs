@@ -182,6 +182,11 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
             Some((counts, unit)) => Ok(Value::Metre(counts, unit)),
             None => Err(wrong(key, node)),
         },
+        (Kind::Pitch, What::Text(words)) => pitch(words),
+        (Kind::Pitch, What::Whole(number)) => match i32::try_from(*number) {
+            Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
+            _ => Err(wrong(key, node)),
+        },
         (Kind::Swell, What::Text(words)) => match two_velocities(&words.text) {
             Some((first, last)) => Ok(Value::Velocities(first, last)),
             None => Err(wrong(key, node)),
@@ -195,6 +200,17 @@ fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
         (Kind::Interval, What::Text(words)) => interval(key, words),
         (Kind::Interval, What::Whole(_) | What::Number(_)) => semitones(key, node),
         _ => Err(wrong(key, node)),
+    }
+}
+
+/// A note's name, or a MIDI number as text.
+fn pitch(words: &Words) -> Result<Value, Problem> {
+    if let Ok(midi @ 0..=127) = words.text.trim().parse() {
+        return Ok(Value::Pitch(midi));
+    }
+    match Note::parse(&words.text) {
+        Ok(note) => Ok(Value::Pitch(note.midi())),
+        Err(misread) => spelled(words, Some(misread)),
     }
 }
 

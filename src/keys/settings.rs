@@ -28,6 +28,8 @@ pub enum Value {
     Metre(u32, u32),
     /// The lowest and highest velocity of a range.
     Velocities(f64, f64),
+    /// A pitch, as a MIDI number.
+    Pitch(i32),
     /// Paths, or names.
     Paths(Vec<Words>),
     /// A table.
@@ -48,6 +50,16 @@ pub enum Value {
     Accents(Vec<(Line, Option<Vec<Words>>)>),
     /// Values by address, not checked yet.
     Changes(Node),
+}
+
+impl Value {
+    /// The MIDI number of a pitch.
+    pub fn pitch(&self) -> Option<i32> {
+        match self {
+            Value::Pitch(midi) => Some(*midi),
+            _ => None,
+        }
+    }
 }
 
 /// Hits for some bars.

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::manifest::{About, Entry, manifest};
 use super::names::{Told, hyphened, told};
+use super::roots::Said;
 use super::scan::scan;
 use crate::keys::Settings;
 use crate::text::{Problem, nearest};
@@ -32,6 +33,23 @@ pub(super) struct Found {
     pub choke: Option<String>,
     /// What `kit.toml` says of its sound and strip.
     pub defaults: Option<Settings>,
+    /// What is said of the pitches of its files.
+    pub roots: Vec<(PathBuf, Said)>,
+    /// True where its files are recordings at several pitches, not turns.
+    pub zoned: bool,
+}
+
+impl Found {
+    /// All files of all layers.
+    fn files(&self) -> Vec<PathBuf> {
+        self.layers.iter().flat_map(|(_, files)| files).cloned().collect()
+    }
+
+    /// Says that all files were recorded at one pitch.
+    fn set_root(&mut self, root: i32) {
+        let files = self.files();
+        self.roots = files.into_iter().map(|file| (file, Said::Written(root))).collect();
+    }
 }
 
 /// Reads a folder; what is wrong goes to the problems, and what could be read is given all the same.
@@ -66,7 +84,8 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
         }
     }
     let in_folder = |mut found: Found| {
-        for file in found.layers.iter_mut().flat_map(|(_, files)| files) {
+        let files = found.layers.iter_mut().flat_map(|(_, files)| files);
+        for file in files.chain(found.roots.iter_mut().map(|(file, _)| file)) {
             *file = path.join(&*file);
         }
         found
@@ -97,6 +116,10 @@ struct Alike<'a> {
     told: Told,
     /// The rank and path of each.
     takes: Vec<(f64, &'a Path)>,
+    /// What names say of pitches.
+    roots: Vec<(&'a Path, Said)>,
+    /// MIDI numbers, as long as every name has what may be one.
+    numbers: Option<Vec<(&'a Path, i32)>>,
 }
 
 impl Shelf {
@@ -106,9 +129,19 @@ impl Shelf {
         self.listed.push(Found {
             choke: entry.choke.unwrap_or_else(|| choke_of(&entry.name.text)),
             names: vec![entry.name.text],
+            roots: Vec::new(),
+            zoned: !entry.zones.is_empty(),
             layers: entry.layers,
             defaults: Some(entry.defaults),
         });
+        let Some(found) = self.listed.last_mut() else { return };
+        let zones = entry.zones.into_iter();
+        found.roots = zones.map(|(file, root)| (file, Said::Written(root))).collect();
+        match entry.root {
+            Some(root) => found.set_root(root),
+            None if !found.zoned => found.roots = named(&found.files()),
+            None => {}
+        }
     }
 
     /// The pieces that names tell of the files that `kit.toml` does not name.
@@ -140,6 +173,12 @@ impl Shelf {
                 names: vec![name],
                 layers: layers(&group.takes),
                 defaults: None,
+                zoned: group.roots.len() > 1,
+                roots: group
+                    .roots
+                    .iter()
+                    .map(|(file, root)| (file.to_path_buf(), *root))
+                    .collect(),
             };
             if self.taken.insert(group.told.base.clone()) {
                 found.names.push(group.told.base.clone());
@@ -169,8 +208,7 @@ impl Shelf {
         // What a file is called belongs to it before it may be another's name with hyphens.
         let stems: BTreeSet<String> = self.listed.iter().flat_map(files).map(|file| stem(&file)).collect();
         for at in 0..self.listed.len() {
-            let found = &self.listed[at];
-            let files: Vec<PathBuf> = found.layers.iter().flat_map(|(_, files)| files).cloned().collect();
+            let files = self.listed[at].files();
             for file in &files {
                 let own = stem(file);
                 let may_have = |name: &String| !name.is_empty() && (*name == own || !stems.contains(name));
@@ -184,15 +222,18 @@ impl Shelf {
                     let found = &self.listed[at];
                     let layers = vec![(127.0, vec![file.clone()])];
                     let (choke, defaults) = (found.choke.clone(), found.defaults.clone());
-                    self.singles.push((
+                    let single = (
                         at,
                         Found {
                             names,
                             layers,
                             choke,
                             defaults,
+                            roots: found.roots.iter().filter(|(of, _)| of == file).cloned().collect(),
+                            zoned: false,
                         },
-                    ));
+                    );
+                    self.singles.push(single);
                 }
             }
         }
@@ -213,6 +254,9 @@ impl Shelf {
                 found.choke = choke.clone();
             }
             found.defaults = Some(entry.defaults.clone());
+            if let Some(root) = entry.root {
+                found.set_root(root);
+            }
         }
         if meant.is_empty() {
             Err(self.unknown(&entry))
@@ -260,18 +304,45 @@ fn alike<'a>(wavs: impl Iterator<Item = &'a Path>) -> Vec<Alike<'a>> {
         } else {
             told.base.clone()
         };
-        match places.get(&(within, key.clone())) {
-            Some(place) => groups[*place].takes.push(take),
-            None => {
-                places.insert((within, key.clone()), groups.len());
-                groups.push(Alike {
-                    told: Told { base: key, ..told },
-                    takes: vec![take],
-                });
-            }
+        let (note, number) = (told.note, told.number);
+        let place = *places.entry((within, key.clone())).or_insert_with(|| {
+            groups.push(Alike {
+                told: Told { base: key, ..told },
+                takes: Vec::new(),
+                roots: Vec::new(),
+                numbers: Some(Vec::new()),
+            });
+            groups.len() - 1
+        });
+        let group = &mut groups[place];
+        group.takes.push(take);
+        group.roots.extend(note.map(|note| (wav, Said::Named(note))));
+        group.numbers = group.numbers.take().zip(number).map(|(mut numbers, number)| {
+            numbers.push((wav, number));
+            numbers
+        });
+    }
+    // Numbers that may be keys of a piano are, where every name of a group has one; a series of turns begins below them.
+    for group in &mut groups {
+        if group.roots.is_empty()
+            && let Some(numbers) = group.numbers.take()
+        {
+            group.roots = numbers
+                .into_iter()
+                .map(|(wav, number)| (wav, Said::Numbered(number)))
+                .collect();
         }
     }
     groups
+}
+
+/// What the names of some files say of their pitches.
+fn named(files: &[PathBuf]) -> Vec<(PathBuf, Said)> {
+    let note = |file: &PathBuf| told(&file.file_stem()?.to_string_lossy()).note;
+    files
+        .iter()
+        .filter_map(|file| Some((file.clone(), Said::Named(note(file)?))))
+        .collect()
 }
 
 /// The takes of each dynamic as a layer, over even parts of the velocities from 1 to 127.

@@ -12,6 +12,8 @@ pub struct Index {
     listed: usize,
     /// Every name that a piece goes by, its own included.
     names: BTreeMap<String, usize>,
+    /// By the numbers of recordings: the MIDI key, fractions too, at which one sounds as recorded, where it is known.
+    roots: Vec<Option<f64>>,
 }
 
 impl Index {
@@ -27,7 +29,26 @@ impl Index {
             listed: pieces.len(),
             pieces,
             names,
+            roots: Vec::new(),
         }
+    }
+
+    /// The same with the MIDI keys at which recordings sound as recorded, by their numbers.
+    pub fn with_roots(self, roots: Vec<Option<f64>>) -> Index {
+        Index { roots, ..self }
+    }
+
+    /// The MIDI key, fractions of a semitone too, at which a recording sounds as recorded; none where it is not known.
+    pub fn root(&self, take: usize) -> Option<f64> {
+        self.roots.get(take).copied().flatten()
+    }
+
+    /// Says at which key a recording sounds.
+    pub(super) fn set_root(&mut self, take: usize, root: Option<f64>) {
+        if self.roots.len() <= take {
+            self.roots.resize(take + 1, None);
+        }
+        self.roots[take] = root;
     }
 
     /// An index of the pieces that a kit is made of, of single files beside them, and of all names.
@@ -37,11 +58,12 @@ impl Index {
             pieces: [listed, singles].concat(),
             listed: count,
             names,
+            roots: Vec::new(),
         }
     }
 
-    /// Adds a piece of a name that is free.
-    pub(super) fn bring(&mut self, piece: Piece) {
+    /// Adds a piece that is not offered, under its name, whatever had that name before.
+    pub(super) fn add_single(&mut self, piece: Piece) {
         self.names.insert(piece.name.clone(), self.pieces.len());
         self.pieces.push(piece);
     }
@@ -79,6 +101,20 @@ pub struct Piece {
 pub struct Layer {
     /// The highest velocity that it is for.
     pub upto: f64,
-    /// Its takes in the order in which they are taken in turn, as numbers of recordings in the kit; at least one.
+    /// The takes that hits without a pitch take in turn, as numbers of recordings in the kit; at least one. Of a piece that
+    /// was recorded at several pitches, those of one pitch.
     pub takes: Vec<usize>,
+    /// All its takes, of which a note takes those that were recorded nearest to its pitch, in turn.
+    pub zones: Vec<usize>,
+}
+
+impl Layer {
+    /// A layer of some takes.
+    pub fn new(upto: f64, takes: Vec<usize>) -> Layer {
+        Layer {
+            upto,
+            zones: takes.clone(),
+            takes,
+        }
+    }
 }

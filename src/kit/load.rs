@@ -6,8 +6,9 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::open::Kit;
-use super::recording::Recording;
+use super::recording::{Held, Recording};
 use super::resample::resample;
+use super::stand_in::tone;
 use crate::text::Problem;
 use crate::wav;
 
@@ -27,7 +28,10 @@ impl Kit {
         wanted.dedup();
         let decoded: Vec<_> = wanted
             .par_iter()
-            .map(|take| (*take, load_file(self.file(*take), rate)))
+            .map(|take| match self.stand_in_key(*take) {
+                Some(key) => (*take, Ok(Recording::plain(tone(key, rate)))),
+                None => (*take, load_file(self.file(*take), rate)),
+            })
             .collect();
         let mut loaded = vec![None; self.takes()];
         for (take, recording) in decoded {
@@ -60,6 +64,7 @@ impl Kit {
 /// When it can't be read; the problem names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    let held = held(&decoded);
     let missing = decoded.head.missing;
     let audio = if decoded.audio.rate == rate {
         decoded.audio
@@ -67,8 +72,20 @@ pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
         resample(&decoded.audio, rate)
     };
     Ok(Recording {
-        audio,
-        onset: 0,
+        held,
         missing,
+        ..Recording::plain(audio)
+    })
+}
+
+/// What goes round while a note is held: the first loop of the `smpl` chunk that lies within the sound.
+fn held(decoded: &wav::Decoded) -> Option<Held> {
+    let frames = decoded.audio.frames();
+    let within = |(first, last): &(u32, u32)| first < last && (*last as usize) < frames;
+    let (first, last) = *decoded.head.sampler.as_ref()?.loops.iter().find(|ends| within(ends))?;
+    Some(Held {
+        audio: Arc::new(decoded.audio.clone()),
+        from: first as usize,
+        to: last as usize + 1,
     })
 }

@@ -40,6 +40,10 @@ pub(super) struct Entry {
     pub layers: Vec<(f64, Vec<PathBuf>)>,
     /// Its choke group, or that it has none; nothing where the entry does not say.
     pub choke: Option<Option<String>>,
+    /// The pitch at which all of its files were recorded, as a MIDI number.
+    pub root: Option<i32>,
+    /// The pitch of each file, where it is recorded at several.
+    pub zones: Vec<(PathBuf, i32)>,
     /// What else it says of sound and strip.
     pub defaults: Settings,
 }
@@ -128,17 +132,29 @@ impl Reader<'_> {
         }
         let files = table.take("files");
         let layers = table.take("layers");
+        let (root, zones) = (table.take("root"), table.take("zones"));
         if let (Some(_), Some(layers)) = (&files, &layers) {
             let what = format!("`{}` has both `files` and `layers`", name.text);
             self.problems
                 .push(Problem::at(&layers.key, what).help("put the files into a layer of their own"));
         }
+        let beside = [("root", &root), ("files", &files), ("layers", &layers)];
+        if let (Some(zones), Some((other, _))) = (&zones, beside.iter().find(|(_, setting)| setting.is_some())) {
+            let what = format!("`{}` has both `zones` and `{other}`", name.text);
+            self.problems
+                .push(Problem::at(&zones.key, what).help("each zone has a root and a file of its own"));
+        }
+        let zones = match zones.map(|setting| setting.value) {
+            Some(Value::Tables(tables)) => self.zones(tables),
+            _ => Vec::new(),
+        };
         let layers = match (
             files.map(|setting| setting.value),
             layers.map(|setting| (setting.value, setting.place)),
         ) {
             (_, Some((Value::Tables(tables), place))) => self.layers(tables, &place)?,
             (Some(Value::Paths(paths)), _) => vec![(127.0, self.files(&paths))],
+            _ if !zones.is_empty() => vec![(127.0, zones.iter().map(|(file, _)| file.clone()).collect())],
             _ => Vec::new(),
         };
         let choke = table.take("choke").map(|setting| match setting.value {
@@ -149,8 +165,23 @@ impl Reader<'_> {
             name,
             layers,
             choke,
+            root: root.and_then(|setting| setting.value.pitch()),
+            zones,
             defaults: table,
         })
+    }
+
+    /// Zones, each with its root; their reading has asked for both.
+    fn zones(&mut self, tables: Vec<Settings>) -> Vec<(PathBuf, i32)> {
+        let mut zones = Vec::new();
+        for mut table in tables {
+            let root = table.take("root").and_then(|setting| setting.value.pitch());
+            if let (Some(Value::Text(path)), Some(root)) = (table.take("file").map(|setting| setting.value), root) {
+                let files = self.files(std::slice::from_ref(&path));
+                zones.extend(files.into_iter().map(|file| (file, root)));
+            }
+        }
+        zones
     }
 
     /// Layers must rise and the last reach 127; each needs files, which the reading of the table has asked for.

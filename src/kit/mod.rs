@@ -9,14 +9,17 @@ mod load;
 mod manifest;
 mod names;
 mod open;
+pub mod pitch;
 mod recording;
 mod resample;
+mod roots;
 mod scan;
+mod stand_in;
 mod words;
 
 pub use index::{Index, Layer, Piece};
 pub use load::load_file;
 pub use manifest::About;
 pub use open::Kit;
-pub use recording::Recording;
+pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};

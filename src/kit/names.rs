@@ -2,6 +2,8 @@
 
 use std::cmp::Ordering;
 
+use crate::harmony::Note;
+
 use super::words::{DYNAMICS, PLAIN, TELLING};
 
 /// What the name of a file tells.
@@ -13,18 +15,29 @@ pub(super) struct Told {
     pub rank: f64,
     /// The General MIDI percussion piece, where its words tell one.
     pub piece: Option<&'static str>,
+    /// The note that its name names, as a MIDI number with C4 at 60; never of a percussion piece, whose `a1` is but a label.
+    pub note: Option<i32>,
+    /// What may be a MIDI number, written with three digits as in `keys_060`: from 21 to 108, the keys of a piano.
+    pub number: Option<i32>,
 }
 
 /// Reads the name of a file, without its extension.
 pub(super) fn told(stem: &str) -> Told {
     let mut words = words(stem);
     let mut rank = PLAIN;
+    let mut note = None;
+    let mut number = None;
+    let pitched = piece(&words).is_none();
     // A name that is nothing but a turn or a dynamic has to keep it.
     while words.len() > 1 {
         let last = &words[words.len() - 1];
         if let Some(told) = dynamic(last) {
             rank = told;
-        } else if !is_turn(last) {
+        } else if pitched && note.is_none() && key_of(last).is_some() {
+            note = key_of(last);
+        } else if is_turn(last) {
+            number = midi_number(last).filter(|_| pitched).or(number);
+        } else {
             break;
         }
         words.pop();
@@ -38,11 +51,33 @@ pub(super) fn told(stem: &str) -> Told {
     {
         rank = dynamic(&words.remove(at)).unwrap_or(rank);
     }
+    // So do notes: `C3 keys`.
+    if pitched
+        && note.is_none()
+        && words.len() > 1
+        && let Some(at) = words.iter().rposition(|word| key_of(word).is_some())
+    {
+        note = key_of(&words.remove(at));
+    }
     Told {
         base: words.join("-"),
         rank,
         piece: piece(&words),
+        note,
+        number,
     }
+}
+
+/// The MIDI number of a word that is a note with its octave, such as `f#1`.
+fn key_of(word: &str) -> Option<i32> {
+    let first = word.chars().next().filter(char::is_ascii)?;
+    let name = format!("{}{}", first.to_ascii_uppercase(), &word[1..]);
+    Note::parse(&name).ok().map(Note::midi)
+}
+
+fn midi_number(word: &str) -> Option<i32> {
+    let number = word.parse().ok().filter(|_| word.len() == 3)?;
+    (21..=108).contains(&number).then_some(number)
 }
 
 /// A name as it is written in a loop file: its words in lower case, with hyphens.
@@ -212,15 +247,39 @@ mod tests {
             ("snare deep ff 12", "snare-deep", 6.0),
             ("snare take 2", "snare", PLAIN),
             ("piano f", "piano", 5.0),
-            ("piano_F3", "piano-f3", PLAIN),
-            ("Bass F#1 soft", "bass-f#1", 2.0),
-            ("bass_Bb1_02", "bass-bb1", PLAIN),
+            ("piano_F3", "piano", PLAIN),
+            ("Bass F#1 soft", "bass", 2.0),
+            ("bass_Bb1_02", "bass", PLAIN),
+            ("A3", "a3", PLAIN),
+            ("snare_a1", "snare-a1", PLAIN),
             ("f", "f", PLAIN),
             ("01", "01", PLAIN),
             ("soft", "soft", PLAIN),
         ] {
             let told = told(stem);
             assert_eq!((told.base.as_str(), told.rank), (base, rank), "{stem}");
+        }
+    }
+
+    #[test]
+    fn notes_and_midi_numbers_tell_roots() {
+        for (stem, note, number) in [
+            ("Bass_F#1", Some(30), None),
+            ("keys-c3", Some(48), None),
+            ("bass_Bb1_02", Some(34), None),
+            ("C3 keys soft", Some(48), None),
+            ("organ Eb4 v2", Some(63), None),
+            ("keys_060", None, Some(60)),
+            ("keys_060_2", None, Some(60)),
+            ("keys_12", None, None),
+            ("keys_001", None, None),
+            ("snare_A1", None, None),
+            ("C3", None, None),
+            ("pad H3", None, None),
+            ("pad c12", None, None),
+        ] {
+            let told = told(stem);
+            assert_eq!((told.note, told.number), (note, number), "{stem}");
         }
     }
 

@@ -6,24 +6,33 @@ use std::path::{Path, PathBuf};
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::manifest::About;
-use crate::keys::Settings;
+use super::names::told;
+use super::roots::{MIDDLE, Said, nearest_takes};
+use super::stand_in;
+use crate::keys::{STAND_IN, Settings};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
 #[derive(Debug)]
 pub struct Kit {
-    index: Index,
+    pub(super) index: Index,
     defaults: BTreeMap<String, Settings>,
-    files: Vec<File>,
+    pub(super) files: Vec<File>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
+    pub(super) notices: Vec<Problem>,
 }
 
-/// A recording's file, and which folder's it is; none for one that was swapped in.
+/// A recording's file.
 #[derive(Debug)]
-struct File {
-    path: PathBuf,
+pub(super) struct File {
+    pub path: PathBuf,
+    /// Which folder's it is; none for one that was swapped in.
     folder: Option<usize>,
+    /// What is said of its pitch without decoding it.
+    pub said: Said,
+    /// True once its pitch is settled.
+    pub settled: bool,
 }
 
 impl Kit {
@@ -57,6 +66,7 @@ impl Kit {
         if problems.is_empty() {
             problems.extend(swaps.iter().filter_map(|(piece, file)| kit.swap(piece, file).err()));
         }
+        kit.add_stand_in();
         if problems.is_empty() {
             Ok(kit)
         } else {
@@ -80,17 +90,26 @@ impl Kit {
         &self.keys
     }
 
-    /// How many recordings it has; takes are numbered from 0 to below this.
+    /// How many recordings it has; takes are numbered from 0 to below this. The last are the stand-in's, one a MIDI key.
     pub fn takes(&self) -> usize {
-        self.files.len()
+        self.files.len() + stand_in::KEYS
     }
 
-    /// The file of a recording.
+    /// The MIDI key that a recording of the stand-in sounds at; none for one that has a file.
+    pub(super) fn stand_in_key(&self, take: usize) -> Option<usize> {
+        take.checked_sub(self.files.len())
+    }
+
+    /// The file of a recording; the stand-in's have but a name.
     ///
     /// # Panics
     /// When the kit has no such recording.
     pub fn file(&self, take: usize) -> &Path {
-        &self.files[take].path
+        match self.files.get(take) {
+            Some(file) => &file.path,
+            None if take < self.takes() => Path::new(STAND_IN),
+            None => panic!("the kit has no recording {take}"),
+        }
     }
 
     /// Whose a recording is and on what terms, as its folder's `kit.toml` says; none for one that was swapped in.
@@ -98,7 +117,8 @@ impl Kit {
     /// # Panics
     /// When the kit has no such recording.
     pub fn about(&self, take: usize) -> Option<&About> {
-        self.files[take].folder.map(|folder| &self.abouts[folder])
+        let folder = self.files.get(take)?.folder?;
+        self.abouts.get(folder)
     }
 
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
@@ -108,23 +128,17 @@ impl Kit {
                 file.display()
             )));
         }
-        let layers = vec![Layer {
-            upto: 127.0,
-            takes: vec![self.files.len()],
-        }];
+        let layers = vec![Layer::new(127.0, vec![self.files.len()])];
         // A piece that the kit lacks may be brought along.
         match self.index.find(name) {
             Some(piece) => self.index.pieces[piece].layers = layers,
-            None => self.index.bring(Piece {
+            None => self.index.add_single(Piece {
                 name: name.to_string(),
                 layers,
                 choke: choke_of(name),
             }),
         }
-        self.files.push(File {
-            path: file.to_path_buf(),
-            folder: None,
-        });
+        self.files.push(File::new(file.to_path_buf(), None));
         Ok(())
     }
 }
@@ -154,10 +168,18 @@ impl Shelves {
         let Some(name) = names.first().cloned() else { return };
         let mut layers = Vec::new();
         for (upto, files) in found.layers {
-            layers.push(Layer {
-                upto,
-                takes: files.into_iter().map(|file| self.take(file, folder)).collect(),
-            });
+            let takes = files.into_iter().map(|file| self.take(file, folder)).collect();
+            layers.push(Layer::new(upto, takes));
+        }
+        for (file, said) in found.roots {
+            let take = self.take(file, folder);
+            self.files[take].said = said;
+        }
+        if found.zoned {
+            let root = |take: usize| self.files[take].said.key();
+            layers
+                .iter_mut()
+                .for_each(|layer| layer.takes = nearest_takes(&layer.zones, MIDDLE, root));
         }
         let shelf = if listed { &mut self.listed } else { &mut self.singles };
         for name in names {
@@ -177,10 +199,7 @@ impl Shelves {
     fn take(&mut self, path: PathBuf, folder: usize) -> usize {
         let files = &mut self.files;
         *self.takes.entry(path.clone()).or_insert_with(|| {
-            files.push(File {
-                path,
-                folder: Some(folder),
-            });
+            files.push(File::new(path, Some(folder)));
             files.len() - 1
         })
     }
@@ -199,6 +218,21 @@ impl Shelves {
             files: self.files,
             abouts: self.abouts,
             keys: self.keys,
+            notices: Vec::new(),
+        }
+    }
+}
+
+impl File {
+    fn new(path: PathBuf, folder: Option<usize>) -> File {
+        let stem = path.file_stem().map(|stem| told(&stem.to_string_lossy()));
+        // Of a file by itself a number is more likely its turn than its key.
+        let said = stem.and_then(|told| told.note).map_or(Said::Nothing, Said::Named);
+        File {
+            path,
+            folder,
+            said,
+            settled: false,
         }
     }
 }

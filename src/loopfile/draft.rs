@@ -8,9 +8,10 @@ use super::hits::ReadPart;
 use super::likeness::Likeness;
 use super::performance::Take;
 use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
+use super::players::all_doubles;
 use super::{Ending, Exact, Time, Words};
 use crate::harmony::Key;
-use crate::keys::Settings;
+use crate::keys::{STAND_IN, Settings};
 use crate::text::{Place, Problem};
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
@@ -179,9 +180,21 @@ impl LoopDraft {
         self.parts.iter_mut().for_each(|part| part.cast(kit));
     }
 
-    /// The folders of its kit, the first that has a piece wins; relative to the current folder.
+    /// The folders of its kit, the first that has a piece wins; relative to the current folder. None where every part plays
+    /// the stand-in, which needs no folder.
     pub fn kits(&self) -> &[PathBuf] {
+        if !self.parts.is_empty() && self.parts.iter().all(|part| self.stands_in(part)) {
+            return &[];
+        }
         &self.kits
+    }
+
+    /// True for a part that plays nothing but the stand-in.
+    fn stands_in(&self, part: &PartDraft) -> bool {
+        let doubles = all_doubles(part);
+        let doubled = doubles.iter().filter_map(|double| double.piece());
+        let played = self.played(part).0;
+        played.iter().chain(doubled).all(|piece| piece.text == STAND_IN) && part.own_piece() == STAND_IN
     }
 
     /// Its title.

@@ -40,7 +40,7 @@ impl LoopDraft {
         let master = Layers::new(Table::Master, [&self.master]);
         let mut resolved = Loop {
             title: self.title.clone(),
-            kits: self.kits.clone(),
+            kits: self.kits().to_vec(),
             time: self.time.clone(),
             bars: self.bars,
             key: self.key.clone(),

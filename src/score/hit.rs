@@ -21,6 +21,8 @@ pub struct Hit {
     pub gain_db: f64,
     /// Seconds into the recording at which it starts.
     pub start: f64,
+    /// Seconds after which it is released; none: it rings as long as its recording.
+    pub length: Option<f64>,
     /// Octaves by which its treble comes down, beside what velocity does.
     pub dull: f64,
     /// True for a grace note, which is left out where it would come before the first sample.

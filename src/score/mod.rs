@@ -21,6 +21,7 @@ mod velocity;
 
 use crate::chance;
 use crate::kit::Index;
+use crate::kit::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 use crate::text::{Problem, Problems, nearest};
 
@@ -31,6 +32,9 @@ pub use harmony_hints::harmony_hints;
 pub use hints::{hints, spelled};
 pub use hit::Hit;
 pub use velocity::level_db;
+
+/// The most semitones by which a recording is played higher or lower for a note.
+const FARTHEST: f64 = 48.0;
 
 /// What every part plays in one round of the loop.
 #[derive(Debug, Clone, PartialEq)]
@@ -148,6 +152,9 @@ fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
             if place.is_none() && played(number) {
                 missing.push(lacking(&piece.piece, kit, &piece.place));
             }
+            if let Some(place) = place {
+                missing.extend(unpitched(part, number, kit, place));
+            }
             numbers.push(place.unwrap_or(0));
         }
         found.push(numbers);
@@ -158,6 +165,55 @@ fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
     } else {
         Err(Problems(missing))
     }
+}
+
+/// The names of the pieces that a loop plays notes on, each once: those whose roots its score asks for.
+pub fn pitched(song: &Loop) -> Vec<&str> {
+    let mut names: Vec<&str> = Vec::new();
+    for part in &song.parts {
+        for stroke in part.strokes.iter().filter(|stroke| stroke.pitch.is_some()) {
+            let name = part.pieces[stroke.piece].piece.as_str();
+            if !names.contains(&name) {
+                names.push(name);
+            }
+        }
+    }
+    names
+}
+
+/// What keeps a part's notes from being played on one of its pieces: no root, or none near enough.
+fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Problem> {
+    let piece = &kit.pieces[place];
+    let pitches = part
+        .strokes
+        .iter()
+        .filter(|stroke| stroke.piece == number)
+        .filter_map(|stroke| stroke.pitch);
+    let at = &part.pieces[number];
+    for pitch in pitches {
+        match kit.reach(piece, f64::from(pitch)) {
+            None => {
+                let what = format!(
+                    "`{}` can't play notes: nothing tells at which pitch it was recorded",
+                    at.piece
+                );
+                let help = "say so in kit.toml with root = \"C3\", or put a note into its file's name; `stand-in` plays any note";
+                return Some(Problem::at(&at.place, what).help(help));
+            }
+            Some(far) if far > FARTHEST => {
+                let name = note_name(f64::from(pitch));
+                let what = format!(
+                    "`{}` can't play {name}: it was recorded more than four octaves from there",
+                    at.piece
+                );
+                return Some(
+                    Problem::at(&at.place, what).help("write it in another octave, or give the piece more zones"),
+                );
+            }
+            Some(_) => {}
+        }
+    }
+    None
 }
 
 fn lacking(piece: &str, kit: &Index, place: &crate::text::Place) -> Problem {

@@ -49,9 +49,9 @@ struct Hand<'a> {
     pieces: &'a [usize],
     from: Exact,
     dice: Dice<'a>,
+    /// How many takes each piece's layers have had, by the first take of the zone.
+    turns: BTreeMap<(usize, usize, usize), usize>,
     drift: Drift<'a>,
-    /// How many takes each piece's layers have had.
-    turns: BTreeMap<(usize, usize), usize>,
 }
 
 impl Hand<'_> {
@@ -83,7 +83,12 @@ impl Hand<'_> {
         let velocity = ((velocity + harder) * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
         let late =
             later + self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
-        let (take, top) = self.take(stroke.piece, velocity);
+        let (take, top) = self.take(stroke, velocity);
+        let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
+        let transposed = stroke.pitch.map_or(0.0, transposed);
+        // All that a stroke sets off ends where it is written to end.
+        let ends = |sounds: Exact| self.seconds(stroke.at + sounds) - self.seconds(blow.at) - blow.after;
+        let length = stroke.sounds.map(|sounds| ends(sounds).max(0.0));
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
             _ => (0.0, 0.0),
@@ -97,7 +102,8 @@ impl Hand<'_> {
             take,
             velocity,
             top,
-            tune: sound.tune
+            tune: transposed
+                + sound.tune
                 + on_steps(
                     bent + sound.vary_tune * (2.0 * step - 1.0),
                     bent,
@@ -105,6 +111,7 @@ impl Hand<'_> {
                 ),
             gain_db: sound.vary_gain * dice.gain.either_way(),
             start: sound.start + sound.vary_start * dice.start.share(),
+            length,
             dull,
             grace: blow.touch == Touch::Grace,
             stop: None,
@@ -133,17 +140,20 @@ impl Hand<'_> {
         (velocity * stroke.scale).clamp(1.0, 127.0)
     }
 
-    /// The next take of a piece for a velocity, with its layer's top.
-    fn take(&mut self, piece: usize, velocity: f64) -> (usize, f64) {
+    /// The next take of a stroke's piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
+    fn take(&mut self, stroke: &Stroke, velocity: f64) -> (usize, f64) {
+        let piece = stroke.piece;
         let of_kit = &self.kit.pieces[self.pieces[piece]];
         let number = velocity::layer(of_kit, velocity);
         let layer = &of_kit.layers[number];
+        let zone = stroke.pitch.map(|pitch| self.kit.zone(layer, f64::from(pitch)));
+        let takes = zone.as_deref().unwrap_or(&layer.takes);
         let dice = &self.dice;
         let turn = self
             .turns
-            .entry((piece, number))
-            .or_insert_with(|| dice.first_turn(piece, number, layer.takes.len()));
-        let take = layer.takes[*turn % layer.takes.len()];
+            .entry((piece, number, takes[0]))
+            .or_insert_with(|| dice.first_turn(piece, number, takes.len()));
+        let take = takes[*turn % takes.len()];
         *turn += 1;
         (take, layer.upto)
     }

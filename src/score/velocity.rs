@@ -51,7 +51,7 @@ mod tests {
 
     #[test]
     fn the_softest_layer_that_reaches_a_velocity_plays_it() {
-        let layer_to = |upto| Layer { upto, takes: vec![0] };
+        let layer_to = |upto| Layer::new(upto, vec![0]);
         let piece = Piece {
             name: "snare".into(),
             layers: vec![layer_to(60.0), layer_to(127.0)],

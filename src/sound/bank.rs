@@ -10,12 +10,16 @@ use crate::kit::{Recording, repitch};
 use crate::loopfile::Loop;
 use crate::score::{Hit, Score};
 
-/// Names one sound of the bank: the take, its pitch in millionths of a semitone, and whether it runs backwards.
-type Name = (usize, i64, bool);
+use super::held::sustained;
+
+/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether it runs backwards, and whether it is held.
+type Name = (usize, i64, bool, bool);
 
 /// Sounds ready to be mixed in.
 pub struct Bank {
     sounds: BTreeMap<Name, Arc<Audio>>,
+    /// By the numbers of takes: true where a note can be held.
+    held: Vec<bool>,
 }
 
 impl Bank {
@@ -24,17 +28,24 @@ impl Bank {
     /// # Panics
     /// Where a take that the score plays was not decoded.
     pub fn fill(song: &Loop, score: &Score, recordings: &[Option<Arc<Recording>>]) -> Bank {
-        let mut names: Vec<Name> = Vec::new();
+        let held: Vec<bool> = recordings
+            .iter()
+            .map(|recording| recording.as_ref().is_some_and(|recording| recording.held.is_some()))
+            .collect();
+        // Each name with the longest time, in seconds, that one of its hits takes of it.
+        let mut names: BTreeMap<Name, f64> = BTreeMap::new();
         for (part, hits) in score.parts.iter().enumerate() {
-            names.extend(hits.iter().map(|hit| name(song, part, hit)));
+            for hit in hits {
+                let longest = names.entry(name(song, part, hit, &held)).or_default();
+                *longest = longest.max(seconds(song, part, hit));
+            }
         }
-        names.sort_unstable();
-        names.dedup();
-        let make = |name: Name| {
+        let names: Vec<(Name, f64)> = names.into_iter().collect();
+        let make = |(name, seconds): (Name, f64)| {
             let recording = recordings[name.0]
                 .as_ref()
                 .expect("a take that is played has been decoded");
-            (name, made(recording, name))
+            (name, made(recording, name, seconds))
         };
         Bank {
             sounds: names
@@ -43,6 +54,7 @@ impl Bank {
                 .collect::<Vec<_>>()
                 .into_iter()
                 .collect(),
+            held,
         }
     }
 
@@ -51,7 +63,7 @@ impl Bank {
     /// # Panics
     /// For a hit of another score than the bank was filled for.
     pub fn sound(&self, song: &Loop, part: usize, hit: &Hit) -> &Arc<Audio> {
-        &self.sounds[&name(song, part, hit)]
+        &self.sounds[&name(song, part, hit, &self.held)]
     }
 
     /// Channels that a part needs: two as soon as one of its sounds is stereo.
@@ -63,17 +75,26 @@ impl Bank {
     }
 }
 
-fn name(song: &Loop, part: usize, hit: &Hit) -> Name {
+fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
     let backwards = song.parts[part].pieces[hit.piece].sound.reverse;
-    (hit.take, (hit.tune * 1e6).round() as i64, backwards)
+    let held = hit.length.is_some() && !backwards && held[hit.take];
+    (hit.take, (hit.tune * 1e6).round() as i64, backwards, held)
 }
 
-fn made(recording: &Arc<Recording>, (_, pitch, backwards): Name) -> Arc<Audio> {
-    let mut audio = if pitch == 0 {
-        recording.audio.clone()
-    } else {
-        // Equal temperament: a semitone is the twelfth root of 2.
-        repitch(&recording.audio, libm::exp2(pitch as f64 / 12e6))
+/// How much of its recording a released hit plays, in seconds.
+fn seconds(song: &Loop, part: usize, hit: &Hit) -> f64 {
+    let release = song.parts[part].pieces[hit.piece].sound.release;
+    // A little more than the fade, which has 5 ms at the least.
+    hit.start + hit.length.unwrap_or(0.0) + release + 0.01
+}
+
+fn made(recording: &Arc<Recording>, (_, pitch, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
+    // Equal temperament: a semitone is the twelfth root of 2.
+    let speed = libm::exp2(pitch as f64 / 12e6);
+    let mut audio = match &recording.held {
+        Some(held) if is_held => sustained(held, speed, seconds, recording.audio.rate),
+        _ if pitch == 0 => recording.audio.clone(),
+        _ => repitch(&recording.audio, speed),
     };
     if backwards {
         audio.channels.iter_mut().for_each(|channel| channel.reverse());

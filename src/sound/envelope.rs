@@ -21,11 +21,19 @@ pub struct Contour {
     /// Where a fade to silence begins, if one does.
     fade_from: Option<usize>,
     fade: usize,
+    /// Where a release begins, if one does, and the frames that it takes.
+    release: Option<(usize, usize)>,
 }
 
 impl Contour {
-    /// The contour of an envelope, or of none, at a rate, for a hit that is stopped after so many frames if at all.
-    pub fn new(envelope: Option<&Envelope>, stopped: Option<usize>, rate: u32) -> Contour {
+    /// The contour of an envelope, or of none, at a rate, for a hit that is stopped after so many frames if at all, and
+    /// released after `released.0` frames to fade over `released.1` seconds.
+    pub fn new(
+        envelope: Option<&Envelope>,
+        stopped: Option<usize>,
+        released: Option<(usize, f64)>,
+        rate: u32,
+    ) -> Contour {
         let rate = f64::from(rate);
         let (attack, hold, decay) = envelope.map_or((0.0, 0.0, None), |e| (e.attack, e.hold, e.decay));
         // 60 dB are a factor of 1000.
@@ -46,12 +54,15 @@ impl Contour {
             table,
             fade_from,
             fade: (FADE * rate) as usize,
+            release: released.map(|(from, seconds)| (from, (seconds.max(FADE) * rate) as usize)),
         }
     }
 
-    /// The frame from which the hit is silent, where its envelope or a choke ends it.
+    /// The frame from which the hit is silent, where its envelope, its release or a choke ends it.
     pub fn end(&self) -> Option<usize> {
-        self.fade_from.map(|from| from + self.fade)
+        let faded = self.fade_from.map(|from| from + self.fade);
+        let released = self.release.map(|(from, fade)| from + fade);
+        faded.into_iter().chain(released).min()
     }
 
     /// True where the gain is 1 from one frame to another.
@@ -59,6 +70,7 @@ impl Contour {
         from as f64 >= self.attack
             && (self.slope == 0.0 || to as f64 <= self.fall)
             && self.fade_from.is_none_or(|fade| to <= fade)
+            && self.release.is_none_or(|(from, _)| to <= from)
     }
 
     /// Fills `gains` with the gains of the frames from `from` on.
@@ -93,6 +105,19 @@ impl Contour {
                 *gain *= (1.0 - into / self.fade.max(1) as f32).max(0.0);
             }
         }
+        self.fade_released(from, gains);
+    }
+
+    /// The fade of a note that ends: the square of the time that is left, near to even steps in dB, and silence at the end.
+    fn fade_released(&self, from: usize, gains: &mut [f32]) {
+        let Some((begins, fade)) = self.release.filter(|(begins, _)| from + gains.len() > *begins) else {
+            return;
+        };
+        for (n, gain) in gains.iter_mut().enumerate() {
+            let into = (from + n).saturating_sub(begins) as f32;
+            let left = (1.0 - into / fade.max(1) as f32).max(0.0);
+            *gain *= left * left;
+        }
     }
 
     /// The gain in attack and hold, and where the decay sets in within a stride.
@@ -124,7 +149,7 @@ mod tests {
             hold: 0.02,
             decay: Some(0.25),
         };
-        let contour = Contour::new(Some(&envelope), None, 48_000);
+        let contour = Contour::new(Some(&envelope), None, None, 48_000);
         let gains = gains(&contour, 20_000);
         let db = |frame: usize| 20.0 * gains[frame].log10();
         assert_eq!(gains[0], 0.0);
@@ -135,13 +160,28 @@ mod tests {
     }
 
     #[test]
+    fn a_release_fades_from_its_moment_on() {
+        let contour = Contour::new(None, None, Some((1_000, 0.1)), 48_000);
+        let gains = gains(&contour, 6_000);
+        assert!(contour.is_flat(0, 1_000) && !contour.is_flat(0, 1_001));
+        assert!(gains[..=1_000].iter().all(|gain| *gain == 1.0));
+        assert!((gains[1_000 + 2_400] - 0.25).abs() < 1e-6, "12 dB down half way");
+        assert_eq!((gains[5_800], contour.end()), (0.0, Some(5_800)));
+    }
+
+    #[test]
+    fn a_release_of_no_time_takes_5_ms() {
+        assert_eq!(Contour::new(None, None, Some((10, 0.0)), 48_000).end(), Some(250));
+    }
+
+    #[test]
     fn blocks_of_any_length_give_the_same_gains() {
         let envelope = Envelope {
             attack: 0.001,
             hold: 0.0,
             decay: Some(0.1),
         };
-        let contour = Contour::new(Some(&envelope), Some(2_000), 48_000);
+        let contour = Contour::new(Some(&envelope), Some(2_000), None, 48_000);
         let whole = gains(&contour, 3_000);
         let mut pieces = Vec::new();
         for (from, to) in [(0, 1), (1, 700), (700, 1_999), (1_999, 3_000)] {

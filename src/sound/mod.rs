@@ -5,6 +5,7 @@
 
 mod bank;
 mod envelope;
+mod held;
 mod player;
 mod rounds;
 mod voice;

@@ -30,6 +30,8 @@ struct Strike {
     start: usize,
     gain: f32,
     stopped: Option<usize>,
+    /// Frames after which it is released, if it is.
+    released: Option<usize>,
     sound: Sound,
     velocity: f64,
     dull: f64,
@@ -46,6 +48,7 @@ impl Player {
             start: (hit.start * f64::from(rate)).round() as usize,
             gain: gain(&song.parts[part].pieces[hit.piece].sound, hit),
             stopped: stopped(hit, last, rate),
+            released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
             velocity: hit.velocity,
             dull: hit.dull,
@@ -157,7 +160,8 @@ impl Player {
     }
 
     fn voice(&self, strike: &Strike) -> Voice {
-        let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, self.rate);
+        let released = strike.released.map(|frames| (frames, strike.sound.release));
+        let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, released, self.rate);
         let dull = Dull::new(strike.sound.dark, strike.velocity, strike.dull, self.rate);
         Voice::new(strike.audio.clone(), strike.start, strike.gain, contour, dull)
     }

@@ -178,6 +178,34 @@ pub(super) const PIECE: &[Key] = &[
         Standard::Said("one"),
         "Recordings by how hard the piece is struck.",
     ),
+    ROOT,
+    key(
+        "zones",
+        Kind::Tables(Table::Zone),
+        Standard::Said("one"),
+        "Recordings by pitch; a note is played by the nearest.",
+    ),
+];
+
+const ROOT: Key = key(
+    "root",
+    Kind::Pitch,
+    Standard::Said("what the files tell: their names, their loop points' note, else their sound"),
+    "The pitch at which the piece was recorded; notes are played higher or lower from there.",
+);
+
+pub(super) const ZONE: &[Key] = &[
+    Key {
+        standard: Standard::Needed,
+        doc: "The pitch at which it was recorded.",
+        ..ROOT
+    },
+    key(
+        "file",
+        Kind::Path,
+        Standard::Needed,
+        "The recording, relative to the kit's folder.",
+    ),
 ];
 
 pub(super) const LAYER: &[Key] = &[

@@ -46,6 +46,7 @@ pub(super) fn own(table: Table) -> &'static [Key] {
         Table::Kit => files::KIT,
         Table::Piece => files::PIECE,
         Table::Layer => files::LAYER,
+        Table::Zone => files::ZONE,
     }
 }
 
@@ -87,6 +88,7 @@ pub(super) fn groups(table: Table) -> &'static [Table] {
         Kit => &[Kit],
         Piece => &[Piece, Sound, Strip],
         Layer => &[Layer],
+        Zone => &[Zone],
     }
 }
 
@@ -127,5 +129,6 @@ pub(super) fn title(table: Table) -> &'static str {
         Table::Kit => "`[kit]`",
         Table::Piece => "`[[piece]]`",
         Table::Layer => "`layers`",
+        Table::Zone => "`zones`",
     }
 }

@@ -1,0 +1,246 @@
+//! Roots: at which pitch each recording was made.
+//!
+//! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` chunk, else its sound. Makers disagree on
+//! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
+
+use rayon::prelude::*;
+
+use super::index::{Index, Layer, Piece};
+use super::open::{File, Kit};
+use super::pitch::{BELIEVED, Heard, listen, note_name};
+use super::stand_in::KEYS;
+use crate::keys::STAND_IN;
+use crate::text::Problem;
+use crate::wav::{self, WavError};
+
+/// Middle C: hits without a pitch play the zone that is nearest to it.
+pub(super) const MIDDLE: f64 = 60.0;
+
+/// What is said of a recording's pitch, as MIDI numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Said {
+    Nothing,
+    /// In `kit.toml`.
+    Written(i32),
+    /// By a note in the file's name, C4 being 60.
+    Named(i32),
+    /// By a MIDI number in the file's name.
+    Numbered(i32),
+}
+
+impl Said {
+    /// The key, as far as it is known without listening.
+    pub fn key(self) -> Option<f64> {
+        match self {
+            Said::Nothing => None,
+            Said::Written(key) | Said::Named(key) | Said::Numbered(key) => Some(f64::from(key)),
+        }
+    }
+}
+
+/// Of some takes those that were recorded nearest to a pitch, the upper ones of two that are equally near; all where no root
+/// is known.
+pub(super) fn nearest_takes(takes: &[usize], key: f64, root: impl Fn(usize) -> Option<f64>) -> Vec<usize> {
+    let known = takes.iter().filter_map(|take| root(*take));
+    let Some(nearest) = known.min_by(|a, b| (a - key).abs().total_cmp(&(b - key).abs()).then(b.total_cmp(a))) else {
+        return takes.to_vec();
+    };
+    // Turns of one zone may have been measured a little apart.
+    let same = |take: &usize| root(*take).is_some_and(|root| (root - nearest).abs() < 0.5);
+    takes.iter().copied().filter(same).collect()
+}
+
+impl Index {
+    /// Of a layer's takes those that a note takes in turn: the nearest to its pitch, all at one root. None have one where the
+    /// piece has no root.
+    pub fn zone(&self, layer: &Layer, pitch: f64) -> Vec<usize> {
+        nearest_takes(&layer.zones, pitch, |take| self.root(take))
+    }
+
+    /// How far a piece's nearest recording lies from a pitch, in semitones; none where the piece has no root.
+    pub fn reach(&self, piece: &Piece, pitch: f64) -> Option<f64> {
+        let roots = piece.layers.iter().flat_map(|layer| &layer.zones);
+        roots
+            .filter_map(|take| self.root(*take))
+            .map(|root| (root - pitch).abs())
+            .min_by(f64::total_cmp)
+    }
+}
+
+/// What a file turned out to be.
+struct Judged {
+    key: Option<f64>,
+    heard: Option<Heard>,
+}
+
+impl Kit {
+    /// Finds the roots of some pieces, for notes to be played on them. Files are decoded only where their pitch has to be heard.
+    ///
+    /// What is odd about them is added to the [notices](Kit::notices).
+    ///
+    /// # Errors
+    /// When a file can't be read.
+    pub fn find_roots<'a>(&mut self, pieces: impl IntoIterator<Item = &'a str>) -> Result<(), Problem> {
+        for name in pieces {
+            let Some(piece) = self.index.find(name) else { continue };
+            let layers = self.index.pieces[piece].layers.iter();
+            let mut takes: Vec<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
+            takes.sort_unstable();
+            takes.dedup();
+            takes.retain(|take| self.files.get(*take).is_some_and(|file| !file.settled));
+            self.settle(name, &takes)?;
+        }
+        Ok(())
+    }
+
+    /// What was found odd about the kit's pitches.
+    pub fn notices(&self) -> &[Problem] {
+        &self.notices
+    }
+
+    fn settle(&mut self, piece: &str, takes: &[usize]) -> Result<(), Problem> {
+        let judged: Vec<_> = takes.par_iter().map(|take| judge(&self.files[*take])).collect();
+        let judged = judged.into_iter().collect::<Result<Vec<Judged>, Problem>>()?;
+        let octaves = self.octaves_off(takes, &judged);
+        for (take, judged) in takes.iter().zip(&judged) {
+            let said = self.files[*take].said;
+            let key = match said {
+                Said::Named(key) => Some(f64::from(key + 12 * octaves)),
+                _ => judged.key,
+            };
+            self.notices.extend(self.notice(*take, said, key, judged.heard));
+            self.index.set_root(*take, key);
+            self.files[*take].settled = true;
+        }
+        let example = takes.iter().find_map(|take| match self.files[*take].said {
+            Said::Named(key) if octaves != 0 => Some((self.shown(*take), key)),
+            _ => None,
+        });
+        if let Some((file, key)) = example {
+            let (says, sounds) = (note_name(f64::from(key)), note_name(f64::from(key + 12 * octaves)));
+            let what = format!("`{piece}`: what `{file}` calls {says} sounds as {sounds}, counting C4 as middle C");
+            self.notices.push(Problem::new(what).help(format!(
+                "it is played as {sounds}; `root` in kit.toml would say otherwise"
+            )));
+        }
+        Ok(())
+    }
+
+    /// By how many octaves the names of a piece's files are off: what most of those that were heard well say.
+    fn octaves_off(&self, takes: &[usize], judged: &[Judged]) -> i32 {
+        let mut votes = [0u32; 7];
+        for (take, judged) in takes.iter().zip(judged) {
+            let (Said::Named(key), Some(heard)) = (self.files[*take].said, judged.heard) else {
+                continue;
+            };
+            let octaves = libm::round((heard.key - f64::from(key)) / 12.0);
+            let off = (heard.key - f64::from(key) - 12.0 * octaves).abs();
+            if heard.confidence >= BELIEVED && off < 1.0 && octaves.abs() <= 3.0 {
+                votes[(octaves + 3.0) as usize] += 1;
+            }
+        }
+        // Of equally many votes the name itself wins, then the smaller step.
+        let order = [0, 1, -1, 2, -2, 3, -3];
+        let most = votes.iter().copied().max().unwrap_or(0);
+        order
+            .into_iter()
+            .find(|octaves| votes[(octaves + 3) as usize] == most)
+            .unwrap_or(0)
+    }
+
+    /// Says where a name and a sound have nothing to do with one another.
+    fn notice(&self, take: usize, said: Said, key: Option<f64>, heard: Option<Heard>) -> Option<Problem> {
+        let heard = heard.filter(|heard| heard.confidence >= BELIEVED)?;
+        let (says, taken) = (said.key()?, key?);
+        let off = (heard.key - says).rem_euclid(12.0);
+        if off.min(12.0 - off) < 1.0 && !matches!(said, Said::Numbered(_)) || (heard.key - says).abs() < 1.0 {
+            return None;
+        }
+        let (says, sounds) = (note_name(says), note_name(heard.key));
+        let what = format!("`{}` is called {says} and sounds as {sounds}", self.shown(take));
+        Some(Problem::new(what).help(format!(
+            "it is played as {}; `root` in kit.toml would say otherwise",
+            note_name(taken)
+        )))
+    }
+
+    fn shown(&self, take: usize) -> String {
+        let name = self.files[take].path.file_name();
+        name.map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+    }
+
+    /// Adds the stand-in's piece, behind all recordings that have files.
+    pub(super) fn add_stand_in(&mut self) {
+        let first = self.files.len();
+        for (take, file) in self.files.iter().enumerate() {
+            self.index.set_root(take, file.said.key());
+        }
+        for key in 0..KEYS {
+            self.index.set_root(first + key, Some(key as f64));
+        }
+        let takes = (first..first + KEYS).collect();
+        self.index.add_single(Piece {
+            name: STAND_IN.to_string(),
+            layers: vec![Layer {
+                upto: 127.0,
+                takes: vec![first + MIDDLE as usize],
+                zones: takes,
+            }],
+            choke: None,
+        });
+    }
+}
+
+/// Looks into a file as far as is needed to know its root.
+fn judge(file: &File) -> Result<Judged, Problem> {
+    let wrong = |error: WavError| Problem::new(format!("`{}`: {error}", file.path.display()));
+    if let Said::Written(key) = file.said {
+        return Ok(Judged {
+            key: Some(f64::from(key)),
+            heard: None,
+        });
+    }
+    let sampler = wav::head(&file.path).map_err(wrong)?.sampler;
+    let noted = sampler.filter(|sampler| sampler.note <= 127);
+    let noted = noted.map(|sampler| f64::from(sampler.note) + sampler.fraction);
+    // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
+    if file.said == Said::Nothing && noted.is_some_and(|key| key != 60.0) {
+        return Ok(Judged {
+            key: noted,
+            heard: None,
+        });
+    }
+    let heard = listen(&wav::read(&file.path).map_err(wrong)?.audio);
+    let believed = heard
+        .filter(|heard| heard.confidence >= BELIEVED)
+        .map(|heard| heard.key);
+    let key = match file.said {
+        // A number may have been a turn after all.
+        Said::Numbered(key) => match believed {
+            Some(heard) if (heard - f64::from(key)).abs() >= 1.0 => Some(heard),
+            _ => Some(f64::from(key)),
+        },
+        Said::Named(key) | Said::Written(key) => Some(f64::from(key)),
+        Said::Nothing => match (believed, noted) {
+            (Some(heard), Some(noted)) if (heard - noted).abs() < 1.0 => Some(noted),
+            (believed, noted) => believed.or(noted),
+        },
+    };
+    Ok(Judged { key, heard })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_nearest_zone_plays_and_its_turns_with_it() {
+        let roots = [Some(48.0), Some(60.0), Some(60.1), None];
+        let nearest = |key: f64| nearest_takes(&[0, 1, 2, 3], key, |take| roots[take]);
+        assert_eq!(nearest(40.0), [0]);
+        assert_eq!(nearest(53.9), [0]);
+        assert_eq!(nearest(54.0), [1, 2], "half way the upper one plays");
+        assert_eq!(nearest(90.0), [1, 2]);
+        assert_eq!(nearest_takes(&[7, 8], 60.0, |_| None), [7, 8]);
+    }
+}
