@@ -363,6 +363,40 @@ fn out_and_in_again_is_the_same_to_a_tick() {
 }
 
 #[test]
+fn a_performance_written_as_hits_plays_the_same() {
+    let desk = desk();
+    let ticks = [0, 13, 480, 640, 800, 1337, 1915, 1920, 2400, 2412, 3000, 3830];
+    let notes: Vec<[u64; 3]> = ticks
+        .iter()
+        .enumerate()
+        .map(|(n, at)| [*at, [36, 38, 42][n % 3], 96])
+        .collect();
+    desk.write("take.mid", take(&notes));
+    desk.write("loop.toml", song(2, "") + "[feel]\nswing = 60\nloose = { ms = 9 }\n");
+    let first = frames(&desk, &std::fs::read_to_string(desk.path("loop.toml")).unwrap(), &[]);
+    let answer = desk.run(&["chart", "loop.toml", "--write"]);
+    answer.assert_done();
+    let hits = std::fs::read_to_string(desk.path("loop-hits.toml")).unwrap();
+    let text = format!(
+        "[loop]\ntempo = 120\nbars = 2\n[master]\nceiling = \"off\"\n[feel]\nswing = 60\nloose = {{ ms = 9 }}\n{hits}"
+    );
+    let again = frames(&desk, &text, &[]);
+    assert_eq!(first.len(), again.len(), "{hits}");
+    for (first, again) in first.iter().zip(&again) {
+        // Shifts are told to a tenth of a ms, 4.8 frames.
+        assert!(first.abs_diff(*again) <= 4, "{first} {again}\n{hits}");
+    }
+    assert_eq!(
+        desk.run(&["chart", "loop.toml", "--write"]).code,
+        Some(1),
+        "nothing is written over"
+    );
+    // The chart itself shows each hit on its nearest step, early ones too.
+    let page = desk.run(&["chart", "loop.toml"]).out;
+    assert!(page.contains("kick"), "{page}");
+}
+
+#[test]
 fn a_performance_is_never_written_over() {
     let desk = desk();
     let bytes = take(&[[0, 36, 100]]);

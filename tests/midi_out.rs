@@ -133,6 +133,9 @@ fn rounds_bars_and_what_lies_outside() {
     assert_eq!(starts(&round), [3821, 7661, 11501, 15341]);
     let line = render(&desk, &text, &["--ending", "damp"]);
     assert_eq!(starts(&line), [0, 3821]);
+    // Grace notes before the beginning are left out, as in the audio.
+    let flams = text.replace("kick x---", "kick f---");
+    assert_eq!(notes(&render(&desk, &flams, &["--ending", "damp"]), "kick").len(), 3);
     let one = render(&desk, &text, &["--bars", "2", "--ending", "damp"]);
     assert_eq!((starts(&one), one.end()), (vec![0], 3840));
 }

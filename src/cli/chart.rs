@@ -1,11 +1,16 @@
 //! `pressroll chart`.
 
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
 use clap::Args;
 
 use super::options::LoopOptions;
 use super::session::Work;
 use super::{Done, telling};
 use crate::chart;
+use crate::export::tablature::{on_the_grid, written};
+use crate::export::write_beside;
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
@@ -17,12 +22,19 @@ pub struct Chart {
     /// Print under each part how many ms its hits come after the grid (or, negative, ahead of it)
     #[arg(long)]
     feel: bool,
+    /// Instead, write the MIDI files that parts play as hits to be edited: [[part]]s in NAME-hits.toml beside LOOP, or in
+    /// FILE
+    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "bars"])]
+    write: Option<Option<PathBuf>>,
 }
 
 impl Chart {
     /// Prints the page.
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
+        if let Some(file) = &self.write {
+            return self.write(&work, file.as_deref());
+        }
         let all = work.bars();
         let bars = self.options.bars.unwrap_or((1, all));
         if bars.1 > all {
@@ -42,9 +54,49 @@ impl Chart {
             None
         };
         telling::say(&match &work {
-            Work::Loop(song, _) => chart::song(song, bars, scores.as_ref().and_then(|scores| scores.first())),
-            Work::Form(form, _) => chart::form(form, bars, scores.as_deref()),
+            Work::Loop(song, _) => chart::song(
+                &on_the_grid(song),
+                bars,
+                scores.as_ref().and_then(|scores| scores.first()),
+            ),
+            Work::Form(form, _) => {
+                let mut form = form.clone();
+                let sections = form.sections.iter_mut();
+                sections.for_each(|section| section.plays = on_the_grid(&section.plays));
+                chart::form(&form, bars, scores.as_deref())
+            }
         });
+        Ok(())
+    }
+
+    /// Writes performances as hits.
+    fn write(&self, work: &Work, file: Option<&Path>) -> Done {
+        let Work::Loop(song, _) = work else {
+            return Err(Problem::new("a form's performances are those of its loops")
+                .help("write those of one of its loops")
+                .into());
+        };
+        let performed = song.parts.iter().filter(|part| part.performance.is_some());
+        let page: String = performed.map(|part| written(part, &song.time, song.bars)).collect();
+        if page.is_empty() {
+            let what = format!("no part of {} plays a MIDI file", self.options.file.display());
+            return Err(Problem::new(what)
+                .help("give a part midi = \"take.mid\" to have it written as hits")
+                .into());
+        }
+        let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
+        let beside = self.options.file.with_file_name(format!("{stem}-hits.toml"));
+        let path = file.unwrap_or(&beside);
+        if path.exists() {
+            let what = format!("{} is there already", path.display());
+            return Err(Problem::new(what).help("name another file behind --write").into());
+        }
+        write_beside(path, |out| out.write_all(page.as_bytes()))?;
+        telling::tell_hints_once(work.notices());
+        telling::say(&format!(
+            "{}: put its parts in the place of those that play the MIDI files",
+            path.display()
+        ));
         Ok(())
     }
 }

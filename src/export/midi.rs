@@ -38,7 +38,8 @@ pub struct FreeKey {
 /// Writes down passages one after another, at the times and velocities at which they are played.
 ///
 /// Parts of one name are one track; those that are silenced are left out. On a circle, what lies before the first tick
-/// or past the last comes round at the other end; on a line what lies before the first tick stands on it.
+/// or past the last comes round at the other end; on a line what lies before the first tick stands on it, but
+/// for grace notes, which are left out.
 ///
 /// # Errors
 /// More pieces than there are keys.
@@ -190,16 +191,17 @@ impl Copyist {
                 let at = begins as i64 + libm::round((hit.at - passage.counted_from) * ticks_a_second) as i64;
                 let start = match round {
                     Some(round) => at.rem_euclid(round.max(1) as i64),
+                    None if at < 0 && hit.grace => return None,
                     None => at.max(0),
                 };
-                MidiNote {
+                Some(MidiNote {
                     start: start as u64,
                     length: PERCUSSION_TICKS,
                     key: keys[hit.piece],
                     velocity: libm::round(hit.velocity).clamp(1.0, 127.0) as u8,
-                }
+                })
             };
-            self.track(&part.name).notes.extend(hits.iter().map(note));
+            self.track(&part.name).notes.extend(hits.iter().filter_map(note));
         }
     }
 
