@@ -6,7 +6,7 @@ use support::{Desk, click};
 
 fn check(text: &str) -> (Option<i32>, String) {
     let desk = Desk::new();
-    for piece in ["bass.wav", "keys.wav"] {
+    for piece in ["bass_E1.wav", "keys_C4.wav"] {
         desk.one_shot(piece, &[click()]);
     }
     desk.write("loop.toml", text);

@@ -285,8 +285,10 @@ fn accented(
 
 /// One line: marks, a list that counts aloud, or either of them with a swell.
 pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Option<Line> {
+    // Lines of notes, chords and their like hold no marks: they neither count aloud nor swell.
+    let of_marks = !matches!(key.kind, Kind::Bars(_));
     let what = match &node.what {
-        What::Table(entries) if key.kind != Kind::Line && swells(entries) => {
+        What::Table(entries) if of_marks && key.kind != Kind::Line && swells(entries) => {
             return swelling(bars, &node.place, entries, problems);
         }
         What::Text(words) => {
@@ -297,7 +299,7 @@ pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Probl
                 swell: None,
             });
         }
-        What::List(nodes) if key.kind == Kind::Hits => {
+        What::List(nodes) if of_marks => {
             let mut play = Vec::new();
             for node in nodes {
                 match &node.what {
@@ -315,7 +317,7 @@ pub(super) fn line(key: &Key, bars: Words, node: &Node, problems: &mut Vec<Probl
                 swell: None,
             });
         }
-        _ if key.kind != Kind::Hits => format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
+        _ if !of_marks => format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
         _ => format!(
             "`{}` takes a line of marks or a list that counts aloud, not {}",
             key.name,
