@@ -13,7 +13,7 @@ use crate::wav;
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
 const RANGE_NEEDS: f64 = 60.0;
 /// Columns of a file's name.
-const NAME: usize = 20;
+const NAME: usize = 17;
 
 /// Loudness, true peak, range, seam and mono loss of WAVs
 #[derive(Args)]
