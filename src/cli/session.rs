@@ -29,7 +29,8 @@ impl Work {
         Ok(work)
     }
 
-    /// Checks that every swapped piece is one that is played: a misspelt one would change nothing and say nothing.
+    /// Checks that every swapped piece is one that is played or that a kit has: a misspelt one would change nothing and
+    /// say nothing.
     fn wants(&self, swaps: &[(String, PathBuf)]) -> Result<(), Problem> {
         let loops = self.loops();
         let pieces = || {
@@ -44,7 +45,10 @@ impl Work {
                 let mut pieces = song.parts.iter().flat_map(|part| &part.pieces);
                 pieces.any(|piece| piece.piece == *name || own.is_some() && kit.index().find(&piece.piece) == own)
             };
-            if !loops.iter().any(played) {
+            // What the kit has may be swapped whether or not this loop plays it.
+            let had =
+                |(_, kit): &(&Loop, &Kit)| kit.index().find(name).is_some_and(|at| at < kit.index().listed().len());
+            if !loops.iter().any(played) && !loops.iter().any(had) {
                 let problem = Problem::new(format!("nothing plays a piece `{name}` that could be swapped"));
                 return Err(match nearest(name, pieces().map(|piece| piece.piece.as_str())) {
                     Some(near) => problem.help(format!("did you mean `{near}`?")),
