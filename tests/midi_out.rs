@@ -123,6 +123,24 @@ fn velocities_are_as_played() {
 }
 
 #[test]
+fn pitched_parts_are_written_at_their_pitch_beside_percussion() {
+    let desk = desk();
+    let rest = "[[part]]\nname = \"bass\"\npiece = \"stand-in\"\nnotes = \"G1 = - Bb1\"\n";
+    let performance = render(&desk, &song("tempo = 120\nbars = 1", "kick x---", rest), &[]);
+    let bass = performance.tracks.iter().find(|track| track.name == "bass").unwrap();
+    // C4 is 60, so G1 is 31 and Bb1 34; a held step is two quarters long.
+    let written: Vec<_> = bass
+        .notes
+        .iter()
+        .map(|note| (note.channel, note.start, note.length, note.key))
+        .collect();
+    assert_eq!(written, [(0, 0, 1920, 31), (0, 2880, 960, 34)]);
+    assert_eq!(notes(&performance, "kick"), [(0, 36, 96)]);
+    let answer = desk.run(&["render", "loop.toml", "--midi"]);
+    assert!(!answer.out.contains("is on key"), "{}", answer.out);
+}
+
+#[test]
 fn rounds_bars_and_what_lies_outside() {
     let desk = desk();
     let rest = "[[part]]\nname = \"kick\"\nbehind = -10\n";

@@ -1,4 +1,4 @@
-//! What was played, as a Standard MIDI File: one track a part, percussion on General MIDI's keys.
+//! What was played, as a Standard MIDI File: one track a part, notes at their pitch, percussion on General MIDI's keys.
 
 use std::path::Path;
 
@@ -8,6 +8,9 @@ use crate::loopfile::{Exact, Loop, Part, Time};
 use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
 use crate::score::Hit;
 use crate::text::Problem;
+
+/// Ticks that a note is written which is let ring.
+const RINGING_TICKS: u64 = TICKS_A_QUARTER as u64;
 
 /// A stretch of music in one tempo and metre: a round of a loop, or a section of a form.
 #[derive(Debug, Clone, Copy)]
@@ -108,7 +111,7 @@ fn short_bar(at: u64, length: Exact) -> Option<Metre> {
     fits.then_some(Metre { at, counts, unit })
 }
 
-/// The keys of all pieces that are struck, in the order in which parts and their pieces come.
+/// The keys of all pieces that are struck without a pitch, in the order in which parts and their pieces come.
 struct Keys(Vec<(String, midi::PercussionKey)>);
 
 impl Keys {
@@ -116,7 +119,8 @@ impl Keys {
         let mut names: Vec<&str> = Vec::new();
         for passage in passages {
             for (part, hits) in passage.heard() {
-                let struck = (0..part.pieces.len()).filter(|number| hits.iter().any(|hit| hit.piece == *number));
+                let struck = (0..part.pieces.len())
+                    .filter(|number| hits.iter().any(|hit| hit.piece == *number && hit.pitch.is_none()));
                 for name in struck.map(|number| passage.piece(part, number)) {
                     if !names.contains(&name) {
                         names.push(name);
@@ -196,27 +200,41 @@ impl Copyist {
                 };
                 Some(MidiNote {
                     start: start as u64,
-                    length: PERCUSSION_TICKS,
-                    key: keys[hit.piece],
+                    length: length(hit, ticks_a_second),
+                    key: hit.pitch.map_or(keys[hit.piece], |pitch| pitch.clamp(0, 127) as u8),
                     velocity: libm::round(hit.velocity).clamp(1.0, 127.0) as u8,
                 })
             };
-            self.track(&part.name).notes.extend(hits.iter().filter_map(note));
+            let percussion = hits.iter().all(|hit| hit.pitch.is_none());
+            self.track(&part.name, percussion)
+                .notes
+                .extend(hits.iter().filter_map(note));
         }
     }
 
     /// The track of a part, a new one where it has none yet.
-    fn track(&mut self, name: &str) -> &mut MidiPart {
+    fn track(&mut self, name: &str, percussion: bool) -> &mut MidiPart {
         let parts = &mut self.song.parts;
-        let place = parts.iter().position(|part| part.name == name);
+        let place = parts
+            .iter()
+            .position(|part| part.name == name && part.percussion == percussion);
         let place = place.unwrap_or_else(|| {
             parts.push(MidiPart {
                 name: name.into(),
-                percussion: true,
+                percussion,
                 notes: Vec::new(),
             });
             parts.len() - 1
         });
         &mut parts[place]
+    }
+}
+
+/// How many ticks a hit is written.
+fn length(hit: &Hit, ticks_a_second: f64) -> u64 {
+    match (hit.pitch, hit.length) {
+        (None, _) => PERCUSSION_TICKS,
+        (Some(_), Some(seconds)) => libm::round(seconds * ticks_a_second).max(1.0) as u64,
+        (Some(_), None) => RINGING_TICKS,
     }
 }

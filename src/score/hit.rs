@@ -15,6 +15,8 @@ pub struct Hit {
     pub velocity: f64,
     /// The velocity at which the take sounds at its recorded level: its layer's top.
     pub top: f64,
+    /// The pitch that is written, as a MIDI key; none for a hit without one.
+    pub pitch: Option<i32>,
     /// Semitones against the recording.
     pub tune: f64,
     /// dB on top of what velocity says.

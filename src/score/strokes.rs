@@ -102,6 +102,7 @@ impl Hand<'_> {
             take,
             velocity,
             top,
+            pitch: stroke.pitch,
             tune: transposed
                 + sound.tune
                 + on_steps(
