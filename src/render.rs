@@ -183,7 +183,12 @@ fn end_ring(audio: &mut Audio, last_bar: usize) {
 }
 
 fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
-    let (lufs, true_peak_db) = measure::loudness_and_true_peak(&mixed.audio);
+    // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
+    let known = report.lufs.filter(|_| report.frames == mixed.audio.frames());
+    let (lufs, true_peak_db) = match known {
+        Some(lufs) => (Some(lufs), measure::true_peak_db(&mixed.audio)),
+        None => measure::loudness_and_true_peak(&mixed.audio),
+    };
     Rendered {
         audio: mixed.audio,
         repeats,

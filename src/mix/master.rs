@@ -20,6 +20,10 @@ const DEEPEST: f64 = 12.0;
 /// What the master did.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct MasterReport {
+    /// The loudness that came out at last, in LUFS, where one was asked for.
+    pub lufs: Option<f64>,
+    /// The length of what that loudness is of, in frames.
+    pub frames: usize,
     /// The loudness that was asked for and the one that was reached, in LUFS, where it fell short by more than 0.1 LU.
     pub short_of: Option<(f64, f64)>,
     /// The deepest gain reduction of the ceiling in dB, 0 or more.
@@ -56,12 +60,16 @@ pub fn master(
     let limit = |audio: &mut Audio| strip.ceiling_db.map_or(0.0, |db| limit(audio, db, moves.as_ref()));
     let Some(target) = target else {
         return MasterReport {
+            frames: 0,
+            lufs: None,
             short_of: None,
             ceiling_db: limit(audio),
         };
     };
     let Some(measured) = loudness(audio) else {
         return MasterReport {
+            frames: 0,
+            lufs: None,
             short_of: None,
             ceiling_db: limit(audio),
         };
@@ -86,6 +94,8 @@ pub fn master(
     }
     let short_of = ((target - best.0).abs() > 0.1).then_some((target, best.0));
     MasterReport {
+        frames: span.frames,
+        lufs: Some(best.0),
         short_of,
         ceiling_db: best.1,
     }
