@@ -175,8 +175,9 @@ impl Desk<'_> {
 
     /// Empty sums: the first for the master, then one a room or delay.
     fn destinations(&self) -> Vec<[Vec<f32>; 2]> {
-        let silence = || vec![0.0; self.span.frames];
-        (0..=self.song.spaces.len()).map(|_| [silence(), silence()]).collect()
+        let silence = || touched(self.span.frames);
+        let sums = (0..=self.song.spaces.len()).into_par_iter();
+        sums.map(|_| [silence(), silence()]).collect()
     }
 
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
@@ -205,6 +206,16 @@ impl Desk<'_> {
             self.span.add_both(sum, first, &lane.block, gain);
         }
     }
+}
+
+/// Silence whose pages have been written to. Fresh pages are handed out on the first write; where the first thing done
+/// to them is to add, each is asked for twice, once to be read and once to be written.
+fn touched(frames: usize) -> Vec<f32> {
+    /// Samples in the smallest page that there is, 4 KiB.
+    const PAGE: usize = 1024;
+    let mut silence = vec![0.0; frames];
+    silence.iter_mut().step_by(PAGE).for_each(|sample| *sample = 0.0);
+    silence
 }
 
 /// One strip with its source, its place in time and its latest block.
