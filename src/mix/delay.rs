@@ -4,6 +4,7 @@
 use super::Effect;
 use super::convolve::{Shape, take_circle, take_line};
 use super::filter::{Curve, Filter};
+use super::oversample::{kaiser, sinc};
 use crate::loopfile::Delay;
 
 /// Half the length of the interpolator, in frames: flat within 0.01 dB to 0.4 of the rate.
@@ -179,10 +180,7 @@ impl Reader {
         let weights: Vec<f64> = (0..2 * half)
             .map(|tap| {
                 let x = tap as f64 - (half - 1) as f64 - place;
-                let angle = std::f64::consts::PI * x;
-                let sinc = if angle == 0.0 { 1.0 } else { libm::sin(angle) / angle };
-                let edge = x / half as f64;
-                sinc * bessel(KAISER_BETA * (1.0 - edge * edge).max(0.0).sqrt())
+                sinc(x) * kaiser(x / half as f64, KAISER_BETA)
             })
             .collect();
         let sum: f64 = weights.iter().sum();
@@ -191,17 +189,6 @@ impl Reader {
             newest: whole - half,
         }
     }
-}
-
-/// The modified Bessel function of order 0, by its power series.
-fn bessel(x: f64) -> f64 {
-    let mut term = 1.0;
-    let mut sum = 1.0;
-    for k in 1..40 {
-        term *= x / (2.0 * f64::from(k));
-        sum += term * term;
-    }
-    sum
 }
 
 /// A delay line: as much of what was written as its reader looks back to.
