@@ -107,11 +107,7 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
         end_ring(&mut mixed.audio, length);
     }
     if circle {
-        mixed
-            .audio
-            .channels
-            .iter_mut()
-            .for_each(|side| *side = side.repeat(order.rounds as usize));
+        repeat(&mut mixed.audio, order.rounds);
     }
     Ok(finish(mixed, report, circle))
 }
@@ -151,6 +147,14 @@ fn allow(seconds: f64, rate: u32) -> Result<(), Problem> {
         LONGEST / 60.0
     );
     Err(Problem::new(what).help("ask for fewer bars or a faster tempo"))
+}
+
+/// Puts so many rounds of audio one after another.
+fn repeat(audio: &mut Audio, rounds: u32) {
+    audio
+        .channels
+        .iter_mut()
+        .for_each(|side| *side = side.repeat(rounds as usize));
 }
 
 /// Cuts audio off at a frame, fading its last few ms.

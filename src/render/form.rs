@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, stretch};
+use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat, stretch};
 use crate::audio::Audio;
 use crate::kit::{Index, Kit, Recording};
 use crate::loopfile::{Ending, Form, Strip};
@@ -57,11 +57,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         end_ring(&mut mixed.audio, total);
     }
     if circle {
-        mixed
-            .audio
-            .channels
-            .iter_mut()
-            .for_each(|side| *side = side.repeat(order.rounds as usize));
+        repeat(&mut mixed.audio, order.rounds);
     }
     Ok(finish(mixed, report, circle))
 }

@@ -1,7 +1,7 @@
 //! Stems: parts or buses as files of their own.
 
 use super::stage::Stage;
-use super::{Order, cut_off, frames};
+use super::{Order, cut_off, frames, repeat};
 use crate::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop};
@@ -49,10 +49,7 @@ pub fn stems(
                 cut_off(&mut audio, frames(score.round * f64::from(rounds), order.rate));
             }
             if circle {
-                audio
-                    .channels
-                    .iter_mut()
-                    .for_each(|side| *side = side.repeat(order.rounds as usize));
+                repeat(&mut audio, order.rounds);
             }
             audio.channels.iter_mut().for_each(|side| side.resize(length, 0.0));
             each(&name, audio)?;
