@@ -82,6 +82,12 @@ pub(super) const PART: &[Key] = &[
          swings: at 0 it stays where it was played, at 100 it lies on the grid.",
     )
     .or_off(),
+    key(
+        "marks",
+        Kind::Marks,
+        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
+        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open.",
+    ),
 ];
 
 /// Keys of playing, which `[part.change]` can set for some bars.
@@ -91,12 +97,6 @@ pub(super) const PLAYING: &[Key] = &[
         Kind::Name("piece of the kit"),
         Standard::Said("the part's name"),
         "The piece of the kit that it plays.",
-    ),
-    key(
-        "marks",
-        Kind::Marks,
-        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
-        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open.",
     ),
     number(
         "odds",
