@@ -454,3 +454,21 @@ fn check_tells_what_a_form_may_not_mean() {
     assert_eq!(twice.matches("which none of its lines names").count(), 1, "{twice}");
     assert_eq!(hints("", &[C, C]), "");
 }
+
+#[test]
+fn check_says_that_a_form_leaves_out_what_moves_in_a_loops_master() {
+    let desk = desk();
+    let sweep = "[[sweep]]\nkey = 'master.gain'\nbars = '1-2'\nfrom = -6\nto = 0\n";
+    desk.write("verse.toml", format!("{VERSE}{sweep}"));
+    desk.write(
+        "form.toml",
+        form("title = 'Moving'", &["name = 'A'\nloop = 'verse.toml'"]),
+    );
+    let answer = desk.run(&["check", "form.toml"]);
+    assert_eq!(answer.code, Some(0), "{}", answer.err);
+    assert!(
+        answer.err.contains("sweeps of the master of `A` are left out"),
+        "{}",
+        answer.err
+    );
+}

@@ -2,13 +2,14 @@
 
 use super::hints::spelled;
 use super::strokes_between;
-use crate::loopfile::{Ending, Exact, Form, Section};
+use crate::loopfile::{Ending, Exact, Form, Section, Target};
 use crate::text::Problem;
 
 /// Looks a form over: its sections, what comes before them and after. What its loops have in themselves is for
 /// [`hints`](super::hints) to tell.
 pub fn form_hints(form: &Form) -> Vec<Problem> {
     let mut hints: Vec<Problem> = form.sections.iter().filter_map(section).collect();
+    hints.extend(form.sections.iter().filter_map(moving_master));
     if form.ending == Ending::Repeat {
         let left_out = [
             (form.pickup.is_some(), "pickup"),
@@ -40,6 +41,13 @@ pub fn form_hints(form: &Form) -> Vec<Problem> {
         hints.push(Problem::at(&form.place, what).help("give it something to play there, or leave out `end`"));
     }
     hints
+}
+
+/// Sweeps of a section's master, which go by the loop's bars: a form has one master, and not those bars.
+fn moving_master(section: &Section) -> Option<Problem> {
+    let moves = section.plays.sweeps.iter().any(|sweep| sweep.target == Target::Master);
+    let what = format!("the sweeps of the master of `{}` are left out in a form", section.name);
+    moves.then(|| Problem::at(&section.place, what).help("sweep its buses, or let the form fade"))
 }
 
 /// What a section's bars lack: all sound, or some bars'.

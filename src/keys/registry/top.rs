@@ -226,7 +226,8 @@ pub(super) const SWEEP: &[Key] = &[
         "key",
         Kind::Text,
         Standard::Needed,
-        "What changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a room or delay.",
+        "What changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a room or delay. \
+         In a form the master's are left out.",
     ),
     key(
         "bars",
