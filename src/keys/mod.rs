@@ -19,7 +19,7 @@ pub use key::{Key, Kind, Standard, Table};
 pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark};
 pub use note::{INTERVALS, Length, interval_steps, length, metre};
-pub use read::{complete, read_setting, read_table, sound_settings};
+pub use read::{complete, read_setting, read_table};
 pub use settings::{Layers, Line, Setting, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub const STAND_IN: &str = "stand-in";

@@ -35,15 +35,6 @@ pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut
     settings
 }
 
-/// Reads what a `[[piece]]` of a `kit.toml` says of its sound and strip, passing over its other keys.
-pub fn sound_settings(piece: &[Entry], place: &Place, problems: &mut Vec<Problem>) -> Settings {
-    let mut settings = read_table(Table::Piece, place, piece, problems);
-    for key in Table::Piece.own() {
-        settings.take(key.name);
-    }
-    settings
-}
-
 /// Finds what a table and the tables in it lack. This comes apart from reading, so that a text with syntax errors is
 /// not said to lack what the errors hide, and changes can be made in between.
 pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {

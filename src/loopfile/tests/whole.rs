@@ -1,7 +1,7 @@
 use std::sync::Arc;
 
 use super::*;
-use crate::keys;
+use crate::keys::{self, Table};
 use crate::loopfile::{Choke, Ending, Exact, SpaceKind};
 use crate::text::Source;
 
@@ -197,7 +197,7 @@ fn piece(text: &str) -> keys::Settings {
     let mut problems = Vec::new();
     let entries = keys::parse(&source, &mut problems);
     let place = crate::text::Place { source, span: 0..0 };
-    let settings = keys::sound_settings(&entries, &place, &mut problems);
+    let settings = keys::read_table(Table::Piece, &place, &entries, &mut problems);
     assert!(problems.is_empty(), "{problems:?}");
     settings
 }
