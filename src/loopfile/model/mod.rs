@@ -3,15 +3,25 @@
 //! No value here has a default or a unit left to look up: times are in seconds, levels in dB (their name says so),
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
+mod form;
+mod space;
+mod strip;
+mod sweep;
+
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 
 use num_rational::Ratio;
 
-use super::{Field, Likeness};
+use super::Likeness;
 use crate::harmony::Chord;
 use crate::text::{Place, Problem};
+
+pub use form::*;
+pub use space::*;
+pub use strip::*;
+pub use sweep::*;
 
 /// An exact position or length; the unit (bars, whole notes) is told where it is used.
 pub type Exact = Ratio<i128>;
@@ -62,45 +72,6 @@ pub struct ChordChange {
     pub at: Exact,
     /// The chord from there on; none where the chart says that there is none, or says nothing.
     pub chord: Option<Chord>,
-}
-
-/// A setting that changes over the bars: one number of one strip, or the level of a room or delay.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sweep {
-    /// Whose number it is.
-    pub target: Target,
-    /// Which number.
-    pub field: Field,
-    /// Its stretches in the order of time, at least one; they do not overlap.
-    pub stretches: Vec<Stretch>,
-}
-
-/// Whose setting a sweep moves.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Target {
-    /// A part's, by its index.
-    Part(usize),
-    /// A bus's, by its index.
-    Bus(usize),
-    /// The master's.
-    Master,
-    /// A room's or delay's, by its index.
-    Space(usize),
-}
-
-/// One stretch of a sweep. Its values are the field's numbers, or binary logarithms of Hz where octaves are even.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Stretch {
-    /// Where it begins, in bars.
-    pub start: f64,
-    /// Where it ends, in bars.
-    pub end: f64,
-    /// The bars after which it begins again, if it does.
-    pub every: Option<f64>,
-    /// The value before and at its beginning.
-    pub from: f64,
-    /// The value at its end and after.
-    pub to: f64,
 }
 
 /// Tempo and metre.
@@ -344,236 +315,4 @@ pub struct Bus {
     pub bus: Option<usize>,
     /// True where it is not to be heard.
     pub silenced: bool,
-}
-
-/// A strip, in the order in which it runs. `None` is off.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Strip {
-    /// Hz.
-    pub low_cut: Option<f64>,
-    /// Hz.
-    pub high_cut: Option<f64>,
-    /// Bells, in order.
-    pub eq: Vec<Bell>,
-    /// The compressor.
-    pub compress: Option<Compress>,
-    /// The saturator.
-    pub drive: Option<Drive>,
-    /// Ducking under a part.
-    pub duck: Option<Duck>,
-    /// Seconds by which one side lags: the right for positive values, the left for negative ones; 0 is off.
-    pub spread: f64,
-    /// The side signal's factor: 1 leaves it as it is.
-    pub width: f64,
-    /// dB; minus infinity for silence.
-    pub gain_db: f64,
-    /// From -1 (left) to 1 (right).
-    pub pan: f64,
-    /// dBTP.
-    pub ceiling_db: Option<f64>,
-    /// Sends, taken after gain and pan.
-    pub sends: Vec<Send>,
-}
-
-impl Strip {
-    /// A strip that changes nothing.
-    pub fn plain() -> Strip {
-        Strip {
-            low_cut: None,
-            high_cut: None,
-            eq: Vec::new(),
-            compress: None,
-            drive: None,
-            duck: None,
-            spread: 0.0,
-            width: 1.0,
-            gain_db: 0.0,
-            pan: 0.0,
-            ceiling_db: None,
-            sends: Vec::new(),
-        }
-    }
-}
-
-/// A send of a strip to a room or delay.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Send {
-    /// Index into the loop's spaces.
-    pub to: usize,
-    /// dB.
-    pub level_db: f64,
-}
-
-/// One bell of an equaliser.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Bell {
-    /// Centre, Hz.
-    pub at: f64,
-    /// dB at the centre.
-    pub gain_db: f64,
-    /// Bandwidth in octaves between the points of half the gain in dB.
-    pub width: f64,
-}
-
-/// A compressor.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Compress {
-    /// dBFS.
-    pub threshold_db: f64,
-    /// 1 or more.
-    pub ratio: f64,
-    /// Seconds to 63 %.
-    pub attack: f64,
-    /// Seconds to 63 %.
-    pub release: f64,
-    /// Width of the soft knee, dB.
-    pub knee_db: f64,
-    /// dB.
-    pub makeup_db: f64,
-    /// Share of the squeezed signal, 0 to 1; the rest is plain.
-    pub blend: f64,
-}
-
-/// A soft saturator.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Drive {
-    /// dB into the saturator.
-    pub amount_db: f64,
-    /// Share of the driven signal, 0 to 1.
-    pub blend: f64,
-    /// A high cut on what the saturator adds, Hz.
-    pub high_cut: Option<f64>,
-}
-
-/// Ducking: this strip gets quieter while a part plays.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Duck {
-    /// Index of the part that is followed.
-    pub by: usize,
-    /// dB down at the most.
-    pub depth_db: f64,
-    /// Seconds to 63 % of the way back.
-    pub release: f64,
-}
-
-/// A room or a delay that strips send to.
-#[derive(Debug, Clone)]
-pub struct Space {
-    /// `room`, `delay`, or the name under `rooms` or `delays`.
-    pub name: String,
-    /// What comes back from it, dB.
-    pub level_db: f64,
-    /// What it is.
-    pub kind: SpaceKind,
-}
-
-/// What answers a send.
-#[derive(Debug, Clone)]
-pub enum SpaceKind {
-    /// A synthesised room.
-    Room(Room),
-    /// A recorded impulse response.
-    Impulse(Impulse),
-    /// A delay.
-    Delay(Delay),
-}
-
-/// A synthesised room.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Room {
-    /// Length of its longest wall, metres.
-    pub size: f64,
-    /// Seconds to fall 60 dB.
-    pub decay: f64,
-    /// 0 to 1.
-    pub damping: f64,
-    /// Seconds before the direct sound's place.
-    pub predelay: f64,
-    /// Hz.
-    pub low_cut: Option<f64>,
-}
-
-/// A recorded impulse response.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Impulse {
-    /// The WAV, relative to the current folder.
-    pub file: PathBuf,
-    /// Where the loop file names it.
-    pub place: Place,
-    /// Seconds.
-    pub predelay: f64,
-    /// Hz.
-    pub low_cut: Option<f64>,
-}
-
-/// A delay.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Delay {
-    /// Seconds from echo to echo.
-    pub time: f64,
-    /// Each echo's share of the one before it, 0 to below 1.
-    pub feedback: f64,
-    /// Hz.
-    pub low_cut: Option<f64>,
-    /// Hz.
-    pub high_cut: Option<f64>,
-    /// Echoes change sides.
-    pub cross: bool,
-}
-
-/// A form: loops one after another.
-#[derive(Debug, Clone)]
-pub struct Form {
-    /// Its title; the file's stem unless the file says otherwise.
-    pub title: String,
-    /// Where the file speaks of it as a whole, for problems that come up later.
-    pub place: Place,
-    /// Its sections in order, at least one.
-    pub sections: Vec<Section>,
-    /// What happens at its end.
-    pub ending: Ending,
-    /// The strip in which the sections meet.
-    pub master: Strip,
-    /// Integrated loudness to meet, LUFS.
-    pub loudness: Option<f64>,
-    /// How much of the end of the first section's loop comes before bar 1, in whole notes.
-    pub pickup: Option<Exact>,
-    /// True where one more beat comes after the last bar: what stands on the one of the last section's first bar.
-    pub last_hit: bool,
-    /// Bars over which it fades in and out; 0 for none.
-    pub fades: (f64, f64),
-}
-
-/// A section of a form.
-#[derive(Debug, Clone)]
-pub struct Section {
-    /// Its name.
-    pub name: String,
-    /// Where the file names its loop, for problems that come up later.
-    pub place: Place,
-    /// The loop it plays.
-    pub plays: Loop,
-    /// How many times round, at least 1.
-    pub times: u32,
-    /// The first and the last of the loop's bars that it plays, counted from 1.
-    pub window: (u32, u32),
-}
-
-impl Section {
-    /// Bars of one time round.
-    pub fn round(&self) -> u32 {
-        self.window.1 - self.window.0 + 1
-    }
-
-    /// Bars in all.
-    pub fn bars(&self) -> u32 {
-        self.round() * self.times
-    }
-}
-
-impl Form {
-    /// Bars of all sections, neither pickup nor last hit counted.
-    pub fn bars(&self) -> u32 {
-        self.sections.iter().map(Section::bars).sum()
-    }
 }

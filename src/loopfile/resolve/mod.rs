@@ -1,15 +1,20 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
 
+mod strips;
+mod sweeps;
+
 use std::path::PathBuf;
 
-use super::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
-use super::gather::whole;
-use super::read::beside;
+use strips::strip;
+
 use super::{
-    Bell, Bus, Choke, Compress, Delay, Drive, Duck, Envelope, Exact, Field, Impulse, Loop, Loose, Part, Played,
-    Playing, Room, Send, Sound, Space, SpaceKind, Stretch, Strip, Sweep, Swing, Target, Tighten, Time,
+    Bus, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space, SpaceKind,
+    Strip, Swing, Target, Tighten, Time,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
+use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
+use crate::loopfile::gather::whole;
+use crate::loopfile::read::beside;
 use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.
@@ -61,92 +66,6 @@ impl LoopDraft {
         self.add_doubles(&mut resolved, kit);
         self.drop_unused(&mut resolved);
         resolved
-    }
-
-    /// Resolves the sweeps, and switches on in each strip what a sweep moves.
-    fn sweep_all(&self, resolved: &mut Loop, names: &Names<'_>, kit: &KitDefaults) {
-        for draft in &self.sweeps {
-            let Some(target) = self.target(&draft.whose) else {
-                continue;
-            };
-            let (field, from, to) = match target {
-                Target::Space(_) => {
-                    let level = |settings: &Settings| {
-                        Layers::new(settings.table, [settings]).number("level", f64::NEG_INFINITY)
-                    };
-                    (Field::Level, level(&draft.from), level(&draft.to))
-                }
-                _ => {
-                    let from_kit = match target {
-                        Target::Part(part) => kit.get(self.parts[part].own_piece()),
-                        _ => None,
-                    };
-                    let ends = [&draft.from, &draft.to].map(|settings| {
-                        let layers = Layers::new(settings.table, [Some(settings), from_kit].into_iter().flatten());
-                        written_strip(&layers, names)
-                    });
-                    let Some(base) = target.strip_mut(resolved) else {
-                        continue;
-                    };
-                    let Some(field) =
-                        Field::that_differs(&ends[0], &ends[1]).or_else(|| Field::that_differs(base, &ends[1]))
-                    else {
-                        continue;
-                    };
-                    base.take_up(field, &ends[1]);
-                    let value = |strip: &Strip| field.get(strip).unwrap_or(0.0);
-                    (field, value(&ends[0]), value(&ends[1]))
-                }
-            };
-            let moving = |number: f64| if field.in_octaves() { libm::log2(number) } else { number };
-            let bars = |exact: Exact| *exact.numer() as f64 / *exact.denom() as f64;
-            let stretch = Stretch {
-                start: bars(draft.start),
-                end: bars(draft.end),
-                every: draft.every.map(bars),
-                from: moving(from),
-                to: moving(to),
-            };
-            match resolved
-                .sweeps
-                .iter_mut()
-                .find(|sweep| sweep.target == target && sweep.field == field)
-            {
-                Some(sweep) => sweep.stretches.push(stretch),
-                None => resolved.sweeps.push(Sweep {
-                    target,
-                    field,
-                    stretches: vec![stretch],
-                }),
-            }
-        }
-        for sweep in &mut resolved.sweeps {
-            sweep.stretches.sort_by(|a, b| a.start.total_cmp(&b.start));
-        }
-    }
-
-    /// Whose table a name means.
-    fn target(&self, whose: &str) -> Option<Target> {
-        let part = self
-            .parts
-            .iter()
-            .position(|part| part.name.text == whose)
-            .map(Target::Part);
-        let bus = || {
-            self.buses
-                .iter()
-                .position(|bus| bus.name.text == whose)
-                .map(Target::Bus)
-        };
-        let space = || {
-            self.spaces
-                .iter()
-                .position(|space| space.name.text == whose)
-                .map(Target::Space)
-        };
-        part.or_else(bus)
-            .or_else(space)
-            .or((whose == "master").then_some(Target::Master))
     }
 
     fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
@@ -313,78 +232,6 @@ impl LoopDraft {
     }
 }
 
-/// A strip whose references are to be found among some names. Effects that would do nothing are off.
-fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
-    let mut strip = written_strip(layers, names);
-    strip.compress = strip.compress.filter(|compress| compress.blend > 0.0);
-    strip.drive = strip.drive.filter(|drive| drive.amount_db > 0.0 && drive.blend > 0.0);
-    strip.duck = strip.duck.filter(|duck| duck.depth_db > 0.0);
-    strip
-}
-
-/// A strip as it is written, with effects that do nothing.
-fn written_strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
-    let compress = layers.nested("compress").map(|compress| Compress {
-        threshold_db: compress.number("threshold", 0.0),
-        ratio: compress.number("ratio", 1.0),
-        attack: compress.number("attack", 0.0) / 1000.0,
-        release: compress.number("release", 0.0) / 1000.0,
-        knee_db: compress.number("knee", 0.0),
-        makeup_db: compress.number("makeup", 0.0),
-        blend: compress.number("blend", 0.0) / 100.0,
-    });
-    let drive = layers.nested("drive").map(|drive| Drive {
-        amount_db: drive.number("amount", 0.0),
-        blend: drive.number("blend", 0.0) / 100.0,
-        high_cut: drive.level("high_cut"),
-    });
-    let duck = layers.nested("duck").and_then(|duck| {
-        let by = duck.text("by")?;
-        Some(Duck {
-            by: names.parts.iter().position(|part| *part == by)?,
-            depth_db: duck.number("depth", 0.0),
-            release: duck.number("release", 0.0) / 1000.0,
-        })
-    });
-    Strip {
-        low_cut: layers.level("low_cut"),
-        high_cut: layers.level("high_cut"),
-        eq: bells(layers),
-        compress,
-        drive,
-        duck,
-        spread: layers.number("spread", 0.0) / 1000.0,
-        width: layers.number("width", 100.0) / 100.0,
-        gain_db: layers.number("gain", f64::NEG_INFINITY),
-        pan: layers.number("pan", 0.0) / 100.0,
-        ceiling_db: layers.level("ceiling"),
-        sends: sends(layers, names),
-    }
-}
-
-fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
-    let to = |name: &str| names.spaces.iter().position(|space| *space == name);
-    let mut sends = Vec::new();
-    for name in ["room", "delay"] {
-        sends.extend(
-            layers
-                .level(name)
-                .zip(to(name))
-                .map(|(level_db, to)| Send { to, level_db }),
-        );
-    }
-    if let Some(Setting {
-        value: Value::Levels(levels),
-        ..
-    }) = layers.get("sends")
-    {
-        for (name, level) in levels {
-            sends.extend(level.zip(to(&name.text)).map(|(level_db, to)| Send { to, level_db }));
-        }
-    }
-    sends
-}
-
 /// A part's drift: what it says itself, and the loop's feel where it says nothing.
 fn loose(layers: Option<Layers<'_>>) -> Loose {
     let said = |name: &str| layers.as_ref().map_or(0.0, |layers| layers.number(name, 0.0));
@@ -398,25 +245,6 @@ fn loose(layers: Option<Layers<'_>>) -> Loose {
 /// Percent as an exact share. A file's decimals are taken as they are written, up to six of them.
 fn share(percent: f64) -> Exact {
     Exact::new(libm::round(percent * 1e6) as i128, 100_000_000)
-}
-
-fn bells(layers: &Layers<'_>) -> Vec<Bell> {
-    let Some(Setting {
-        value: Value::Tables(bells),
-        ..
-    }) = layers.get("eq")
-    else {
-        return Vec::new();
-    };
-    let bell = |settings: &Settings| {
-        let layers = Layers::new(Table::Bell, [settings]);
-        Some(Bell {
-            at: layers.level("at")?,
-            gain_db: layers.level("gain")?,
-            width: layers.number("width", 1.0),
-        })
-    };
-    bells.iter().filter_map(bell).collect()
 }
 
 fn delay(layers: &Layers<'_>, time: &Time) -> Delay {
