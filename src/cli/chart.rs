@@ -66,6 +66,7 @@ impl Chart {
                 chart::form(&form, bars, scores.as_deref())
             }
         });
+        telling::tell_hints_once(work.loans());
         Ok(())
     }
 

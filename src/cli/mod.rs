@@ -3,6 +3,7 @@
 mod chart;
 mod check;
 mod chords;
+mod credits;
 mod measure;
 mod midi;
 mod options;

@@ -63,7 +63,7 @@ impl Work {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
                 let mut kit = Kit::open(draft.kits(), swaps)?;
-                cast(&mut draft, &kit);
+                cast(&mut draft, &mut kit, options.lend);
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
@@ -73,7 +73,10 @@ impl Work {
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
-                draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
+                draft
+                    .loops_mut()
+                    .zip(&mut kits)
+                    .for_each(|(draft, kit)| cast(draft, kit, options.lend));
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -115,6 +118,33 @@ impl Work {
             }
         }
         notices
+    }
+
+    /// The pieces that its loops play though their kits lack them, each with the one that plays for it.
+    pub fn lent(&self) -> Vec<(&str, &str)> {
+        let mut lent: Vec<(&str, &str)> = Vec::new();
+        for (song, kit) in self.loops() {
+            for part in &song.parts {
+                let struck = |number: &usize| part.strokes.iter().any(|stroke| stroke.piece == *number);
+                for piece in (0..part.pieces.len())
+                    .filter(struck)
+                    .map(|number| part.pieces[number].piece.as_str())
+                {
+                    let loan = kit.index().lender(piece).map(|lender| (piece, lender));
+                    lent.extend(loan.filter(|loan| !lent.contains(loan)));
+                }
+            }
+        }
+        lent
+    }
+
+    /// The same as hints, for commands that have no summary.
+    pub fn loans(&self) -> Vec<Problem> {
+        let told = |(piece, lender): (&str, &str)| {
+            let what = format!("the kit has no piece `{piece}`: `{lender}` is lent for it");
+            Problem::new(what).help(format!("--swap {piece}=FILE brings one along"))
+        };
+        self.lent().into_iter().map(told).collect()
     }
 
     /// The files that its loops read beside their own and their kits'.
@@ -171,8 +201,11 @@ impl Work {
     }
 }
 
-/// Gives the notes of a loop's MIDI files to the pieces of its kit.
-fn cast(draft: &mut LoopDraft, kit: &Kit) {
+/// Gives the notes of a loop's MIDI files to the pieces of its kit; where pieces are lent, also to those that it lacks.
+fn cast(draft: &mut LoopDraft, kit: &mut Kit, lend: bool) {
+    if lend {
+        kit.lend();
+    }
     draft.cast(&Casting {
         piece: &|name| {
             kit.index()
@@ -181,12 +214,15 @@ fn cast(draft: &mut LoopDraft, kit: &Kit) {
         },
         keys: kit.keys(),
     });
+    if lend {
+        kit.lend_numbered();
+    }
 }
 
 /// Reads and renders in one go.
 pub fn rendered(options: &LoopOptions, audio: &AudioOptions) -> Result<(Work, Rendered), Problems> {
     let work = Work::open(options, audio.ending)?;
     let rendered = work.render(&audio.order(options))?;
-    telling::tell_hints_once(work.notices());
+    telling::tell_hints_once(work.notices().into_iter().chain(work.loans()));
     Ok((work, rendered))
 }

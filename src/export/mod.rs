@@ -1,6 +1,7 @@
 //! Export: finished audio, and what was played, become files.
 
 mod beside;
+pub mod credits;
 mod dither;
 pub mod midi;
 pub mod name;

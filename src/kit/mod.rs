@@ -3,8 +3,10 @@
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
+mod credit;
 mod folder;
 mod index;
+mod lend;
 mod load;
 mod manifest;
 mod names;
@@ -17,7 +19,9 @@ mod scan;
 mod stand_in;
 mod words;
 
+pub use credit::{Credit, Said};
 pub use index::{Index, Layer, Piece};
+pub use lend::is_percussion;
 pub use load::load_file;
 pub use manifest::About;
 pub use open::Kit;

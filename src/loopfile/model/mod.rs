@@ -4,6 +4,7 @@
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
 mod form;
+mod heard;
 mod space;
 mod strip;
 mod sweep;
@@ -19,6 +20,7 @@ use crate::harmony::Chord;
 use crate::text::{Place, Problem};
 
 pub use form::*;
+pub use heard::Heard;
 pub use space::*;
 pub use strip::*;
 pub use sweep::*;
