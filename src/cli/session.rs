@@ -120,19 +120,45 @@ impl Work {
         notices
     }
 
+    /// The names of all pieces that are struck, each once.
+    pub fn pieces(&self) -> Vec<&str> {
+        let mut names: Vec<&str> = Vec::new();
+        for (song, _) in self.loops() {
+            for (_, piece) in struck(song) {
+                if !names.contains(&piece) {
+                    names.push(piece);
+                }
+            }
+        }
+        names
+    }
+
+    /// The parts that play a piece, by whichever of its names, called as in a render; and whether each is heard.
+    pub fn players(&self, piece: &str) -> Vec<(String, bool)> {
+        let mut players = Vec::new();
+        for (number, (song, kit)) in self.loops().into_iter().enumerate() {
+            let heard = song.heard();
+            let own = kit.index().find(piece);
+            let meant = |name: &str| name == piece || own.is_some() && kit.index().find(name) == own;
+            for (part, _) in struck(song).filter(|(_, name)| meant(name)) {
+                let name = &song.parts[part].name;
+                let name = match self {
+                    Work::Loop(..) => name.clone(),
+                    Work::Form(form, _) => format!("{}: {name}", form.sections[number].name),
+                };
+                players.push((name, heard.parts[part]));
+            }
+        }
+        players
+    }
+
     /// The pieces that its loops play though their kits lack them, each with the one that plays for it.
     pub fn lent(&self) -> Vec<(&str, &str)> {
         let mut lent: Vec<(&str, &str)> = Vec::new();
         for (song, kit) in self.loops() {
-            for part in &song.parts {
-                let struck = |number: &usize| part.strokes.iter().any(|stroke| stroke.piece == *number);
-                for piece in (0..part.pieces.len())
-                    .filter(struck)
-                    .map(|number| part.pieces[number].piece.as_str())
-                {
-                    let loan = kit.index().lender(piece).map(|lender| (piece, lender));
-                    lent.extend(loan.filter(|loan| !lent.contains(loan)));
-                }
+            for (_, piece) in struck(song) {
+                let loan = kit.index().lender(piece).map(|lender| (piece, lender));
+                lent.extend(loan.filter(|loan| !lent.contains(loan)));
             }
         }
         lent
@@ -199,6 +225,15 @@ impl Work {
             Work::Form(form, _) => form.ending,
         }
     }
+}
+
+/// The pieces that each part of a loop strikes, by the part's number.
+fn struck(song: &Loop) -> impl Iterator<Item = (usize, &str)> {
+    song.parts.iter().enumerate().flat_map(|(number, part)| {
+        let pieces = part.pieces.iter().enumerate();
+        let struck = pieces.filter(|(piece, _)| part.strokes.iter().any(|stroke| stroke.piece == *piece));
+        struck.map(move |(_, piece)| (number, piece.piece.as_str()))
+    })
 }
 
 /// Gives the notes of a loop's MIDI files to the pieces of its kit; where pieces are lent, also to those that it lacks.

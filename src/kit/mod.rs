@@ -16,6 +16,7 @@ mod recording;
 mod resample;
 mod roots;
 mod scan;
+mod shots;
 mod stand_in;
 mod words;
 
@@ -27,3 +28,4 @@ pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
+pub use shots::one_shots;

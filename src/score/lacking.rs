@@ -20,11 +20,14 @@ pub(super) fn lacking(piece: &str, kit: &Index, place: &Place, lists: bool) -> P
         (None, Some(lender)) => advice.push(format!("`--lend` would have `{lender}` play for it;")),
         (None, None) => {}
     }
-    if lists || advice.is_empty() {
+    if lists {
         advice.push(format!("the kit has {}", folded(&names)));
     }
-    let advice = advice.join(" ");
-    Problem::at(place, format!("the kit has no piece `{piece}`")).help(advice.trim_end_matches(';'))
+    let problem = Problem::at(place, format!("the kit has no piece `{piece}`"));
+    match advice.join(" ").trim_end_matches(';') {
+        "" => problem,
+        advice => problem.help(advice),
+    }
 }
 
 /// Names in a line or two: further ones of a kind as a range (`snare to snare-4`), and how many more there are.
