@@ -6,10 +6,11 @@ use super::stage::Stage;
 use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat};
 use crate::audio::Audio;
 use crate::kit::{Index, Kit, Recording};
-use crate::loopfile::{Ending, Form, Loop, Strip};
+use crate::loopfile::{Ending, Field, Form, Loop, Strip};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
+use crate::mix::sweep::{Barlines, Moves};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
@@ -264,26 +265,39 @@ impl Whole {
 
 /// The master's strip, then the fades, then loudness and ceiling.
 fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bool) -> MasterReport {
+    let moves = moves(form, score, circle, audio.rate);
     if score.fades == Fades::default() {
-        return master(audio, &form.master, form.loudness, circle, None, measure::loudness);
+        return master(audio, &form.master, form.loudness, circle, moves, measure::loudness);
     }
-    master(
-        audio,
-        &Strip {
-            ceiling_db: None,
-            ..form.master.clone()
-        },
-        None,
-        circle,
-        None,
-        measure::loudness,
-    );
-    fade(audio, score.fades);
     let ceiling = Strip {
         ceiling_db: form.master.ceiling_db,
         ..Strip::plain()
     };
-    master(audio, &ceiling, form.loudness, circle, None, measure::loudness)
+    let before = Strip {
+        ceiling_db: None,
+        ..form.master.clone()
+    };
+    let moves_of = |strip: &Strip, of_ceiling: bool| {
+        let wanted = |field| (field == Field::Ceiling) == of_ceiling;
+        moves.as_ref().and_then(|moves| moves.only(strip, wanted))
+    };
+    let first = moves_of(&before, false);
+    master(audio, &before, None, circle, first, measure::loudness);
+    fade(audio, score.fades);
+    let last = moves_of(&ceiling, true);
+    master(audio, &ceiling, form.loudness, circle, last, measure::loudness)
+}
+
+/// What moves in the form's master.
+fn moves(form: &Form, score: &FormScore, circle: bool, rate: u32) -> Option<Moves> {
+    let frames = score.barlines.iter().map(|seconds| seconds * f64::from(rate));
+    let barlines = Barlines {
+        frames: frames.collect(),
+        first: f64::from(score.first),
+        bars: score.bars as usize,
+        circle,
+    };
+    Moves::of_form(form.sweeps.clone(), &form.master, barlines, rate)
 }
 
 /// Fades audio in and out, and ends it where it has faded out.
