@@ -10,6 +10,7 @@ use crate::text::{Problem, Problems};
 
 mod form;
 mod form_stems;
+pub mod headroom;
 mod stage;
 mod stems;
 
