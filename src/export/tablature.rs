@@ -207,6 +207,7 @@ mod tests {
             shift: 0.0,
             pitch: None,
             sounds: None,
+            word: None,
             mark: 'x',
             manner: Manner::Single,
             scale: 1.0,

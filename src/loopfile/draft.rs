@@ -9,7 +9,7 @@ use super::likeness::Likeness;
 use super::performance::Take;
 use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::players::all_doubles;
-use super::{Ending, Exact, Time, Words};
+use super::{BandAccents, Ending, Exact, Time, Words};
 use crate::harmony::Key;
 use crate::keys::{STAND_IN, Settings};
 use crate::text::{Place, Problem};
@@ -66,6 +66,7 @@ pub struct LoopDraft {
     pub(super) bars: u32,
     pub(super) key: Option<String>,
     pub(super) chart: Chart,
+    pub(super) accents: Vec<BandAccents>,
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
@@ -126,7 +127,9 @@ impl PartDraft {
 
     fn cast(&mut self, kit: &Casting) {
         if let Some(take) = &self.take {
+            let accents = std::mem::take(&mut self.read.accents);
             (self.read, self.notices) = take.cast(kit);
+            self.read.accents = accents;
         }
     }
 

@@ -23,7 +23,7 @@ pub(super) struct Take {
     file: Words,
     performance: Arc<Performance>,
     /// From 0.
-    channel: u8,
+    pub channel: u8,
     /// The piece that the part is for alone, where it says one.
     piece: Option<Words>,
     /// The pieces that parts with a piece play from this channel of the file, this one's among them.
@@ -229,6 +229,7 @@ impl Take {
             shift: 0.0,
             pitch: None,
             sounds: None,
+            word: None,
             mark: hits::mark_for(note.velocity.into()),
             manner: Manner::Single,
             scale: 1.0,

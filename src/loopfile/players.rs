@@ -7,7 +7,7 @@ use super::draft::{KitDefaults, LoopDraft, PartDraft};
 use super::gather::{Lines, whole};
 use super::pitched::{self, Doubled, LANGUAGES, Phrase, Sounded, double_name, doubles, pan_of, realise};
 use super::resolve::sound;
-use super::{Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
+use super::{Ending, Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
 use crate::keys::{Layers, Setting, Table, Value};
 use crate::text::Problem;
 
@@ -95,6 +95,13 @@ impl LoopDraft {
         };
         if part.phrase.is_some() {
             accents::raise(&mut strokes, &part.read.accents);
+        }
+        if part.take.is_some() {
+            let round = (self.ending == Ending::Repeat).then_some(self.bars);
+            // A part that swings by itself bends what it plays and its grid alike.
+            let own = Layers::new(Table::Part, [&part.settings]).says("swing");
+            let swing = Some(self.swing()).filter(|_| !own);
+            accents::raise_near(&mut strokes, &part.read.accents, swing.as_ref(), (&self.time, round));
         }
         if habits.changes("piece") {
             for stroke in strokes.iter_mut().filter(|stroke| stroke.piece == 0) {

@@ -37,12 +37,6 @@ fn name(pitch: i32) -> Spelling {
     }
 }
 
-/// The chord that the chart has at a place.
-fn chord_at(song: &Loop, at: Exact) -> Option<&Chord> {
-    let next = song.chords.partition_point(|change| change.at <= at);
-    song.chords.get(next.checked_sub(1)?)?.chord.as_ref()
-}
-
 fn has(chord: &Chord, note: Spelling) -> bool {
     let mut tones = chord.tones.iter().map(|tone| tone.spelling).chain(chord.bass);
     tones.any(|tone| tone.pitch_class() == note.pitch_class())
@@ -58,7 +52,7 @@ fn outside(song: &Loop) -> Vec<Problem> {
         let mut foreign: BTreeMap<i32, BTreeSet<u32>> = BTreeMap::new();
         for stroke in &part.strokes {
             let Some(pitch) = stroke.pitch else { continue };
-            let written = chord_at(song, stroke.at).is_some_and(|chord| has(chord, name(pitch)));
+            let written = song.chord_at(stroke.at).is_some_and(|chord| has(chord, name(pitch)));
             if !key.has(name(pitch)) && !written {
                 foreign.entry(pitch.rem_euclid(12)).or_default().insert(bar(stroke.at));
             }
@@ -111,7 +105,7 @@ fn off_the_chord(song: &Loop) -> Vec<Problem> {
             let Some(pitch) = stroke.pitch.filter(|pitch| *pitch < BASS) else {
                 return false;
             };
-            chord_at(song, stroke.at).is_some_and(|chord| !has(chord, name(pitch)))
+            song.chord_at(stroke.at).is_some_and(|chord| !has(chord, name(pitch)))
         });
         let bars: BTreeSet<u32> = foreign.map(|stroke| bar(stroke.at)).collect();
         if !bars.is_empty() {

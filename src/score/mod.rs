@@ -15,7 +15,6 @@ mod rolls;
 mod rudiments;
 mod strain;
 mod strokes;
-mod swing;
 mod tighten;
 mod velocity;
 
