@@ -22,9 +22,12 @@ pub struct Chart {
     /// Print under each part how many ms its hits come after the grid (or, negative, ahead of it)
     #[arg(long)]
     feel: bool,
+    /// Print under each chord its tones
+    #[arg(long)]
+    tones: bool,
     /// Instead, write the MIDI files that parts play as hits to be edited: [[part]]s in NAME-hits.toml beside LOOP, or in
     /// FILE
-    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "bars"])]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
 }
 
@@ -53,17 +56,17 @@ impl Chart {
         } else {
             None
         };
+        let besides = chart::Besides {
+            scores: scores.as_deref(),
+            tones: self.tones,
+        };
         telling::say(&match &work {
-            Work::Loop(song, _) => chart::song(
-                &on_the_grid(song),
-                bars,
-                scores.as_ref().and_then(|scores| scores.first()),
-            ),
+            Work::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
             Work::Form(form, _) => {
                 let mut form = form.clone();
                 let sections = form.sections.iter_mut();
                 sections.for_each(|section| section.plays = on_the_grid(&section.plays));
-                chart::form(&form, bars, scores.as_deref())
+                chart::form(&form, bars, besides)
             }
         });
         Ok(())

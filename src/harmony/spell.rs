@@ -53,6 +53,9 @@ mod tests {
         assert_eq!(name(61, "F", "F major"), "Db4");
         assert_eq!(name(61, "", ""), "C#4");
         assert_eq!(name(59, "", "Gb major"), "Cb4");
-        assert_eq!((0..128).map(|midi| spell(midi, None, None).midi()).collect::<Vec<_>>(), (0..128).collect::<Vec<_>>());
+        assert_eq!(
+            (0..128).map(|midi| spell(midi, None, None).midi()).collect::<Vec<_>>(),
+            (0..128).collect::<Vec<_>>()
+        );
     }
 }
