@@ -32,11 +32,17 @@ struct Placed {
     late: Option<f64>,
 }
 
+/// True for a part that has a row: one that is heard, and no voice that strikes another part's hits along with it.
+pub fn has_row(part: &Part) -> bool {
+    let along = part.double && part.strokes.iter().all(|stroke| stroke.pitch.is_none());
+    !part.silenced && !along
+}
+
 impl Line {
     /// The lines of the parts that are heard in a bar, counted from 0; `narrow` shortens what sounds together.
     pub fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<Line> {
         let key = song.tonality();
-        let heard = song.parts.iter().enumerate().filter(|(_, part)| !part.silenced);
+        let heard = song.parts.iter().enumerate().filter(|(_, part)| has_row(part));
         let line = |(number, part): (usize, &Part)| {
             let reader = Reader {
                 song,

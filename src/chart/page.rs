@@ -2,8 +2,8 @@
 
 use super::measure::{self, Look, Measure};
 use super::system::{BARLINE, Block, GAP, system};
-use super::{WIDTH, above, feel, grid};
-use crate::loopfile::{Ending, Exact, Form, Loop, Section, Time};
+use super::{WIDTH, above, feel, grid, line};
+use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Time};
 use crate::score::Score;
 
 /// The longest name that is printed whole.
@@ -178,22 +178,34 @@ fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>, tones: bo
         lines.extend(system(song, &rest[..count], names, tones));
         rest = &rest[count..];
     }
-    let silent: Vec<&str> = song
-        .parts
-        .iter()
-        .filter(|part| part.silenced)
-        .map(|part| part.name.as_str())
-        .collect();
-    if !silent.is_empty() {
-        lines.push(String::new());
-        lines.extend(wrapped(&format!("not heard: {}", silent.join(", ")), WIDTH));
+    lines.extend(foot(song));
+    lines
+}
+
+/// What is told of parts that have no row.
+fn foot(song: &Loop) -> Vec<String> {
+    let named = |of: &dyn Fn(&&Part) -> bool, name: &dyn Fn(&Part) -> String| {
+        let parts = song.parts.iter().filter(of).map(name);
+        parts.collect::<Vec<_>>().join(", ")
+    };
+    let along = named(&|part| !part.silenced && !line::has_row(part), &|part| {
+        let pieces: Vec<&str> = part.pieces.iter().map(|piece| piece.piece.as_str()).collect();
+        format!("{} ({})", part.name, pieces.join(", "))
+    });
+    let silent = named(&|part| part.silenced, &|part| part.name.clone());
+    let mut lines = Vec::new();
+    for (what, names) in [("along with their parts", along), ("not heard", silent)] {
+        if !names.is_empty() {
+            lines.push(String::new());
+            lines.extend(wrapped(&format!("{what}: {names}"), WIDTH));
+        }
     }
     lines
 }
 
 /// Columns for the names of a loop's rows.
 fn names(song: &Loop) -> usize {
-    let heard = song.parts.iter().filter(|part| !part.silenced);
+    let heard = song.parts.iter().filter(|part| line::has_row(part));
     let longest = heard.map(|part| part.name.chars().count()).max().unwrap_or(0);
     let accents = song.accents.iter().map(|_| above::label(None).len()).max().unwrap_or(0);
     longest.clamp(accents, LONGEST_NAME)

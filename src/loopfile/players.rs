@@ -126,11 +126,10 @@ impl LoopDraft {
         if habits.changes("mute") {
             strokes.retain(|stroke| !habits.at(bar_of(stroke)).switch("mute"));
         }
-        if !plain {
-            for stroke in &mut strokes {
-                let share = pitched::length(&habits.at(bar_of(stroke)), None);
-                stroke.sounds = share.map(|share| share * stroke.step);
-            }
+        for stroke in strokes.iter_mut().filter(|stroke| !plain || stroke.pitch.is_some()) {
+            let standard = stroke.pitch.map(|_| 100.0);
+            let share = pitched::length(&habits.at(bar_of(stroke)), standard);
+            stroke.sounds = share.map(|share| share * stroke.step);
         }
         strokes
     }
@@ -171,8 +170,7 @@ impl LoopDraft {
                     None => own
                         .strokes
                         .iter()
-                        .filter(|stroke| here(stroke).is_some())
-                        .cloned()
+                        .filter_map(|stroke| here(stroke)?.played(stroke))
                         .collect(),
                 };
                 let silenced = part.silenced_doubles.get(nth).copied().unwrap_or(false)
@@ -220,7 +218,7 @@ fn double_of(
         }];
         strokes.iter_mut().for_each(|stroke| stroke.piece = 0);
     }
-    if part.phrase.is_none() {
+    if strokes.iter().all(|stroke| stroke.pitch.is_none()) {
         pieces
             .iter_mut()
             .for_each(|piece| piece.sound.tune += double.semitones());
@@ -234,6 +232,7 @@ fn double_of(
     strip.pan = pan_of(double).unwrap_or(strip.pan);
     Part {
         name: double_name(&own.name, nth + 1),
+        double: true,
         pieces,
         strokes,
         playing: later(&own.playing),

@@ -132,6 +132,8 @@ pub struct Part {
     pub strokes: Vec<Stroke>,
     /// Bars that none of its lines names, where it is silent; those after a performance's end.
     pub unnamed_bars: Vec<u32>,
+    /// True for a voice of another part's `double`.
+    pub double: bool,
     /// The way in which it is written.
     pub way: Way,
     /// The MIDI file that it plays, where it plays one; relative to the current folder.

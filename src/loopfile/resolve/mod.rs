@@ -91,6 +91,7 @@ impl LoopDraft {
             unnamed_bars: part.read.unnamed_bars.clone(),
             playing: self.playing(&Layers::new(Table::Part, [&part.settings]), part.take.is_some()),
             changed_playing: self.changed_playing(part),
+            double: false,
             way: part.phrase.as_ref().map_or(Way::Hits, |phrase| phrase.way()),
             performance: part.take.as_ref().map(|take| take.path.clone()),
             channel: part.take.as_ref().map(|take| take.channel),
