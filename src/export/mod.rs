@@ -7,6 +7,7 @@ mod dither;
 pub mod in_turn;
 pub mod midi;
 pub mod name;
+pub mod notes;
 pub mod tablature;
 pub mod wav;
 
