@@ -374,7 +374,9 @@ impl Take {
                     if keys.len() == 1 { "" } else { "s" },
                     keys.join(", ")
                 ),
-                format!("say which pieces play them: keys = {{ {first} = \"snare\" }}"),
+                format!(
+                    "say which pieces play them: keys = {{ {first} = \"snare\" }}; `--lend` has the nearest kin play percussion"
+                ),
             );
         }
         if let (true, None, Some(piece)) = (silent, pitched, &self.piece) {
