@@ -3,6 +3,9 @@
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
+pub mod care;
+pub mod decode;
+mod facts;
 mod folder;
 mod index;
 mod load;
@@ -17,6 +20,9 @@ mod scan;
 mod stand_in;
 mod words;
 
+pub use care::Care;
+pub use decode::{Decoded, decode};
+pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use load::load_file;
 pub use manifest::About;
