@@ -4,6 +4,9 @@
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
 mod alike;
+pub mod care;
+pub mod decode;
+mod facts;
 mod folder;
 mod index;
 mod load;
@@ -20,6 +23,9 @@ mod tell;
 mod variants;
 mod words;
 
+pub use care::Care;
+pub use decode::{Decoded, decode};
+pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use load::load_file;
 pub use manifest::About;

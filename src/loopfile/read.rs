@@ -10,6 +10,7 @@ use super::performance::{self, Shelf, Take};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
 use super::{Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
+use crate::files::{self, Refused};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -65,10 +66,11 @@ fn sorted(mut problems: Vec<Problem>, path: &Path) -> Problems {
 /// The text of a file.
 pub(super) fn open(path: &Path) -> Result<Arc<Source>, Problem> {
     let shown = path.display();
-    if path.is_dir() {
-        return Err(Problem::new(format!("{shown} is a folder, not a loop file")).help("name a file in it"));
-    }
-    let bytes = std::fs::read(path).map_err(|error| Problem::new(format!("{shown} can't be read: {error}")))?;
+    let bytes = files::read(path, files::LONGEST_TEXT).map_err(|refused| match refused {
+        Refused::Folder => Problem::new(format!("{shown} is a folder, not a loop file")).help("name a file in it"),
+        Refused::Absent => Problem::new(format!("{shown} can't be read: there is no such file")),
+        refused => Problem::new(format!("{shown} {refused}")),
+    })?;
     match String::from_utf8(bytes) {
         Ok(text) => Ok(Source::new(path, text)),
         Err(_) => Err(Problem::new(format!("{shown} is not a text in UTF-8")).help("is it a loop file?")),
