@@ -77,7 +77,8 @@ fn outside(song: &Loop) -> Vec<Problem> {
     hints
 }
 
-/// Parts whose notes stand a semitone apart on one beat.
+/// Parts whose notes stand a semitone apart on one beat, but for two tones of the chord that the chart has there: a major
+/// seventh rubs against its root because the chord is meant to.
 fn rubs(song: &Loop) -> Vec<Problem> {
     let counts = Exact::from_integer(song.time.counts.into());
     let on_beats = |part: &Part| -> BTreeSet<(Exact, i32)> {
@@ -88,8 +89,15 @@ fn rubs(song: &Loop) -> Vec<Problem> {
     let mut hints = Vec::new();
     for (number, (part, notes)) in parts.iter().enumerate() {
         for (other, others) in &parts[..number] {
-            let rubs =
-                |(at, pitch): &&(Exact, i32)| others.contains(&(*at, pitch - 1)) || others.contains(&(*at, pitch + 1));
+            let meant = |at: Exact, pitches: [i32; 2]| {
+                chord_at(song, at).is_some_and(|chord| pitches.iter().all(|pitch| has(chord, name(*pitch))))
+            };
+            let rubs = |(at, pitch): &&(Exact, i32)| {
+                let near = [pitch - 1, pitch + 1]
+                    .into_iter()
+                    .filter(|near| others.contains(&(*at, *near)));
+                near.into_iter().any(|near| !meant(*at, [*pitch, near]))
+            };
             let bars: BTreeSet<u32> = notes.iter().filter(rubs).map(|(at, _)| bar(*at)).collect();
             if !bars.is_empty() {
                 let bars: Vec<u32> = bars.into_iter().collect();
