@@ -1,9 +1,13 @@
 //! Export: finished audio, and what was played, become files.
 
+pub mod bars;
 mod beside;
 mod dither;
+pub mod flac;
 pub mod midi;
 pub mod name;
+mod outline;
+pub mod page;
 pub mod tablature;
 pub mod wav;
 
