@@ -61,7 +61,9 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
 fn sounds(html: &str) -> Vec<Vec<i32>> {
     use base64::Engine;
     let stored = between(html, "<script type=\"text/plain\" class=\"sound\">", "</script>");
-    let bytes = stored.iter().map(|text| base64::prelude::BASE64_STANDARD.decode(text).expect("base64"));
+    let bytes = stored
+        .iter()
+        .map(|text| base64::prelude::BASE64_STANDARD.decode(text).expect("base64"));
     bytes.map(decoded).collect()
 }
 
@@ -74,14 +76,21 @@ fn decoded(bytes: Vec<u8>) -> Vec<i32> {
         .probe(&Hint::new(), stream, Default::default(), Default::default())
         .expect("FLAC");
     let track = format.default_track(TrackType::Audio).expect("a track");
-    let parameters = track.codec_params.as_ref().and_then(|codec| codec.audio()).expect("audio");
+    let parameters = track
+        .codec_params
+        .as_ref()
+        .and_then(|codec| codec.audio())
+        .expect("audio");
     let mut decoder = symphonia::default::get_codecs()
         .make_audio_decoder(parameters, &AudioDecoderOptions::default())
         .expect("a decoder");
     let mut woven: Vec<i32> = Vec::new();
     while let Some(packet) = format.next_packet().expect("packets") {
         let mut samples: Vec<i32> = Vec::new();
-        decoder.decode(&packet).expect("a block").copy_to_vec_interleaved(&mut samples);
+        decoder
+            .decode(&packet)
+            .expect("a block")
+            .copy_to_vec_interleaved(&mut samples);
         // Decoded samples are left-justified in their 32 bits.
         woven.extend(samples.iter().map(|sample| sample >> (32 - BITS)));
     }
@@ -100,7 +109,10 @@ fn holds_the_samples_of_every_version() {
             let scale = f64::from(1u32 << (BITS - 1));
             for (n, sample) in sound.iter().enumerate() {
                 let exact = f64::from(audio.channels[n % 2][n / 2]) * scale;
-                assert!((f64::from(*sample) - exact).abs() <= 1.5, "sample {n}: {sample} for {exact}");
+                assert!(
+                    (f64::from(*sample) - exact).abs() <= 1.5,
+                    "sample {n}: {sample} for {exact}"
+                );
             }
         }
     }
@@ -120,9 +132,19 @@ fn what_two_versions_share_stays_the_same() {
 #[test]
 fn the_same_versions_give_the_same_bytes() {
     let (one, other) = (noise(30_000, 1), noise(30_000, 2));
-    let made = || html(&page(vec![Entry::new("a", &one), Entry::new("b", &other)], bars(&[0], 30_000))).unwrap();
+    let made = || {
+        html(&page(
+            vec![Entry::new("a", &one), Entry::new("b", &other)],
+            bars(&[0], 30_000),
+        ))
+        .unwrap()
+    };
     assert_eq!(made(), made());
-    let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap().install(made);
+    let alone = rayon::ThreadPoolBuilder::new()
+        .num_threads(1)
+        .build()
+        .unwrap()
+        .install(made);
     assert_eq!(made(), alone);
 }
 
@@ -154,7 +176,16 @@ fn asks_the_network_for_nothing() {
     let audio = noise(5_000, 1);
     let html = html(&page(vec![Entry::new("as written", &audio)], bars(&[0], 5_000))).unwrap();
     assert!(html.contains("default-src 'none'"));
-    for word in ["http:", "https:", "src=", "@import", "url(", "fetch(", "XMLHttp", "WebSocket"] {
+    for word in [
+        "http:",
+        "https:",
+        "src=",
+        "@import",
+        "url(",
+        "fetch(",
+        "XMLHttp",
+        "WebSocket",
+    ] {
         assert!(!html.contains(word), "the page has {word}");
     }
     assert_eq!(between(&html, "href=\"", "\""), ["data:,"]);
@@ -178,8 +209,11 @@ fn figures_stand_under_their_names_whichever_version_has_them() {
     assert_eq!(heads, ["moved by", "loudness", "true peak", "crest"]);
     let rows = between(&html, "<th scope=\"row\">", "</tr>");
     let cells = |row| between(row, "<td class=\"figure\">", "</td>");
-    assert_eq!(cells(rows[0]), ["\u{2212}1.2 dB", "-18.0 LUFS", "-3.1 dBTP", ""]);
-    assert_eq!(cells(rows[1]), ["", "-18.2 LUFS", "", "14 dB"]);
+    assert_eq!(
+        cells(rows[0]),
+        ["\u{2212}1.2 dB", "\u{2212}18.0 LUFS", "\u{2212}3.1 dBTP", ""]
+    );
+    assert_eq!(cells(rows[1]), ["", "\u{2212}18.2 LUFS", "", "14 dB"]);
     assert!(html.contains("same loudness, \u{2212}18.0 LUFS"));
 }
 
@@ -187,9 +221,23 @@ fn figures_stand_under_their_names_whichever_version_has_them() {
 fn a_recording_put_beside_gets_the_versions_length() {
     let (version, own) = (noise(20_000, 1), noise(9_000, 2));
     for own_frames in [9_000, 31_000] {
-        let own = Audio { channels: own.channels.iter().map(|side| side.iter().copied().cycle().take(own_frames).collect()).collect(), rate: RATE };
-        let beside = Entry { beside: true, ..Entry::new("rehearsal", &own) };
-        let html = html(&page(vec![beside, Entry::new("as written", &version)], bars(&[0], 20_000))).unwrap();
+        let own = Audio {
+            channels: own
+                .channels
+                .iter()
+                .map(|side| side.iter().copied().cycle().take(own_frames).collect())
+                .collect(),
+            rate: RATE,
+        };
+        let beside = Entry {
+            beside: true,
+            ..Entry::new("rehearsal", &own)
+        };
+        let html = html(&page(
+            vec![beside, Entry::new("as written", &version)],
+            bars(&[0], 20_000),
+        ))
+        .unwrap();
         assert!(html.contains("your recording"));
         assert!(sounds(&html).iter().all(|sound| sound.len() == 40_000));
     }
@@ -202,7 +250,10 @@ fn what_cannot_be_a_page_is_told() {
     assert!(told(vec![], bars(&[0], 1)).contains("0 versions"));
     assert!(told(vec![Entry::new("mute", &silent)], bars(&[0], 1)).contains("\"mute\" has no sound"));
     assert!(told(vec![Entry::new("a", &audio)], bars(&[], 1)).contains("bar"));
-    let other = Audio { rate: 44_100, ..audio.clone() };
+    let other = Audio {
+        rate: 44_100,
+        ..audio.clone()
+    };
     let both = vec![Entry::new("a", &audio), Entry::new("b", &other)];
     assert!(told(both, bars(&[0], 1)).contains("44100 Hz"));
 }
@@ -217,7 +268,13 @@ fn a_page_for_the_browser() {
     let render = |options: &[&str]| {
         let (wav, told) = desk.render_file(file, options);
         let channels = wav.channels.clone();
-        (Audio { channels, rate: wav.rate }, told["lufs"].as_f64().expect("a loudness"))
+        (
+            Audio {
+                channels,
+                rate: wav.rate,
+            },
+            told["lufs"].as_f64().expect("a loudness"),
+        )
     };
     let (written, loud) = render(&[]);
     let (forward, forward_loud) = render(&["--mix", "bass forward"]);
@@ -231,7 +288,12 @@ fn a_page_for_the_browser() {
     };
     let entries = vec![
         entry("as written", &written, loud, None),
-        entry("bass forward", &forward, forward_loud, Some("low.gain = 1.5, band.gain = -5")),
+        entry(
+            "bass forward",
+            &forward,
+            forward_loud,
+            Some("low.gain = 1.5, band.gain = -5"),
+        ),
     ];
     write(&folder.join("night-ferry.html"), &page(entries, bars(&starts, frames))).unwrap();
     for (name, audio) in [("as-written", &written), ("bass-forward", &forward)] {

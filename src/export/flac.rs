@@ -22,10 +22,12 @@ pub fn encode(audio: &Audio, bits: u32, seed: u64) -> Result<Vec<u8>, Problem> {
         return Err(Problem::new("there is no sound to be stored"));
     }
     let ints = dithered(&audio.channels, bits, seed);
-    let config = Encoder::default().into_verified().map_err(|(_, error)| refused(&error))?;
+    let config = Encoder::default()
+        .into_verified()
+        .map_err(|(_, error)| refused(&error))?;
     let source = MemSource::from_samples(&ints, audio.channels.len(), bits as usize, audio.rate as usize);
-    let mut stream = flacenc::encode_with_fixed_block_size(&config, source, config.block_size)
-        .map_err(|error| refused(&error))?;
+    let mut stream =
+        flacenc::encode_with_fixed_block_size(&config, source, config.block_size).map_err(|error| refused(&error))?;
     // RFC 9639, 8.2: the last block is left out of account. With it in, readers take the blocks for ones of changing length.
     let block = stream.stream_info().max_block_size();
     let info = stream.stream_info_mut();

@@ -10,7 +10,9 @@ pub fn columns(audio: &Audio, frames: usize, columns: usize) -> Vec<(f32, f32)> 
         let from = edge(column).min(audio.frames());
         let to = edge(column + 1).max(edge(column) + 1).min(audio.frames());
         let samples = audio.channels.iter().flat_map(|channel| &channel[from..to]);
-        samples.fold((0f32, 0f32), |(low, high), sample| (low.min(*sample), high.max(*sample)))
+        samples.fold((0f32, 0f32), |(low, high), sample| {
+            (low.min(*sample), high.max(*sample))
+        })
     };
     (0..columns).map(reach).collect()
 }

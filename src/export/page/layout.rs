@@ -57,7 +57,7 @@ struct Version<'a> {
     setting: Option<&'a str>,
     beside: bool,
     moved: Option<String>,
-    figures: Vec<&'a str>,
+    figures: Vec<String>,
     path: String,
     /// Where its bars begin, in columns.
     barlines: Vec<String>,
@@ -102,7 +102,10 @@ pub fn lengths(page: &Page) -> Vec<usize> {
 /// Audio cut, or continued with silence, to a length.
 pub fn of_length(audio: &Audio, frames: usize) -> Audio {
     let mut audio = audio.clone();
-    audio.channels.iter_mut().for_each(|channel| channel.resize(frames, 0.0));
+    audio
+        .channels
+        .iter_mut()
+        .for_each(|channel| channel.resize(frames, 0.0));
     audio
 }
 
@@ -161,7 +164,8 @@ fn version<'a>(
 ) -> Version<'a> {
     let value = |name: &&str| {
         let mut figures = entry.figures.iter();
-        figures.find(|(known, _)| known == name).map_or("", |(_, value)| value.as_str())
+        let found = figures.find(|(known, _)| known == name);
+        found.map_or(String::new(), |(_, value)| printed(value))
     };
     let bars = entry.bars.as_ref().unwrap_or(&page.bars);
     let column = |frame: usize| format!("{:.2}", frame as f64 / frames as f64 * COLUMNS as f64);
@@ -214,7 +218,11 @@ fn ruler(bars: &Bars, frames: usize) -> Vec<BarLine> {
             named: place % every == 0,
             narrow: place % every_narrow == 0,
             section: bar.section.clone(),
-            counts: if count <= COUNTED { (1..=bar.counts).collect() } else { Vec::new() },
+            counts: if count <= COUNTED {
+                (1..=bar.counts).collect()
+            } else {
+                Vec::new()
+            },
         })
         .collect()
 }
@@ -240,10 +248,18 @@ fn script<'a>(page: &'a Page, lengths: &[usize], rate: u32) -> Script<'a> {
     }
 }
 
-/// A number with a printed minus for its hyphen, and no minus before zero.
+/// A number with a printed minus for its hyphen, and no sign before zero.
 fn minus(number: String) -> String {
     match number.as_str() {
         "-0.0" | "+0.0" => "0.0".into(),
-        _ => number.replace('-', "\u{2212}"),
+        _ => printed(&number),
+    }
+}
+
+/// A figure with a printed minus where it begins with a hyphen.
+fn printed(figure: &str) -> String {
+    match figure.strip_prefix('-') {
+        Some(rest) if rest.starts_with(|letter: char| letter.is_ascii_digit()) => format!("\u{2212}{rest}"),
+        _ => figure.to_string(),
     }
 }

@@ -29,7 +29,11 @@ pub const MOST: usize = 26;
 const STRUCTURE: &str = include_str!("structure.html");
 const STYLE: &str = include_str!("style.css");
 /// In one scope, in this order.
-const SCRIPTS: [&str; 3] = [include_str!("sound.js"), include_str!("blind.js"), include_str!("script.js")];
+const SCRIPTS: [&str; 3] = [
+    include_str!("sound.js"),
+    include_str!("blind.js"),
+    include_str!("script.js"),
+];
 
 /// What a listening page shows.
 #[derive(Debug, Clone)]
@@ -143,7 +147,10 @@ fn allow(page: &Page) -> Result<(), Problem> {
             return refused(format!("\"{}\" has no sound", entry.name), "leave it out");
         }
         if entry.audio.rate != rate {
-            let what = format!("\"{}\" is at {} Hz, the others are at {rate} Hz", entry.name, entry.audio.rate);
+            let what = format!(
+                "\"{}\" is at {} Hz, the others are at {rate} Hz",
+                entry.name, entry.audio.rate
+            );
             return refused(what, "bring all of them to one rate");
         }
     }

@@ -132,6 +132,7 @@ async function play(from = place) {
   if (!context) {
     context = new AudioContext({ sampleRate: rate });
     volume = context.createGain();
+    volume.gain.value = 0; // no louder than asked for, not for an instant
     volume.connect(context.destination);
     setVolume();
   }
