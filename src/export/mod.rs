@@ -8,6 +8,7 @@ pub mod midi;
 pub mod name;
 mod outline;
 pub mod page;
+pub mod picture;
 pub mod tablature;
 pub mod wav;
 
