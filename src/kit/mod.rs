@@ -4,7 +4,10 @@
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
 mod alike;
+pub mod care;
 mod credit;
+pub mod decode;
+mod facts;
 mod folder;
 mod index;
 mod lend;
@@ -23,7 +26,10 @@ mod tell;
 mod variants;
 mod words;
 
+pub use care::Care;
 pub use credit::{Credit, Said};
+pub use decode::{Decoded, decode};
+pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use lend::is_percussion;
 pub use load::load_file;

@@ -10,6 +10,7 @@ use super::manifest::About;
 use super::roots::{MIDDLE, Said, nearest_takes};
 use super::stand_in;
 use super::tell::Reading;
+use crate::files::{self, Refused};
 use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
@@ -137,12 +138,13 @@ impl Kit {
     }
 
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
-        if !file.is_file() {
-            return Err(Problem::new(format!(
-                "there is no file `{}` to put in the place of `{name}`",
-                file.display()
-            )));
-        }
+        files::check(file, files::LONGEST).map_err(|refused| {
+            let shown = file.display();
+            Problem::new(match refused {
+                Refused::Absent => format!("there is no file `{shown}` to put in the place of `{name}`"),
+                refused => format!("`{shown}` {refused}, so it can't take the place of `{name}`"),
+            })
+        })?;
         let layers = vec![Layer::new(127.0, vec![self.files.len()])];
         // A piece that the kit lacks may be brought along.
         match self.index.find(name) {

@@ -304,8 +304,10 @@ pub struct Sound {
     pub choke: Choke,
     /// Play the recording backwards.
     pub reverse: bool,
-    /// Seconds into the recording at which it starts.
+    /// Seconds into the recording, from its onset, at which it starts.
     pub start: f64,
+    /// Take care of its recordings: leave out their leads, their offsets, their sudden ends.
+    pub trim: bool,
 }
 
 /// Which choke group a piece belongs to.
