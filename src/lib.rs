@@ -6,6 +6,7 @@ pub mod chart;
 pub mod cli;
 pub mod export;
 pub mod harmony;
+pub mod keep;
 pub mod keys;
 pub mod kit;
 pub mod loopfile;

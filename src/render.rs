@@ -3,19 +3,20 @@
 use std::sync::Arc;
 
 use crate::audio::Audio;
+use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
-use crate::score::{self, Score};
+use crate::score;
 use crate::text::{Problem, Problems};
 
 mod form;
 mod stage;
 mod stems;
 
-pub use form::render_form;
-use stage::Stage;
+pub use form::{render_form, render_form_sharing};
+use stage::{Shared, Stage};
 pub use stems::{Stems, stems};
 
 /// The longest audio that is rendered in one go, in seconds.
@@ -82,12 +83,29 @@ pub struct PartReport {
 /// # Errors
 /// Pieces that the kit lacks, recordings that can't be read, audio longer than [`LONGEST`].
 pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
+    render_sharing(song, kit, order, None, progress)
+}
+
+/// The same by way of a keep, where there is one: what other renders have made of it is not made again. The audio is the
+/// same to the bit.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_sharing(
+    song: &Loop,
+    kit: &Kit,
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    keep.iter().for_each(|keep| keep.turn());
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let recordings = kit.load(&score.takes(), order.rate)?;
-    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let (recordings, takes) = load(kit, &score.takes(), order.rate, keep)?;
+    let shared = keep.map(|keep| Shared { keep, takes: &takes });
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
     let mut mixed = stage.mix(progress);
     mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);
@@ -120,17 +138,15 @@ struct Mixed {
     oddities: Vec<Problem>,
 }
 
-/// Plays rounds of a score on recordings and mixes them: the steady state of one round on a circle, or a line with its ring.
-fn stretch(
-    song: &Loop,
-    recordings: &[Option<Arc<Recording>>],
-    score: &Score,
-    rounds: u32,
-    rate: u32,
-    circle: bool,
-    progress: &Progress,
-) -> Result<Mixed, Problems> {
-    Ok(Stage::set(song, recordings, score, rounds, rate, circle)?.mix(progress))
+/// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
+type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<Name>>);
+
+fn load(kit: &Kit, takes: &[usize], rate: u32, keep: Option<&Keep>) -> Result<Loaded, Problem> {
+    let Some(keep) = keep else {
+        return Ok((kit.load(takes, rate)?, Vec::new()));
+    };
+    let names = kit.names(keep, takes, rate);
+    Ok((kit.load_from(keep, &names, takes, rate)?, names))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {

@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
+use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
-use crate::render::{Order, Rendered, render, render_form};
+use crate::render::{Order, Rendered, render_form_sharing, render_sharing};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -87,10 +88,16 @@ impl Work {
 
     /// Renders it.
     pub fn render(&self, order: &Order) -> Result<Rendered, Problems> {
+        self.render_sharing(order, None)
+    }
+
+    /// Renders it by way of a keep, where there is one.
+    pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new();
+        let shown = |share| progress.show(share);
         match self {
-            Work::Loop(song, kit) => render(song, kit, order, &|share| progress.show(share)),
-            Work::Form(form, kits) => render_form(form, kits, order, &|share| progress.show(share)),
+            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),
+            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, &shown),
         }
     }
 

@@ -1,7 +1,8 @@
 //! Decoding what is played, at the render's rate.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
 use rayon::prelude::*;
 
@@ -9,6 +10,7 @@ use super::open::Kit;
 use super::recording::{Held, Recording};
 use super::resample::resample;
 use super::stand_in::tone;
+use crate::keep::{Keep, Name};
 use crate::text::Problem;
 use crate::wav;
 
@@ -23,22 +25,96 @@ impl Kit {
     /// # Panics
     /// When the kit has no such recording.
     pub fn load(&self, takes: &[usize], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        self.load_by(takes, |take| self.decoded(take, rate).map(Arc::new))
+    }
+
+    /// The same by way of a keep, under the names that [`Kit::names`] gives.
+    ///
+    /// # Errors
+    /// As [`Kit::load`].
+    ///
+    /// # Panics
+    /// As [`Kit::load`]; when a take has no name.
+    pub fn load_from(
+        &self,
+        keep: &Keep,
+        names: &[Option<Name>],
+        takes: &[usize],
+        rate: u32,
+    ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        self.load_by(takes, |take| {
+            let name = names[take].expect("every take that is asked for has a name");
+            keep.find_or(name, Recording::bytes, || self.decoded(take, rate))
+        })
+    }
+
+    fn load_by(
+        &self,
+        takes: &[usize],
+        get: impl Fn(usize) -> Result<Arc<Recording>, Problem> + Sync,
+    ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
         let mut wanted = takes.to_vec();
         wanted.sort_unstable();
         wanted.dedup();
-        let decoded: Vec<_> = wanted
-            .par_iter()
-            .map(|take| match self.stand_in_key(*take) {
-                Some(key) => (*take, Ok(Recording::plain(tone(key, rate)))),
-                None => (*take, load_file(self.file(*take), rate)),
-            })
-            .collect();
+        let decoded: Vec<_> = wanted.par_iter().map(|take| (*take, get(*take))).collect();
         let mut loaded = vec![None; self.takes()];
         for (take, recording) in decoded {
-            loaded[take] = Some(Arc::new(recording?));
+            loaded[take] = Some(recording?);
         }
         Ok(loaded)
     }
+
+    fn decoded(&self, take: usize, rate: u32) -> Result<Recording, Problem> {
+        match self.stand_in_key(take) {
+            Some(key) => Ok(Recording::plain(tone(key, rate))),
+            None => load_file(self.file(take), rate),
+        }
+    }
+
+    /// What stands in a keep for some recordings at a rate: for each of the kit, none for those that were not asked for.
+    /// A file that was written to since is another recording.
+    ///
+    /// # Panics
+    /// When the kit has no such recording.
+    pub fn names(&self, keep: &Keep, takes: &[usize], rate: u32) -> Vec<Option<Name>> {
+        let mut names = vec![None; self.takes()];
+        for take in takes {
+            names[*take].get_or_insert_with(|| {
+                keep.name(Origin {
+                    stand_in: self.stand_in_key(*take),
+                    file: self.file(*take).to_path_buf(),
+                    state: state(self.file(*take)),
+                    rate,
+                })
+            });
+        }
+        names
+    }
+}
+
+/// What stands in a keep for a file as it is now, brought to a rate.
+pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
+    keep.name(Origin {
+        stand_in: None,
+        file: file.to_path_buf(),
+        state: state(file),
+        rate,
+    })
+}
+
+/// Where a recording comes from, as far as it tells recordings apart.
+#[derive(PartialEq)]
+struct Origin {
+    stand_in: Option<usize>,
+    file: PathBuf,
+    state: Option<(u64, SystemTime)>,
+    rate: u32,
+}
+
+/// A file's length and when it was last written to.
+fn state(file: &Path) -> Option<(u64, SystemTime)> {
+    let about = file.metadata().ok()?;
+    Some((about.len(), about.modified().ok()?))
 }
 
 impl Kit {

@@ -18,7 +18,7 @@ mod stand_in;
 mod words;
 
 pub use index::{Index, Layer, Piece};
-pub use load::load_file;
+pub use load::{file_name, load_file};
 pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};

@@ -18,6 +18,11 @@ pub struct Recording {
 }
 
 impl Recording {
+    /// Bytes of its samples.
+    pub fn bytes(&self) -> usize {
+        self.audio.bytes() + self.held.as_ref().map_or(0, |held| held.audio.bytes())
+    }
+
     /// One that sounds from its first frame on and is not held.
     pub fn plain(audio: Audio) -> Recording {
         Recording {

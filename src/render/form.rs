@@ -1,10 +1,12 @@
 //! A form's way from its sections to finished audio.
 
-use std::sync::Arc;
-
-use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat, stretch};
+use super::stage::{Shared, Stage};
+use super::{
+    Loaded, Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, load, repeat,
+};
 use crate::audio::Audio;
-use crate::kit::{Index, Kit, Recording};
+use crate::keep::Keep;
+use crate::kit::{Index, Kit};
 use crate::loopfile::{Ending, Form, Strip};
 use crate::measure;
 use crate::mix::Span;
@@ -17,6 +19,22 @@ use crate::text::{Problem, Problems};
 /// # Errors
 /// As [`render`](super::render), for each section; `kits` holds each section's kit.
 pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
+    render_form_sharing(form, kits, order, None, progress)
+}
+
+/// The same by way of a keep, as [`render_sharing`](super::render_sharing): a section that nothing changes is not
+/// mixed again.
+///
+/// # Errors
+/// As [`render_form`].
+pub fn render_form_sharing(
+    form: &Form,
+    kits: &[Kit],
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    keep.iter().for_each(|keep| keep.turn());
     let circle = form.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
@@ -24,7 +42,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
     let score = score::write_form(form, &indices, order.bars, rounds)?;
     let total = frames(score.length, order.rate);
     let mut whole = Whole::new(form, total, order.rate, circle);
-    let recordings = Recordings::load(form, kits, &score, order.rate)?;
+    let recordings = Recordings::load(form, kits, &score, order.rate, keep)?;
     for stretch_of in &score.stretches {
         let section = &form.sections[stretch_of.section];
         let rate = f64::from(order.rate);
@@ -36,15 +54,9 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         let share = (stretch_of.ends - stretch_of.begins) / score.length;
         let so_far = stretch_of.begins / score.length;
         let shown = |part: f64| progress(so_far + part * share);
-        let mixed = stretch(
-            &section.plays,
-            recordings.of(stretch_of.section),
-            &own,
-            1,
-            order.rate,
-            false,
-            &shown,
-        )?;
+        let (recordings, takes) = recordings.of(stretch_of.section);
+        let shared = keep.map(|keep| Shared { keep, takes });
+        let mixed = Stage::set(&section.plays, recordings, &own, 1, order.rate, false, shared)?.mix(&shown);
         whole.take_in(mixed, first, stretch_of.section);
     }
     let mut mixed = whole.mixed(form);
@@ -77,14 +89,20 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
 
 /// The recordings that sections play, each kit's decoded once for all sections that play on it.
 struct Recordings {
-    kits: Vec<Vec<Option<Arc<Recording>>>>,
+    kits: Vec<Loaded>,
     of_section: Vec<usize>,
     /// What is odd about them.
     oddities: Vec<Problem>,
 }
 
 impl Recordings {
-    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Recordings, Problems> {
+    fn load(
+        form: &Form,
+        kits: &[Kit],
+        score: &FormScore,
+        rate: u32,
+        keep: Option<&Keep>,
+    ) -> Result<Recordings, Problems> {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
@@ -104,14 +122,14 @@ impl Recordings {
                 .map(|hit| hit.take)
                 .collect();
             recordings.of_section.push(recordings.kits.len());
-            let loaded = kits[number].load(&takes, rate)?;
-            recordings.oddities.extend(kits[number].oddities(&loaded));
+            let loaded = load(&kits[number], &takes, rate, keep)?;
+            recordings.oddities.extend(kits[number].oddities(&loaded.0));
             recordings.kits.push(loaded);
         }
         Ok(recordings)
     }
 
-    fn of(&self, section: usize) -> &[Option<Arc<Recording>>] {
+    fn of(&self, section: usize) -> &Loaded {
         &self.kits[self.of_section[section]]
     }
 }
