@@ -72,24 +72,37 @@ fn main() {
         ("the master's loudness", set("master.loudness", &eight(-24.0, 1.0))),
         (
             "a piece's one-shot",
-            ["snare_03", "snare-2_01", "side-stick_01", "kick_01", "kick_02", "tom-floor_01", "shaker_01"]
-                .map(|file| {
-                    let file: &'static str = Box::leak(format!("kits/harbour-studio/{file}.wav").into_boxed_str());
-                    Change::Swap("snare", file)
-                })
-                .to_vec(),
+            [
+                "snare_03",
+                "snare-2_01",
+                "side-stick_01",
+                "kick_01",
+                "kick_02",
+                "tom-floor_01",
+                "shaker_01",
+            ]
+            .map(|file| {
+                let file: &'static str = Box::leak(format!("kits/harbour-studio/{file}.wav").into_boxed_str());
+                Change::Swap("snare", file)
+            })
+            .to_vec(),
         ),
     ];
     let alone = best(|| timed(|| render(None, None)));
     println!("one render alone: {:.0} ms", alone * 1e3);
     let keep = Keep::default();
-    println!("the same as the first with a keep: {:.2} renders", timed(|| render(None, Some(&keep))) / alone);
+    println!(
+        "the same as the first with a keep: {:.2} renders",
+        timed(|| render(None, Some(&keep))) / alone
+    );
     for (name, changes) in sets {
         let (mut first, mut rest) = (f64::INFINITY, f64::INFINITY);
         for _ in 0..RUNS {
             let keep = Keep::default();
             first = first.min(timed(|| render(None, Some(&keep))));
-            rest = rest.min(timed(|| changes.iter().for_each(|change| render(Some(change), Some(&keep)))));
+            rest = rest.min(timed(|| {
+                changes.iter().for_each(|change| render(Some(change), Some(&keep)))
+            }));
         }
         let each = rest / changes.len() as f64;
         println!(

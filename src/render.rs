@@ -12,10 +12,13 @@ use crate::score;
 use crate::text::{Problem, Problems};
 
 mod form;
+mod form_stems;
+pub mod headroom;
 mod stage;
 mod stems;
 
 pub use form::{render_form, render_form_sharing};
+pub use form_stems::form_stems;
 use stage::{Shared, Stage};
 pub use stems::{Stems, stems};
 

@@ -49,7 +49,7 @@ pub struct Desk<'a> {
     /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
-    pub keys: Keys,
+    pub keys: Arc<Keys>,
     /// What it shares with other mixes, where it does.
     pub sharing: Option<Sharing<'a>>,
 }
@@ -106,7 +106,7 @@ impl Desk<'_> {
 
     /// Follows every part that another ducks under, which must be done before anything is run.
     pub fn with_keys(mut self) -> Self {
-        self.keys = Keys::of(&self);
+        self.keys = Arc::new(Keys::of(&self));
         self
     }
 

@@ -1,6 +1,6 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
@@ -9,10 +9,10 @@ use crate::audio::Audio;
 use crate::keep::{Keep, Name};
 use crate::kit::{Recording, file_name, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
 use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
+use crate::mix::{Keys, Span};
 use crate::score::Score;
 use crate::sound::{Bank, Dry, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
@@ -34,6 +34,8 @@ pub(super) struct Stage<'a> {
     time: Rounds,
     span: Span,
     channels: Vec<usize>,
+    /// What is ducked under, followed once for all runs.
+    keys: OnceLock<Arc<Keys>>,
     rate: u32,
     keep: Option<&'a Keep>,
     /// What stands in the keep for each part's dry audio.
@@ -89,6 +91,7 @@ impl<'a> Stage<'a> {
             time,
             span: Span { frames: length, circle },
             channels,
+            keys: OnceLock::new(),
             rate,
             keep: shared.map(|shared| shared.keep),
             sources: Vec::new(),
@@ -151,23 +154,26 @@ impl<'a> Stage<'a> {
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         let open = |part: usize, from: i64| self.source(part, from);
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
-        work(
-            &Desk {
-                song,
-                channels,
-                open: &open,
-                span,
-                clock: self.clock(),
-                rate,
-                progress,
-                keys: Default::default(),
-                sharing: self.keep.map(|keep| Sharing {
-                    keep,
-                    sources: &self.sources,
-                }),
-            }
-            .with_keys(),
-        )
+        let mut desk = Desk {
+            song,
+            channels,
+            open: &open,
+            span,
+            clock: self.clock(),
+            rate,
+            progress,
+            keys: Default::default(),
+            sharing: self.keep.map(|keep| Sharing {
+                keep,
+                sources: &self.sources,
+            }),
+        };
+        match self.keys.get() {
+            Some(keys) => desk.keys = keys.clone(),
+            None => desk = desk.with_keys(),
+        }
+        let _ = self.keys.set(desk.keys.clone());
+        work(&desk)
     }
 
     /// Mixes everything before the master.

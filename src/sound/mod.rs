@@ -13,5 +13,5 @@ mod voice;
 
 pub use bank::Bank;
 pub use dry::{Dry, Reader};
-pub use player::Player;
+pub use player::{Player, level};
 pub use rounds::Rounds;
