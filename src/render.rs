@@ -79,6 +79,9 @@ pub struct PartReport {
     pub peak: f32,
     /// True where `mute`, `--only` or `--without` keeps it from being heard.
     pub silenced: bool,
+    /// What stands in the keep, where there is one, for all that it gives: the same in two renders where it sounds alike
+    /// in both. In a form it is that of its section's first turn.
+    pub trace: Option<Name>,
 }
 
 /// Renders a loop on a kit.

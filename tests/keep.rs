@@ -177,7 +177,11 @@ fn bits(rendered: &Rendered) -> Vec<Vec<u32>> {
 fn assert_same(desk: &Desk, asked: &Asked, keep: &Keep) {
     let (shared, alone) = (render(desk, asked, Some(keep)), render(desk, asked, None));
     assert!(bits(&shared) == bits(&alone), "{asked:?}");
-    assert_eq!(shared.parts, alone.parts, "{asked:?}");
+    let told = |rendered: &Rendered| {
+        let parts = rendered.parts.iter().map(|part| (part.name.clone(), part.hits, part.peak, part.silenced));
+        parts.collect::<Vec<_>>()
+    };
+    assert_eq!(told(&shared), told(&alone), "{asked:?}");
     assert_eq!(shared.buses, alone.buses, "{asked:?}");
     assert_eq!(
         (shared.lufs, shared.true_peak_db),
@@ -263,7 +267,7 @@ fn mixes_are_the_files_that_they_are_alone() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 6, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 4, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn any_changes_in_any_order_sound_as_they_do_alone(

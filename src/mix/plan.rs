@@ -12,7 +12,7 @@ use super::routing::Routing;
 use super::sweep::Clock;
 use super::time::Span;
 use crate::keep::{Keep, Name};
-use crate::loopfile::{Field, Loop, Strip, Sweep, Target};
+use crate::loopfile::{Field, Loop, Send, Strip, Sweep, Target};
 
 /// Where one strip's signal comes from, and where it goes.
 #[derive(Default)]
@@ -60,6 +60,8 @@ pub struct Plan {
     buses: Vec<Stage>,
     /// What goes straight to the master, then what each room or delay is sent.
     pub sums: Vec<Name>,
+    /// What each part gives, sends and all.
+    pub traces: Vec<Name>,
 }
 
 /// The names of one strip.
@@ -115,6 +117,14 @@ struct Summand {
     out: Name,
     lead: usize,
     level_db: f64,
+    sweeps: Moving,
+}
+
+/// All that a part gives: its output, and what of it is sent where.
+#[derive(PartialEq)]
+struct Trace {
+    out: Name,
+    sends: Vec<Send>,
     sweeps: Moving,
 }
 
@@ -214,7 +224,16 @@ impl Plan {
                 span: desk.span,
             })
         };
+        let trace = |(number, stage): (usize, &Stage)| {
+            let is_send = |field| matches!(field, Field::Send(_));
+            sharing.keep.name(Trace {
+                out: stage.out,
+                sends: song.parts[number].strip.sends.clone(),
+                sweeps: naming.moving(Target::Part(number), is_send),
+            })
+        };
         Plan {
+            traces: parts.iter().enumerate().map(trace).collect(),
             sums: (0..=song.spaces.len()).map(sum).collect(),
             parts,
             buses,

@@ -178,10 +178,10 @@ impl<'a> Stage<'a> {
 
     /// Mixes everything before the master.
     pub fn mix(&self, progress: &Progress) -> Mixed {
-        let (audio, sums) = self.at_desk(progress, |desk| match self.keep {
+        let (audio, sums, traces) = self.at_desk(progress, |desk| match self.keep {
             None => {
                 let mut sums = desk.run(Run::Whole);
-                (self.answered(&mut sums), sums)
+                (self.answered(&mut sums), sums, Vec::new())
             }
             Some(keep) => self.shared_mix(desk, keep),
         });
@@ -191,6 +191,7 @@ impl<'a> Stage<'a> {
             hits: hits.len(),
             peak,
             silenced: part.silenced,
+            trace: None,
         };
         let buses = self
             .song
@@ -199,9 +200,11 @@ impl<'a> Stage<'a> {
             .map(|bus| bus.name.clone())
             .zip(sums.bus_reductions)
             .collect();
+        let mut parts: Vec<PartReport> = parts.map(report).collect();
+        parts.iter_mut().zip(traces).for_each(|(part, trace)| part.trace = Some(trace));
         Mixed {
             audio,
-            parts: parts.map(report).collect(),
+            parts,
             buses,
             oddities: Vec::new(),
         }
@@ -240,7 +243,7 @@ impl<'a> Stage<'a> {
     }
 
     /// The same by way of the keep: what is there is not made again, and what is made is put there.
-    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Audio, Sums) {
+    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Audio, Sums, Vec<Name>) {
         let strips = desk.strips();
         let plan = desk.plan(&strips).expect("a desk of a stage with a keep shares it");
         let (names, whole) = spaces::names(keep, self.song, desk.clock, &self.spaces, &plan.sums, self.span);
@@ -255,7 +258,7 @@ impl<'a> Stage<'a> {
         asked.extend(answers.iter().map(|answer| mix.is_none() && answer.is_none()));
         let sums = desk.share(strips, &plan, keep, &asked);
         if let Some(mix) = mix {
-            return (self.audio(Stereo::clone(&mix)), sums);
+            return (self.audio(Stereo::clone(&mix)), sums, plan.traces);
         }
         let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
         for (number, (space, answer)) in self.spaces.iter().zip(answers).enumerate() {
@@ -270,7 +273,7 @@ impl<'a> Stage<'a> {
         }
         let mix = Arc::new(audio);
         keep.fill(whole, &mix);
-        (self.audio(Arc::unwrap_or_clone(mix)), sums)
+        (self.audio(Arc::unwrap_or_clone(mix)), sums, plan.traces)
     }
 
     fn audio(&self, sides: Stereo) -> Audio {
