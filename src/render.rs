@@ -109,7 +109,7 @@ pub fn render_sharing(
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let (recordings, takes) = load(kit, &score.takes(), order.rate, keep)?;
+    let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
     let shared = keep.map(|keep| Shared { keep, takes: &takes });
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
     let mut mixed = stage.mix(progress);
@@ -147,7 +147,7 @@ struct Mixed {
 /// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
 type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<Name>>);
 
-fn load(kit: &Kit, takes: &[usize], rate: u32, keep: Option<&Keep>) -> Result<Loaded, Problem> {
+fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> Result<Loaded, Problem> {
     let Some(keep) = keep else {
         return Ok((kit.load(takes, rate)?, Vec::new()));
     };

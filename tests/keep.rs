@@ -178,7 +178,10 @@ fn assert_same(desk: &Desk, asked: &Asked, keep: &Keep) {
     let (shared, alone) = (render(desk, asked, Some(keep)), render(desk, asked, None));
     assert!(bits(&shared) == bits(&alone), "{asked:?}");
     let told = |rendered: &Rendered| {
-        let parts = rendered.parts.iter().map(|part| (part.name.clone(), part.hits, part.peak, part.silenced));
+        let parts = rendered
+            .parts
+            .iter()
+            .map(|part| (part.name.clone(), part.hits, part.peak, part.silenced));
         parts.collect::<Vec<_>>()
     };
     assert_eq!(told(&shared), told(&alone), "{asked:?}");

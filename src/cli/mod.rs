@@ -3,6 +3,8 @@
 mod chart;
 mod check;
 mod chords;
+mod compare;
+mod credits;
 mod measure;
 mod midi;
 mod options;
@@ -14,6 +16,8 @@ mod session;
 mod start;
 mod summary;
 mod telling;
+mod tried;
+mod tryout;
 mod versions;
 
 use std::process::ExitCode;
@@ -36,8 +40,12 @@ enum Command {
     Start(start::Start),
     /// Render a loop or a form to a WAV
     Render(render::Render),
+    /// Render a loop and its mixes, or a setting at several values, at matched loudness
+    Compare(compare::Compare),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+    Tryout(tryout::Tryout),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
     /// List the chords of a key with their tones, or name a chord from its notes
@@ -56,7 +64,9 @@ pub fn run() -> ExitCode {
     let done = match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
+        Command::Compare(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Tryout(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),

@@ -1,34 +1,40 @@
 //! Decoding what is played, at the render's rate.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
 
 use rayon::prelude::*;
 
+use super::decode::decode;
 use super::open::Kit;
-use super::recording::{Held, Recording};
-use super::resample::resample;
+use super::recording::Recording;
 use super::stand_in::tone;
 use crate::keep::{Keep, Name};
 use crate::text::Problem;
-use crate::wav;
+
+/// A recording that begins later than this, in seconds, is told of when it is played.
+const LATE: f64 = 0.02;
+/// Of so many late ones the names are told.
+const NAMED: usize = 3;
 
 impl Kit {
     /// Decodes some recordings and brings them to a rate, on all cores; nothing is kept from one call to the next.
     ///
-    /// Gives one entry for each recording of the kit, `None` for those that were not asked for.
+    /// Each is asked for with care taken of it (true) or as its file has it, or both ways. Gives one entry for each
+    /// recording of the kit, `None` for those that were not asked for.
     ///
     /// # Errors
     /// When a file can't be read: the one with the lowest number of those that can't, named.
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn load(&self, takes: &[usize], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        self.load_by(takes, |take| self.decoded(take, rate).map(Arc::new))
+    pub fn load(&self, takes: &[(usize, bool)], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        self.load_by(takes, |take, ways| self.decoded(take, ways, rate).map(Arc::new))
     }
 
-    /// The same by way of a keep, under the names that [`Kit::names`] gives.
+    /// The same by way of a keep, under the names that [`Kit::names`] gives for the same takes.
     ///
     /// # Errors
     /// As [`Kit::load`].
@@ -39,24 +45,25 @@ impl Kit {
         &self,
         keep: &Keep,
         names: &[Option<Name>],
-        takes: &[usize],
+        takes: &[(usize, bool)],
         rate: u32,
     ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        self.load_by(takes, |take| {
+        self.load_by(takes, |take, ways| {
             let name = names[take].expect("every take that is asked for has a name");
-            keep.find_or(name, Recording::bytes, || self.decoded(take, rate))
+            keep.find_or(name, Recording::bytes, || self.decoded(take, ways, rate))
         })
     }
 
     fn load_by(
         &self,
-        takes: &[usize],
-        get: impl Fn(usize) -> Result<Arc<Recording>, Problem> + Sync,
+        takes: &[(usize, bool)],
+        get: impl Fn(usize, Ways) -> Result<Arc<Recording>, Problem> + Sync,
     ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        let mut wanted = takes.to_vec();
-        wanted.sort_unstable();
-        wanted.dedup();
-        let decoded: Vec<_> = wanted.par_iter().map(|take| (*take, get(*take))).collect();
+        let wanted: Vec<(usize, Ways)> = wanted(takes).into_iter().collect();
+        let decoded: Vec<_> = wanted
+            .par_iter()
+            .map(|(take, ways)| (*take, get(*take, *ways)))
+            .collect();
         let mut loaded = vec![None; self.takes()];
         for (take, recording) in decoded {
             loaded[take] = Some(recording?);
@@ -64,10 +71,10 @@ impl Kit {
         Ok(loaded)
     }
 
-    fn decoded(&self, take: usize, rate: u32) -> Result<Recording, Problem> {
+    fn decoded(&self, take: usize, ways: Ways, rate: u32) -> Result<Recording, Problem> {
         match self.stand_in_key(take) {
             Some(key) => Ok(Recording::plain(tone(key, rate))),
-            None => load_file(self.file(take), rate),
+            None => ways.load(self.file(take), rate),
         }
     }
 
@@ -76,20 +83,57 @@ impl Kit {
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn names(&self, keep: &Keep, takes: &[usize], rate: u32) -> Vec<Option<Name>> {
+    pub fn names(&self, keep: &Keep, takes: &[(usize, bool)], rate: u32) -> Vec<Option<Name>> {
         let mut names = vec![None; self.takes()];
-        for take in takes {
-            names[*take].get_or_insert_with(|| {
-                keep.name(Origin {
-                    stand_in: self.stand_in_key(*take),
-                    file: self.file(*take).to_path_buf(),
-                    state: state(self.file(*take)),
-                    rate,
-                })
-            });
+        for (take, ways) in wanted(takes) {
+            let file = self.file(take);
+            names[take] = Some(keep.name(Origin {
+                stand_in: self.stand_in_key(take),
+                file: file.to_path_buf(),
+                state: state(file),
+                ways,
+                rate,
+            }));
         }
         names
     }
+
+    /// What is odd about recordings that were loaded, though they can be played.
+    pub fn oddities(&self, loaded: &[Option<Arc<Recording>>]) -> Vec<Problem> {
+        let there = || {
+            loaded
+                .iter()
+                .enumerate()
+                .filter_map(|(take, found)| Some((take, found.as_ref()?)))
+        };
+        let cut = |(take, recording): (usize, &Arc<Recording>)| {
+            let missing = recording.missing;
+            let file = self.file(take).display();
+            (missing > 0).then(|| {
+                let what = format!("`{file}` is cut short: {missing} frames that its header promises are missing");
+                Problem::new(what).help("it is played as far as it goes; copy it again from where it came")
+            })
+        };
+        let late: Vec<(&Path, f64)> = there()
+            .filter(|(_, recording)| recording.care.late > LATE)
+            .map(|(take, recording)| (self.file(take), recording.care.late))
+            .collect();
+        there().filter_map(cut).chain(told_late(&late)).collect()
+    }
+}
+
+/// The ways in which each recording is asked for.
+fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
+    let mut wanted: BTreeMap<usize, Ways> = BTreeMap::new();
+    for (take, trim) in takes {
+        let ways = wanted.entry(*take).or_default();
+        *(if *trim {
+            &mut ways.taken_care_of
+        } else {
+            &mut ways.plain
+        }) = true;
+    }
+    wanted
 }
 
 /// What stands in a keep for a file as it is now, brought to a rate.
@@ -98,6 +142,7 @@ pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
         stand_in: None,
         file: file.to_path_buf(),
         state: state(file),
+        ways: Ways::default(),
         rate,
     })
 }
@@ -108,6 +153,7 @@ struct Origin {
     stand_in: Option<usize>,
     file: PathBuf,
     state: Option<(u64, SystemTime)>,
+    ways: Ways,
     rate: u32,
 }
 
@@ -117,51 +163,52 @@ fn state(file: &Path) -> Option<(u64, SystemTime)> {
     Some((about.len(), about.modified().ok()?))
 }
 
-impl Kit {
-    /// What is odd about recordings that were loaded, though they can be played.
-    pub fn oddities(&self, loaded: &[Option<Arc<Recording>>]) -> Vec<Problem> {
-        let cut = |(take, recording): (usize, &Option<Arc<Recording>>)| {
-            let missing = recording.as_ref()?.missing;
-            let file = self.file(take).display();
-            (missing > 0).then(|| {
-                let what = format!("`{file}` is cut short: {missing} frames that its header promises are missing");
-                Problem::new(what).help("it is played as far as it goes; copy it again from where it came")
-            })
-        };
-        loaded.iter().enumerate().filter_map(cut).collect()
+/// The ways in which a recording is asked for.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Ways {
+    taken_care_of: bool,
+    plain: bool,
+}
+
+impl Ways {
+    fn load(&self, path: &Path, rate: u32) -> Result<Recording, Problem> {
+        let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+        let mut recording = Recording::of(&decoded, rate, self.taken_care_of);
+        if self.plain && !recording.care.is_none() {
+            recording.plain = Some(Arc::new(Recording::of(&decoded, rate, false)));
+        }
+        Ok(recording)
     }
 }
 
-/// Decodes one file and brings it to a rate.
-///
-/// Its onset is its first frame: silence before the sound is played as it is.
+/// One line on those that began late.
+fn told_late(late: &[(&Path, f64)]) -> Option<Problem> {
+    let by = |(path, seconds): &(&Path, f64)| format!("`{}` by {:.0} ms", path.display(), seconds * 1000.0);
+    let what = match late {
+        [] => return None,
+        [(path, seconds)] => format!(
+            "`{}` begins {:.0} ms late and was brought forward",
+            path.display(),
+            seconds * 1000.0
+        ),
+        many => {
+            let named: Vec<String> = many.iter().take(NAMED).map(by).collect();
+            let rest = if many.len() > NAMED { " …" } else { "" };
+            format!(
+                "{} recordings begin late and were brought forward: {}{rest}",
+                many.len(),
+                named.join(", ")
+            )
+        }
+    };
+    Some(Problem::new(what).help("hits land on the sound; `trim = false` plays a piece as its file is"))
+}
+
+/// Decodes one file and brings it to a rate, with care taken of it.
 ///
 /// # Errors
 /// When it can't be read; the problem names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
-    let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
-    let held = held(&decoded);
-    let missing = decoded.head.missing;
-    let audio = if decoded.audio.rate == rate {
-        decoded.audio
-    } else {
-        resample(&decoded.audio, rate)
-    };
-    Ok(Recording {
-        held,
-        missing,
-        ..Recording::plain(audio)
-    })
-}
-
-/// What goes round while a note is held: the first loop of the `smpl` chunk that lies within the sound.
-fn held(decoded: &wav::Decoded) -> Option<Held> {
-    let frames = decoded.audio.frames();
-    let within = |(first, last): &(u32, u32)| first < last && (*last as usize) < frames;
-    let (first, last) = *decoded.head.sampler.as_ref()?.loops.iter().find(|ends| within(ends))?;
-    Some(Held {
-        audio: Arc::new(decoded.audio.clone()),
-        from: first as usize,
-        to: last as usize + 1,
-    })
+    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+    Ok(Recording::of(&decoded, rate, true))
 }

@@ -92,7 +92,9 @@ fn energy(
             .process_with_scratch(&mut time, &mut spectrum, &mut scratch)
             .expect("buffers made to measure");
         for (line, octave) in spectrum.iter().zip(octave_of) {
-            octave.iter().for_each(|octave| energy[*octave] += f64::from(line.norm_sqr()));
+            octave
+                .iter()
+                .for_each(|octave| energy[*octave] += f64::from(line.norm_sqr()));
         }
     }
     energy
@@ -199,7 +201,11 @@ mod tests {
     fn the_octaves_hold_the_power_between_their_ends() {
         let mut audio = mono(sine(440.0, 0.5));
         audio.channels.push(sine(2000.0, 0.25));
-        let sum: f64 = octave_bands(&audio).iter().flatten().map(|db| libm::exp10(db / 10.0)).sum();
+        let sum: f64 = octave_bands(&audio)
+            .iter()
+            .flatten()
+            .map(|db| libm::exp10(db / 10.0))
+            .sum();
         assert!((10.0 * libm::log10(sum / ((0.125 + 0.03125) / 2.0))).abs() < 0.05);
         assert_eq!(octave_bands(&mono(vec![0.0; 1000])), [None; 10]);
         let low = Audio {

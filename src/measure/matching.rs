@@ -39,7 +39,9 @@ pub fn bring_to(audio: &mut Audio, lufs: f64, target: f64) -> f64 {
     for _ in 0..4 {
         let gain = gain_of_db(gain_db) as f32;
         for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
-            side.iter_mut().zip(plain).for_each(|(sample, plain)| *sample = gain * plain);
+            side.iter_mut()
+                .zip(plain)
+                .for_each(|(sample, plain)| *sample = gain * plain);
         }
         match loudness(audio) {
             Some(reached) if (target - reached).abs() > NEAR => gain_db += target - reached,

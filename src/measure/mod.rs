@@ -5,11 +5,13 @@
 mod bands;
 mod figures;
 mod matching;
+mod one_shot;
 mod peak;
 
 pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
 pub use figures::{Figures, figures};
 pub use matching::{Level, bring_to, common, level};
+pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
 
 use ebur128::{EbuR128, Mode};

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
-use crate::kit::{Recording, file_name, resample};
+use crate::kit::{Recording, decode, file_name, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
 use crate::mix::spaces::{self, Answer};
@@ -16,7 +16,6 @@ use crate::mix::{Keys, Span};
 use crate::score::Score;
 use crate::sound::{Bank, Dry, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
-use crate::wav;
 
 /// What renders share, and what stands there for the recordings of a kit by their numbers.
 #[derive(Clone, Copy)]
@@ -201,7 +200,10 @@ impl<'a> Stage<'a> {
             .zip(sums.bus_reductions)
             .collect();
         let mut parts: Vec<PartReport> = parts.map(report).collect();
-        parts.iter_mut().zip(traces).for_each(|(part, trace)| part.trace = Some(trace));
+        parts
+            .iter_mut()
+            .zip(traces)
+            .for_each(|(part, trace)| part.trace = Some(trace));
         Mixed {
             audio,
             parts,
@@ -298,7 +300,6 @@ impl Source for Reader<'_> {
 
 /// A recorded impulse response, at the render's rate.
 fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let decoded = wav::read(&settings.file)
-        .map_err(|error| Problem::at(&settings.place, format!("{}: {error}", settings.file.display())))?;
+    let decoded = decode(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
     Ok(resample(&decoded.audio, rate))
 }

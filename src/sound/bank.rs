@@ -13,8 +13,9 @@ use crate::score::{Hit, Score};
 
 use super::held::sustained;
 
-/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether it runs backwards, and whether it is held.
-type Name = (usize, i64, bool, bool);
+/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
+/// whether it runs backwards, and whether it is held.
+type Name = (usize, i64, bool, bool, bool);
 
 /// Sounds ready to be mixed in.
 pub struct Bank {
@@ -49,12 +50,13 @@ impl Bank {
             song,
             score,
             recordings,
-            |(take, pitch, backwards, held), seconds, make| {
+            |(take, pitch, trim, backwards, held), seconds, make| {
                 let recording = takes[take].expect("a take that is played has a name");
                 let as_recorded = pitch == 0 && !backwards && !held;
                 let kept = keep.name(Making {
                     recording,
                     pitch,
+                    trim,
                     backwards,
                     held: held.then_some(seconds),
                 });
@@ -134,15 +136,18 @@ impl Bank {
 struct Making {
     recording: keep::Name,
     pitch: i64,
+    /// True where care is taken of the recording.
+    trim: bool,
     backwards: bool,
     /// The seconds that are held, where a note is.
     held: Option<f64>,
 }
 
 fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
-    let backwards = song.parts[part].pieces[hit.piece].sound.reverse;
+    let sound = &song.parts[part].pieces[hit.piece].sound;
+    let (trim, backwards) = (sound.trim, sound.reverse);
     let held = hit.length.is_some() && !backwards && held[hit.take];
-    (hit.take, (hit.tune * 1e6).round() as i64, backwards, held)
+    (hit.take, (hit.tune * 1e6).round() as i64, trim, backwards, held)
 }
 
 /// How much of its recording a released hit plays, in seconds.
@@ -152,7 +157,8 @@ fn seconds(song: &Loop, part: usize, hit: &Hit) -> f64 {
     hit.start + hit.length.unwrap_or(0.0) + release + 0.01
 }
 
-fn made(recording: &Arc<Recording>, (_, pitch, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
+fn made(recording: &Arc<Recording>, (_, pitch, trim, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
+    let recording = recording.version(trim);
     // Equal temperament: a semitone is the twelfth root of 2.
     let speed = libm::exp2(pitch as f64 / 12e6);
     let mut audio = match &recording.held {
