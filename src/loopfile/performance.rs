@@ -231,7 +231,7 @@ impl Take {
             pieces.push(piece.clone());
         }
         let mark = |velocity: u8| match pitched {
-            Some(_) => pitched::mark_for(velocity.into()),
+            Some(_) => pitched::note_mark(velocity.into()),
             None => hits::mark_for(velocity.into()),
         };
         let stroke = |(note, piece): &(&Note, usize)| Stroke {
