@@ -215,6 +215,16 @@ fn notes_go_by_their_names_and_comping_by_its_marks() {
 }
 
 #[test]
+fn bars_on_another_piece_are_told() {
+    let text = "[loop]\ntempo = 92\nbars = 4\n[[part]]\nname = 'hat-closed'\nhits = 'x-xo'\n[part.change]\n'2-3' = { piece = 'clap' }\n";
+    let page = chart(text, &[]);
+    assert!(
+        page.contains("bars 1-4\n") && page.ends_with("\nhat-closed plays on clap in bars 2-3\n"),
+        "{page}"
+    );
+}
+
+#[test]
 fn a_form_goes_section_by_section() {
     let desk = desk();
     desk.write("verse.toml", tab("92", 2, "kick xx-- x---"));
