@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
+use crate::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
-use crate::render::{Order, Rendered, render, render_form};
+use crate::render::{Order, Rendered, Stems, form_stems, render, render_form, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -93,6 +94,20 @@ impl Work {
         match self {
             Work::Loop(song, kit) => render(song, kit, order, &|share| progress.show(share)),
             Work::Form(form, kits) => render_form(form, kits, order, &|share| progress.show(share)),
+        }
+    }
+
+    /// Renders its stems, each as long as the finished mix, and hands them on with their names.
+    pub fn stems(
+        &self,
+        order: &Order,
+        what: Stems,
+        length: usize,
+        each: impl FnMut(&str, Audio) -> Result<(), Problem>,
+    ) -> Result<(), Problems> {
+        match self {
+            Work::Loop(song, kit) => stems(song, kit, order, what, length, each),
+            Work::Form(form, kits) => form_stems(form, kits, order, what, length, each),
         }
     }
 

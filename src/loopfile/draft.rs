@@ -228,7 +228,10 @@ pub struct FormDraft {
     pub(super) place: Place,
     pub(super) ending: Ending,
     pub(super) sections: Vec<SectionDraft>,
-    pub(super) master: Option<Settings>,
+    /// Its own master, else the first section's.
+    pub(super) master: Settings,
+    /// What moves in the master.
+    pub(super) sweeps: Vec<SweepDraft>,
     pub(super) pickup: Option<Exact>,
     pub(super) last_hit: bool,
     pub(super) fades: (f64, f64),

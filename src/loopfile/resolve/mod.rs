@@ -9,10 +9,10 @@ use strips::strip;
 
 use super::{
     Bus, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space, SpaceKind,
-    Strip, Swing, Target, Tighten, Time, Way,
+    Strip, Sweep, Swing, Target, Tighten, Time, Way,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
-use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft};
+use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft, SweepDraft};
 use crate::loopfile::gather::whole;
 use crate::loopfile::read::beside;
 use crate::text::Problem;
@@ -295,8 +295,11 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
     }
 }
 
-/// The strip in which a form's sections meet, and its loudness: no parts to duck under, nothing to send to.
-pub(super) fn form_master(master: &Settings) -> (Strip, Option<f64>) {
+/// The strip in which a form's sections meet, its loudness, and what moves in it: no parts to duck under, nothing to send
+/// to.
+pub(super) fn form_master(master: &Settings, drafts: &[SweepDraft]) -> (Strip, Option<f64>, Vec<Sweep>) {
     let layers = Layers::new(Table::Master, [master]);
-    (strip(&layers, &Names::default()), layers.level("loudness"))
+    let mut strip = strip(&layers, &Names::default());
+    let sweeps = sweeps::of_form(&mut strip, drafts);
+    (strip, layers.level("loudness"), sweeps)
 }
