@@ -9,9 +9,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use pressroll::kit::{Kit, load_file};
 use pressroll::chart;
 use pressroll::export::{notes, tablature};
+use pressroll::kit::{Kit, load_file};
 use pressroll::loopfile::{self, Casting, Changes, Draft, LoopDraft};
 use pressroll::render::{Order, render};
 use pressroll::{harmony, midi as smf, score};
