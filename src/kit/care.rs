@@ -218,7 +218,8 @@ impl Sound<'_> {
             let next = power(end);
             let mean = sum / f64::from(count);
             // Powers differ by 1.5 dB at the most: three deviations of a mean over 220 frames of noise.
-            if count > 0 && !(0.7 * mean..=1.43 * mean).contains(&next) {
+            let loud = next > f64::from(loudest).powi(2) * part as f64;
+            if loud || count > 0 && !(0.7 * mean..=1.43 * mean).contains(&next) {
                 break;
             }
             sum += next;
