@@ -65,7 +65,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
             problems.extend(problem);
             return Manifest {
                 about: About {
-                    title: title(folder),
+                    title: folder_name(folder),
                     ..About::default()
                 },
                 ..Manifest::default()
@@ -84,7 +84,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
     let kit = file.table("kit");
     let said = |name| kit.and_then(|kit| kit.text(name)).map(|words| words.text.clone());
     let about = About {
-        title: said("title").unwrap_or_else(|| title(folder)),
+        title: said("title").unwrap_or_else(|| folder_name(folder)),
         maker: said("maker"),
         licence: said("licence"),
     };
@@ -107,7 +107,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
 }
 
 /// A folder's own name, also where its path is `.` or ends in `..`.
-fn title(folder: &Path) -> String {
+pub(super) fn folder_name(folder: &Path) -> String {
     let whole = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_path_buf());
     whole.file_name().map_or_else(
         || folder.display().to_string(),

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use super::alike::named_note;
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::manifest::About;
-use super::names::told;
 use super::roots::{MIDDLE, Said, nearest_takes};
 use super::stand_in;
+use super::tell::Reading;
 use crate::files::{self, Refused};
 use crate::keys::{STAND_IN, Settings};
 use crate::text::{Problem, Problems};
@@ -19,6 +20,8 @@ pub struct Kit {
     pub(super) index: Index,
     defaults: BTreeMap<String, Settings>,
     pub(super) files: Vec<File>,
+    /// By the places of pieces: what names tell of them.
+    readings: Vec<Reading>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
@@ -78,6 +81,12 @@ impl Kit {
     /// What it holds, without its sound.
     pub fn index(&self) -> &Index {
         &self.index
+    }
+
+    /// What decided that the piece at a place of [`Index::pieces`] is what it is, and how surely; none for one that was
+    /// swapped in and for the stand-in. Its files by layer are the takes of its [`Layer`]s, by [`Kit::file`].
+    pub fn reading(&self, piece: usize) -> Option<&Reading> {
+        self.readings.get(piece)
     }
 
     /// What `kit.toml` says of the sound and strip of pieces (all but their choke group, which the index tells), by every name
@@ -148,8 +157,8 @@ impl Kit {
 /// Pieces of all folders as they are laid over one another.
 #[derive(Default)]
 struct Shelves {
-    listed: Vec<Piece>,
-    singles: Vec<Piece>,
+    listed: Vec<(Piece, Reading)>,
+    singles: Vec<(Piece, Reading)>,
     /// Names, and whether the piece is a listed one and which.
     names: BTreeMap<String, (bool, usize)>,
     defaults: BTreeMap<String, Settings>,
@@ -190,11 +199,12 @@ impl Shelves {
             }
             self.names.insert(name, (listed, shelf.len()));
         }
-        shelf.push(Piece {
+        let piece = Piece {
             name,
             layers,
             choke: found.choke,
-        });
+        };
+        shelf.push((piece, found.reading));
     }
 
     /// The number of a file's recording.
@@ -214,8 +224,12 @@ impl Shelves {
             .into_iter()
             .map(|(name, piece)| (name, place(piece)))
             .collect();
+        let (listed, mut readings): (Vec<_>, Vec<_>) = self.listed.into_iter().unzip();
+        let (singles, of_singles): (Vec<_>, Vec<_>) = self.singles.into_iter().unzip();
+        readings.extend(of_singles);
         Kit {
-            index: Index::with_names(self.listed, self.singles, names),
+            index: Index::with_names(listed, singles, names),
+            readings,
             defaults: self.defaults,
             files: self.files,
             abouts: self.abouts,
@@ -227,9 +241,8 @@ impl Shelves {
 
 impl File {
     fn new(path: PathBuf, folder: Option<usize>) -> File {
-        let stem = path.file_stem().map(|stem| told(&stem.to_string_lossy()));
         // Of a file by itself a number is more likely its turn than its key.
-        let said = stem.and_then(|told| told.note).map_or(Said::Nothing, Said::Named);
+        let said = named_note(&path).map_or(Said::Nothing, Said::Named);
         File {
             path,
             folder,
