@@ -52,7 +52,7 @@ enum Command {
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
-    /// Loudness, true peak, range, seam and mono loss of WAVs
+    /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
     Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
