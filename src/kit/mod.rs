@@ -5,7 +5,9 @@
 
 mod alike;
 mod folder;
+mod hear;
 mod index;
+mod letters;
 mod load;
 mod manifest;
 mod names;
@@ -15,6 +17,7 @@ mod recording;
 mod resample;
 mod roots;
 mod scan;
+mod senses;
 mod stand_in;
 mod tell;
 mod variants;

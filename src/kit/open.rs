@@ -55,6 +55,7 @@ impl Kit {
             own.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
             problems.extend(own);
             shelves.abouts.push(read.about);
+            shelves.notices.extend(read.notices);
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -164,6 +165,7 @@ struct Shelves {
     takes: BTreeMap<PathBuf, usize>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
+    notices: Vec<Problem>,
 }
 
 impl Shelves {
@@ -232,7 +234,7 @@ impl Shelves {
             files: self.files,
             abouts: self.abouts,
             keys: self.keys,
-            notices: Vec::new(),
+            notices: self.notices,
         }
     }
 }
