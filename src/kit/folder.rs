@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use unicode_normalization::UnicodeNormalization;
+
 use super::alike::{alike, layers, named, stem};
 use super::hear::settle_by_sound;
 use super::manifest::{About, Entry, folder_name, manifest};
@@ -300,13 +302,20 @@ impl Shelf {
     }
 }
 
-/// The name that a file has, with hyphens and as it is.
-fn file_names(file: &Path) -> [String; 2] {
+/// The names that a file has: with hyphens, as it is, and as people type it where the disk writes accents as letters of their own.
+fn file_names(file: &Path) -> Vec<String> {
     let stem = stem(file);
-    [hyphened(&stem), stem]
+    let mut names = vec![hyphened(&stem)];
+    names.extend((!stem.is_ascii()).then(|| stem.nfc().collect()));
+    names.push(stem);
+    names
 }
 
 /// Hats are one group: a foot that closes them, or a stroke on them closed, stops what rings of them open.
 pub(super) fn choke_of(name: &str) -> Option<String> {
     name.starts_with("hat-").then(|| "hat".to_string())
 }
+
+#[cfg(test)]
+#[path = "folder_tests.rs"]
+mod tests;

@@ -4,6 +4,8 @@ use std::cmp::Ordering;
 
 use crate::harmony::Note;
 
+use unicode_normalization::UnicodeNormalization;
+
 use super::letters::is_number;
 use super::tell::{Folders, Telling, for_reading, tell};
 use super::words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
@@ -169,7 +171,8 @@ pub(super) fn words(stem: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let mut word = String::new();
     let mut before = ' ';
-    let mut letters = stem.chars().peekable();
+    // Some disks write accents as letters of their own.
+    let mut letters = stem.nfc().peekable();
     while let Some(letter) = letters.next() {
         let small_next = letters.peek().is_some_and(|next| next.is_lowercase());
         let capital = letter.is_uppercase() && (before.is_lowercase() || (before.is_uppercase() && small_next));

@@ -95,8 +95,9 @@ impl Folders {
     /// The same within a kit's folder, which counts only where its name is nothing but an instrument's: a kit may be called
     /// anything.
     pub fn within(mut self, kit: &str) -> Folders {
-        self.0
-            .extend(Some(Shelf::of(kit)).filter(|shelf| shelf.pure && shelf.heads));
+        self.0.extend(
+            Some(Shelf::of(kit)).filter(|shelf| shelf.pure && shelf.has(|meant| meant.drum().is_some()).is_some()),
+        );
         self
     }
 
@@ -253,11 +254,14 @@ fn by_name<'a>(candidates: &[&'a Meant], folders: &'a Folders) -> Choice<'a> {
     }
 }
 
-/// Of several instruments in a name the one that it is: a tom's rim is the tom, else the last.
+/// Of several instruments in a name the one that it is: the last, but a rim is that of the drum before it. A snare's has a piece
+/// of its own.
 fn head(drums: &[Drum]) -> usize {
     let last = drums.len() - 1;
-    let tom = drums.iter().position(|drum| *drum == Drum::Tom);
-    tom.filter(|_| drums[last] == Drum::Stick).unwrap_or(last)
+    let drum = drums
+        .iter()
+        .rposition(|drum| !matches!(drum, Drum::Stick | Drum::Snare));
+    drum.filter(|_| drums[last] == Drum::Stick).unwrap_or(last)
 }
 
 /// How sure a folder is that is next to the file and says nothing but its instrument.

@@ -212,6 +212,7 @@ pub(super) const SENSES: &[(Sense, &str)] = &[
     (Of(Agogo, SURE), "agogo, ago, agg, agogo bell, агого, アゴゴ"),
     (Of(Cabasa, SURE), "cabasa, cabaza, afuche, afoxe, cabas, кабаса, カバサ"),
     (Of(Maracas, TERSE), "ma"),
+    (Of(Cowbell, TERSE), "cb"),
     (
         Of(Maracas, SURE),
         "maraca, maracas, marac, mrcs, rumba rasseln, маракасы, маракас, マラカス, 마라카스",
@@ -279,8 +280,8 @@ pub(super) const SENSES: &[(Sense, &str)] = &[
     (
         Other,
         "timpani, vibes, vibraphone, marimba, xylophone, glockenspiel, glock, kalimba, tubular bell, tubular, music box, steel \
-         drum, steelpan, steel pan, handpan, hang drum, gong, bell tree, wind chime, chime, celesta, harp, double bass, slap \
-         bass, bass drop, bassline, rhodes",
+         drum, steelpan, steel pan, handpan, gong, bell tree, wind chime, chime, celesta, harp, double bass, slap \
+         bass, bass drop, bassline",
     ),
     (
         Other,

@@ -18,6 +18,7 @@ import pyloudnorm
 import soundfile
 from scipy.signal import firwin, resample_poly
 
+import names
 import oneshots
 
 RATE = 48000
@@ -180,6 +181,7 @@ def main(pressroll, repository, folder):
             print(f"  FAILED {name}: {sentence}")
 
     count("file names", found_by_name(pressroll, kit, folder))
+    count("names in the bank", names.misread(pressroll, folder))
     loops = sorted(repository.glob("kits/*/loops/*.toml"))
     if not loops:
         count("loops", ["no loop under kits/*/loops/"])
