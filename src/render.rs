@@ -1,20 +1,21 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
-use std::sync::Arc;
-
 use crate::audio::Audio;
-use crate::kit::{Kit, Recording};
+use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
-use crate::score::{self, Score};
+use crate::score;
 use crate::text::{Problem, Problems};
 
 mod form;
+mod form_stems;
+pub mod headroom;
 mod stage;
 mod stems;
 
 pub use form::render_form;
+pub use form_stems::form_stems;
 use stage::Stage;
 pub use stems::{Stems, stems};
 
@@ -118,19 +119,6 @@ struct Mixed {
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
     oddities: Vec<Problem>,
-}
-
-/// Plays rounds of a score on recordings and mixes them: the steady state of one round on a circle, or a line with its ring.
-fn stretch(
-    song: &Loop,
-    recordings: &[Option<Arc<Recording>>],
-    score: &Score,
-    rounds: u32,
-    rate: u32,
-    circle: bool,
-    progress: &Progress,
-) -> Result<Mixed, Problems> {
-    Ok(Stage::set(song, recordings, score, rounds, rate, circle)?.mix(progress))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {

@@ -171,7 +171,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         return None;
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
-    let read = accents::read_with(&written.accents, parts, &time, bars, problems);
+    let (read, band) = accents::read_with(&written.accents, parts, &time, bars, problems);
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
@@ -194,6 +194,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         bars,
         key: song.text("key").map(str::to_string),
         chart,
+        accents: band,
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
@@ -216,6 +217,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
     draft.cast(&Casting {
         piece: &|name| Some(name.into()),
         keys: &Default::default(),
+        plays: &|name, _| (name == keys::STAND_IN).then_some(true),
     });
     Some(draft)
 }

@@ -1,6 +1,6 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
@@ -8,10 +8,10 @@ use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
 use crate::kit::{Recording, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
 use crate::mix::sweep::{Clock, Moves, moves};
+use crate::mix::{Keys, Span};
 use crate::score::Score;
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
@@ -26,6 +26,8 @@ pub(super) struct Stage<'a> {
     time: Rounds,
     span: Span,
     channels: Vec<usize>,
+    /// What is ducked under, followed once for all runs.
+    keys: OnceLock<Arc<Keys>>,
     rate: u32,
 }
 
@@ -67,6 +69,7 @@ impl<'a> Stage<'a> {
             time,
             span: Span { frames: length, circle },
             channels,
+            keys: OnceLock::new(),
             rate,
         };
         if !circle && song.ending != Ending::Damp {
@@ -96,19 +99,22 @@ impl<'a> Stage<'a> {
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
-        work(
-            &Desk {
-                song,
-                channels,
-                open: &open,
-                span,
-                clock: self.clock(),
-                rate,
-                progress,
-                keys: Default::default(),
-            }
-            .with_keys(),
-        )
+        let mut desk = Desk {
+            song,
+            channels,
+            open: &open,
+            span,
+            clock: self.clock(),
+            rate,
+            progress,
+            keys: Default::default(),
+        };
+        match self.keys.get() {
+            Some(keys) => desk.keys = keys.clone(),
+            None => desk = desk.with_keys(),
+        }
+        let _ = self.keys.set(desk.keys.clone());
+        work(&desk)
     }
 
     /// Mixes everything before the master.

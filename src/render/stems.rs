@@ -59,7 +59,7 @@ pub fn stems(
 }
 
 /// The stems with their names and, for each part, whether it is in.
-fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
+pub(super) fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
     let heard = |part: &usize| !song.parts[*part].silenced;
     let alone = |part: usize| {
         (
@@ -89,7 +89,7 @@ fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
 }
 
 /// The loop with every part straight to the master and sent nowhere.
-fn without_buses(song: &Loop) -> Loop {
+pub(super) fn without_buses(song: &Loop) -> Loop {
     let mut plain = song.clone();
     for part in &mut plain.parts {
         part.bus = None;

@@ -15,7 +15,6 @@ mod rolls;
 mod rudiments;
 mod strain;
 mod strokes;
-mod swing;
 mod tighten;
 mod velocity;
 
@@ -34,7 +33,7 @@ pub use hit::Hit;
 pub use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
-const FARTHEST: f64 = 48.0;
+pub const FARTHEST: f64 = 48.0;
 
 /// What every part plays in one round of the loop.
 #[derive(Debug, Clone, PartialEq)]
