@@ -7,7 +7,7 @@ use crate::harmony::Note;
 use unicode_normalization::UnicodeNormalization;
 
 use super::letters::is_number;
-use super::tell::{Folders, Telling, for_reading, tell};
+use super::tell::{Decided, Folders, Telling, for_reading, tell};
 use super::words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
 /// What the name of a file tells.
@@ -47,6 +47,9 @@ pub(super) fn told(stem: &str, folders: &Folders) -> Told {
         };
         name.take_from_the_end();
         name.take_from_anywhere();
+        if let (Decided::Folder, Some(piece)) = (telling.reading.decided, telling.reading.piece) {
+            name.leave_to_the_folder(piece);
+        }
         name
     };
     let name = taken(&telling.used);
@@ -97,6 +100,8 @@ impl Name {
                 self.words.pop();
             } else if let Some(told) = dynamic(last) {
                 self.rank = told;
+            } else if last == "hz" && before == "k" {
+                // `48kHz`, whose capital parts it.
             } else if counts && TURN_WORDS.contains(&before) && !by_letter
                 || is_number(before) && UNITS.contains(&last.as_str())
             {
@@ -128,6 +133,17 @@ impl Name {
             && let Some(at) = self.words.iter().rposition(|(_, word)| key_of(word).is_some())
         {
             self.note = key_of(&self.words.remove(at).1);
+        }
+    }
+
+    /// A name that is nothing but a turn or a dynamic is alike to others of a folder that says what they are: `Snares/01`.
+    fn leave_to_the_folder(&mut self, piece: &str) {
+        if let [(at, only)] = self.words.as_mut_slice()
+            && !self.used.contains(at)
+            && (is_turn(only) || is_turn_letter(only) || dynamic(only).is_some())
+        {
+            self.rank = dynamic(only).unwrap_or(self.rank);
+            *only = piece.to_string();
         }
     }
 
