@@ -9,10 +9,10 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::alike::Alike;
+use super::decode::decode;
 use super::tell::{Decided, Reading};
 use super::words::Drum;
 use crate::audio::Audio;
-use crate::wav;
 
 /// Files that are decoded for one kit at the most.
 const MOST: usize = 64;
@@ -159,7 +159,7 @@ fn pieces(drum: Drum, heard: &[Heard]) -> Vec<&'static str> {
 }
 
 fn listen(file: &Path) -> Option<Heard> {
-    let audio = wav::read(file).ok()?.audio;
+    let audio = decode(file).ok()?.audio;
     heard(&audio)
 }
 

@@ -4,9 +4,14 @@
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
 mod alike;
+pub mod care;
+mod credit;
+pub mod decode;
+mod facts;
 mod folder;
 mod hear;
 mod index;
+mod lend;
 mod letters;
 mod load;
 mod manifest;
@@ -18,15 +23,22 @@ mod resample;
 mod roots;
 mod scan;
 mod senses;
+mod shots;
 mod stand_in;
 mod tell;
 mod variants;
 mod words;
 
+pub use care::Care;
+pub use credit::{Credit, Said};
+pub use decode::{Decoded, decode};
+pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
+pub use lend::is_percussion;
 pub use load::load_file;
 pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
+pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};

@@ -10,18 +10,21 @@ use super::manifest::About;
 use super::roots::{MIDDLE, Said, nearest_takes};
 use super::stand_in;
 use super::tell::Reading;
-use crate::keys::{STAND_IN, Settings};
+use crate::files::{self, Refused};
+use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
 #[derive(Debug)]
 pub struct Kit {
     pub(super) index: Index,
-    defaults: BTreeMap<String, Settings>,
+    pub(super) defaults: BTreeMap<String, Settings>,
     pub(super) files: Vec<File>,
     /// By the places of pieces: what names tell of them.
     readings: Vec<Reading>,
-    abouts: Vec<About>,
+    pub(super) abouts: Vec<About>,
+    /// The folders that it was read from.
+    pub(super) folders: Vec<PathBuf>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
 }
@@ -31,7 +34,10 @@ pub struct Kit {
 pub(super) struct File {
     pub path: PathBuf,
     /// Which folder's it is; none for one that was swapped in.
-    folder: Option<usize>,
+    pub(super) folder: Option<usize>,
+    /// Who made it and on what terms it may be used, where its piece says so.
+    pub(super) maker: Option<String>,
+    pub(super) licence: Option<String>,
     /// What is said of its pitch without decoding it.
     pub said: Said,
     /// True once its pitch is settled.
@@ -67,6 +73,7 @@ impl Kit {
                 .for_each(|found| shelves.put(found, number, false));
         }
         let mut kit = shelves.kit();
+        kit.folders = folders.to_vec();
         if problems.is_empty() {
             problems.extend(swaps.iter().filter_map(|(piece, file)| kit.swap(piece, file).err()));
         }
@@ -132,12 +139,13 @@ impl Kit {
     }
 
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
-        if !file.is_file() {
-            return Err(Problem::new(format!(
-                "there is no file `{}` to put in the place of `{name}`",
-                file.display()
-            )));
-        }
+        files::check(file, files::LONGEST).map_err(|refused| {
+            let shown = file.display();
+            Problem::new(match refused {
+                Refused::Absent => format!("there is no file `{shown}` to put in the place of `{name}`"),
+                refused => format!("`{shown}` {refused}, so it can't take the place of `{name}`"),
+            })
+        })?;
         let layers = vec![Layer::new(127.0, vec![self.files.len()])];
         // A piece that the kit lacks may be brought along.
         match self.index.find(name) {
@@ -177,9 +185,21 @@ impl Shelves {
             .filter(|name| !self.names.contains_key(name))
             .collect();
         let Some(name) = names.first().cloned() else { return };
+        let mut defaults = found.defaults;
+        // Whose the recordings are is no default of their sound.
+        let mut said = |key| match defaults.as_mut()?.take(key)?.value {
+            Value::Text(words) => Some(words.text),
+            _ => None,
+        };
+        let (maker, licence) = (said("maker"), said("licence"));
         let mut layers = Vec::new();
         for (upto, files) in found.layers {
-            let takes = files.into_iter().map(|file| self.take(file, folder)).collect();
+            let takes: Vec<usize> = files.into_iter().map(|file| self.take(file, folder)).collect();
+            for take in &takes {
+                let file = &mut self.files[*take];
+                file.maker = file.maker.take().or_else(|| maker.clone());
+                file.licence = file.licence.take().or_else(|| licence.clone());
+            }
             layers.push(Layer::new(upto, takes));
         }
         for (file, said) in found.roots {
@@ -194,7 +214,7 @@ impl Shelves {
         }
         let shelf = if listed { &mut self.listed } else { &mut self.singles };
         for name in names {
-            if let Some(settings) = &found.defaults {
+            if let Some(settings) = &defaults {
                 self.defaults.insert(name.clone(), settings.clone());
             }
             self.names.insert(name, (listed, shelf.len()));
@@ -233,6 +253,7 @@ impl Shelves {
             defaults: self.defaults,
             files: self.files,
             abouts: self.abouts,
+            folders: Vec::new(),
             keys: self.keys,
             notices: self.notices,
         }
@@ -246,6 +267,8 @@ impl File {
         File {
             path,
             folder,
+            maker: None,
+            licence: None,
             said,
             settled: false,
         }

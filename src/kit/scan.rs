@@ -9,7 +9,7 @@ use super::names::in_order;
 use crate::text::Problem;
 
 /// Extensions of the files that are played, in small letters.
-const AUDIO: [&str; 2] = ["wav", "wave"];
+const AUDIO: [&str; 6] = ["wav", "wave", "aif", "aiff", "aifc", "flac"];
 
 /// Folders that hold what pressroll makes, not what it plays, in small letters.
 const PASSED_OVER: [&str; 2] = ["renders", "loops"];
@@ -145,7 +145,10 @@ impl Contents {
                 Problem::new(format!("the kit folder `{shown}` is empty")).help("put the one-shots there as WAV files")
             }
             kinds => {
-                let what = format!("the kit folder `{shown}` holds no WAV, but {}", listing(kinds));
+                let what = format!(
+                    "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}",
+                    listing(kinds)
+                );
                 Problem::new(what).help("a kit is a folder of WAV files")
             }
         }

@@ -10,6 +10,7 @@ use std::sync::Arc;
 use super::gather::{Lines, whole};
 use super::hits::{self, MOST_STROKES, ReadPart};
 use super::{Casting, Exact, Manner, Stroke, Time, Words, pitched};
+use crate::files::Refused;
 use crate::harmony::spell;
 use crate::keys::{Layers, Setting, Settings, Table, Value};
 use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
@@ -63,9 +64,8 @@ impl Shelf {
 fn read(path: &Path, shown: &str) -> Result<Arc<Performance>, String> {
     match midi::read(path) {
         Ok(performance) => Ok(Arc::new(performance)),
-        Err(MidiError::Machine(error)) if error.kind() == std::io::ErrorKind::NotFound => {
-            Err(format!("there is no file `{}`", path.display()))
-        }
+        Err(MidiError::Refused(Refused::Absent)) => Err(format!("there is no file `{}`", path.display())),
+        Err(MidiError::Refused(refused)) => Err(format!("`{shown}` {refused}")),
         Err(error) => Err(format!("{shown}: {error}")),
     }
 }

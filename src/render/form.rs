@@ -178,10 +178,8 @@ impl Recordings {
             }
             let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
             let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
-            let takes: Vec<usize> = stretches
-                .flat_map(|stretch| &stretch.parts)
-                .flatten()
-                .map(|hit| hit.take)
+            let takes: Vec<(usize, bool)> = stretches
+                .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
                 .collect();
             recordings.of_section.push(recordings.kits.len());
             let loaded = kits[number].load(&takes, rate)?;

@@ -38,7 +38,7 @@ pub fn stems(
     let rounds = if circle { 1 } else { order.rounds };
     let plain = without_buses(song);
     let song = if what == Stems::Dry { &plain } else { song };
-    let recordings = kit.load(&score.takes(), order.rate)?;
+    let recordings = kit.load(&score.takes(song), order.rate)?;
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
     stage.at_desk(&|_| (), |desk| {
         let gains = desk.run(Run::Keeping).gains;

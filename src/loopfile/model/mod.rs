@@ -5,6 +5,7 @@
 
 mod form;
 mod harmony;
+mod heard;
 mod space;
 mod strip;
 mod sweep;
@@ -20,6 +21,7 @@ use crate::text::{Place, Problem};
 
 pub use form::*;
 pub use harmony::*;
+pub use heard::Heard;
 pub use space::*;
 pub use strip::*;
 pub use sweep::*;
@@ -302,8 +304,10 @@ pub struct Sound {
     pub choke: Choke,
     /// Play the recording backwards.
     pub reverse: bool,
-    /// Seconds into the recording at which it starts.
+    /// Seconds into the recording, from its onset, at which it starts.
     pub start: f64,
+    /// Take care of its recordings: leave out their leads, their offsets, their sudden ends.
+    pub trim: bool,
 }
 
 /// Which choke group a piece belongs to.

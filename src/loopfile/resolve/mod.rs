@@ -292,6 +292,7 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
         },
         reverse: layers.switch("reverse"),
         start: layers.number("start", 0.0) / 1000.0,
+        trim: layers.switch("trim"),
     }
 }
 
