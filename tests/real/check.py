@@ -18,6 +18,7 @@ import pyloudnorm
 import soundfile
 from scipy.signal import firwin, resample_poly
 
+import names
 import oneshots
 
 RATE = 48000
@@ -201,6 +202,7 @@ def main(pressroll, repository, folder):
             print(f"  FAILED {name}: {sentence}")
 
     count("file names", found_by_name(pressroll, kit, folder))
+    count("names in the bank", names.misread(pressroll, folder))
     ferry = repository / "kits/harbour-studio/loops/night-ferry.toml"
     count("compare", matched(pressroll, ferry, kit, folder))
     loops = sorted(repository.glob("kits/*/loops/*.toml"))
