@@ -6,6 +6,7 @@ mod dither;
 pub mod flac;
 pub mod midi;
 pub mod name;
+pub mod notes;
 mod outline;
 pub mod page;
 pub mod picture;

@@ -82,16 +82,16 @@ pub(super) const PART: &[Key] = &[
          swings: at 0 it stays where it was played, at 100 it lies on the grid.",
     )
     .or_off(),
-    key(
-        "marks",
-        Kind::Marks,
-        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
-        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open.",
-    ),
 ];
 
 /// Keys of playing, which `[part.change]` can set for some bars.
 pub(super) const PLAYING: &[Key] = &[
+    key(
+        "marks",
+        Kind::Marks,
+        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
+        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open. In `[part.change]` marks that are not named keep what they play.",
+    ),
     key(
         "piece",
         Kind::Name("piece of the kit"),
@@ -311,7 +311,14 @@ pub(super) const SOUND: &[Key] = &[
         600_000.0,
         "ms",
         Standard::Number(0.0),
-        "How far into the recording a hit begins.",
+        "How far into the recording a hit begins, counted from the onset of its sound.",
+    )
+    .or_off(),
+    key(
+        "trim",
+        Kind::Switch,
+        Standard::Switch(true),
+        "Takes care of recordings: leaves out what is before the sound, so that hits land on time, takes away an offset (DC) above -50 dBFS, and fades the last 2 ms of one that breaks off. The files stay as they are.",
     )
     .or_off(),
 ];
