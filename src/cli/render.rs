@@ -6,6 +6,7 @@ use std::time::Instant;
 use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
+use super::picture::Pictures;
 use super::session::Work;
 use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
@@ -37,6 +38,9 @@ pub struct Render {
     /// Also write what is played as NAME.mid beside the mix
     #[arg(long)]
     midi: bool,
+    /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
+    #[arg(long)]
+    picture: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -64,6 +68,11 @@ impl Render {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let pictures = if self.picture {
+            Some(Pictures::beside(version)?)
+        } else {
+            None
+        };
         let order = self.audio.order(&self.options);
         let finished = work.render(&order)?;
         let coding = self.audio.depth.coding();
@@ -73,12 +82,17 @@ impl Render {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        if let Some(pictures) = &pictures {
+            pictures.write(work, version.mix.as_deref(), &order, &finished)?;
+        }
         Ok(summary::Told {
             work,
             mix: version.mix.as_deref(),
             finished,
             path,
             midi,
+            pictures,
+            bars: work.barlines(&order),
             seconds: begun.elapsed().as_secs_f64(),
         })
     }

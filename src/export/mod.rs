@@ -7,7 +7,7 @@ pub mod flac;
 pub mod midi;
 pub mod name;
 pub mod notes;
-mod outline;
+pub mod outline;
 pub mod page;
 pub mod picture;
 pub mod tablature;

@@ -107,7 +107,8 @@ fn rubs(song: &Loop) -> Vec<Problem> {
     for (number, (part, notes)) in parts.iter().enumerate() {
         for (other, others) in &parts[..number] {
             let meant = |at: Exact, pitches: [i32; 2]| {
-                song.chord_at(at).is_some_and(|chord| pitches.iter().all(|pitch| has(chord, name(*pitch))))
+                song.chord_at(at)
+                    .is_some_and(|chord| pitches.iter().all(|pitch| has(chord, name(*pitch))))
             };
             let mut odd = Odd::default();
             for ((at, pitch), stroke) in notes {

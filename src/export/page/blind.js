@@ -45,7 +45,7 @@ const called = (n) => `${n + 1}, ${versions[n].name}`;
 
 function begin(kind, pair, rounds) {
   blind = { kind, rounds, picks: [], pair: odds.shuffled(pair) };
-  ["system", "figures", "blind-form", "verdict"].forEach((id) => ($(id).hidden = true));
+  ["system", "figures", "blind"].forEach((id) => ($(id).hidden = true));
   $("hidden-staves").hidden = false;
   deal();
 }
@@ -124,7 +124,7 @@ function preferred(picks) {
 /** Ends a blind test: the score first, the names under it. */
 function reveal(lines) {
   blind = null;
-  ["system", "figures", "blind-form", "verdict"].forEach((id) => ($(id).hidden = false));
+  ["system", "figures", "blind", "verdict"].forEach((id) => ($(id).hidden = false));
   $("hidden-staves").hidden = true;
   $("verdict").replaceChildren(...lines.map((line, n) => made("p", line, { className: n ? "" : "score" })));
   show();
