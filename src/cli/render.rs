@@ -41,6 +41,9 @@ pub struct Render {
     /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
     #[arg(long)]
     picture: bool,
+    /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
+    #[arg(long)]
+    credits: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -73,6 +76,10 @@ impl Render {
         } else {
             None
         };
+        let credits = path.with_extension("credits.txt");
+        if self.credits {
+            version.spare_inputs(&credits)?;
+        }
         let order = self.audio.order(&self.options);
         let finished = work.render(&order)?;
         let coding = self.audio.depth.coding();
@@ -85,6 +92,10 @@ impl Render {
         if let Some(pictures) = &pictures {
             pictures.write(work, version.mix.as_deref(), &order, &finished)?;
         }
+        if self.credits {
+            let mix = path.file_name().unwrap_or_default().to_string_lossy();
+            export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
+        }
         Ok(summary::Told {
             work,
             mix: version.mix.as_deref(),
@@ -93,6 +104,7 @@ impl Render {
             midi,
             pictures,
             bars: work.barlines(&order),
+            credits: self.credits.then_some(credits),
             seconds: begun.elapsed().as_secs_f64(),
         })
     }

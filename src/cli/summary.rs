@@ -31,6 +31,8 @@ pub struct Told<'a> {
     pub pictures: Option<Pictures>,
     /// Where its bars lie.
     pub bars: Bars,
+    /// The credits beside it, where they were asked for.
+    pub credits: Option<PathBuf>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
 }
@@ -58,11 +60,15 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
     /// Pictures of it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pictures: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    credits: Option<String>,
     /// The other versions that were rendered with it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<Summary<'a>>,
@@ -85,6 +91,13 @@ struct PartLine<'a> {
     name: &'a str,
     hits: usize,
     peak_db: Option<f64>,
+}
+
+/// A piece that the kit lacks, and the one that played for it.
+#[derive(Serialize)]
+struct LentLine<'a> {
+    piece: &'a str,
+    by: &'a str,
 }
 
 #[derive(Serialize)]
@@ -137,6 +150,12 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            lent: self
+                .work
+                .lent()
+                .into_iter()
+                .map(|(piece, by)| LentLine { piece, by })
+                .collect(),
             midi: self.midi.as_ref().map(|midi| MidiLine {
                 file: midi.path.display().to_string(),
                 free_keys: midi
@@ -146,6 +165,7 @@ impl Told<'_> {
                     .collect(),
             }),
             pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
+            credits: self.credits.as_ref().map(|path| path.display().to_string()),
             mixes: Vec::new(),
         }
     }
@@ -158,6 +178,7 @@ impl Told<'_> {
             path,
             seconds,
             midi,
+            credits,
             mix,
             pictures,
             bars: barlines,
@@ -194,6 +215,9 @@ impl Told<'_> {
         for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
             let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
         }
+        for (piece, lender) in work.lent() {
+            let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
+        }
         let _ = writeln!(page);
         if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
             let _ = writeln!(page, "{strip}\n");
@@ -214,6 +238,9 @@ impl Told<'_> {
         }
         for picture in pictures.iter().flat_map(Pictures::paths) {
             let _ = writeln!(page, "{}", picture.display());
+        }
+        if let Some(credits) = credits {
+            let _ = writeln!(page, "{}", credits.display());
         }
         let _ = writeln!(page, "{}", path.display());
         let times = finished.audio.seconds() / seconds;
