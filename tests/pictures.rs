@@ -4,6 +4,9 @@ mod support;
 
 use std::fs;
 
+use pressroll::audio::Audio;
+use pressroll::export::bars::{Bar, Bars};
+use pressroll::export::picture::{Version, Versions};
 use support::{Desk, click, tab};
 
 /// The straight upright lines of an SVG, from the left: x, the lower end's y, and the height.
@@ -52,15 +55,15 @@ fn hits_stand_where_they_sound_as_high_as_they_are_hard() {
     );
     let svg = fs::read_to_string(desk.path("one.svg")).unwrap();
     let lines = uprights(&svg);
-    // Bars are the tallest lines: three of them, and the repeat sign's thin line.
+    // Bars are the tallest lines: two of them, and the repeat sign's two.
     let tallest = lines.iter().map(|(_, _, height)| *height).fold(0.0, f64::max);
     let bars: Vec<f64> = lines
         .iter()
         .filter(|(.., height)| *height == tallest)
         .map(|(x, ..)| *x)
         .collect();
-    let (left, right) = (bars[0], bars[bars.len() - 1]);
-    let at = |bar: f64| left + (right - left) * bar / 2.0;
+    assert_eq!(bars.len(), 4);
+    let at = |bar: f64| bars[0] + (bars[1] - bars[0]) * bar;
     // Hits by row: their height is their share of velocity 127.
     let hit = |bar: f64, velocity: f64| {
         let near =
@@ -157,4 +160,43 @@ fn json_tells_the_pictures_and_nothing_is_written_over() {
     assert_eq!(answer.code, Some(1));
     assert!(answer.err.contains("both the mix and its picture"), "{}", answer.err);
     assert!(!desk.path("one.svg").exists());
+}
+
+#[test]
+fn versions_show_how_they_differ_from_the_first() {
+    let steady = |level: f32| Audio {
+        channels: vec![vec![level; 4800]; 2],
+        rate: 48_000,
+    };
+    let (first, same, half) = (steady(0.5), steady(0.5), steady(0.25));
+    let version = |name: &str, audio| Version {
+        name: name.into(),
+        audio,
+    };
+    let bar = Bar {
+        start: 0,
+        number: 1,
+        counts: 4,
+        section: None,
+    };
+    let picture = Versions {
+        title: "Night ferry".into(),
+        about: vec![],
+        bars: Bars {
+            bars: vec![bar],
+            end: 4800,
+        },
+        versions: vec![version("a", &first), version("b", &same), version("c", &half)],
+    };
+    let picture = picture.picture();
+    let svg = picture.svg();
+    let words = words(&svg);
+    assert_eq!(words.iter().filter(|word| **word == "difference from 1").count(), 2);
+    assert!(words.contains(&"none"), "{words:?}");
+    // As strong as the version itself: 0.25 away from 0.25.
+    assert!(words.contains(&"+0.0 dB against it"), "{words:?}");
+    // In the page it takes the page's colours, by day and by night.
+    let in_page = picture.for_page();
+    assert!(in_page.contains("style=\"fill:var(--accent)\"") && !in_page.contains('#'));
+    assert_eq!(picture.png().unwrap(), picture.png().unwrap());
 }
