@@ -6,6 +6,7 @@ use std::time::Instant;
 use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
+use super::picture::Pictures;
 use super::session::Work;
 use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
@@ -38,6 +39,9 @@ pub struct Render {
     /// Also write what is played as NAME.mid beside the mix
     #[arg(long)]
     midi: bool,
+    /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
+    #[arg(long)]
+    picture: bool,
     /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
     #[arg(long)]
     credits: bool,
@@ -70,6 +74,11 @@ impl Render {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let pictures = if self.picture {
+            Some(Pictures::beside(version)?)
+        } else {
+            None
+        };
         let credits = path.with_extension("credits.txt");
         if self.credits {
             version.spare_inputs(&credits)?;
@@ -83,6 +92,9 @@ impl Render {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        if let Some(pictures) = &pictures {
+            pictures.write(work, version.mix.as_deref(), &order, &finished)?;
+        }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
             export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
@@ -93,6 +105,8 @@ impl Render {
             finished,
             path,
             midi,
+            pictures,
+            bars: work.barlines(&order),
             credits: self.credits.then_some(credits),
             seconds: begun.elapsed().as_secs_f64(),
         })
