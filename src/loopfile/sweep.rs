@@ -48,6 +48,10 @@ fn one(
     let every = Layers::new(Table::Sweep, [settings])
         .notes("every")
         .map(|notes| notes / time.bar());
+    if key.text.split('.').next().is_some_and(|first| first.trim() == "chords") {
+        problems.push(unmoving(key, &whole(key), false));
+        return None;
+    }
     let mut at = |name: &str| {
         let number = &settings.get(name)?.place;
         edit::changed(written, &edit::to_number(key.clone(), number), problems)
