@@ -1,20 +1,21 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
-use std::sync::Arc;
-
 use crate::audio::Audio;
-use crate::kit::{Kit, Recording};
+use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
-use crate::score::{self, Score};
+use crate::score;
 use crate::text::{Problem, Problems};
 
 mod form;
+mod form_stems;
+pub mod headroom;
 mod stage;
 mod stems;
 
 pub use form::render_form;
+pub use form_stems::form_stems;
 use stage::Stage;
 pub use stems::{Stems, stems};
 
@@ -86,7 +87,7 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let recordings = kit.load(&score.takes(), order.rate)?;
+    let recordings = kit.load(&score.takes(song), order.rate)?;
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
     let mut mixed = stage.mix(progress);
     mixed.oddities = kit.oddities(&recordings);
@@ -118,19 +119,6 @@ struct Mixed {
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
     oddities: Vec<Problem>,
-}
-
-/// Plays rounds of a score on recordings and mixes them: the steady state of one round on a circle, or a line with its ring.
-fn stretch(
-    song: &Loop,
-    recordings: &[Option<Arc<Recording>>],
-    score: &Score,
-    rounds: u32,
-    rate: u32,
-    circle: bool,
-    progress: &Progress,
-) -> Result<Mixed, Problems> {
-    Ok(Stage::set(song, recordings, score, rounds, rate, circle)?.mix(progress))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {

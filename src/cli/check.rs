@@ -6,6 +6,7 @@ use super::options::LoopOptions;
 use super::session::Work;
 use super::{Done, telling};
 use crate::kit::Kit;
+use crate::render::headroom::{Out, clipping};
 use crate::score;
 use crate::text::Problem;
 
@@ -27,11 +28,25 @@ impl Check {
             let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
             hints.extend(score::harmony_hints(song));
+            hints.extend(kit.doubtful_roots(score::pitched(song))?);
         }
-        if let Work::Form(form, kits) = &work {
-            let indices: Vec<_> = kits.iter().map(Kit::index).collect();
-            score::write_form(form, &indices, self.options.bars, 1)?;
-            hints.extend(score::form_hints(form));
+        match &work {
+            Work::Loop(song, kit) => {
+                let out = Out::of_loop(song);
+                hints.extend(out.too_loud());
+                hints.extend(clipping(song, kit, &score::write(song, kit.index(), bars)?, out)?);
+            }
+            Work::Form(form, kits) => {
+                let indices: Vec<_> = kits.iter().map(Kit::index).collect();
+                score::write_form(form, &indices, self.options.bars, 1)?;
+                hints.extend(score::form_hints(form));
+                let out = Out::of_form(form);
+                hints.extend(out.too_loud());
+                for (section, kit) in form.sections.iter().zip(kits) {
+                    let score = score::write(&section.plays, kit.index(), Some(section.window))?;
+                    hints.extend(clipping(&section.plays, kit, &score, out)?);
+                }
+            }
         }
         // Sections that play the same loop have the same to be told of it.
         let mut once: Vec<Problem> = Vec::new();

@@ -11,7 +11,7 @@ use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
 use crate::audio::peak;
 use crate::export;
-use crate::render::{Order, Rendered, Stems, stems};
+use crate::render::{Order, Rendered, Stems};
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
 
@@ -85,44 +85,34 @@ impl Render {
 
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
     fn write_stems(&self, which: StemsName, work: &Work, finished: &Rendered, folder: &Path) -> Done {
-        let Work::Loop(song, kit) = work else {
-            return Err(Problem::new("a form has no stems yet")
-                .help("render the stems of its loops")
-                .into());
-        };
         let tags = tags(work, finished);
         let order = self.audio.order(&self.options);
         let coding = self.audio.depth.coding();
-        stems(
-            song,
-            kit,
-            &order,
-            which.stems(),
-            finished.audio.frames(),
-            |name, audio| {
-                if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
-                    telling::tell_hint(
-                        &Problem::new(format!(
-                            "the stem `{name}` is clipped: it is louder than full scale before the master"
-                        ))
-                        .help("write stems with --depth float"),
-                    );
-                }
-                export::wav::write(&folder.join(format!("{name}.wav")), &audio, coding, &tags, song.seed)
-            },
-        )?;
-        let driven = song.buses.iter().filter(|bus| bus.strip.drive.is_some());
+        let seed = work.first().seed;
+        work.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
+            if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
+                let what = format!("the stem `{name}` is clipped: it is louder than full scale before the master");
+                telling::tell_hint(&Problem::new(what).help("write stems with --depth float"));
+            }
+            export::wav::write(&folder.join(format!("{name}.wav")), &audio, coding, &tags, seed)
+        })?;
         if which.stems() == Stems::Parts {
-            driven.for_each(|bus| {
-                let what = format!(
-                    "`{}` is driven: the stems of its parts do not sum to what they make together",
-                    bus.name
-                );
-                telling::tell_hint(&Problem::new(what).help("--stems buses gives the bus as one"));
-            });
+            telling::tell_hints_once(driven_buses(work));
         }
         Ok(())
     }
+}
+
+/// Hints at the buses whose parts' stems can't sum to what they make together.
+fn driven_buses(work: &Work) -> impl Iterator<Item = Problem> {
+    let buses = work.loops().into_iter().flat_map(|(song, _)| &song.buses);
+    buses.filter(|bus| bus.strip.drive.is_some()).map(|bus| {
+        let what = format!(
+            "`{}` is driven: the stems of its parts do not sum to what they make together",
+            bus.name
+        );
+        Problem::new(what).help("--stems buses gives the bus as one")
+    })
 }
 
 /// Where a version's MIDI goes: `NAME.mid` beside it.

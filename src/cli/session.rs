@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
+use crate::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
-use crate::render::{Order, Rendered, render, render_form};
+use crate::render::{Order, Rendered, Stems, form_stems, render, render_form, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -63,7 +64,7 @@ impl Work {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
                 let mut kit = Kit::open(draft.kits(), swaps)?;
-                cast(&mut draft, &kit);
+                cast(&mut draft, &mut kit)?;
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
@@ -73,7 +74,9 @@ impl Work {
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
-                draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
+                for (draft, kit) in draft.loops_mut().zip(&mut kits) {
+                    cast(draft, kit)?;
+                }
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -91,6 +94,20 @@ impl Work {
         match self {
             Work::Loop(song, kit) => render(song, kit, order, &|share| progress.show(share)),
             Work::Form(form, kits) => render_form(form, kits, order, &|share| progress.show(share)),
+        }
+    }
+
+    /// Renders its stems, each as long as the finished mix, and hands them on with their names.
+    pub fn stems(
+        &self,
+        order: &Order,
+        what: Stems,
+        length: usize,
+        each: impl FnMut(&str, Audio) -> Result<(), Problem>,
+    ) -> Result<(), Problems> {
+        match self {
+            Work::Loop(song, kit) => stems(song, kit, order, what, length, each),
+            Work::Form(form, kits) => form_stems(form, kits, order, what, length, each),
         }
     }
 
@@ -172,15 +189,29 @@ impl Work {
 }
 
 /// Gives the notes of a loop's MIDI files to the pieces of its kit.
-fn cast(draft: &mut LoopDraft, kit: &Kit) {
-    draft.cast(&Casting {
-        piece: &|name| {
-            kit.index()
-                .find(name)
-                .map(|number| kit.index().pieces[number].name.clone())
-        },
-        keys: kit.keys(),
+fn cast(draft: &mut LoopDraft, kit: &mut Kit) -> Result<(), Problem> {
+    // Which notes a piece can play depends on its roots.
+    let pitched = with_casting(kit, |casting| {
+        let pieces = draft.pitched_pieces(casting).into_iter();
+        pieces.map(str::to_string).collect::<Vec<_>>()
     });
+    kit.find_roots(pitched.iter().map(String::as_str))?;
+    with_casting(kit, |casting| draft.cast(casting));
+    Ok(())
+}
+
+/// What a kit is to the notes of MIDI files.
+fn with_casting<T>(kit: &Kit, then: impl FnOnce(&Casting) -> T) -> T {
+    let index = kit.index();
+    let piece = |name: &str| Some(&index.pieces[index.find(name)?]);
+    then(&Casting {
+        piece: &|name| piece(name).map(|piece| piece.name.clone()),
+        keys: kit.keys(),
+        plays: &|name, key| {
+            let far = index.reach(piece(name)?, key.into())?;
+            Some(far <= score::FARTHEST)
+        },
+    })
 }
 
 /// Reads and renders in one go.

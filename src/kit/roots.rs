@@ -1,17 +1,19 @@
 //! Roots: at which pitch each recording was made.
 //!
-//! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` chunk, else its sound. Makers disagree on
+//! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` or `INST` chunk, else its sound. Makers disagree on
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
+
+use std::path::Path;
 
 use rayon::prelude::*;
 
+use super::decode::{Unread, decode, told_root};
 use super::index::{Index, Layer, Piece};
 use super::open::{File, Kit};
 use super::pitch::{BELIEVED, Heard, listen, note_name};
 use super::stand_in::KEYS;
 use crate::keys::STAND_IN;
 use crate::text::Problem;
-use crate::wav::{self, WavError};
 
 /// Middle C: hits without a pitch play the zone that is nearest to it.
 pub(super) const MIDDLE: f64 = 60.0;
@@ -91,6 +93,40 @@ impl Kit {
             self.settle(name, &takes)?;
         }
         Ok(())
+    }
+
+    /// Listens to the recordings of some pieces whose roots `kit.toml` says, and tells of those that sound otherwise. What is
+    /// written holds all the same, so that this is for whoever asks what may not be meant.
+    ///
+    /// # Errors
+    /// When a file can't be read.
+    pub fn doubtful_roots<'a>(&self, pieces: impl IntoIterator<Item = &'a str>) -> Result<Vec<Problem>, Problem> {
+        let pieces = pieces.into_iter().filter_map(|name| self.index.find(name));
+        let layers = pieces.flat_map(|piece| &self.index.pieces[piece].layers);
+        let mut takes: Vec<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
+        takes.sort_unstable();
+        takes.dedup();
+        let doubts = takes.par_iter().map(|take| match self.files.get(*take) {
+            Some(File {
+                said: Said::Written(key),
+                path,
+                ..
+            }) => Ok(hear(path)?.and_then(|heard| self.doubt(*take, *key, heard))),
+            _ => Ok(None),
+        });
+        let doubts: Vec<Option<Problem>> = doubts.collect::<Result<_, Problem>>()?;
+        Ok(doubts.into_iter().flatten().collect())
+    }
+
+    fn doubt(&self, take: usize, key: i32, heard: Heard) -> Option<Problem> {
+        if heard.confidence < BELIEVED || (heard.key - f64::from(key)).abs() < 1.0 {
+            return None;
+        }
+        let (file, says, sounds) = (self.shown(take), note_name(f64::from(key)), note_name(heard.key));
+        let what = format!("`{file}` has the root {says} in kit.toml, and sounds as {sounds}, counting C4 as middle C");
+        Some(Problem::new(what).help(format!(
+            "it is played as {says}; write root = \"{sounds}\" if notes on it are out of tune"
+        )))
     }
 
     /// What was found odd about the kit's pitches.
@@ -191,18 +227,22 @@ impl Kit {
     }
 }
 
+/// The pitch of a file, as it sounds.
+fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
+    let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    Ok(listen(&decoded.audio))
+}
+
 /// Looks into a file as far as is needed to know its root.
 fn judge(file: &File) -> Result<Judged, Problem> {
-    let wrong = |error: WavError| Problem::new(format!("`{}`: {error}", file.path.display()));
+    let wrong = |unread: Unread| unread.problem(&file.path);
     if let Said::Written(key) = file.said {
         return Ok(Judged {
             key: Some(f64::from(key)),
             heard: None,
         });
     }
-    let sampler = wav::head(&file.path).map_err(wrong)?.sampler;
-    let noted = sampler.filter(|sampler| sampler.note <= 127);
-    let noted = noted.map(|sampler| f64::from(sampler.note) + sampler.fraction);
+    let noted = told_root(&file.path).map_err(wrong)?;
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
     if file.said == Said::Nothing && noted.is_some_and(|key| key != 60.0) {
         return Ok(Judged {
@@ -210,7 +250,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             heard: None,
         });
     }
-    let heard = listen(&wav::read(&file.path).map_err(wrong)?.audio);
+    let heard = listen(&decode(&file.path).map_err(wrong)?.audio);
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);

@@ -151,6 +151,35 @@ pub(super) fn changed(written: &Written, edit: &Edit, problems: &mut Vec<Problem
     Some((whose, settings))
 }
 
+/// A form's master as it is after a change, with its name; none where the change is wrong or is none of the master's.
+pub(super) fn changed_master(
+    master: &Settings,
+    edit: &Edit,
+    problems: &mut Vec<Problem>,
+) -> Option<(String, Settings)> {
+    let names = edit.names();
+    let ["master", rest @ ..] = names.as_slice() else {
+        let what = format!(
+            "a form's sweeps move its master; `{}` is none of its keys",
+            edit.address.text
+        );
+        problems.push(
+            Problem::at(&edit.place(), what).help("sweep a key such as master.gain, or write this sweep in a loop"),
+        );
+        return None;
+    };
+    let before = problems.len();
+    let mut copy = master.clone();
+    match rest {
+        [] => problems.push(
+            Problem::at(&edit.place(), "`master` is no address of a key")
+                .help("write a key of it, such as master.gain"),
+        ),
+        _ => change(&mut copy, rest, edit, problems),
+    }
+    (problems.len() == before).then(|| ("master".to_string(), copy))
+}
+
 /// True where an address leads to a table of this loop; the key itself may still be wrong.
 pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
     let names = edit.names();

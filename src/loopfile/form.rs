@@ -3,11 +3,11 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::draft::{Changes, FormDraft, KitDefaults, LoopDraft, SectionDraft};
+use super::draft::{Changes, FormDraft, KitDefaults, LoopDraft, SectionDraft, SweepDraft};
 use super::edit::{self, Edit};
 use super::gather::{Written, whole};
 use super::read::{beside, drop_echoes, ending, is_form, known_mix, known_names, open, read_loop, stem, written};
-use super::{Ending, Exact, Form, Section, Words, refer, resolve};
+use super::{Ending, Exact, Form, Section, Words, refer, resolve, sweep};
 use crate::keys::{self, Entry, Layers, Settings, Table, Value};
 use crate::text::{Place, Problem, Source, nearest};
 
@@ -45,6 +45,10 @@ pub(super) fn read(
         Some(Value::Table(master)) => Some(master),
         _ => None,
     };
+    let written_sweeps = match file.take("sweep").map(|setting| setting.value) {
+        Some(Value::Tables(tables)) => tables,
+        _ => Vec::new(),
+    };
     let told = file.get("section").is_some();
     let tables = match file.take("section").map(|setting| setting.value) {
         Some(Value::Tables(tables)) => tables,
@@ -71,6 +75,15 @@ pub(super) fn read(
         .into_iter()
         .filter_map(|found| section(path, found, &edits, changes, problems))
         .collect();
+    let first_master = sections.first().map(|section| &section.plays.master);
+    let master = master
+        .or(first_master.cloned())
+        .unwrap_or_else(|| Settings::empty(Table::Master, beginning.clone()));
+    // Where a section could not be read, nobody knows the bars.
+    let sweeps = match problems.is_empty() {
+        true => sweeps(&written_sweeps, &master, &sections, problems),
+        false => Vec::new(),
+    };
     let form = Layers::new(Table::Form, [&own]);
     let fade = form.nested("fade");
     let bars = |name: &str| fade.as_ref().map_or(0.0, |fade| fade.number(name, 0.0));
@@ -83,6 +96,7 @@ pub(super) fn read(
         fades: (bars("in"), bars("out")),
         sections,
         master,
+        sweeps,
     };
     if problems.is_empty() {
         check_names(path, &draft.sections, changes, problems);
@@ -93,6 +107,28 @@ pub(super) fn read(
         ));
     }
     Some(draft)
+}
+
+/// Reads the sweeps of a form's master over the bars of all its sections.
+fn sweeps(
+    written: &[Settings],
+    master: &Settings,
+    sections: &[SectionDraft],
+    problems: &mut Vec<Problem>,
+) -> Vec<SweepDraft> {
+    let (Some(last), bars) = (sections.last(), sections.iter().map(SectionDraft::bars)) else {
+        return Vec::new();
+    };
+    let time = |bar: u32| {
+        let mut past = 0u32;
+        let section = sections.iter().find(|section| {
+            past = past.saturating_add(section.bars());
+            bar < past
+        });
+        &section.unwrap_or(last).plays.time
+    };
+    let bars = bars.fold(0, u32::saturating_add);
+    sweep::read_form(written, master, &time, bars, problems)
 }
 
 /// Opens the loop of a section.
@@ -270,18 +306,7 @@ impl FormDraft {
             window: section.window,
         };
         let sections: Vec<Section> = self.sections.iter().map(section).collect();
-        let standard = Settings::empty(
-            Table::Master,
-            Place {
-                source: Source::new("", ""),
-                span: 0..0,
-            },
-        );
-        let (master, loudness) = match (&self.master, sections.first()) {
-            (Some(master), _) => resolve::form_master(master),
-            (None, Some(first)) => (first.plays.master.clone(), first.plays.loudness),
-            (None, None) => resolve::form_master(&standard),
-        };
+        let (master, loudness, sweeps) = resolve::form_master(&self.master, &self.sweeps);
         Form {
             title: self.title.clone(),
             place: self.place.clone(),
@@ -289,6 +314,7 @@ impl FormDraft {
             ending: self.ending,
             master,
             loudness,
+            sweeps,
             pickup: self.pickup,
             last_hit: self.last_hit,
             fades: self.fades,

@@ -1,7 +1,7 @@
 //! `[[sweep]]`: settings that change over the bars.
 
 use super::draft::SweepDraft;
-use super::edit;
+use super::edit::{self, Edit};
 use super::gather::{Written, whole};
 use super::{Exact, Time, Words};
 use crate::keys::{self, Layers, Settings, Table};
@@ -16,10 +16,50 @@ const MOVING: [&str; 13] = [
 /// Reads the sweeps of a loop, each on a copy of the table that it changes, so that its two values are checked as those
 /// of any other change are.
 pub(super) fn read(written: &Written, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
+    let counts = |_| time;
+    let grid = Grid {
+        what: "loop",
+        bars,
+        time: &counts,
+    };
+    let changed = |edit: &Edit, problems: &mut Vec<Problem>| edit::changed(written, edit, problems);
+    all(&written.sweeps, &grid, &changed, problems)
+}
+
+/// Reads the sweeps of a form, which move its master. `time` tells how each of its bars counts, the first being 0.
+pub(super) fn read_form<'a>(
+    written: &[Settings],
+    master: &Settings,
+    time: &dyn Fn(u32) -> &'a Time,
+    bars: u32,
+    problems: &mut Vec<Problem>,
+) -> Vec<SweepDraft> {
+    let grid = Grid {
+        what: "form",
+        bars,
+        time,
+    };
+    let changed = |edit: &Edit, problems: &mut Vec<Problem>| edit::changed_master(master, edit, problems);
+    all(written, &grid, &changed, problems)
+}
+
+/// The bars over which sweeps go.
+struct Grid<'a, 't> {
+    /// What has these bars.
+    what: &'a str,
+    bars: u32,
+    /// How a bar counts, the first being 0.
+    time: &'a dyn Fn(u32) -> &'t Time,
+}
+
+/// Gives the table that a change leads into, as it is after it, with the table's name.
+type Changed<'a> = dyn Fn(&Edit, &mut Vec<Problem>) -> Option<(String, Settings)> + 'a;
+
+fn all(written: &[Settings], grid: &Grid, changed: &Changed, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
     let mut sweeps: Vec<(Words, SweepDraft)> = Vec::new();
-    for settings in &written.sweeps {
+    for settings in written {
         keys::complete(settings, problems);
-        let Some((key, sweep)) = one(written, settings, time, bars, problems) else {
+        let Some((key, sweep)) = one(settings, grid, changed, problems) else {
             continue;
         };
         let overlaps = |(other, known): &(Words, SweepDraft)| {
@@ -35,26 +75,22 @@ pub(super) fn read(written: &Written, time: &Time, bars: u32, problems: &mut Vec
 }
 
 fn one(
-    written: &Written,
     settings: &Settings,
-    time: &Time,
-    bars: u32,
+    grid: &Grid,
+    changed: &Changed,
     problems: &mut Vec<Problem>,
 ) -> Option<(Words, SweepDraft)> {
     let key = settings.text("key")?;
-    let (start, end) = window(settings.text("bars")?, time, bars)
-        .map_err(|problem| problems.push(problem))
-        .ok()?;
-    let every = Layers::new(Table::Sweep, [settings])
-        .notes("every")
-        .map(|notes| notes / time.bar());
     if key.text.split('.').next().is_some_and(|first| first.trim() == "chords") {
         problems.push(unmoving(key, &whole(key), false));
         return None;
     }
+    let window = window(settings.text("bars")?, grid)
+        .and_then(|(start, end)| Ok((start, end, every(settings, (start, end), grid)?)));
+    let (start, end, every) = window.map_err(|problem| problems.push(problem)).ok()?;
     let mut at = |name: &str| {
         let number = &settings.get(name)?.place;
-        edit::changed(written, &edit::to_number(key.clone(), number), problems)
+        changed(&edit::to_number(key.clone(), number), problems)
     };
     let ((whose, from), (_, to)) = at("from").zip(at("to"))?;
     let place = whole(key);
@@ -99,8 +135,24 @@ pub(super) fn unmoving(key: &Words, place: &Place, room: bool) -> Problem {
     })
 }
 
+/// The bars after which a sweep begins again, if it does; all its bars must be equally long then.
+fn every(settings: &Settings, (start, end): (Exact, Exact), grid: &Grid) -> Result<Option<Exact>, Problem> {
+    let Some(notes) = Layers::new(Table::Sweep, [settings]).notes("every") else {
+        return Ok(None);
+    };
+    let (first, past) = (start.to_integer() as u32, end.ceil().to_integer() as u32);
+    let bar = (grid.time)(first).bar();
+    if (first..past).any(|other| (grid.time)(other).bar() != bar) {
+        let place = settings.get("every").map_or(&settings.place, |every| &every.place);
+        let problem = Problem::at(place, "`every` can't count through a change of metre");
+        return Err(problem.help("write one sweep for the bars of each metre"));
+    }
+    Ok(Some(notes / bar))
+}
+
 /// The beginning and the end of a window in bars: `all`, `3`, `1-4`, or between counts, `3:1-3:4`.
-fn window(words: &Words, time: &Time, bars: u32) -> Result<(Exact, Exact), Problem> {
+fn window(words: &Words, grid: &Grid) -> Result<(Exact, Exact), Problem> {
+    let bars = grid.bars;
     let wrong =
         |what: String| Problem::at(&whole(words), what).help("write bars such as 1-4, or counts such as 3:1-3:4");
     let text = words.text.trim();
@@ -109,13 +161,14 @@ fn window(words: &Words, time: &Time, bars: u32) -> Result<(Exact, Exact), Probl
     }
     let (first, last) = text.split_once('-').unwrap_or((text, text));
     let point = |word: &str, after: u32| {
-        point(word.trim(), after, time)
+        point(word.trim(), after, grid)
             .ok_or_else(|| wrong(format!("`{}` is no bar and no count of a bar", word.trim())))
     };
     let (start, end) = (point(first, 0)?, point(last, 1)?);
     if end > Exact::from_integer(bars.into()) {
         return Err(wrong(format!(
-            "`{text}` goes past the end of the loop, which has {bars} bars"
+            "`{text}` goes past the end of the {}, which has {bars} bars",
+            grid.what
         )));
     }
     if start >= end {
@@ -125,16 +178,18 @@ fn window(words: &Words, time: &Time, bars: u32) -> Result<(Exact, Exact), Probl
 }
 
 /// A bar, at its beginning or with all of it (`after` 1), or a count of a bar.
-fn point(word: &str, after: u32, time: &Time) -> Option<Exact> {
-    let whole_bar = |bar: &str| bar.parse::<u32>().ok().filter(|bar| (1..=1_000_000).contains(bar));
+fn point(word: &str, after: u32, grid: &Grid) -> Option<Exact> {
+    let whole_bar = |bar: &str| {
+        let number = bar.parse::<u32>().ok().filter(|bar| (1..=1_000_000).contains(bar));
+        number.map(|number| Exact::from_integer((number - 1).into()))
+    };
     match word.split_once(':') {
-        None => whole_bar(word).map(|bar| Exact::from_integer((bar - 1 + after).into())),
+        None => whole_bar(word).map(|begins| begins + Exact::from_integer(after.into())),
         Some((bar, count)) => {
-            let count = count
-                .parse::<u32>()
-                .ok()
-                .filter(|count| (1..=time.counts).contains(count))?;
-            Some(Exact::from_integer((whole_bar(bar)? - 1).into()) + Exact::new((count - 1).into(), time.counts.into()))
+            let begins = whole_bar(bar)?;
+            let counts = (grid.time)(begins.to_integer() as u32).counts;
+            let count = count.parse::<u32>().ok().filter(|count| (1..=counts).contains(count))?;
+            Some(begins + Exact::new((count - 1).into(), counts.into()))
         }
     }
 }

@@ -4,6 +4,8 @@
 //! every sum is taken in the loop file's order, so the number of threads never changes a bit. A repeating loop is run
 //! in over its own end before its first frame.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::keys::Keys;
@@ -44,7 +46,7 @@ pub struct Desk<'a> {
     /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
-    pub keys: Keys,
+    pub keys: Arc<Keys>,
 }
 
 /// What of a mix is run.
@@ -81,7 +83,7 @@ impl Desk<'_> {
 
     /// Follows every part that another ducks under, which must be done before anything is run.
     pub fn with_keys(mut self) -> Self {
-        self.keys = Keys::of(&self);
+        self.keys = Arc::new(Keys::of(&self));
         self
     }
 

@@ -37,7 +37,9 @@ pub use duck::{Ducker, Follower};
 pub use effect::Effect;
 pub use eq::Eq;
 pub use filter::{Curve, Filter, Section};
+pub use keys::Keys;
 pub use place::{Spread, Width, balance_gains, pan_gains_mono};
+pub use ride::Gains;
 pub use time::Span;
 
 #[cfg(test)]

@@ -4,6 +4,8 @@
 //! and the rest take a new setting at each. A jump, the seam's too, is spread over the last [`JUMP`] seconds by a
 //! running mean, which leaves what moves evenly as it is, but for half that time of lag.
 
+use std::sync::Arc;
+
 use crate::audio::gain_of_db;
 use crate::loopfile::{Field, Loop, Strip, Sweep, Target};
 
@@ -40,11 +42,57 @@ impl Clock {
     }
 }
 
+/// Tells the place in a form, in bars, of a frame of its mix: its bars may differ in length.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Barlines {
+    /// The frames at which the bars of all rounds begin and the last ends, fractions and all; ascending, two at least.
+    pub frames: Vec<f64>,
+    /// Bars of the form before the first that is played.
+    pub first: f64,
+    /// Bars of one round.
+    pub bars: usize,
+    /// True where it goes round.
+    pub circle: bool,
+}
+
+impl Barlines {
+    /// The place in bars from the form's beginning. Before a line begins it is at its first bar, after its last bar at its end.
+    fn place(&self, frame: i64) -> f64 {
+        let (from, to) = (self.frames[0], self.frames[self.frames.len() - 1]);
+        let mut frame = frame as f64;
+        if self.circle {
+            frame -= ((frame - from) / (to - from)).floor() * (to - from);
+        } else if frame >= to {
+            return self.first + self.bars as f64;
+        }
+        let past = self.frames.partition_point(|line| *line <= frame);
+        let bar = past.clamp(1, self.frames.len() - 1) - 1;
+        let (begins, ends) = (self.frames[bar], self.frames[bar + 1]);
+        self.first + (bar % self.bars) as f64 + ((frame - begins) / (ends - begins)).clamp(0.0, 1.0)
+    }
+}
+
+/// What tells the place of a frame.
+#[derive(Debug, Clone)]
+enum Timeline {
+    Loop(Clock),
+    Form(Arc<Barlines>),
+}
+
+impl Timeline {
+    fn place(&self, frame: i64) -> f64 {
+        match self {
+            Timeline::Loop(clock) => clock.place(frame),
+            Timeline::Form(barlines) => barlines.place(frame),
+        }
+    }
+}
+
 /// The numbers of one strip, or the level of one room or delay, that move.
 #[derive(Debug, Clone)]
 pub struct Moves {
     sweeps: Vec<Sweep>,
-    clock: Clock,
+    timeline: Timeline,
     /// Points of the grid that a running mean covers.
     mean: i64,
     strip: Strip,
@@ -65,12 +113,32 @@ pub fn moves(song: &Loop, target: Target, clock: Clock, rate: u32) -> Option<Mov
 impl Moves {
     /// The sweeps of a strip; none where there are none.
     pub fn new(sweeps: Vec<Sweep>, strip: &Strip, clock: Clock, rate: u32) -> Option<Moves> {
+        Moves::along(sweeps, strip, Timeline::Loop(clock), rate)
+    }
+
+    /// The sweeps of a form's master; none where there are none.
+    pub fn of_form(sweeps: Vec<Sweep>, strip: &Strip, barlines: Barlines, rate: u32) -> Option<Moves> {
+        Moves::along(sweeps, strip, Timeline::Form(Arc::new(barlines)), rate)
+    }
+
+    fn along(sweeps: Vec<Sweep>, strip: &Strip, timeline: Timeline, rate: u32) -> Option<Moves> {
         let mean = ((JUMP * f64::from(rate) / STEP as f64) as i64 - 1).max(1);
         (!sweeps.is_empty()).then(|| Moves {
             sweeps,
-            clock,
+            timeline,
             mean,
             strip: strip.clone(),
+        })
+    }
+
+    /// Those of its fields that are wanted, on another strip; none where nothing is left.
+    pub fn only(&self, strip: &Strip, wanted: impl Fn(Field) -> bool) -> Option<Moves> {
+        let sweeps = self.sweeps.iter().filter(|sweep| wanted(sweep.field)).cloned();
+        let sweeps: Vec<Sweep> = sweeps.collect();
+        (!sweeps.is_empty()).then(|| Moves {
+            sweeps,
+            strip: strip.clone(),
+            ..self.clone()
         })
     }
 
@@ -81,7 +149,7 @@ impl Moves {
 
     /// The number of a sweep at a frame.
     fn number(&self, sweep: &Sweep, frame: i64) -> f64 {
-        let points = (0..self.mean).map(|back| sweep.at(self.clock.place(frame - back * STEP as i64)));
+        let points = (0..self.mean).map(|back| sweep.at(self.timeline.place(frame - back * STEP as i64)));
         sweep.number(points.sum::<f64>() / self.mean as f64)
     }
 
@@ -161,6 +229,27 @@ mod tests {
         assert_eq!(gain(60_000), -6.0);
         assert_eq!(gain(95_999), -6.0);
         assert_eq!(gain(96_000 + 240), -18.0);
+    }
+
+    #[test]
+    fn a_forms_bars_may_differ_in_length() {
+        let mut barlines = Barlines {
+            frames: vec![100.0, 200.0, 250.0, 350.0, 400.0],
+            first: 3.0,
+            bars: 2,
+            circle: false,
+        };
+        let places = |barlines: &Barlines, frames: &[i64]| -> Vec<f64> {
+            frames.iter().map(|frame| barlines.place(*frame)).collect()
+        };
+        // Two rounds of a long bar and a short one, behind a pickup of 100 frames.
+        assert_eq!(
+            places(&barlines, &[-50, 0, 150, 225, 250, 399, 400, 900]),
+            [3.0, 3.0, 3.5, 4.5, 3.0, 4.98, 5.0, 5.0]
+        );
+        barlines.frames = vec![0.0, 100.0, 150.0];
+        barlines.circle = true;
+        assert_eq!(places(&barlines, &[-25, 0, 150, 350]), [4.5, 3.0, 3.0, 3.5]);
     }
 
     #[test]

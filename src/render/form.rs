@@ -2,14 +2,16 @@
 
 use std::sync::Arc;
 
-use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat, stretch};
+use super::stage::Stage;
+use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat};
 use crate::audio::Audio;
 use crate::kit::{Index, Kit, Recording};
-use crate::loopfile::{Ending, Form, Strip};
+use crate::loopfile::{Ending, Field, Form, Loop, Strip};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
-use crate::score::{self, Fades, FormScore};
+use crate::mix::sweep::{Barlines, Moves};
+use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
@@ -17,49 +19,127 @@ use crate::text::{Problem, Problems};
 /// # Errors
 /// As [`render`](super::render), for each section; `kits` holds each section's kit.
 pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    let circle = form.ending == Ending::Repeat;
-    let rounds = if circle { 1 } else { order.rounds };
-    allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
-    let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
-    let score = score::write_form(form, &indices, order.bars, rounds)?;
-    let total = frames(score.length, order.rate);
-    let mut whole = Whole::new(form, total, order.rate, circle);
-    let recordings = Recordings::load(form, kits, &score, order.rate)?;
-    for stretch_of in &score.stretches {
-        let section = &form.sections[stretch_of.section];
-        let rate = f64::from(order.rate);
-        // The section's own time begins with its first sound, which may lie in the section before; on a line none does
-        // before the form's first frame.
-        let first = (stretch_of.first_sound() * rate).floor() as i64;
-        let first = if circle { first } else { first.max(0) };
-        let own = stretch_of.score_from(first as f64 / rate, section.bars());
-        let share = (stretch_of.ends - stretch_of.begins) / score.length;
-        let so_far = stretch_of.begins / score.length;
-        let shown = |part: f64| progress(so_far + part * share);
-        let mixed = stretch(
-            &section.plays,
-            recordings.of(stretch_of.section),
-            &own,
-            1,
-            order.rate,
-            false,
-            &shown,
-        )?;
-        whole.take_in(mixed, first, stretch_of.section);
+    let plan = Plan::of(form, kits, order)?;
+    let mut whole = Whole::new(form, &plan);
+    for passage in plan.passages() {
+        let shown = |part: f64| progress(passage.so_far + part * passage.share);
+        let plays = &form.sections[passage.section].plays;
+        let stage = plan.stage(&passage, plays)?;
+        whole.take_in(stage.mix(&shown), passage.first, passage.section);
     }
     let mut mixed = whole.mixed(form);
-    mixed.oddities = recordings.oddities;
+    mixed.oddities = plan.recordings.oddities;
     if form.ending == Ending::Damp {
-        cut_off(&mut mixed.audio, total);
+        cut_off(&mut mixed.audio, plan.total);
     }
-    let report = fade_and_master(&mut mixed.audio, form, &score, circle);
+    let report = fade_and_master(&mut mixed.audio, form, &plan.score, plan.circle);
     if form.ending == Ending::LetRing {
-        end_ring(&mut mixed.audio, total);
+        end_ring(&mut mixed.audio, plan.total);
     }
-    if circle {
+    if plan.circle {
         repeat(&mut mixed.audio, order.rounds);
     }
-    Ok(finish(mixed, report, circle))
+    Ok(finish(mixed, report, plan.circle))
+}
+
+/// What is to be played of a form, before any of it is mixed.
+pub(super) struct Plan<'a> {
+    form: &'a Form,
+    /// What it plays.
+    pub score: FormScore,
+    recordings: Recordings,
+    /// Frames to the end of its last bar.
+    pub total: usize,
+    /// True where it goes round.
+    pub circle: bool,
+    rate: u32,
+}
+
+/// One section's turn in a form, in time of its own.
+pub(super) struct Passage {
+    /// Which of the form's sections.
+    pub section: usize,
+    /// The form's frame at which its own time begins.
+    pub first: i64,
+    own: Score,
+    /// The shares of the form's time that lie before it and in it.
+    so_far: f64,
+    share: f64,
+}
+
+impl<'a> Plan<'a> {
+    /// Writes a form's score and decodes what it plays.
+    pub fn of(form: &'a Form, kits: &[Kit], order: &Order) -> Result<Plan<'a>, Problems> {
+        let circle = form.ending == Ending::Repeat;
+        let rounds = if circle { 1 } else { order.rounds };
+        allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
+        let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
+        let score = score::write_form(form, &indices, order.bars, rounds)?;
+        Ok(Plan {
+            form,
+            recordings: Recordings::load(form, kits, &score, order.rate)?,
+            total: frames(score.length, order.rate),
+            score,
+            circle,
+            rate: order.rate,
+        })
+    }
+
+    /// The sections' turns, in the order of time.
+    pub fn passages(&self) -> impl Iterator<Item = Passage> {
+        let rate = f64::from(self.rate);
+        self.score.stretches.iter().map(move |stretch| {
+            // The section's own time begins with its first sound, which may lie in the section before; on a line none does
+            // before the form's first frame.
+            let first = (stretch.first_sound() * rate).floor() as i64;
+            let first = if self.circle { first } else { first.max(0) };
+            Passage {
+                section: stretch.section,
+                first,
+                own: stretch.score_from(first as f64 / rate, self.form.sections[stretch.section].bars()),
+                so_far: stretch.begins / self.score.length,
+                share: (stretch.ends - stretch.begins) / self.score.length,
+            }
+        })
+    }
+
+    /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
+    pub fn stage<'b>(&self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
+        let recordings = self.recordings.of(passage.section);
+        Stage::set(plays, recordings, &passage.own, 1, self.rate, false)
+    }
+
+    /// Silence of the form's length, to which passages are added.
+    pub fn silence(&self) -> Sum {
+        Sum {
+            audio: Audio::silence(2, self.total, self.rate),
+            circle: self.circle,
+        }
+    }
+}
+
+/// Passages on top of one another, each at its place in the form.
+pub(super) struct Sum {
+    /// What they come to; on a line longer than the form where one rings on.
+    pub audio: Audio,
+    circle: bool,
+}
+
+impl Sum {
+    /// Adds a passage from a frame on; on a circle what lies outside goes on at the other end.
+    pub fn add(&mut self, passage: &Audio, at: i64) {
+        let needed = usize::try_from(at).unwrap_or(0) + passage.frames();
+        if !self.circle && needed > self.audio.frames() {
+            self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
+        }
+        let span = Span {
+            frames: self.audio.frames(),
+            circle: self.circle,
+        };
+        for (sum, side) in self.audio.channels.iter_mut().zip(&passage.channels) {
+            span.add(sum, at, side, 1.0);
+        }
+    }
 }
 
 /// How long the bars from one to another are, counted from 1 over the whole form, or all of them.
@@ -98,10 +178,8 @@ impl Recordings {
             }
             let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
             let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
-            let takes: Vec<usize> = stretches
-                .flat_map(|stretch| &stretch.parts)
-                .flatten()
-                .map(|hit| hit.take)
+            let takes: Vec<(usize, bool)> = stretches
+                .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
                 .collect();
             recordings.of_section.push(recordings.kits.len());
             let loaded = kits[number].load(&takes, rate)?;
@@ -118,8 +196,7 @@ impl Recordings {
 
 /// The sum of the sections, and what there is to tell of each.
 struct Whole {
-    audio: Audio,
-    circle: bool,
+    sum: Sum,
     /// A section's parts and buses; of a section that plays more than once, all together.
     sections: Vec<Option<Reports>>,
 }
@@ -132,27 +209,16 @@ struct Reports {
 }
 
 impl Whole {
-    fn new(form: &Form, frames: usize, rate: u32, circle: bool) -> Whole {
+    fn new(form: &Form, plan: &Plan) -> Whole {
         Whole {
-            audio: Audio::silence(2, frames, rate),
-            circle,
+            sum: plan.silence(),
             sections: vec![None; form.sections.len()],
         }
     }
 
-    /// Adds a section's mix from a frame on; on a circle what lies outside goes on at the other end.
+    /// Adds a section's mix from a frame on.
     fn take_in(&mut self, mixed: Mixed, at: i64, section: usize) {
-        let needed = usize::try_from(at).unwrap_or(0) + mixed.audio.frames();
-        if !self.circle && needed > self.audio.frames() {
-            self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));
-        }
-        let span = Span {
-            frames: self.audio.frames(),
-            circle: self.circle,
-        };
-        for (sum, side) in self.audio.channels.iter_mut().zip(&mixed.audio.channels) {
-            span.add(sum, at, side, 1.0);
-        }
+        self.sum.add(&mixed.audio, at);
         let Some(Reports { parts, buses }) = &mut self.sections[section] else {
             self.sections[section] = Some(Reports {
                 parts: mixed.parts,
@@ -173,7 +239,7 @@ impl Whole {
     /// The sum, with the sections' names before those of their parts and buses.
     fn mixed(self, form: &Form) -> Mixed {
         let mut mixed = Mixed {
-            audio: self.audio,
+            audio: self.sum.audio,
             parts: Vec::new(),
             buses: Vec::new(),
             oddities: Vec::new(),
@@ -197,21 +263,46 @@ impl Whole {
 
 /// The master's strip, then the fades, then loudness and ceiling.
 fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bool) -> MasterReport {
-    let Fades { up, down } = score.fades;
-    if up.is_none() && down.is_none() {
-        return master(audio, &form.master, form.loudness, circle, None, measure::loudness);
+    let moves = moves(form, score, circle, audio.rate);
+    if score.fades == Fades::default() {
+        return master(audio, &form.master, form.loudness, circle, moves, measure::loudness);
     }
-    master(
-        audio,
-        &Strip {
-            ceiling_db: None,
-            ..form.master.clone()
-        },
-        None,
+    let ceiling = Strip {
+        ceiling_db: form.master.ceiling_db,
+        ..Strip::plain()
+    };
+    let before = Strip {
+        ceiling_db: None,
+        ..form.master.clone()
+    };
+    let moves_of = |strip: &Strip, of_ceiling: bool| {
+        let wanted = |field| (field == Field::Ceiling) == of_ceiling;
+        moves.as_ref().and_then(|moves| moves.only(strip, wanted))
+    };
+    let first = moves_of(&before, false);
+    master(audio, &before, None, circle, first, measure::loudness);
+    fade(audio, score.fades);
+    let last = moves_of(&ceiling, true);
+    master(audio, &ceiling, form.loudness, circle, last, measure::loudness)
+}
+
+/// What moves in the form's master.
+fn moves(form: &Form, score: &FormScore, circle: bool, rate: u32) -> Option<Moves> {
+    let frames = score.barlines.iter().map(|seconds| seconds * f64::from(rate));
+    let barlines = Barlines {
+        frames: frames.collect(),
+        first: f64::from(score.first),
+        bars: score.bars as usize,
         circle,
-        None,
-        measure::loudness,
-    );
+    };
+    Moves::of_form(form.sweeps.clone(), &form.master, barlines, rate)
+}
+
+/// Fades audio in and out, and ends it where it has faded out.
+pub(super) fn fade(audio: &mut Audio, Fades { up, down }: Fades) {
+    if up.is_none() && down.is_none() {
+        return;
+    }
     let rate = f64::from(audio.rate);
     // The amplitude goes with the square of the time, which lies near to even steps in dB and still reaches silence.
     let gain = |frame: usize| {
@@ -227,9 +318,4 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
             .enumerate()
             .for_each(|(frame, sample)| *sample *= gain(frame));
     }
-    let ceiling = Strip {
-        ceiling_db: form.master.ceiling_db,
-        ..Strip::plain()
-    };
-    master(audio, &ceiling, form.loudness, circle, None, measure::loudness)
 }

@@ -1,21 +1,20 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::{Recording, resample};
+use crate::kit::{Recording, decode, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::Span;
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
 use crate::mix::sweep::{Clock, Moves, moves};
+use crate::mix::{Keys, Span};
 use crate::score::Score;
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
-use crate::wav;
 
 /// Everything that a mix of some rounds needs.
 pub(super) struct Stage<'a> {
@@ -26,6 +25,8 @@ pub(super) struct Stage<'a> {
     time: Rounds,
     span: Span,
     channels: Vec<usize>,
+    /// What is ducked under, followed once for all runs.
+    keys: OnceLock<Arc<Keys>>,
     rate: u32,
 }
 
@@ -67,6 +68,7 @@ impl<'a> Stage<'a> {
             time,
             span: Span { frames: length, circle },
             channels,
+            keys: OnceLock::new(),
             rate,
         };
         if !circle && song.ending != Ending::Damp {
@@ -96,19 +98,22 @@ impl<'a> Stage<'a> {
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
-        work(
-            &Desk {
-                song,
-                channels,
-                open: &open,
-                span,
-                clock: self.clock(),
-                rate,
-                progress,
-                keys: Default::default(),
-            }
-            .with_keys(),
-        )
+        let mut desk = Desk {
+            song,
+            channels,
+            open: &open,
+            span,
+            clock: self.clock(),
+            rate,
+            progress,
+            keys: Default::default(),
+        };
+        match self.keys.get() {
+            Some(keys) => desk.keys = keys.clone(),
+            None => desk = desk.with_keys(),
+        }
+        let _ = self.keys.set(desk.keys.clone());
+        work(&desk)
     }
 
     /// Mixes everything before the master.
@@ -180,7 +185,6 @@ impl Source for Player {
 
 /// A recorded impulse response, at the render's rate.
 fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let decoded = wav::read(&settings.file)
-        .map_err(|error| Problem::at(&settings.place, format!("{}: {error}", settings.file.display())))?;
+    let decoded = decode(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
     Ok(resample(&decoded.audio, rate))
 }

@@ -38,7 +38,7 @@ pub fn stems(
     let rounds = if circle { 1 } else { order.rounds };
     let plain = without_buses(song);
     let song = if what == Stems::Dry { &plain } else { song };
-    let recordings = kit.load(&score.takes(), order.rate)?;
+    let recordings = kit.load(&score.takes(song), order.rate)?;
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
     stage.at_desk(&|_| (), |desk| {
         let gains = desk.run(Run::Keeping).gains;
@@ -59,7 +59,7 @@ pub fn stems(
 }
 
 /// The stems with their names and, for each part, whether it is in.
-fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
+pub(super) fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
     let heard = |part: &usize| !song.parts[*part].silenced;
     let alone = |part: usize| {
         (
@@ -89,7 +89,7 @@ fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
 }
 
 /// The loop with every part straight to the master and sent nowhere.
-fn without_buses(song: &Loop) -> Loop {
+pub(super) fn without_buses(song: &Loop) -> Loop {
     let mut plain = song.clone();
     for part in &mut plain.parts {
         part.bus = None;

@@ -21,6 +21,12 @@ pub struct FormScore {
     pub length: f64,
     /// How it fades in and out.
     pub fades: Fades,
+    /// Seconds at which each bar begins, and at which the last ends, over all rounds.
+    pub barlines: Vec<f64>,
+    /// The bars of the form before the first that is played.
+    pub first: u32,
+    /// The bars of one round.
+    pub bars: u32,
 }
 
 /// Where a form fades: the seconds from which on and up to which; none where it doesn't.
@@ -128,6 +134,9 @@ pub fn write_form(form: &Form, kits: &[&Index], cut: Option<(u32, u32)>, rounds:
         length: writer.now,
         fades,
         stretches: writer.stretches,
+        barlines: writer.barlines,
+        first: first - 1,
+        bars: last - first + 1,
     };
     choke_all(form, kits, &writer.pieces, &mut score);
     Ok(score)

@@ -43,11 +43,14 @@ pub fn form_hints(form: &Form) -> Vec<Problem> {
     hints
 }
 
-/// Sweeps of a section's master, which go by the loop's bars: a form has one master, and not those bars.
+/// Sweeps of a section's master, which go by the loop's bars: a form has one master, and bars of its own.
 fn moving_master(section: &Section) -> Option<Problem> {
     let moves = section.plays.sweeps.iter().any(|sweep| sweep.target == Target::Master);
     let what = format!("the sweeps of the master of `{}` are left out in a form", section.name);
-    moves.then(|| Problem::at(&section.place, what).help("sweep its buses, or let the form fade"))
+    moves.then(|| {
+        Problem::at(&section.place, what)
+            .help("write a [[sweep]] of the master in the form file, over the form's bars, or sweep the loop's buses")
+    })
 }
 
 /// What a section's bars lack: all sound, or some bars'.

@@ -11,5 +11,5 @@ mod rounds;
 mod voice;
 
 pub use bank::Bank;
-pub use player::Player;
+pub use player::{Player, level};
 pub use rounds::Rounds;

@@ -46,7 +46,7 @@ impl Player {
             frame: rounds.frame(round, hit.at, rate),
             audio: bank.sound(song, part, hit).clone(),
             start: (hit.start * f64::from(rate)).round() as usize,
-            gain: gain(&song.parts[part].pieces[hit.piece].sound, hit),
+            gain: level(&song.parts[part].pieces[hit.piece].sound, hit),
             stopped: stopped(hit, last, rate),
             released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
             sound: song.parts[part].pieces[hit.piece].sound.clone(),
@@ -167,7 +167,8 @@ impl Player {
     }
 }
 
-fn gain(sound: &Sound, hit: &Hit) -> f32 {
+/// The factor at which a hit plays its recording.
+pub fn level(sound: &Sound, hit: &Hit) -> f32 {
     gain_of_db(sound.touch * level_db(hit.velocity, hit.top) + hit.gain_db) as f32
 }
 

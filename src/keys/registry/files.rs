@@ -21,6 +21,12 @@ pub(super) const FORM_FILE: &[Key] = &[
         Standard::Said("the first section's"),
         "The strip in which all sections meet.",
     ),
+    key(
+        "sweep",
+        Kind::Tables(Table::Sweep),
+        Standard::Said("none"),
+        "Settings of the master that change over the form's bars.",
+    ),
 ];
 
 pub(super) const FORM: &[Key] = &[

@@ -227,13 +227,14 @@ pub(super) const SWEEP: &[Key] = &[
         Kind::Text,
         Standard::Needed,
         "What changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a room or delay. \
-         In a form the master's are left out.",
+         In a form file a key of its master, such as master.high_cut; the sweeps of a section's own master are left out there.",
     ),
     key(
         "bars",
         Kind::Text,
         Standard::Needed,
-        "When: whole bars such as 1-4, or from one count to another, such as 3:1-3:4. It holds before and after.",
+        "When: whole bars such as 1-4, or from one count to another, such as 3:1-3:4. It holds before and after. \
+         In a form file they count over the whole form.",
     ),
     number(
         "from",

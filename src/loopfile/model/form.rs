@@ -1,6 +1,6 @@
 //! A form, resolved.
 
-use super::{Ending, Exact, Loop, Strip};
+use super::{Ending, Exact, Loop, Strip, Sweep};
 use crate::text::Place;
 
 /// A form: loops one after another.
@@ -18,6 +18,8 @@ pub struct Form {
     pub master: Strip,
     /// Integrated loudness to meet, LUFS.
     pub loudness: Option<f64>,
+    /// What moves in the master, over the form's bars.
+    pub sweeps: Vec<Sweep>,
     /// How much of the end of the first section's loop comes before bar 1, in whole notes.
     pub pickup: Option<Exact>,
     /// True where one more beat comes after the last bar: what stands on the one of the last section's first bar.

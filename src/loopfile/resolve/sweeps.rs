@@ -3,7 +3,7 @@
 use super::Names;
 use super::strips::written_strip;
 use crate::keys::{Layers, Settings};
-use crate::loopfile::draft::{KitDefaults, LoopDraft};
+use crate::loopfile::draft::{KitDefaults, LoopDraft, SweepDraft};
 use crate::loopfile::{Exact, Field, Loop, Stretch, Strip, Sweep, Target};
 
 impl LoopDraft {
@@ -25,48 +25,22 @@ impl LoopDraft {
                         Target::Part(part) => kit.get(self.parts[part].own_piece()),
                         _ => None,
                     };
-                    let ends = [&draft.from, &draft.to].map(|settings| {
+                    let end = |settings: &Settings| {
                         let layers = Layers::new(settings.table, [Some(settings), from_kit].into_iter().flatten());
                         written_strip(&layers, names)
-                    });
+                    };
                     let Some(base) = target.strip_mut(resolved) else {
                         continue;
                     };
-                    let Some(field) =
-                        Field::that_differs(&ends[0], &ends[1]).or_else(|| Field::that_differs(base, &ends[1]))
-                    else {
+                    let Some(moved) = moved(base, &end(&draft.from), &end(&draft.to)) else {
                         continue;
                     };
-                    base.take_up(field, &ends[1]);
-                    let value = |strip: &Strip| field.get(strip).unwrap_or(0.0);
-                    (field, value(&ends[0]), value(&ends[1]))
+                    moved
                 }
             };
-            let moving = |number: f64| if field.in_octaves() { libm::log2(number) } else { number };
-            let bars = |exact: Exact| *exact.numer() as f64 / *exact.denom() as f64;
-            let stretch = Stretch {
-                start: bars(draft.start),
-                end: bars(draft.end),
-                every: draft.every.map(bars),
-                from: moving(from),
-                to: moving(to),
-            };
-            match resolved
-                .sweeps
-                .iter_mut()
-                .find(|sweep| sweep.target == target && sweep.field == field)
-            {
-                Some(sweep) => sweep.stretches.push(stretch),
-                None => resolved.sweeps.push(Sweep {
-                    target,
-                    field,
-                    stretches: vec![stretch],
-                }),
-            }
+            lay(&mut resolved.sweeps, target, draft, (field, from, to));
         }
-        for sweep in &mut resolved.sweeps {
-            sweep.stretches.sort_by(|a, b| a.start.total_cmp(&b.start));
-        }
+        in_order(&mut resolved.sweeps);
     }
 
     /// Whose table a name means.
@@ -92,4 +66,53 @@ impl LoopDraft {
             .or_else(space)
             .or((whose == "master").then_some(Target::Master))
     }
+}
+
+/// The sweeps of a form's master; what they move is switched on in it.
+pub(super) fn of_form(master: &mut Strip, drafts: &[SweepDraft]) -> Vec<Sweep> {
+    let names = Names::default();
+    let end = |settings: &Settings| written_strip(&Layers::new(settings.table, [settings]), &names);
+    let mut sweeps = Vec::new();
+    for draft in drafts {
+        if let Some(moved) = moved(master, &end(&draft.from), &end(&draft.to)) {
+            lay(&mut sweeps, Target::Master, draft, moved);
+        }
+    }
+    in_order(&mut sweeps);
+    sweeps
+}
+
+/// What a sweep moves in a strip, from where and to where; none where it moves nothing. It is switched on in the strip.
+fn moved(base: &mut Strip, from: &Strip, to: &Strip) -> Option<(Field, f64, f64)> {
+    let field = Field::that_differs(from, to).or_else(|| Field::that_differs(base, to))?;
+    base.take_up(field, to);
+    let value = |strip: &Strip| field.get(strip).unwrap_or(0.0);
+    Some((field, value(from), value(to)))
+}
+
+/// Adds a stretch to the sweep of what it moves.
+fn lay(sweeps: &mut Vec<Sweep>, target: Target, draft: &SweepDraft, (field, from, to): (Field, f64, f64)) {
+    let moving = |number: f64| if field.in_octaves() { libm::log2(number) } else { number };
+    let bars = |exact: Exact| *exact.numer() as f64 / *exact.denom() as f64;
+    let stretch = Stretch {
+        start: bars(draft.start),
+        end: bars(draft.end),
+        every: draft.every.map(bars),
+        from: moving(from),
+        to: moving(to),
+    };
+    let same = |sweep: &&mut Sweep| sweep.target == target && sweep.field == field;
+    match sweeps.iter_mut().find(same) {
+        Some(sweep) => sweep.stretches.push(stretch),
+        None => sweeps.push(Sweep {
+            target,
+            field,
+            stretches: vec![stretch],
+        }),
+    }
+}
+
+fn in_order(sweeps: &mut [Sweep]) {
+    let stretches = sweeps.iter_mut().map(|sweep| &mut sweep.stretches);
+    stretches.for_each(|stretches| stretches.sort_by(|a, b| a.start.total_cmp(&b.start)));
 }
