@@ -16,8 +16,8 @@ const FLAT: f64 = 3.0;
 const LOUDEST_HISS: f64 = -24.0;
 /// The least time over which a lead is compared with what comes before it, in seconds.
 const LEAST_SPAN: f64 = 0.003;
-/// Sounds that take longer than this to rise, in seconds, keep what is before them but for silence.
-const SLOW: f64 = 0.05;
+/// A lead of less than this, in seconds, or less than the sound's own rise, is too short to be told from the rise.
+const LEAST_LEAD: f64 = 0.002;
 /// Parts of a span in which it is searched.
 const PARTS: usize = 40;
 /// An offset above this is taken away, dBFS.
@@ -181,13 +181,13 @@ impl Sound<'_> {
         let rise = risen - found;
         let span = rise.max(self.frames(LEAST_SPAN));
         Some(
-            self.back(first, found, span, rise > self.frames(SLOW))
+            self.back(first, found, span, rise.max(self.frames(LEAST_LEAD)))
                 .unwrap_or((first, below(SILENCE))),
         )
     }
 
     /// Goes back from a frame within the rise to where it begins, no further than `first`; none where it goes on that far.
-    fn back(&self, first: usize, found: usize, span: usize, slow: bool) -> Option<(usize, f32)> {
+    fn back(&self, first: usize, found: usize, span: usize, least: usize) -> Option<(usize, f32)> {
         let part = (span / PARTS).max(1);
         let count = (found - first) / part;
         // The parts counted backwards from where the sound was found, so that what comes before them doesn't move them.
@@ -198,13 +198,13 @@ impl Sound<'_> {
                 levels.push(self.most(end - part..end));
             }
             let known = &levels[behind..];
-            let half = PARTS.min(known.len() / 2);
-            // At the file's beginning less is known: a fast sound is judged by that, a slow one is left alone.
-            if half < 2 || (slow && half < PARTS) {
+            if known.len() * part < least || known.len() < 4 {
                 return None;
             }
+            // At the file's beginning less than two spans are known.
+            let half = PARTS.min(known.len().div_ceil(2));
             let most = |levels: &[f32]| levels.iter().copied().fold(0.0, f32::max);
-            let (later, before) = (most(&known[..half]), most(&known[half..2 * half]));
+            let (later, before) = (most(&known[..half]), most(&known[half..]));
             let lead = before * gain_of_db(FLAT) as f32;
             if later <= lead {
                 let onset = self.first_above(found - behind * part, lead.max(f32::MIN_POSITIVE))?;
