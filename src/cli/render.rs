@@ -12,6 +12,7 @@ use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
 use crate::audio::peak;
 use crate::export;
+use crate::keep::Keep;
 use crate::render::{Order, Rendered, Stems};
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
@@ -55,7 +56,9 @@ impl Render {
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let (options, ending) = (&self.options, self.audio.ending);
         let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
-        let told = versions.iter().map(|version| self.hand_over(version));
+        // One version alone has nobody to share with.
+        let keep = (versions.len() > 1).then(Keep::default);
+        let told = versions.iter().map(|version| self.hand_over(version, keep.as_ref()));
         let told = told.collect::<Result<Vec<_>, Problems>>()?;
         match self.json {
             true => telling::say(&summary::json(&told)),
@@ -67,7 +70,7 @@ impl Render {
     }
 
     /// Renders one version and writes it with all that is to lie beside it.
-    fn hand_over<'a>(&self, version: &'a Version) -> Result<summary::Told<'a>, Problems> {
+    fn hand_over<'a>(&self, version: &'a Version, keep: Option<&Keep>) -> Result<summary::Told<'a>, Problems> {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
@@ -81,7 +84,7 @@ impl Render {
             version.spare_inputs(&credits)?;
         }
         let order = self.audio.order(&self.options);
-        let finished = work.render(&order)?;
+        let finished = work.render_sharing(&order, keep)?;
         let coding = self.audio.depth.coding();
         let tags = tags(work, &finished);
         export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
