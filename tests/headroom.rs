@@ -33,7 +33,7 @@ fn the_bar_and_the_parts_are_named_with_what_the_render_comes_to() {
         err.contains(&format!("add up to {peak:.1} dB over full scale in bar 2")),
         "{err}"
     );
-    assert!(err.contains("`kick` and `snare` add up") && err.contains("bar 4 clip"), "{err}");
+    assert!(err.contains("`kick` and `snare` add up") && err.contains("bar 4 clips too"), "{err}");
     let alone = told(&desk, LOOP, &["--set", "kick.gain=5", "--only", "kick"]);
     assert!(alone.contains("`kick` alone comes to 1.1 dB over full scale in bar 1"), "{alone}");
     assert!(alone.contains("bars 2-4 clip too"), "{alone}");
