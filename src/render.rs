@@ -1,11 +1,14 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
+use std::sync::Arc;
+
 use crate::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
 use crate::score;
+use crate::sound::Bank;
 use crate::text::{Problem, Problems};
 
 mod form;
@@ -88,7 +91,8 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
     let recordings = kit.load(&score.takes(), order.rate)?;
-    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let bank = Arc::new(Bank::fill(song, &score, &recordings));
+    let stage = Stage::set(song, bank, &score, rounds, order.rate, circle)?;
     let mut mixed = stage.mix(progress);
     mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);

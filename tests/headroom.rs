@@ -5,7 +5,8 @@ mod support;
 use support::{Desk, assert_near, click, meter};
 
 /// Kick and snare together in bars 2 and 4, at full velocity and the recordings' own level of 0.9.
-const LOOP: &str = "[loop]\ntempo = 120\nbars = 4\n[tab]\nall = 'kick 9-9-'\n'2,4' = 'snare --9-'\n[master]\nceiling = 'off'\n";
+const LOOP: &str =
+    "[loop]\ntempo = 120\nbars = 4\n[tab]\nall = 'kick 9-9-'\n'2,4' = 'snare --9-'\n[master]\nceiling = 'off'\n";
 
 fn desk() -> Desk {
     let desk = Desk::new();
@@ -33,9 +34,15 @@ fn the_bar_and_the_parts_are_named_with_what_the_render_comes_to() {
         err.contains(&format!("add up to {peak:.1} dB over full scale in bar 2")),
         "{err}"
     );
-    assert!(err.contains("`kick` and `snare` add up") && err.contains("bar 4 clips too"), "{err}");
+    assert!(
+        err.contains("`kick` and `snare` add up") && err.contains("bar 4 clips too"),
+        "{err}"
+    );
     let alone = told(&desk, LOOP, &["--set", "kick.gain=5", "--only", "kick"]);
-    assert!(alone.contains("`kick` alone comes to 1.1 dB over full scale in bar 1"), "{alone}");
+    assert!(
+        alone.contains("`kick` alone comes to 1.1 dB over full scale in bar 1"),
+        "{alone}"
+    );
     assert!(alone.contains("bars 2-4 clip too"), "{alone}");
 }
 
@@ -77,9 +84,20 @@ fn a_forms_master_counts_in_a_form() {
 #[test]
 fn a_loudness_over_the_ceiling_is_told() {
     let desk = desk();
-    let err = told(&desk, LOOP, &["--set", "master.ceiling=-6", "--set", "master.loudness=-5"]);
-    assert!(err.contains("the loudness of -5 LUFS can't be reached under a ceiling of -6 dBTP"), "{err}");
-    let err = told(&desk, LOOP, &["--set", "master.ceiling=-6", "--set", "master.loudness=-14"]);
+    let err = told(
+        &desk,
+        LOOP,
+        &["--set", "master.ceiling=-6", "--set", "master.loudness=-5"],
+    );
+    assert!(
+        err.contains("the loudness of -5 LUFS can't be reached under a ceiling of -6 dBTP"),
+        "{err}"
+    );
+    let err = told(
+        &desk,
+        LOOP,
+        &["--set", "master.ceiling=-6", "--set", "master.loudness=-14"],
+    );
     assert!(!err.contains("LUFS"), "{err}");
 }
 
@@ -95,7 +113,11 @@ fn no_demo_loop_is_warned_of_without_clipping() {
                 continue;
             }
             let plain = desk.run(&["check", &file]);
-            assert!(!plain.err.contains("full scale") && !plain.err.contains("LUFS"), "{file}: {}", plain.err);
+            assert!(
+                !plain.err.contains("full scale") && !plain.err.contains("LUFS"),
+                "{file}: {}",
+                plain.err
+            );
         }
     }
 }

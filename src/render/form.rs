@@ -5,13 +5,14 @@ use std::sync::Arc;
 use super::stage::Stage;
 use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat};
 use crate::audio::Audio;
-use crate::kit::{Index, Kit, Recording};
+use crate::kit::{Index, Kit};
 use crate::loopfile::{Ending, Field, Form, Loop, Strip};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
 use crate::mix::sweep::{Barlines, Moves};
-use crate::score::{self, Fades, FormScore, Score};
+use crate::score::{self, Fades, FormScore, Hit, Score};
+use crate::sound::Bank;
 use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
@@ -28,7 +29,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         whole.take_in(stage.mix(&shown), passage.first, passage.section);
     }
     let mut mixed = whole.mixed(form);
-    mixed.oddities = plan.recordings.oddities;
+    mixed.oddities = plan.sounds.oddities;
     if form.ending == Ending::Damp {
         cut_off(&mut mixed.audio, plan.total);
     }
@@ -47,7 +48,7 @@ pub(super) struct Plan<'a> {
     form: &'a Form,
     /// What it plays.
     pub score: FormScore,
-    recordings: Recordings,
+    sounds: Sounds,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it goes round.
@@ -77,7 +78,7 @@ impl<'a> Plan<'a> {
         let score = score::write_form(form, &indices, order.bars, rounds)?;
         Ok(Plan {
             form,
-            recordings: Recordings::load(form, kits, &score, order.rate)?,
+            sounds: Sounds::make(form, kits, &score, order.rate)?,
             total: frames(score.length, order.rate),
             score,
             circle,
@@ -105,8 +106,8 @@ impl<'a> Plan<'a> {
 
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
     pub fn stage<'b>(&self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
-        let recordings = self.recordings.of(passage.section);
-        Stage::set(plays, recordings, &passage.own, 1, self.rate, false)
+        let bank = self.sounds.of(passage.section);
+        Stage::set(plays, bank, &passage.own, 1, self.rate, false)
     }
 
     /// Silence of the form's length, to which passages are added.
@@ -155,44 +156,46 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
     seconds
 }
 
-/// The recordings that sections play, each kit's decoded once for all sections that play on it.
-struct Recordings {
-    kits: Vec<Vec<Option<Arc<Recording>>>>,
+/// The sounds that sections play, each kit's made once for all sections that play on it.
+struct Sounds {
+    kits: Vec<Arc<Bank>>,
     of_section: Vec<usize>,
-    /// What is odd about them.
+    /// What is odd about their recordings.
     oddities: Vec<Problem>,
 }
 
-impl Recordings {
-    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Recordings, Problems> {
-        let mut recordings = Recordings {
+impl Sounds {
+    fn make(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Sounds, Problems> {
+        let mut sounds = Sounds {
             kits: Vec::new(),
             of_section: Vec::new(),
             oddities: Vec::new(),
         };
-        for (number, section) in form.sections.iter().enumerate() {
-            let same = |other: &usize| form.sections[*other].plays.kits == section.plays.kits;
-            if let Some(other) = (0..number).find(same) {
-                recordings.of_section.push(recordings.of_section[other]);
+        let folders = |section: usize| &form.sections[section].plays.kits;
+        for number in 0..form.sections.len() {
+            if let Some(other) = (0..number).find(|other| folders(*other) == folders(number)) {
+                sounds.of_section.push(sounds.of_section[other]);
                 continue;
             }
-            let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
-            let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
-            let takes: Vec<usize> = stretches
-                .flat_map(|stretch| &stretch.parts)
-                .flatten()
-                .map(|hit| hit.take)
+            let here = score
+                .stretches
+                .iter()
+                .filter(|stretch| folders(stretch.section) == folders(number));
+            let played: Vec<(&Loop, &[Vec<Hit>])> = here
+                .map(|stretch| (&form.sections[stretch.section].plays, &stretch.parts[..]))
                 .collect();
-            recordings.of_section.push(recordings.kits.len());
+            let hits = played.iter().flat_map(|(_, parts)| parts.iter().flatten());
+            let takes: Vec<usize> = hits.map(|hit| hit.take).collect();
             let loaded = kits[number].load(&takes, rate)?;
-            recordings.oddities.extend(kits[number].oddities(&loaded));
-            recordings.kits.push(loaded);
+            sounds.oddities.extend(kits[number].oddities(&loaded));
+            sounds.of_section.push(sounds.kits.len());
+            sounds.kits.push(Arc::new(Bank::fill_for(&played, &loaded)));
         }
-        Ok(recordings)
+        Ok(sounds)
     }
 
-    fn of(&self, section: usize) -> &[Option<Arc<Recording>>] {
-        &self.kits[self.of_section[section]]
+    fn of(&self, section: usize) -> Arc<Bank> {
+        self.kits[self.of_section[section]].clone()
     }
 }
 

@@ -72,7 +72,8 @@ impl<'a> Out<'a> {
             place: self.place.cloned(),
             ..Problem::new(what)
         };
-        (loudness > ceiling).then(|| problem.help("lower `master.loudness`; a dense mix comes to about 8 LU under its ceiling"))
+        (loudness > ceiling)
+            .then(|| problem.help("lower `master.loudness`; a dense mix comes to about 8 LU under its ceiling"))
     }
 
     /// The factors that it puts on left and right, where nothing caps, shapes or moves what goes through it.
@@ -175,7 +176,12 @@ impl<'a> Onsets<'a> {
             (channels, steps.fold(times(own, master), times))
         };
         let ways = score.parts.iter().enumerate().map(way).collect();
-        Onsets { song, score, bank, ways }
+        Onsets {
+            song,
+            score,
+            bank,
+            ways,
+        }
     }
 
     /// The moments at which the hits' peaks could add up to more than full scale, in seconds.
@@ -238,10 +244,7 @@ impl<'a> Onsets<'a> {
         }
         let (side, frame) = place;
         let sum = played.iter().map(|part| part[side][frame]).sum::<f32>();
-        meeting.shares = played
-            .iter()
-            .map(|part| part[side][frame] * sum.signum())
-            .collect();
+        meeting.shares = played.iter().map(|part| part[side][frame] * sum.signum()).collect();
         meeting
     }
 
@@ -290,7 +293,10 @@ fn told(song: &Loop, score: &Score, over: &[Meeting]) -> Option<Problem> {
     parts.retain(|(_, share)| *share > SHARE * worst.level);
     parts.sort_by(|a, b| b.1.total_cmp(&a.1));
     let loudest = &song.parts[parts.first()?.0];
-    let mut names: Vec<String> = parts.iter().map(|(part, _)| format!("`{}`", song.parts[*part].name)).collect();
+    let mut names: Vec<String> = parts
+        .iter()
+        .map(|(part, _)| format!("`{}`", song.parts[*part].name))
+        .collect();
     if names.len() > NAMED {
         let more = format!("{} more", names.len() - NAMED);
         names.truncate(NAMED);

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::{Recording, resample};
+use crate::kit::resample;
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
@@ -21,7 +21,7 @@ use crate::wav;
 pub(super) struct Stage<'a> {
     song: &'a Loop,
     score: &'a Score,
-    bank: Bank,
+    bank: Arc<Bank>,
     spaces: Vec<Answer<'a>>,
     time: Rounds,
     span: Span,
@@ -32,16 +32,15 @@ pub(super) struct Stage<'a> {
 }
 
 impl<'a> Stage<'a> {
-    /// Sets up rounds of a score on a kit's recordings: the steady state of one round on a circle, or a line with its ring.
+    /// Sets up rounds of a score with its sounds: the steady state of one round on a circle, or a line with its ring.
     pub fn set(
         song: &'a Loop,
-        recordings: &[Option<Arc<Recording>>],
+        bank: Arc<Bank>,
         score: &'a Score,
         rounds: u32,
         rate: u32,
         circle: bool,
     ) -> Result<Stage<'a>, Problems> {
-        let bank = Bank::fill(song, score, recordings);
         let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
             _ => Ok(Audio::default()),

@@ -119,7 +119,11 @@ fn past((first, last): (u32, u32), whose: &str, all: u32) -> Problem {
     } else {
         format!("bars {first}-{last} are")
     };
-    let has = if all == 1 { "bar 1 alone".to_string() } else { format!("bars 1-{all}") };
+    let has = if all == 1 {
+        "bar 1 alone".to_string()
+    } else {
+        format!("bars 1-{all}")
+    };
     Problem::new(format!("{asked} not in this {whose}, which has {has}"))
 }
 

@@ -28,14 +28,26 @@ impl Bank {
     /// # Panics
     /// Where a take that the score plays was not decoded.
     pub fn fill(song: &Loop, score: &Score, recordings: &[Option<Arc<Recording>>]) -> Bank {
+        Bank::fill_for(&[(song, &score.parts[..])], recordings)
+    }
+
+    /// Makes every sound that several loops on one kit ask for, each with the hits of its parts.
+    ///
+    /// # Panics
+    /// As [`Bank::fill`].
+    pub fn fill_for(played: &[(&Loop, &[Vec<Hit>])], recordings: &[Option<Arc<Recording>>]) -> Bank {
         let held: Vec<bool> = recordings
             .iter()
             .map(|recording| recording.as_ref().is_some_and(|recording| recording.held.is_some()))
             .collect();
         // Each name with the longest time, in seconds, that one of its hits takes of it.
         let mut names: BTreeMap<Name, f64> = BTreeMap::new();
-        for (part, hits) in score.parts.iter().enumerate() {
-            for hit in hits {
+        for (song, parts) in played {
+            for (part, hit) in parts
+                .iter()
+                .enumerate()
+                .flat_map(|(part, hits)| hits.iter().map(move |hit| (part, hit)))
+            {
                 let longest = names.entry(name(song, part, hit, &held)).or_default();
                 *longest = longest.max(seconds(song, part, hit));
             }
