@@ -25,7 +25,7 @@ fn rooms(criterion: &mut Criterion) {
     let song = draft.resolve(kit.defaults());
     let write = || score::write(&song, kit.index(), None).expect("the kit has every piece");
     let sheet = write();
-    let load = || kit.load(&sheet.takes(), RATE).expect("the demo kit decodes");
+    let load = || kit.load(&sheet.takes(&song), RATE).expect("the demo kit decodes");
     let recordings = load();
     let bank = Bank::fill(&song, &sheet, &recordings);
     let frames = (sheet.round * f64::from(RATE)).round() as usize;

@@ -5,6 +5,7 @@ pub mod chance;
 pub mod chart;
 pub mod cli;
 pub mod export;
+pub mod files;
 pub mod harmony;
 pub mod keys;
 pub mod kit;

@@ -90,7 +90,7 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let recordings = kit.load(&score.takes(), order.rate)?;
+    let recordings = kit.load(&score.takes(song), order.rate)?;
     let bank = Arc::new(Bank::fill(song, &score, &recordings));
     let stage = Stage::set(song, bank, &score, rounds, order.rate, circle)?;
     let mut mixed = stage.mix(progress);

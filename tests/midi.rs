@@ -36,6 +36,7 @@ fn part(name: &str, percussion: bool, notes: Vec<MidiNote>) -> MidiPart {
     MidiPart {
         name: name.to_string(),
         percussion,
+        channel: None,
         notes,
     }
 }

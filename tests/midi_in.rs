@@ -426,6 +426,7 @@ fn hostile_files_end_in_one_sentence() {
         let part = MidiPart {
             name: "flood".into(),
             percussion: true,
+            channel: None,
             notes,
         };
         let mut bytes = Vec::new();

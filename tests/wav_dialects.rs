@@ -4,6 +4,7 @@
 
 use std::io::Cursor;
 
+use pressroll::files::Refused;
 use pressroll::wav::{self, Decoded, WavError};
 use proptest::prelude::*;
 
@@ -351,16 +352,19 @@ fn a_refusal_says_what_the_file_is() {
 #[test]
 fn only_regular_files_of_bearable_length_are_read() {
     let folder = tempfile::tempdir().unwrap();
-    assert!(matches!(wav::read(folder.path()), Err(WavError::NoFile)));
+    assert!(matches!(
+        wav::read(folder.path()),
+        Err(WavError::Refused(Refused::Folder))
+    ));
     assert!(matches!(
         wav::read(folder.path().join("none.wav")),
-        Err(WavError::Machine(_))
+        Err(WavError::Refused(Refused::Absent))
     ));
     let long = folder.path().join("long.wav");
     // A sparse file: 3 GiB that take no room on the disk.
     std::fs::File::create(&long).unwrap().set_len(3 << 30).unwrap();
-    assert!(matches!(wav::read(&long), Err(WavError::TooLong)));
-    assert!(matches!(wav::head(&long), Err(WavError::TooLong)));
+    assert!(matches!(wav::read(&long), Err(WavError::Refused(Refused::TooLong(..)))));
+    assert!(matches!(wav::head(&long), Err(WavError::Refused(Refused::TooLong(..)))));
     let good = folder.path().join("good.wav");
     std::fs::write(&good, riff(&[mono16(), chunk(b"data", &samples(1, 2))])).unwrap();
     assert_values(&wav::read(&good).unwrap(), 1);

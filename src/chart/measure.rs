@@ -1,12 +1,9 @@
 //! One bar of a chart: its grid, its rows, and how wide they are.
 
+use super::above::{self, Sign};
 use super::grid;
-use crate::loopfile::{Exact, Loop, Part, Stroke};
-
-/// The most marks between two braces.
-const MOST_FITTED: u32 = 16;
-/// The most marks that one step shows.
-const MOST_IN_STEP: usize = 8;
+use super::line::{Lateness, Line};
+use crate::loopfile::Loop;
 
 /// What a row has at one count.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,12 +17,21 @@ pub enum Cell {
 /// Whose a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Whose {
+    /// The band's accents, by the first of the loop's lines that is for the same parts.
+    Accents(usize),
     /// The counts'.
     Counts,
     /// A part's marks.
     Marks(usize),
     /// How far a part's hits lie from the grid.
     Feel(usize),
+}
+
+impl Whose {
+    /// True for rows in which a rest is written where nothing is.
+    pub fn rests(self) -> bool {
+        matches!(self, Whose::Marks(_) | Whose::Accents(_))
+    }
 }
 
 /// A line of a bar.
@@ -43,77 +49,78 @@ pub struct Measure {
     pub division: u32,
     /// The first count that it shows.
     pub first_count: u32,
-    /// The counts', then the parts' that play.
+    /// The chords above it.
+    pub signs: Vec<Sign>,
+    /// The accents', the counts', then the parts' that play.
     pub rows: Vec<Row>,
 }
 
-/// A stroke's place within its count, its mark, and its deviation.
-struct Placed {
-    count: u32,
-    within: Exact,
-    mark: char,
-    late: Option<f64>,
+/// How bars are to be drawn.
+#[derive(Clone, Copy)]
+pub struct Look<'a> {
+    /// A deviation for each stroke of each part, where they are asked for.
+    pub feel: Option<&'a Lateness>,
+    /// The columns that a bar may take.
+    pub room: usize,
 }
 
 impl Measure {
-    /// A bar of a loop, counted from 0, on a grid of so many steps a count; `feel` has a deviation for each stroke of each
-    /// part.
-    pub fn of(song: &Loop, bar: u32, division: u32, feel: Option<&[Vec<Option<f64>>]>) -> Measure {
-        let counts = song.time.counts;
-        let played = played(song, bar, feel);
-        let need = |placed: &Vec<Placed>, count| grid::need(at(placed, count).map(|stroke| stroke.within));
-        let said = |count: u32| {
-            Cell::Steps(
-                (0..division)
-                    .map(|step| grid::syllable(count + 1, step, division))
-                    .collect(),
-            )
+    /// A bar of a loop, counted from 0, on a grid of so many steps a count.
+    pub fn of(song: &Loop, bar: u32, division: u32, look: Look<'_>) -> Measure {
+        let wide = Measure::drawn(song, bar, division, look.feel, false);
+        let fits = |count: usize| wide.piece(count, count + 1).width() <= look.room;
+        if (0..wide.counts()).all(fits) {
+            return wide;
+        }
+        Measure::drawn(song, bar, division, look.feel, true)
+    }
+
+    fn drawn(song: &Loop, bar: u32, division: u32, feel: Option<&Lateness>, narrow: bool) -> Measure {
+        let counts = 0..song.time.counts;
+        let row = |whose: Whose, line: &Line| Row {
+            whose,
+            cells: counts
+                .clone()
+                .map(|count| line.cell(count, division, matches!(whose, Whose::Feel(_))))
+                .collect(),
         };
-        let mut rows = vec![Row {
+        let said = |count: u32| {
+            let steps = (0..division).map(|step| grid::syllable(count + 1, step, division));
+            Cell::Steps(steps.collect())
+        };
+        let accents = above::accents(song, bar);
+        let mut rows: Vec<Row> = accents
+            .iter()
+            .map(|(number, places)| row(Whose::Accents(*number), &Line::of_accents(places)))
+            .collect();
+        rows.push(Row {
             whose: Whose::Counts,
-            cells: (0..counts).map(said).collect(),
-        }];
-        for (number, placed) in &played {
-            let cells = |text: &dyn Fn(Option<&Placed>) -> String, feel: bool| -> Vec<Cell> {
-                let cell = |count| {
-                    cell(
-                        &at(placed, count).collect::<Vec<_>>(),
-                        need(placed, count),
-                        division,
-                        text,
-                        feel,
-                    )
-                };
-                (0..counts).map(cell).collect()
-            };
-            let mark = |stroke: Option<&Placed>| stroke.map_or("-".into(), |stroke| stroke.mark.to_string());
-            rows.push(Row {
-                whose: Whose::Marks(*number),
-                cells: cells(&mark, false),
-            });
-            if feel.is_some() {
-                rows.push(Row {
-                    whose: Whose::Feel(*number),
-                    cells: cells(&late, true),
-                });
-            }
+            cells: counts.clone().map(said).collect(),
+        });
+        for line in Line::of(song, bar, feel, narrow) {
+            rows.push(row(Whose::Marks(line.part), &line));
+            rows.extend(feel.map(|_| row(Whose::Feel(line.part), &line)));
         }
         Measure {
             division,
             first_count: 0,
+            signs: above::signs(song, bar, division),
             rows,
         }
     }
 
     /// True where some part plays.
     pub fn sounds(&self) -> bool {
-        self.rows.len() > 1
+        self.rows.iter().any(|row| matches!(row.whose, Whose::Marks(_)))
+    }
+
+    fn counts(&self) -> usize {
+        self.rows.first().map_or(0, |row| row.cells.len())
     }
 
     /// Columns of each step, count by count.
     fn columns(&self) -> Vec<Vec<usize>> {
-        let counts = self.rows.first().map_or(0, |row| row.cells.len());
-        let mut columns = vec![vec![1; self.division as usize]; counts];
+        let mut columns = vec![vec![1; self.division as usize]; self.counts()];
         for (count, columns) in columns.iter_mut().enumerate() {
             for row in &self.rows {
                 if let Cell::Steps(texts) = &row.cells[count] {
@@ -130,7 +137,34 @@ impl Measure {
                 }
             }
         }
+        self.widen(&mut columns);
         columns
+    }
+
+    /// Makes room for the chords: each has the columns up to the next one, and a space between. What a symbol needs
+    /// more is spread over its steps, so that they stay even.
+    fn widen(&self, columns: &mut [Vec<usize>]) {
+        let all = self.counts() * self.division as usize;
+        for (number, sign) in self.signs.iter().enumerate() {
+            let from = self.step_of(sign);
+            let next = self.signs.get(number + 1).map_or(all, |next| self.step_of(next));
+            let steps = from..next.min(all);
+            let column = |step: usize| (step / self.division as usize, step % self.division as usize);
+            let have: usize = steps
+                .clone()
+                .map(|step| columns[column(step).0][column(step).1] + 1)
+                .sum();
+            let longest = sign.tones.iter().map(|tone| length(tone)).max().unwrap_or(0);
+            let lacking = (length(&sign.symbol).max(longest) + 1).saturating_sub(have);
+            for step in steps.cycle().take(lacking) {
+                columns[column(step).0][column(step).1] += 1;
+            }
+        }
+    }
+
+    /// The step of this piece of a bar over which a chord stands.
+    fn step_of(&self, sign: &Sign) -> usize {
+        ((sign.count - self.first_count) * self.division + sign.step) as usize
     }
 
     /// Columns in all.
@@ -145,14 +179,8 @@ impl Measure {
 
     /// A row's text, as wide as the bar; rests where the bar has no such row.
     pub fn text(&self, whose: Whose) -> String {
-        let rest = Cell::Steps(vec![
-            if matches!(whose, Whose::Marks(_)) {
-                "-".into()
-            } else {
-                String::new()
-            };
-            self.division as usize
-        ]);
+        let rest = if whose.rests() { "-".into() } else { String::new() };
+        let rest = Cell::Steps(vec![rest; self.division as usize]);
         let row = self.rows.iter().find(|row| row.whose == whose);
         let mut texts = Vec::new();
         for (count, columns) in self.columns().iter().enumerate() {
@@ -166,13 +194,67 @@ impl Measure {
         texts.join(" ")
     }
 
-    /// The bar in pieces of whole counts, none wider than so many columns where that can be.
-    pub fn split(self, most: usize) -> Vec<Measure> {
-        let mut pieces: Vec<Measure> = Vec::new();
-        let counts = self.rows.first().map_or(0, |row| row.cells.len());
-        let piece = |from: usize, to: usize| Measure {
+    /// The line of its chord symbols.
+    pub fn symbols(&self) -> String {
+        let mut line = String::new();
+        for (column, _, sign) in self.places() {
+            line = format!("{}{}", padded(&line, column), sign.symbol);
+        }
+        line
+    }
+
+    /// The lines of its chords' tones, each chord's under its symbol, in as many lines as they need.
+    pub fn tones(&self) -> Vec<String> {
+        let mut lines: Vec<String> = Vec::new();
+        for (column, room, sign) in self.places() {
+            let mut texts: Vec<String> = Vec::new();
+            for tone in &sign.tones {
+                match texts.last_mut() {
+                    Some(text) if length(text) + 1 + length(tone) <= room => text.push_str(&format!(" {tone}")),
+                    _ => texts.push(tone.clone()),
+                }
+            }
+            lines.resize(lines.len().max(texts.len()), String::new());
+            for (line, text) in lines.iter_mut().zip(texts) {
+                *line = format!("{}{text}", padded(line, column));
+            }
+        }
+        lines
+    }
+
+    /// Its chords, each with its first column and the columns up to the next one's space.
+    fn places(&self) -> Vec<(usize, usize, &Sign)> {
+        let columns: Vec<usize> = self.columns().into_iter().flatten().collect();
+        let begins = |step: usize| {
+            columns[..step.min(columns.len())]
+                .iter()
+                .map(|column| column + 1)
+                .sum::<usize>()
+        };
+        let place = |(number, sign): (usize, &'_ Sign)| {
+            let from = begins(self.step_of(sign));
+            let next = self
+                .signs
+                .get(number + 1)
+                .map_or(columns.len(), |next| self.step_of(next));
+            (from, begins(next).saturating_sub(from + 1))
+        };
+        let signs = self.signs.iter().enumerate();
+        signs
+            .map(|(number, sign)| {
+                let (from, room) = place((number, sign));
+                (from, room, sign)
+            })
+            .collect()
+    }
+
+    /// Some of its counts.
+    fn piece(&self, from: usize, to: usize) -> Measure {
+        let within = |sign: &&Sign| (from..to).contains(&(sign.count as usize));
+        Measure {
             division: self.division,
             first_count: from as u32,
+            signs: self.signs.iter().filter(within).cloned().collect(),
             rows: self
                 .rows
                 .iter()
@@ -181,12 +263,18 @@ impl Measure {
                     cells: row.cells[from..to].to_vec(),
                 })
                 .collect(),
-        };
+        }
+    }
+
+    /// The bar in pieces of whole counts, none wider than so many columns where that can be.
+    pub fn split(self, most: usize) -> Vec<Measure> {
+        let mut pieces: Vec<Measure> = Vec::new();
+        let counts = self.counts();
         let mut from = 0;
         while from < counts {
-            let fits = |to: &usize| piece(from, *to).width() <= most;
+            let fits = |to: &usize| self.piece(from, *to).width() <= most;
             let to = (from + 2..=counts).take_while(fits).last().unwrap_or(from + 1);
-            pieces.push(piece(from, to));
+            pieces.push(self.piece(from, to));
             from = to;
         }
         pieces
@@ -195,124 +283,9 @@ impl Measure {
 
 /// The division of the counts that suits a bar best; none where nothing plays.
 pub fn division(song: &Loop, bar: u32) -> Option<u32> {
-    let played = played(song, bar, None);
-    let counts = played
-        .iter()
-        .flat_map(|(_, placed)| (0..song.time.counts).map(move |count| (placed, count)));
-    let struck = counts.filter(|(placed, count)| at(placed, *count).next().is_some());
-    let needs: Vec<u32> = struck
-        .map(|(placed, count)| grid::need(at(placed, count).map(|stroke| stroke.within)))
-        .collect();
+    let lines = Line::of(song, bar, None, false);
+    let needs: Vec<u32> = lines.iter().flat_map(|line| line.needs(song.time.counts)).collect();
     (!needs.is_empty()).then(|| grid::division(&needs))
-}
-
-/// The parts that are heard in a bar, with their strokes.
-fn played(song: &Loop, bar: u32, feel: Option<&[Vec<Option<f64>>]>) -> Vec<(usize, Vec<Placed>)> {
-    let heard = song.parts.iter().enumerate().filter(|(_, part)| !part.silenced);
-    let placed = |(number, part): (usize, &Part)| {
-        let feel = feel.map(|feel| &feel[number][..]);
-        (number, placed(part, bar, song.time.counts, feel))
-    };
-    heard.map(placed).filter(|(_, placed)| !placed.is_empty()).collect()
-}
-
-/// Where a part's strokes stand in a bar.
-fn placed(part: &Part, bar: u32, counts: u32, feel: Option<&[Option<f64>]>) -> Vec<Placed> {
-    let begins = Exact::from_integer(bar.into());
-    let first = part.strokes.partition_point(|stroke| stroke.at < begins);
-    let within = |(_, stroke): &(usize, &Stroke)| stroke.at < begins + Exact::from_integer(1);
-    let place = |(number, stroke): (usize, &Stroke)| {
-        let counted = (stroke.at - begins) * Exact::from_integer(counts.into());
-        Placed {
-            count: counted.to_integer() as u32,
-            within: counted.fract(),
-            mark: stroke.mark,
-            late: feel.and_then(|feel| feel[number]),
-        }
-    };
-    part.strokes
-        .iter()
-        .enumerate()
-        .skip(first)
-        .take_while(within)
-        .map(place)
-        .collect()
-}
-
-fn at(placed: &[Placed], count: u32) -> impl Iterator<Item = &Placed> {
-    placed.iter().filter(move |stroke| stroke.count == count)
-}
-
-/// A count's strokes as texts: one a step where they fit the grid, braces where they are finer, and braces over the whole
-/// count where they divide it otherwise. Deviations have commas for braces.
-fn cell(strokes: &[&Placed], need: u32, division: u32, text: &dyn Fn(Option<&Placed>) -> String, feel: bool) -> Cell {
-    if !need.is_multiple_of(division) && !division.is_multiple_of(need) && need <= MOST_FITTED {
-        return Cell::Whole(fitted(strokes, Exact::from_integer(0), need, need, text, feel));
-    }
-    let step = |step: u32| {
-        let (from, to) = (
-            Exact::new(step.into(), division.into()),
-            Exact::new((step + 1).into(), division.into()),
-        );
-        let here: Vec<&Placed> = strokes
-            .iter()
-            .filter(|stroke| from <= stroke.within && stroke.within < to)
-            .copied()
-            .collect();
-        match here[..] {
-            [] => text(None),
-            [stroke] if stroke.within == from => text(Some(stroke)),
-            _ => {
-                let parts = grid::need(
-                    here.iter()
-                        .map(|stroke| (stroke.within - from) * Exact::from_integer(division.into())),
-                );
-                fitted(&here, from, parts, parts.saturating_mul(division), text, feel)
-            }
-        }
-    };
-    Cell::Steps((0..division).map(step).collect())
-}
-
-/// Strokes between braces: `parts` even parts from a place of the count on, each as long as a count over `of`.
-fn fitted(
-    strokes: &[&Placed],
-    from: Exact,
-    parts: u32,
-    of: u32,
-    text: &dyn Fn(Option<&Placed>) -> String,
-    feel: bool,
-) -> String {
-    let texts: Vec<String> = if feel || parts > MOST_FITTED {
-        // Too fine to be drawn to scale: what is struck, in order.
-        strokes
-            .iter()
-            .take(MOST_IN_STEP)
-            .map(|stroke| text(Some(stroke)))
-            .collect()
-    } else {
-        let part = |number: u32| from + Exact::new(number.into(), of.into());
-        (0..parts)
-            .map(|number| text(strokes.iter().find(|stroke| stroke.within == part(number)).copied()))
-            .collect()
-    };
-    match (&texts[..], feel) {
-        ([one], _) => one.clone(),
-        (_, true) => texts.join(","),
-        _ => format!("{{{}}}", texts.concat()),
-    }
-}
-
-/// How late a stroke is, in whole ms; nothing where none is struck, `?` where chance left it out.
-fn late(stroke: Option<&Placed>) -> String {
-    match stroke.map(|stroke| stroke.late) {
-        None => String::new(),
-        Some(None) => "?".into(),
-        Some(Some(seconds)) => match libm::round(seconds * 1000.0) as i64 {
-            0 => "0".into(),
-            ms => format!("{ms:+}"),
-        },
-    }
 }
 
 fn length(text: &str) -> usize {

@@ -1,14 +1,17 @@
 //! The chart: a groove printed as a musician reads it, bars, counts and marks in 80 columns.
 //!
-//! A line of the page is a row of [`measure::Row`]s put side by side, so whatever is to stand above the counts becomes a
-//! row of its own before them.
+//! A line of the page is a row of [`measure::Row`]s put side by side. Above them stand the chords, each over the step on
+//! which it starts, and the accents of the band.
 
+mod above;
 mod feel;
 mod grid;
+mod line;
 mod measure;
 mod page;
+mod system;
 
-pub use page::{form, song};
+pub use page::{Besides, form, song};
 
 /// Columns of a page.
 pub const WIDTH: usize = 80;

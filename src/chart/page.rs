@@ -1,31 +1,37 @@
 //! The page: headings, bars side by side, repeats folded.
 
-use super::measure::{self, Measure, Whose};
-use super::{BOLD, DIM, PLAIN, WIDTH, feel, grid};
-use crate::loopfile::{Ending, Exact, Form, Loop, Section, Time};
+use super::measure::{self, Look, Measure};
+use super::system::{BARLINE, Block, GAP, system};
+use super::{WIDTH, above, feel, grid, line};
+use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Time};
 use crate::score::Score;
 
 /// The longest name that is printed whole.
-const LONGEST_NAME: usize = 24;
-/// Columns between the longest name and its marks.
-const GAP: usize = 1;
-/// What stands between two bars.
-const BARLINE: &str = " | ";
+pub(super) const LONGEST_NAME: usize = 24;
 
-/// A loop's chart, of the bars from one to another (counted from 1); with a score, how far its hits lie from the grid.
+/// What is shown beside marks.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Besides<'a> {
+    /// How far hits lie from the grid, by the score of each loop: one for a loop, one a section for a form.
+    pub scores: Option<&'a [Score]>,
+    /// The tones of chords.
+    pub tones: bool,
+}
+
+/// A loop's chart, of the bars from one to another (counted from 1).
 ///
 /// The page has escape sequences for bold and dim marks; who prints it takes them out where they are not wanted.
-pub fn song(song: &Loop, bars: (u32, u32), score: Option<&Score>) -> String {
+pub fn song(song: &Loop, bars: (u32, u32), besides: Besides<'_>) -> String {
     let mut lines = wrapped(&song.title, WIDTH);
     lines.extend(wrapped(&about(song), WIDTH));
     lines.push(String::new());
-    lines.extend(body(song, bars, score));
+    let score = besides.scores.and_then(|scores| scores.first());
+    lines.extend(body(song, bars, score, besides.tones));
     lines.join("\n")
 }
 
-/// A form's chart, section by section; `scores` holds one for each where the feel is asked for, and `bars` counts over
-/// the whole form.
-pub fn form(form: &Form, bars: (u32, u32), scores: Option<&[Score]>) -> String {
+/// A form's chart, section by section; `bars` counts over the whole form.
+pub fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> String {
     let mut lines = wrapped(&form.title, WIDTH);
     lines.extend(wrapped(&frame(form), WIDTH));
     let mut bodies: Vec<(String, Vec<String>)> = Vec::new();
@@ -40,7 +46,8 @@ pub fn form(form: &Form, bars: (u32, u32), scores: Option<&[Score]>) -> String {
         lines.extend(wrapped(&heading(section, first, last), WIDTH));
         let mut page = wrapped(&about(&section.plays), WIDTH);
         page.push(String::new());
-        page.extend(body(&section.plays, window, scores.map(|scores| &scores[number])));
+        let score = besides.scores.and_then(|scores| scores.get(number));
+        page.extend(body(&section.plays, window, score, besides.tones));
         match bodies.iter().find(|(_, other)| *other == page) {
             Some((name, _)) => lines.extend(wrapped(&format!("as {name} above"), WIDTH)),
             None => {
@@ -117,26 +124,28 @@ fn tempo(time: &Time) -> String {
 }
 
 /// The bars, equal ones once, as many side by side as the page has room for.
-fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>) -> Vec<String> {
+fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>, tones: bool) -> Vec<String> {
     let feel = score.map(|score| feel::deviations(song, score));
     let mut measures: Vec<(Measure, Vec<u32>)> = Vec::new();
     let divisions: Vec<Option<u32>> = (first..=last).map(|bar| measure::division(song, bar - 1)).collect();
     let usual = usual(&divisions);
+    let names = names(song);
+    let room = WIDTH - names - GAP;
+    let look = Look {
+        feel: feel.as_deref(),
+        room,
+    };
     for (bar, division) in (first..=last).zip(divisions) {
         // A bar that needs less than the others is drawn like them.
         let division = division
             .filter(|division| !usual.is_multiple_of(*division))
             .unwrap_or(usual);
-        let measure = Measure::of(song, bar - 1, division, feel.as_deref());
+        let measure = Measure::of(song, bar - 1, division, look);
         match measures.iter_mut().find(|(other, _)| *other == measure) {
             Some((_, bars)) => bars.push(bar),
             None => measures.push((measure, vec![bar])),
         }
     }
-    let heard = || song.parts.iter().filter(|part| !part.silenced);
-    let longest = heard().map(|part| part.name.chars().count()).max().unwrap_or(0);
-    let names = longest.min(LONGEST_NAME);
-    let room = WIDTH - names - GAP;
     let mut blocks: Vec<Block> = Vec::new();
     for (measure, bars) in measures {
         let other_grid = measure.sounds() && measure.division != usual;
@@ -166,134 +175,46 @@ fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>) -> Vec<St
         if !lines.is_empty() {
             lines.push(String::new());
         }
-        lines.extend(row_of_bars(song, &rest[..count], names));
+        lines.extend(system(song, &rest[..count], names, tones));
         rest = &rest[count..];
     }
-    let silent: Vec<&str> = song
-        .parts
-        .iter()
-        .filter(|part| part.silenced)
-        .map(|part| part.name.as_str())
-        .collect();
-    if !silent.is_empty() {
-        lines.push(String::new());
-        lines.extend(wrapped(&format!("not heard: {}", silent.join(", ")), WIDTH));
+    lines.extend(foot(song));
+    lines
+}
+
+/// What is told of parts that have no row.
+fn foot(song: &Loop) -> Vec<String> {
+    let named = |of: &dyn Fn(&&Part) -> bool, name: &dyn Fn(&Part) -> String| {
+        let parts = song.parts.iter().filter(of).map(name);
+        parts.collect::<Vec<_>>().join(", ")
+    };
+    let along = named(&|part| !part.silenced && !line::has_row(part), &|part| {
+        let pieces: Vec<&str> = part.pieces.iter().map(|piece| piece.piece.as_str()).collect();
+        format!("{} ({})", part.name, pieces.join(", "))
+    });
+    let silent = named(&|part| part.silenced, &|part| part.name.clone());
+    let mut lines = Vec::new();
+    for (what, names) in [("along with their parts", along), ("not heard", silent)] {
+        if !names.is_empty() {
+            lines.push(String::new());
+            lines.extend(wrapped(&format!("{what}: {names}"), WIDTH));
+        }
     }
     lines
+}
+
+/// Columns for the names of a loop's rows.
+fn names(song: &Loop) -> usize {
+    let heard = song.parts.iter().filter(|part| line::has_row(part));
+    let longest = heard.map(|part| part.name.chars().count()).max().unwrap_or(0);
+    let accents = song.accents.iter().map(|_| above::label(None).len()).max().unwrap_or(0);
+    longest.clamp(accents, LONGEST_NAME)
 }
 
 /// The grid that most bars need, the finest of those where as many need one or the other.
 fn usual(divisions: &[Option<u32>]) -> u32 {
     let bars = |division: &u32| divisions.iter().filter(|other| **other == Some(*division)).count();
     (1..=8).max_by_key(bars).unwrap_or(1)
-}
-
-/// A bar with what stands over it.
-struct Block {
-    heading: Vec<String>,
-    measure: Measure,
-    width: usize,
-}
-
-impl Block {
-    fn new(heading: String, measure: Measure, room: usize) -> Block {
-        let silent = if measure.sounds() { 0 } else { SILENCE.len() };
-        let bar = measure.width().max(silent);
-        // A heading may widen a narrow bar by a little; a long one goes over several lines.
-        let heading = wrapped(&heading, room.min(bar.max(24)));
-        let widest = heading.iter().map(|line| line.chars().count()).max().unwrap_or(0);
-        Block {
-            heading,
-            width: bar.max(widest),
-            measure,
-        }
-    }
-}
-
-/// What stands in a bar in which nothing plays.
-const SILENCE: &str = "silence";
-
-/// Bars side by side: headings, counts, and a line for each part that plays in one of them.
-fn row_of_bars(song: &Loop, blocks: &[Block], names: usize) -> Vec<String> {
-    let mut lines = Vec::new();
-    let indent = " ".repeat(names + GAP);
-    for number in 0..blocks.iter().map(|block| block.heading.len()).max().unwrap_or(0) {
-        let texts = blocks
-            .iter()
-            .map(|block| block.heading.get(number).cloned().unwrap_or_default());
-        lines.push(
-            format!("{indent}{}", beside(blocks, texts, "   "))
-                .trim_end()
-                .to_string(),
-        );
-    }
-    let sounds = |block: &&Block| block.measure.sounds();
-    if blocks.iter().filter(sounds).count() == 0 {
-        lines.push(
-            format!(
-                "{indent}{}",
-                beside(blocks, blocks.iter().map(|_| SILENCE.to_string()), BARLINE)
-            )
-            .trim_end()
-            .to_string(),
-        );
-        return lines;
-    }
-    let texts = blocks.iter().map(|block| block.measure.text(Whose::Counts));
-    lines.push(
-        format!("{indent}{}", beside(blocks, texts, BARLINE))
-            .trim_end()
-            .to_string(),
-    );
-    for (number, part) in song.parts.iter().enumerate() {
-        for whose in [Whose::Marks(number), Whose::Feel(number)] {
-            if !blocks
-                .iter()
-                .any(|block| block.measure.rows.iter().any(|row| row.whose == whose))
-            {
-                continue;
-            }
-            let marks = matches!(whose, Whose::Marks(_));
-            let texts = blocks.iter().map(|block| block.measure.text(whose));
-            let line = beside(blocks, texts, if marks { BARLINE } else { "   " });
-            let line = line.trim_end();
-            let (name, line) = if marks {
-                (shortened(&part.name), styled(line))
-            } else {
-                (String::new(), line.to_string())
-            };
-            lines.push(format!("{name:names$}{}{line}", " ".repeat(GAP)));
-        }
-    }
-    lines
-}
-
-fn beside(blocks: &[Block], texts: impl Iterator<Item = String>, between: &str) -> String {
-    let texts = blocks
-        .iter()
-        .zip(texts)
-        .map(|(block, text)| format!("{text:0$}", block.width));
-    texts.collect::<Vec<_>>().join(between)
-}
-
-/// Accents bold, ghost notes dim.
-fn styled(marks: &str) -> String {
-    let mut line = String::new();
-    for mark in marks.chars() {
-        match mark {
-            'A'..='Z' => line.push_str(&format!("{BOLD}{mark}{PLAIN}")),
-            'g' => line.push_str(&format!("{DIM}{mark}{PLAIN}")),
-            _ => line.push(mark),
-        }
-    }
-    line
-}
-
-fn shortened(name: &str) -> String {
-    if name.chars().count() <= LONGEST_NAME {
-        return name.to_string();
-    }
-    name.chars().take(LONGEST_NAME - 1).chain(['…']).collect()
 }
 
 fn count(number: u32, thing: &str) -> String {
@@ -314,7 +235,7 @@ fn spelled(bars: &[u32]) -> String {
 }
 
 /// A text in lines of so many columns at most, broken between words where that can be.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     for word in text.split_whitespace() {

@@ -9,8 +9,9 @@ use super::options::LoopOptions;
 use super::session::Work;
 use super::{Done, telling};
 use crate::chart;
-use crate::export::tablature::{on_the_grid, written};
-use crate::export::write_beside;
+use crate::export::tablature::on_the_grid;
+use crate::export::{notes, tablature, write_beside};
+use crate::loopfile::{Loop, Part, Way};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
@@ -22,9 +23,12 @@ pub struct Chart {
     /// Print under each part how many ms its hits come after the grid (or, negative, ahead of it)
     #[arg(long)]
     feel: bool,
-    /// Instead, write the MIDI files that parts play as hits to be edited: [[part]]s in NAME-hits.toml beside LOOP, or in
-    /// FILE
-    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "bars"])]
+    /// Print under each chord its tones
+    #[arg(long)]
+    tones: bool,
+    /// Instead, write the MIDI files that parts play as hits or notes to be edited, and `comp` and `degrees` note by note:
+    /// [[part]]s in NAME-hits.toml beside LOOP, or in FILE; - prints them
+    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
 }
 
@@ -53,36 +57,43 @@ impl Chart {
         } else {
             None
         };
+        let besides = chart::Besides {
+            scores: scores.as_deref(),
+            tones: self.tones,
+        };
         telling::say(&match &work {
-            Work::Loop(song, _) => chart::song(
-                &on_the_grid(song),
-                bars,
-                scores.as_ref().and_then(|scores| scores.first()),
-            ),
+            Work::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
             Work::Form(form, _) => {
                 let mut form = form.clone();
                 let sections = form.sections.iter_mut();
                 sections.for_each(|section| section.plays = on_the_grid(&section.plays));
-                chart::form(&form, bars, scores.as_deref())
+                chart::form(&form, bars, besides)
             }
         });
         Ok(())
     }
 
-    /// Writes performances as hits.
+    /// Writes performances as hits or notes, and what follows the chords note by note.
     fn write(&self, work: &Work, file: Option<&Path>) -> Done {
         let Work::Loop(song, _) = work else {
             return Err(Problem::new("a form's performances are those of its loops")
                 .help("write those of one of its loops")
                 .into());
         };
-        let performed = song.parts.iter().filter(|part| part.performance.is_some());
-        let page: String = performed.map(|part| written(part, &song.time, song.bars)).collect();
+        let page: String = song.parts.iter().filter_map(|part| editable(song, part)).collect();
         if page.is_empty() {
-            let what = format!("no part of {} plays a MIDI file", self.options.file.display());
+            let what = format!(
+                "no part of {} plays a MIDI file, or has `comp` or `degrees`",
+                self.options.file.display()
+            );
             return Err(Problem::new(what)
-                .help("give a part midi = \"take.mid\" to have it written as hits")
+                .help("what has hits or notes can be edited where it stands")
                 .into());
+        }
+        if file == Some(Path::new("-")) {
+            telling::tell_hints_once(work.notices());
+            telling::say(page.trim_end());
+            return Ok(());
         }
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
         let beside = self.options.file.with_file_name(format!("{stem}-hits.toml"));
@@ -94,9 +105,23 @@ impl Chart {
         write_beside(path, |out| out.write_all(page.as_bytes()))?;
         telling::tell_hints_once(work.notices());
         telling::say(&format!(
-            "{}: put its parts in the place of those that play the MIDI files",
+            "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",
             path.display()
         ));
         Ok(())
     }
+}
+
+/// A part that is heard as text of a loop file, where it is not there already as hits or notes.
+fn editable(song: &Loop, part: &Part) -> Option<String> {
+    let follows = matches!(part.way, Way::Comp | Way::Degrees);
+    // A double is made of its part again.
+    if part.silenced || part.double || !(follows || part.performance.is_some()) {
+        return None;
+    }
+    let pitched = part.strokes.iter().any(|stroke| stroke.pitch.is_some());
+    Some(match pitched || follows {
+        true => notes::written(song, part),
+        false => tablature::written(part, &song.time, song.bars),
+    })
 }

@@ -6,9 +6,9 @@ use clap::Args;
 use serde::Serialize;
 
 use super::{Done, telling};
+use crate::kit::decode;
 use crate::measure::{Figures, figures};
-use crate::text::{Problem, Problems};
-use crate::wav;
+use crate::text::Problems;
 
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
 const RANGE_NEEDS: f64 = 60.0;
@@ -18,7 +18,7 @@ const NAME: usize = 17;
 /// Loudness, true peak, range, seam and mono loss of WAVs
 #[derive(Args)]
 pub struct Measure {
-    /// The WAVs
+    /// The WAVs, AIFFs or FLACs
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
     /// Print a JSON list on standard output and nothing else
@@ -40,12 +40,12 @@ impl Measure {
         let mut measured = Vec::new();
         let mut problems = Vec::new();
         for path in &self.files {
-            match wav::read(path) {
+            match decode(path) {
                 Ok(decoded) => measured.push(Measured {
                     file: path.display().to_string(),
                     figures: figures(&decoded.audio),
                 }),
-                Err(error) => problems.push(Problem::new(format!("{}: {error}", path.display()))),
+                Err(unread) => problems.push(unread.problem(path)),
             }
         }
         if self.json && problems.is_empty() {

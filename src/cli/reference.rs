@@ -1,10 +1,11 @@
 //! `pressroll reference`.
 
-use clap::{Args, CommandFactory};
+use clap::{Args, CommandFactory, ValueEnum};
+use clap_complete::Shell;
 
 use super::{Arguments, Done, telling};
-use crate::keys::{self, Found, MARKS, Mark};
-use crate::text::Problem;
+use crate::keys::{self, Found, MARKS, Mark, Table};
+use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
 #[derive(Args)]
@@ -12,16 +13,100 @@ pub struct Reference {
     /// A key (snare.room, compress.ratio, swing), a mark (X) or a command (render); all keys where none is named
     #[arg(value_name = "KEY")]
     key: Option<String>,
+    /// Print the JSON schema of a kind of file, for an editor that checks what is written
+    #[arg(long, value_name = "FILE", conflicts_with = "key")]
+    schema: Option<FileName>,
+    /// Print what completes commands and options in a shell
+    #[arg(long, value_name = "SHELL", conflicts_with_all = ["key", "schema"])]
+    shell: Option<ShellName>,
+    /// Print the manual page of pressroll, or of the command that KEY names
+    #[arg(long, conflicts_with_all = ["schema", "shell"])]
+    man: bool,
+}
+
+/// Kinds of files.
+#[derive(Clone, Copy, ValueEnum)]
+enum FileName {
+    /// A loop file
+    Loop,
+    /// A form file
+    Form,
+    /// A kit's kit.toml
+    Kit,
+}
+
+/// Shells that complete words.
+#[derive(Clone, Copy, ValueEnum)]
+enum ShellName {
+    /// bash
+    Bash,
+    /// zsh
+    Zsh,
+    /// fish
+    Fish,
 }
 
 impl Reference {
     /// Explains one thing, or lists what there is.
     pub fn run(self) -> Done {
-        match &self.key {
-            None => telling::say(everything().trim_end()),
-            Some(word) => telling::say(explained(word)?.trim_end()),
-        }
+        let page = match (&self.key, self.schema, self.shell) {
+            (_, Some(file), _) => schema(file),
+            (_, _, Some(shell)) => completions(shell),
+            (command, _, _) if self.man => manual(command.as_deref())?,
+            (None, _, _) => everything(),
+            (Some(word), _, _) => explained(word)?,
+        };
+        telling::say(page.trim_end());
         Ok(())
+    }
+}
+
+fn schema(file: FileName) -> String {
+    let file = match file {
+        FileName::Loop => Table::LoopFile,
+        FileName::Form => Table::FormFile,
+        FileName::Kit => Table::KitFile,
+    };
+    format!("{:#}", keys::schema(file))
+}
+
+fn completions(shell: ShellName) -> String {
+    let shell = match shell {
+        ShellName::Bash => Shell::Bash,
+        ShellName::Zsh => Shell::Zsh,
+        ShellName::Fish => Shell::Fish,
+    };
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut Arguments::command(), "pressroll", &mut script);
+    String::from_utf8_lossy(&script).into_owned()
+}
+
+/// The manual page of the program, or of one of its commands, in the language of `man`.
+fn manual(command: Option<&str>) -> Result<String, Problem> {
+    let mut program = Arguments::command();
+    // Subcommands are called by their whole name only once they are built.
+    program.build();
+    let found = match command {
+        None => Some(program),
+        Some(name) => program.find_subcommand(name).cloned(),
+    };
+    let Some(found) = found else {
+        let name = command.unwrap_or_default();
+        let problem = Problem::new(format!("there is no command `{name}`"));
+        let commands: Vec<String> = Arguments::command()
+            .get_subcommands()
+            .map(|command| command.get_name().into())
+            .collect();
+        return Err(match nearest(name, commands.iter().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help(format!("the commands are {}", commands.join(", "))),
+        });
+    };
+    let mut page = Vec::new();
+    let man = clap_mangen::Man::new(found);
+    match man.render(&mut page) {
+        Ok(()) => Ok(String::from_utf8_lossy(&page).into_owned()),
+        Err(error) => Err(Problem::new(format!("the manual page can't be made: {error}"))),
     }
 }
 

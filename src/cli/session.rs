@@ -64,7 +64,7 @@ impl Work {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
                 let mut kit = Kit::open(draft.kits(), swaps)?;
-                cast(&mut draft, &kit);
+                cast(&mut draft, &mut kit)?;
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
@@ -74,7 +74,9 @@ impl Work {
                     .loops()
                     .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
-                draft.loops_mut().zip(&kits).for_each(|(draft, kit)| cast(draft, kit));
+                for (draft, kit) in draft.loops_mut().zip(&mut kits) {
+                    cast(draft, kit)?;
+                }
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
                 drop(defaults);
@@ -199,15 +201,29 @@ impl Work {
 }
 
 /// Gives the notes of a loop's MIDI files to the pieces of its kit.
-fn cast(draft: &mut LoopDraft, kit: &Kit) {
-    draft.cast(&Casting {
-        piece: &|name| {
-            kit.index()
-                .find(name)
-                .map(|number| kit.index().pieces[number].name.clone())
-        },
-        keys: kit.keys(),
+fn cast(draft: &mut LoopDraft, kit: &mut Kit) -> Result<(), Problem> {
+    // Which notes a piece can play depends on its roots.
+    let pitched = with_casting(kit, |casting| {
+        let pieces = draft.pitched_pieces(casting).into_iter();
+        pieces.map(str::to_string).collect::<Vec<_>>()
     });
+    kit.find_roots(pitched.iter().map(String::as_str))?;
+    with_casting(kit, |casting| draft.cast(casting));
+    Ok(())
+}
+
+/// What a kit is to the notes of MIDI files.
+fn with_casting<T>(kit: &Kit, then: impl FnOnce(&Casting) -> T) -> T {
+    let index = kit.index();
+    let piece = |name: &str| Some(&index.pieces[index.find(name)?]);
+    then(&Casting {
+        piece: &|name| piece(name).map(|piece| piece.name.clone()),
+        keys: kit.keys(),
+        plays: &|name, key| {
+            let far = index.reach(piece(name)?, key.into())?;
+            Some(far <= score::FARTHEST)
+        },
+    })
 }
 
 /// Reads and renders in one go.

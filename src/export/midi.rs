@@ -206,14 +206,14 @@ impl Copyist {
                 })
             };
             let percussion = hits.iter().all(|hit| hit.pitch.is_none());
-            self.track(&part.name, percussion)
+            self.track(&part.name, percussion, part.channel)
                 .notes
                 .extend(hits.iter().filter_map(note));
         }
     }
 
     /// The track of a part, a new one where it has none yet.
-    fn track(&mut self, name: &str, percussion: bool) -> &mut MidiPart {
+    fn track(&mut self, name: &str, percussion: bool, channel: Option<u8>) -> &mut MidiPart {
         let parts = &mut self.song.parts;
         let place = parts
             .iter()
@@ -222,6 +222,7 @@ impl Copyist {
             parts.push(MidiPart {
                 name: name.into(),
                 percussion,
+                channel: channel.filter(|_| !percussion),
                 notes: Vec::new(),
             });
             parts.len() - 1

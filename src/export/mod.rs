@@ -4,6 +4,7 @@ mod beside;
 mod dither;
 pub mod midi;
 pub mod name;
+pub mod notes;
 pub mod tablature;
 pub mod wav;
 

@@ -13,7 +13,7 @@ const CLEARLY: f64 = 4.0;
 ///
 /// Each count has one grid: sixteenths unless trip-lets fit clearly better. (In metres over 2 the steps of a count are
 /// eighths, over 8 there are two, as players count them.) What is nearest to the loop's end stays on its last step. The
-/// strokes keep their order.
+/// strokes keep their order. Notes end on the grid too, a step after they begin at the least.
 pub fn gridded(strokes: &[Stroke], time: &Time, bars: u32) -> Vec<Stroke> {
     let counts = Exact::from_integer(time.counts.into());
     let end = Exact::from_integer(bars.into()) * counts;
@@ -42,8 +42,14 @@ pub fn gridded(strokes: &[Stroke], time: &Time, bars: u32) -> Vec<Stroke> {
         let at = stroke.at * counts;
         let steps = grid.get(&at.to_integer()).copied().unwrap_or(straight);
         let place = near(at, steps).min(end - steps.recip());
+        let ends = near(at + stroke.step * counts, steps).max(place + steps.recip());
+        let step = match stroke.pitch {
+            Some(_) => (ends - place) / counts,
+            None => stroke.step,
+        };
         Stroke {
             at: place / counts,
+            step,
             shift: stroke.shift + seconds((at - place) / counts, time),
             ..stroke.clone()
         }
@@ -164,12 +170,12 @@ fn counted(strokes: &[&Stroke], time: &Time) -> String {
     format!("[{}]", strokes.iter().map(hit).collect::<Vec<_>>().join(", "))
 }
 
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     toml::Value::String(text.into()).to_string()
 }
 
 /// Bars as a loop file names them: `1-4,8`.
-fn spelled(bars: &[u32]) -> String {
+pub(super) fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for bar in bars {
         match runs.last_mut() {
@@ -207,6 +213,7 @@ mod tests {
             shift: 0.0,
             pitch: None,
             sounds: None,
+            word: None,
             mark: 'x',
             manner: Manner::Single,
             scale: 1.0,

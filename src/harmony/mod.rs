@@ -11,6 +11,7 @@ pub mod name;
 pub mod note;
 mod quality;
 pub mod scale;
+pub mod spell;
 mod symbol;
 pub mod voicing;
 
@@ -21,4 +22,5 @@ pub use misread::Misread;
 pub use name::{Named, name_chord, name_notes};
 pub use note::{Letter, Note, Spelling, frequency};
 pub use scale::{ChordScale, chord_scale};
+pub use spell::spell;
 pub use voicing::{Asked, Voicing, lead, lead_each, lead_round, movement, voicings};

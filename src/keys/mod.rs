@@ -11,6 +11,7 @@ mod marks;
 mod note;
 mod read;
 mod registry;
+mod schema;
 mod settings;
 mod structures;
 mod tree;
@@ -20,6 +21,7 @@ pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark};
 pub use note::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
+pub use schema::schema;
 pub use settings::{Layers, Line, Setting, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub const STAND_IN: &str = "stand-in";

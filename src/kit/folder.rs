@@ -3,10 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use super::manifest::{About, Entry, manifest};
-use super::names::{Told, hyphened, told};
+use super::alike::{alike, layers, named, stem};
+use super::manifest::{About, Entry, folder_name, manifest};
+use super::names::hyphened;
 use super::roots::Said;
 use super::scan::scan;
+use super::tell::{Decided, GUESS, Reading};
 use crate::keys::Settings;
 use crate::text::{Problem, nearest};
 
@@ -37,6 +39,8 @@ pub(super) struct Found {
     pub roots: Vec<(PathBuf, Said)>,
     /// True where its files are recordings at several pitches, not turns.
     pub zoned: bool,
+    /// What its names tell of it.
+    pub reading: Reading,
 }
 
 impl Found {
@@ -76,7 +80,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     for entry in with_files {
         shelf.put_entry(entry);
     }
-    shelf.put_told(&contents.wavs);
+    shelf.put_told(&contents.wavs, &folder_name(path));
     shelf.put_file_names();
     for entry in without {
         if let Err(problem) = shelf.put_defaults(entry) {
@@ -109,17 +113,17 @@ struct Shelf {
     /// Single files, each with the listed piece that it is of.
     singles: Vec<(usize, Found)>,
     taken: BTreeSet<String>,
+    /// The next number of pieces that share a name.
+    numbers: BTreeMap<String, usize>,
 }
 
-/// Files whose names are alike but for turns and dynamics.
-struct Alike<'a> {
-    told: Told,
-    /// The rank and path of each.
-    takes: Vec<(f64, &'a Path)>,
-    /// What names say of pitches.
-    roots: Vec<(&'a Path, Said)>,
-    /// MIDI numbers, as long as every name has what may be one.
-    numbers: Option<Vec<(&'a Path, i32)>>,
+/// What `kit.toml` says is sure.
+fn written() -> Reading {
+    Reading {
+        confidence: 1.0,
+        decided: Decided::Written,
+        ..Reading::default()
+    }
 }
 
 impl Shelf {
@@ -131,6 +135,7 @@ impl Shelf {
             names: vec![entry.name.text],
             roots: Vec::new(),
             zoned: !entry.zones.is_empty(),
+            reading: written(),
             layers: entry.layers,
             defaults: Some(entry.defaults),
         });
@@ -145,7 +150,7 @@ impl Shelf {
     }
 
     /// The pieces that names tell of the files that `kit.toml` does not name.
-    fn put_told(&mut self, wavs: &[PathBuf]) {
+    fn put_told(&mut self, wavs: &[PathBuf], kit: &str) {
         let named: BTreeSet<&Path> = self
             .listed
             .iter()
@@ -154,34 +159,38 @@ impl Shelf {
             .map(PathBuf::as_path)
             .collect();
         let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
-        let groups = alike(rest);
-        let mut own: BTreeSet<String> = groups.iter().map(|group| group.told.base.clone()).collect();
+        let groups = alike(rest, kit);
+        let mut own: BTreeSet<String> = groups.iter().map(|group| group.base.clone()).collect();
         own.extend(wavs.iter().flat_map(|wav| file_names(wav)));
         let mut names: Vec<Option<String>> = vec![None; groups.len()];
         // A file that is called what its piece is called comes before those that are called more.
         for (group, name) in groups.iter().zip(&mut names) {
-            if group.told.piece.is_none_or(|piece| piece == group.told.base)
-                && self.taken.insert(group.told.base.clone())
-            {
-                *name = Some(group.told.base.clone());
+            if group.reading.piece.is_none_or(|piece| piece == group.base) && self.taken.insert(group.base.clone()) {
+                *name = Some(group.base.clone());
             }
         }
-        for (group, name) in groups.iter().zip(names) {
-            let name = name.unwrap_or_else(|| self.free(group.told.piece.unwrap_or(&group.told.base), &own));
+        // What is sure comes before what is guessed, whatever their names.
+        let (sure, guessed): (Vec<usize>, Vec<usize>) =
+            (0..groups.len()).partition(|at| groups[*at].reading.confidence >= GUESS);
+        for at in sure.into_iter().chain(guessed) {
+            if names[at].is_none() {
+                let name = groups[at].reading.piece.unwrap_or(&groups[at].base);
+                names[at] = Some(self.free(name, &own));
+            }
+        }
+        for (group, name) in groups.into_iter().zip(names.into_iter().flatten()) {
+            let roots = group.roots.into_iter();
             let mut found = Found {
                 choke: choke_of(&name),
                 names: vec![name],
                 layers: layers(&group.takes),
                 defaults: None,
-                zoned: group.roots.len() > 1,
-                roots: group
-                    .roots
-                    .iter()
-                    .map(|(file, root)| (file.to_path_buf(), *root))
-                    .collect(),
+                zoned: roots.len() > 1,
+                roots: roots.map(|(file, root)| (file.to_path_buf(), root)).collect(),
+                reading: group.reading,
             };
-            if self.taken.insert(group.told.base.clone()) {
-                found.names.push(group.told.base.clone());
+            if self.taken.insert(group.base.clone()) {
+                found.names.push(group.base);
             }
             self.listed.push(found);
         }
@@ -189,11 +198,19 @@ impl Shelf {
 
     /// The first free one of `snare`, `snare-2`, `snare-3`, leaving names that files have to those files.
     fn free(&mut self, name: &str, own: &BTreeSet<String>) -> String {
-        let numbered = (2..).map(|number| format!("{name}-{number}"));
-        let mut names = std::iter::once(name.to_string())
-            .chain(numbered)
-            .filter(|name| !own.contains(name));
-        names.find(|name| self.taken.insert(name.clone())).unwrap_or_default()
+        // Counted on from the last one given: a folder may have thousands of kicks.
+        let mut number = self.numbers.get(name).copied().unwrap_or(1);
+        loop {
+            let free = match number {
+                1 => name.to_string(),
+                more => format!("{name}-{more}"),
+            };
+            number += 1;
+            if !own.contains(&free) && self.taken.insert(free.clone()) {
+                self.numbers.insert(name.to_string(), number);
+                return free;
+            }
+        }
     }
 
     /// The names that files have: of a piece with one file they are names of the piece, else each file is a piece of its own.
@@ -231,6 +248,7 @@ impl Shelf {
                             defaults,
                             roots: found.roots.iter().filter(|(of, _)| of == file).cloned().collect(),
                             zoned: false,
+                            reading: found.reading.clone(),
                         },
                     );
                     self.singles.push(single);
@@ -280,90 +298,6 @@ impl Shelf {
 fn file_names(file: &Path) -> [String; 2] {
     let stem = stem(file);
     [hyphened(&stem), stem]
-}
-
-fn stem(file: &Path) -> String {
-    file.file_stem()
-        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned())
-}
-
-/// Groups files that lie in one folder and are alike but for turns and dynamics, in the order of their first.
-fn alike<'a>(wavs: impl Iterator<Item = &'a Path>) -> Vec<Alike<'a>> {
-    let mut groups: Vec<Alike> = Vec::new();
-    let mut places: BTreeMap<(Option<&Path>, String), usize> = BTreeMap::new();
-    for wav in wavs {
-        let stem = wav
-            .file_stem()
-            .map_or_else(Default::default, |stem| stem.to_string_lossy());
-        let told = told(&stem);
-        let within = wav.parent();
-        let take = (told.rank, wav);
-        // Names without a letter or digit have nothing to be alike in.
-        let key = if told.base.is_empty() {
-            stem.to_string()
-        } else {
-            told.base.clone()
-        };
-        let (note, number) = (told.note, told.number);
-        let place = *places.entry((within, key.clone())).or_insert_with(|| {
-            groups.push(Alike {
-                told: Told { base: key, ..told },
-                takes: Vec::new(),
-                roots: Vec::new(),
-                numbers: Some(Vec::new()),
-            });
-            groups.len() - 1
-        });
-        let group = &mut groups[place];
-        group.takes.push(take);
-        group.roots.extend(note.map(|note| (wav, Said::Named(note))));
-        group.numbers = group.numbers.take().zip(number).map(|(mut numbers, number)| {
-            numbers.push((wav, number));
-            numbers
-        });
-    }
-    // Numbers that may be keys of a piano are, where every name of a group has one; a series of turns begins below them.
-    for group in &mut groups {
-        if group.roots.is_empty()
-            && let Some(numbers) = group.numbers.take()
-        {
-            group.roots = numbers
-                .into_iter()
-                .map(|(wav, number)| (wav, Said::Numbered(number)))
-                .collect();
-        }
-    }
-    groups
-}
-
-/// What the names of some files say of their pitches.
-fn named(files: &[PathBuf]) -> Vec<(PathBuf, Said)> {
-    let note = |file: &PathBuf| told(&file.file_stem()?.to_string_lossy()).note;
-    files
-        .iter()
-        .filter_map(|file| Some((file.clone(), Said::Named(note(file)?))))
-        .collect()
-}
-
-/// The takes of each dynamic as a layer, over even parts of the velocities from 1 to 127.
-fn layers(takes: &[(f64, &Path)]) -> Vec<(f64, Vec<PathBuf>)> {
-    let mut ranks: Vec<f64> = takes.iter().map(|(rank, _)| *rank).collect();
-    ranks.sort_by(f64::total_cmp);
-    ranks.dedup();
-    let count = ranks.len() as f64;
-    let files = |rank: f64| {
-        takes
-            .iter()
-            .filter(|(of, _)| *of == rank)
-            .map(|(_, file)| file.to_path_buf())
-            .collect()
-    };
-    let upto = |index: usize| (127.0 * (index + 1) as f64 / count).round();
-    ranks
-        .iter()
-        .enumerate()
-        .map(|(index, rank)| (upto(index), files(*rank)))
-        .collect()
 }
 
 /// Hats are one group: a foot that closes them, or a stroke on them closed, stops what rings of them open.

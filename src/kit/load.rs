@@ -1,36 +1,49 @@
 //! Decoding what is played, at the render's rate.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use super::decode::decode;
 use super::open::Kit;
-use super::recording::{Held, Recording};
-use super::resample::resample;
+use super::recording::Recording;
 use super::stand_in::tone;
 use crate::text::Problem;
-use crate::wav;
+
+/// A recording that begins later than this, in seconds, is told of when it is played.
+const LATE: f64 = 0.02;
+/// Of so many late ones the names are told.
+const NAMED: usize = 3;
 
 impl Kit {
     /// Decodes some recordings and brings them to a rate, on all cores; nothing is kept from one call to the next.
     ///
-    /// Gives one entry for each recording of the kit, `None` for those that were not asked for.
+    /// Each is asked for with care taken of it (true) or as its file has it, or both ways. Gives one entry for each
+    /// recording of the kit, `None` for those that were not asked for.
     ///
     /// # Errors
     /// When a file can't be read: the one with the lowest number of those that can't, named.
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn load(&self, takes: &[usize], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        let mut wanted = takes.to_vec();
-        wanted.sort_unstable();
-        wanted.dedup();
+    pub fn load(&self, takes: &[(usize, bool)], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        let mut wanted: BTreeMap<usize, Ways> = BTreeMap::new();
+        for (take, trim) in takes {
+            let ways = wanted.entry(*take).or_default();
+            *(if *trim {
+                &mut ways.taken_care_of
+            } else {
+                &mut ways.plain
+            }) = true;
+        }
+        let wanted: Vec<(usize, Ways)> = wanted.into_iter().collect();
         let decoded: Vec<_> = wanted
             .par_iter()
-            .map(|take| match self.stand_in_key(*take) {
+            .map(|(take, ways)| match self.stand_in_key(*take) {
                 Some(key) => (*take, Ok(Recording::plain(tone(key, rate)))),
-                None => (*take, load_file(self.file(*take), rate)),
+                None => (*take, ways.load(self.file(*take), rate)),
             })
             .collect();
         let mut loaded = vec![None; self.takes()];
@@ -39,53 +52,77 @@ impl Kit {
         }
         Ok(loaded)
     }
-}
 
-impl Kit {
     /// What is odd about recordings that were loaded, though they can be played.
     pub fn oddities(&self, loaded: &[Option<Arc<Recording>>]) -> Vec<Problem> {
-        let cut = |(take, recording): (usize, &Option<Arc<Recording>>)| {
-            let missing = recording.as_ref()?.missing;
+        let there = || {
+            loaded
+                .iter()
+                .enumerate()
+                .filter_map(|(take, found)| Some((take, found.as_ref()?)))
+        };
+        let cut = |(take, recording): (usize, &Arc<Recording>)| {
+            let missing = recording.missing;
             let file = self.file(take).display();
             (missing > 0).then(|| {
                 let what = format!("`{file}` is cut short: {missing} frames that its header promises are missing");
                 Problem::new(what).help("it is played as far as it goes; copy it again from where it came")
             })
         };
-        loaded.iter().enumerate().filter_map(cut).collect()
+        let late: Vec<(&Path, f64)> = there()
+            .filter(|(_, recording)| recording.care.late > LATE)
+            .map(|(take, recording)| (self.file(take), recording.care.late))
+            .collect();
+        there().filter_map(cut).chain(told_late(&late)).collect()
     }
 }
 
-/// Decodes one file and brings it to a rate.
-///
-/// Its onset is its first frame: silence before the sound is played as it is.
+/// The ways in which a recording is asked for.
+#[derive(Default)]
+struct Ways {
+    taken_care_of: bool,
+    plain: bool,
+}
+
+impl Ways {
+    fn load(&self, path: &Path, rate: u32) -> Result<Recording, Problem> {
+        let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+        let mut recording = Recording::of(&decoded, rate, self.taken_care_of);
+        if self.plain && !recording.care.is_none() {
+            recording.plain = Some(Arc::new(Recording::of(&decoded, rate, false)));
+        }
+        Ok(recording)
+    }
+}
+
+/// One line on those that began late.
+fn told_late(late: &[(&Path, f64)]) -> Option<Problem> {
+    let by = |(path, seconds): &(&Path, f64)| format!("`{}` by {:.0} ms", path.display(), seconds * 1000.0);
+    let what = match late {
+        [] => return None,
+        [(path, seconds)] => format!(
+            "`{}` begins {:.0} ms late and was brought forward",
+            path.display(),
+            seconds * 1000.0
+        ),
+        many => {
+            let named: Vec<String> = many.iter().take(NAMED).map(by).collect();
+            let rest = if many.len() > NAMED { " …" } else { "" };
+            format!(
+                "{} recordings begin late and were brought forward: {}{rest}",
+                many.len(),
+                named.join(", ")
+            )
+        }
+    };
+    Some(Problem::new(what).help("hits land on the sound; `trim = false` plays a piece as its file is"))
+}
+
+/// Decodes one file and brings it to a rate, with care taken of it.
 ///
 /// # Errors
 /// When it can't be read; the problem names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
-    let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
-    let held = held(&decoded);
-    let missing = decoded.head.missing;
-    let audio = if decoded.audio.rate == rate {
-        decoded.audio
-    } else {
-        resample(&decoded.audio, rate)
-    };
-    Ok(Recording {
-        held,
-        missing,
-        ..Recording::plain(audio)
-    })
-}
-
-/// What goes round while a note is held: the first loop of the `smpl` chunk that lies within the sound.
-fn held(decoded: &wav::Decoded) -> Option<Held> {
-    let frames = decoded.audio.frames();
-    let within = |(first, last): &(u32, u32)| first < last && (*last as usize) < frames;
-    let (first, last) = *decoded.head.sampler.as_ref()?.loops.iter().find(|ends| within(ends))?;
-    Some(Held {
-        audio: Arc::new(decoded.audio.clone()),
-        from: first as usize,
-        to: last as usize + 1,
-    })
+    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+    Ok(Recording::of(&decoded, rate, true))
 }

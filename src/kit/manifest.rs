@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::io;
 use std::path::{Component, Path, PathBuf};
 
+use crate::files::{self, Refused};
 use crate::keys::{Settings, Table, Value, complete, parse, read_table};
 use crate::text::{Place, Problem, Source, Words, nearest};
 
@@ -51,15 +51,21 @@ pub(super) struct Entry {
 /// Reads the `kit.toml` of a folder that holds some WAVs; without one, only a title.
 pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Problem>) -> Manifest {
     let path = folder.join(NAME);
-    let text = match fs::read_to_string(&path) {
+    let read = files::read(&path, files::LONGEST_TEXT).map_err(|refused| match refused {
+        Refused::Absent => None,
+        refused => Some(Problem::new(format!("`{}` {refused}", path.display()))),
+    });
+    let text = read.and_then(|bytes| {
+        let what = || Problem::new(format!("`{}` is not a text in UTF-8", path.display()));
+        String::from_utf8(bytes).map_err(|_| Some(what()))
+    });
+    let text = match text {
         Ok(text) => text,
-        Err(error) => {
-            if error.kind() != io::ErrorKind::NotFound {
-                problems.push(Problem::new(format!("`{}` can't be read: {error}", path.display())));
-            }
+        Err(problem) => {
+            problems.extend(problem);
             return Manifest {
                 about: About {
-                    title: title(folder),
+                    title: folder_name(folder),
                     ..About::default()
                 },
                 ..Manifest::default()
@@ -78,7 +84,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
     let kit = file.table("kit");
     let said = |name| kit.and_then(|kit| kit.text(name)).map(|words| words.text.clone());
     let about = About {
-        title: said("title").unwrap_or_else(|| title(folder)),
+        title: said("title").unwrap_or_else(|| folder_name(folder)),
         maker: said("maker"),
         licence: said("licence"),
     };
@@ -101,7 +107,7 @@ pub(super) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
 }
 
 /// A folder's own name, also where its path is `.` or ends in `..`.
-fn title(folder: &Path) -> String {
+pub(super) fn folder_name(folder: &Path) -> String {
     let whole = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_path_buf());
     whole.file_name().map_or_else(
         || folder.display().to_string(),
@@ -227,11 +233,16 @@ impl Reader<'_> {
     fn files(&mut self, paths: &[Words]) -> Vec<PathBuf> {
         let files: Vec<PathBuf> = paths.iter().map(|words| plain(Path::new(&words.text))).collect();
         for (words, file) in paths.iter().zip(&files) {
-            if self.folder.join(file).is_file() {
-                continue;
-            }
-            let what = format!("the kit has no file `{}`", words.text);
-            let problem = Problem::at(&words.place(0..words.text.len()), what);
+            let place = words.place(0..words.text.len());
+            let problem = match files::check(&self.folder.join(file), files::LONGEST) {
+                Ok(()) => continue,
+                Err(Refused::Absent) => Problem::at(&place, format!("the kit has no file `{}`", words.text)),
+                Err(refused) => {
+                    self.problems
+                        .push(Problem::at(&place, format!("`{}` {refused}", words.text)));
+                    continue;
+                }
+            };
             let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
             self.problems
                 .push(match nearest(&words.text, known.iter().map(String::as_str)) {

@@ -3,6 +3,10 @@
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
 
+mod alike;
+pub mod care;
+pub mod decode;
+mod facts;
 mod folder;
 mod index;
 mod load;
@@ -15,11 +19,17 @@ mod resample;
 mod roots;
 mod scan;
 mod stand_in;
+mod tell;
+mod variants;
 mod words;
 
+pub use care::Care;
+pub use decode::{Decoded, decode};
+pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use load::load_file;
 pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
+pub use tell::{Decided, GUESS, Reading, read_name};

@@ -4,68 +4,131 @@ use std::cmp::Ordering;
 
 use crate::harmony::Note;
 
-use super::words::{DYNAMICS, PLAIN, TELLING};
+use super::tell::{Folders, Telling, for_reading, tell};
+use super::words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
 /// What the name of a file tells.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Told {
     /// The name without what tells takes apart, in lower case with hyphens: `snare-deep` of `Snare deep_02`.
     pub base: String,
-    /// How hard it is struck, in ranks of the table of dynamics; `v1` to `v9` are ranks above those.
+    /// How hard it is struck, in ranks of the table of dynamics; numbered layers are ranks above those, from [`NUMBERED`] on.
     pub rank: f64,
-    /// The General MIDI percussion piece, where its words tell one.
-    pub piece: Option<&'static str>,
+    /// Which piece it is.
+    pub telling: Telling,
     /// The note that its name names, as a MIDI number with C4 at 60; never of a percussion piece, whose `a1` is but a label.
     pub note: Option<i32>,
     /// What may be a MIDI number, written with three digits as in `keys_060`: from 21 to 108, the keys of a piano.
     pub number: Option<i32>,
 }
 
-/// Reads the name of a file, without its extension.
-pub(super) fn told(stem: &str) -> Told {
-    let mut words = words(stem);
-    let mut rank = PLAIN;
-    let mut note = None;
-    let mut number = None;
-    let pitched = piece(&words).is_none();
-    // A name that is nothing but a turn or a dynamic has to keep it.
-    while words.len() > 1 {
-        let last = &words[words.len() - 1];
-        if let Some(told) = dynamic(last) {
-            rank = told;
-        } else if pitched && note.is_none() && key_of(last).is_some() {
-            note = key_of(last);
-        } else if is_turn(last) {
-            number = midi_number(last).filter(|_| pitched).or(number);
-        } else {
-            break;
-        }
-        words.pop();
-        if words.len() > 1 && matches!(words[words.len() - 1].as_str(), "take" | "rr") {
-            words.pop();
-        }
-    }
-    // Words, unlike letters, tell a dynamic wherever they stand: `soft snare`.
-    while words.len() > 1
-        && let Some(at) = words.iter().position(|word| word.len() > 3 && dynamic(word).is_some())
-    {
-        rank = dynamic(&words.remove(at)).unwrap_or(rank);
-    }
-    // So do notes: `C3 keys`.
-    if pitched
-        && note.is_none()
-        && words.len() > 1
-        && let Some(at) = words.iter().rposition(|word| key_of(word).is_some())
-    {
-        note = key_of(&words.remove(at));
-    }
+/// The rank of a layer that is numbered 0.
+pub(super) const NUMBERED: f64 = 10.0;
+
+/// Reads the name of a file, without its extension, that lies in some folders.
+pub(super) fn told(stem: &str, folders: &Folders) -> Told {
+    let all = words(&for_reading(stem));
+    let telling = tell(&all, folders);
+    let mut names = Name {
+        pitched: telling.reading.piece.is_none(),
+        words: all.into_iter().enumerate().collect(),
+        used: &telling.used,
+        rank: PLAIN,
+        note: None,
+        number: None,
+    };
+    names.take_from_the_end();
+    names.take_from_anywhere();
     Told {
-        base: words.join("-"),
-        rank,
-        piece: piece(&words),
-        note,
-        number,
+        rank: names.rank,
+        note: names.note,
+        number: names.number,
+        base: names.base(),
+        telling,
     }
+}
+
+/// A name as turns, dynamics and notes are taken from it, its words with their places.
+struct Name<'a> {
+    words: Vec<(usize, String)>,
+    /// Places of words that tell the piece.
+    used: &'a [usize],
+    pitched: bool,
+    rank: f64,
+    note: Option<i32>,
+    number: Option<i32>,
+}
+
+impl Name<'_> {
+    /// Turns, dynamics and notes stand behind; a name that is nothing but one has to keep it.
+    fn take_from_the_end(&mut self) {
+        while self.words.len() > 1 {
+            let (at, last) = &self.words[self.words.len() - 1];
+            if self.used.contains(at) {
+                break;
+            }
+            let before = self.words[self.words.len() - 2].1.as_str();
+            let before_is_free = !self.used.contains(&self.words[self.words.len() - 2].0) && self.words.len() > 2;
+            let counts = is_number(last) && before_is_free;
+            let by_letter = self.pitched && matches!(before, "l" | "r");
+            if counts && LAYER_WORDS.contains(&before) && !by_letter {
+                self.rank = layer(last).unwrap_or(self.rank);
+                self.words.pop();
+            } else if let Some(told) = dynamic(last) {
+                self.rank = told;
+            } else if counts && TURN_WORDS.contains(&before) && !by_letter
+                || is_number(before) && UNITS.contains(&last.as_str())
+            {
+                self.words.pop();
+            } else if self.pitched && self.note.is_none() && key_of(last).is_some() {
+                self.note = key_of(last);
+            } else if is_turn(last) {
+                self.number = midi_number(last).filter(|_| self.pitched).or(self.number);
+            } else if self.pitched || !is_turn_letter(last) {
+                break;
+            }
+            self.words.pop();
+        }
+    }
+
+    /// Words, unlike letters, tell a dynamic wherever they stand: `soft snare`. So do notes: `C3 keys`.
+    fn take_from_anywhere(&mut self) {
+        while self.words.len() > 1
+            && let Some(at) = self
+                .words
+                .iter()
+                .position(|(at, word)| word.len() > 3 && dynamic(word).is_some() && !self.used.contains(at))
+        {
+            self.rank = dynamic(&self.words.remove(at).1).unwrap_or(self.rank);
+        }
+        if self.pitched
+            && self.note.is_none()
+            && self.words.len() > 1
+            && let Some(at) = self.words.iter().rposition(|(_, word)| key_of(word).is_some())
+        {
+            self.note = key_of(&self.words.remove(at).1);
+        }
+    }
+
+    fn base(self) -> String {
+        let words: Vec<String> = self.words.into_iter().map(|(_, word)| word).collect();
+        words.join("-")
+    }
+}
+
+/// The rank of a layer's number; `vel 100` is above `vel 64`.
+fn layer(number: &str) -> Option<f64> {
+    let layer: f64 = number.parse().ok()?;
+    (0.0..=127.0).contains(&layer).then_some(NUMBERED + layer)
+}
+
+/// A letter that counts turns, or a hand.
+fn is_turn_letter(word: &str) -> bool {
+    matches!(word, "a" | "b" | "c" | "d" | "e" | "l" | "r" | "g" | "h")
+}
+
+fn is_number(word: &str) -> bool {
+    !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_digit())
 }
 
 /// The MIDI number of a word that is a note with its octave, such as `f#1`.
@@ -87,7 +150,7 @@ pub(super) fn hyphened(stem: &str) -> String {
 
 /// The words of a name in lower case. They end at whatever is no letter or digit, before a capital that a small letter stands before or
 /// (`HHOpen`) behind, and between letters and digits, but for `v1`, `rr1` and the names of notes, such as `F#3`.
-fn words(stem: &str) -> Vec<String> {
+pub(super) fn words(stem: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let mut word = String::new();
     let mut before = ' ';
@@ -123,31 +186,15 @@ fn is_note_letter(word: &str) -> bool {
 
 /// A turn: a number, or `rr` (round robin) and a number.
 fn is_turn(word: &str) -> bool {
-    let digits = word.strip_prefix("rr").unwrap_or(word);
-    !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit())
+    is_number(word.strip_prefix("rr").unwrap_or(word))
 }
 
 /// The rank of a word for how hard a take is struck.
 fn dynamic(word: &str) -> Option<f64> {
-    let layer = word.strip_prefix('v').and_then(|digits| digits.parse().ok());
-    match layer {
-        Some(layer @ 1..=9) => Some(10.0 + f64::from(layer as u8)),
-        _ => DYNAMICS.iter().find(|(known, _)| *known == word).map(|(_, rank)| *rank),
+    match word.strip_prefix('v').filter(|digits| is_number(digits)) {
+        Some(digits) => layer(digits).filter(|rank| *rank > NUMBERED),
+        None => DYNAMICS.iter().find(|(known, _)| *known == word).map(|(_, rank)| *rank),
     }
-}
-
-/// The first piece of the table whose words all stand in a name.
-fn piece(words: &[String]) -> Option<&'static str> {
-    let stands = |known: &&str| {
-        words
-            .iter()
-            .any(|word| word == known || word.strip_suffix('s') == Some(known))
-    };
-    let fits = |groups: &[&[&str]]| groups.iter().all(|group| group.iter().any(stands));
-    TELLING
-        .iter()
-        .find(|telling| fits(telling.words))
-        .map(|telling| telling.piece)
 }
 
 /// Names in the order in which a person would put them: numbers by their value, capitals no matter.
@@ -158,11 +205,11 @@ pub(super) fn in_order(a: &str, b: &str) -> Ordering {
             (None, None) => return a.cmp(b),
             (None, Some(_)) => Ordering::Less,
             (Some(_), None) => Ordering::Greater,
-            (Some(l), Some(r)) if is_number(l) && is_number(r) => {
+            (Some(l), Some(r)) if counts(l) && counts(r) => {
                 let (l, r) = (l.trim_start_matches('0'), r.trim_start_matches('0'));
                 l.len().cmp(&r.len()).then_with(|| l.cmp(r))
             }
-            (Some(l), Some(r)) => l.to_lowercase().cmp(&r.to_lowercase()),
+            (Some(l), Some(r)) => small(l).cmp(small(r)),
         };
         if order != Ordering::Equal {
             return order;
@@ -170,8 +217,12 @@ pub(super) fn in_order(a: &str, b: &str) -> Ordering {
     }
 }
 
-fn is_number(text: &str) -> bool {
+fn counts(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_digit())
+}
+
+fn small(text: &str) -> impl Iterator<Item = char> {
+    text.chars().flat_map(char::to_lowercase)
 }
 
 /// Runs of digits and single characters.
@@ -191,6 +242,10 @@ fn pieces_of(mut text: &str) -> impl Iterator<Item = &str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn reads(stem: &str) -> Option<&'static str> {
+        told(stem, &Folders::default()).telling.reading.piece
+    }
 
     #[test]
     fn words_of_a_name_tell_its_piece() {
@@ -230,10 +285,10 @@ mod tests {
             ("wood block low", "woodblock-low"),
             ("triangle muted", "triangle-mute"),
         ] {
-            assert_eq!(told(stem).piece, Some(piece), "{stem}");
+            assert_eq!(reads(stem), Some(piece), "{stem}");
         }
-        for stem in ["bass G1", "foghorn", "tom", "chat", "kicker", "01"] {
-            assert_eq!(told(stem).piece, None, "{stem}");
+        for stem in ["bass G1", "foghorn", "chat", "kicker", "01"] {
+            assert_eq!(reads(stem), None, "{stem}");
         }
     }
 
@@ -243,7 +298,7 @@ mod tests {
             ("snare_01", "snare", PLAIN),
             ("Snare soft", "snare", 2.0),
             ("soft snare 3", "snare", 2.0),
-            ("snare_v2_rr3", "snare", 12.0),
+            ("snare_v2_rr3", "snare", NUMBERED + 2.0),
             ("snare deep ff 12", "snare-deep", 6.0),
             ("snare take 2", "snare", PLAIN),
             ("piano f", "piano", 5.0),
@@ -256,7 +311,7 @@ mod tests {
             ("01", "01", PLAIN),
             ("soft", "soft", PLAIN),
         ] {
-            let told = told(stem);
+            let told = told(stem, &Folders::default());
             assert_eq!((told.base.as_str(), told.rank), (base, rank), "{stem}");
         }
     }
@@ -278,7 +333,7 @@ mod tests {
             ("pad H3", None, None),
             ("pad c12", None, None),
         ] {
-            let told = told(stem);
+            let told = told(stem, &Folders::default());
             assert_eq!((told.note, told.number), (note, number), "{stem}");
         }
     }

@@ -3,12 +3,14 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use super::alike::named_note;
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::manifest::About;
-use super::names::told;
 use super::roots::{MIDDLE, Said, nearest_takes};
 use super::stand_in;
+use super::tell::Reading;
+use crate::files::{self, Refused};
 use crate::keys::{STAND_IN, Settings};
 use crate::text::{Problem, Problems};
 
@@ -18,6 +20,8 @@ pub struct Kit {
     pub(super) index: Index,
     defaults: BTreeMap<String, Settings>,
     pub(super) files: Vec<File>,
+    /// By the places of pieces: what names tell of them.
+    readings: Vec<Reading>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
@@ -79,6 +83,12 @@ impl Kit {
         &self.index
     }
 
+    /// What decided that the piece at a place of [`Index::pieces`] is what it is, and how surely; none for one that was
+    /// swapped in and for the stand-in. Its files by layer are the takes of its [`Layer`]s, by [`Kit::file`].
+    pub fn reading(&self, piece: usize) -> Option<&Reading> {
+        self.readings.get(piece)
+    }
+
     /// What `kit.toml` says of the sound and strip of pieces (all but their choke group, which the index tells), by every name
     /// that they go by.
     pub fn defaults(&self) -> &BTreeMap<String, Settings> {
@@ -122,12 +132,13 @@ impl Kit {
     }
 
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
-        if !file.is_file() {
-            return Err(Problem::new(format!(
-                "there is no file `{}` to put in the place of `{name}`",
-                file.display()
-            )));
-        }
+        files::check(file, files::LONGEST).map_err(|refused| {
+            let shown = file.display();
+            Problem::new(match refused {
+                Refused::Absent => format!("there is no file `{shown}` to put in the place of `{name}`"),
+                refused => format!("`{shown}` {refused}, so it can't take the place of `{name}`"),
+            })
+        })?;
         let layers = vec![Layer::new(127.0, vec![self.files.len()])];
         // A piece that the kit lacks may be brought along.
         match self.index.find(name) {
@@ -146,8 +157,8 @@ impl Kit {
 /// Pieces of all folders as they are laid over one another.
 #[derive(Default)]
 struct Shelves {
-    listed: Vec<Piece>,
-    singles: Vec<Piece>,
+    listed: Vec<(Piece, Reading)>,
+    singles: Vec<(Piece, Reading)>,
     /// Names, and whether the piece is a listed one and which.
     names: BTreeMap<String, (bool, usize)>,
     defaults: BTreeMap<String, Settings>,
@@ -188,11 +199,12 @@ impl Shelves {
             }
             self.names.insert(name, (listed, shelf.len()));
         }
-        shelf.push(Piece {
+        let piece = Piece {
             name,
             layers,
             choke: found.choke,
-        });
+        };
+        shelf.push((piece, found.reading));
     }
 
     /// The number of a file's recording.
@@ -212,8 +224,12 @@ impl Shelves {
             .into_iter()
             .map(|(name, piece)| (name, place(piece)))
             .collect();
+        let (listed, mut readings): (Vec<_>, Vec<_>) = self.listed.into_iter().unzip();
+        let (singles, of_singles): (Vec<_>, Vec<_>) = self.singles.into_iter().unzip();
+        readings.extend(of_singles);
         Kit {
-            index: Index::with_names(self.listed, self.singles, names),
+            index: Index::with_names(listed, singles, names),
+            readings,
             defaults: self.defaults,
             files: self.files,
             abouts: self.abouts,
@@ -225,9 +241,8 @@ impl Shelves {
 
 impl File {
     fn new(path: PathBuf, folder: Option<usize>) -> File {
-        let stem = path.file_stem().map(|stem| told(&stem.to_string_lossy()));
         // Of a file by itself a number is more likely its turn than its key.
-        let said = stem.and_then(|told| told.note).map_or(Said::Nothing, Said::Named);
+        let said = named_note(&path).map_or(Said::Nothing, Said::Named);
         File {
             path,
             folder,

@@ -169,12 +169,12 @@ fn links_are_followed_but_not_into_circles() {
 fn a_folder_without_wavs_says_what_it_holds_instead() {
     let folder = tempfile::tempdir().unwrap();
     assert!(refused(folder.path())[0].contains("is empty"));
-    for file in ["a.aiff", "b.AIFF", "c.mp3", "README"] {
+    for file in ["a.ogg", "b.OGG", "c.mp3", "README"] {
         fs::write(folder.path().join(file), "x").unwrap();
     }
     let says = &refused(folder.path())[0];
     assert!(
-        says.contains("no WAV, but 1 file without an extension, 2 .aiff files and 1 .mp3 file"),
+        says.contains("no WAV, AIFF or FLAC, but 1 file without an extension, 1 .mp3 file and 2 .ogg files"),
         "{says}"
     );
     assert!(refused(&folder.path().join("README"))[0].contains("is a file"));
@@ -316,20 +316,25 @@ fn only_what_is_asked_for_is_decoded_and_at_the_renders_rate() {
     fs::write(folder.path().join("bad clap.wav"), "this is text").unwrap();
     let kit = open(folder.path());
     let take = |name: &str| kit.index().pieces[kit.index().find(name).unwrap()].layers[0].takes[0];
-    let loaded = kit.load(&[take("snare"), take("snare")], 48_000).unwrap();
+    let loaded = kit
+        .load(&[(take("snare"), true), (take("snare"), true)], 48_000)
+        .unwrap();
     let present: Vec<usize> = (0..loaded.len()).filter(|take| loaded[*take].is_some()).collect();
     assert_eq!(present, [take("snare")]);
     let recording = loaded[take("snare")].as_ref().unwrap();
     assert_eq!(
-        (recording.audio.rate, recording.audio.frames(), recording.onset),
+        (recording.audio.rate, recording.audio.frames(), recording.care.onset),
         (48_000, 480, 0)
     );
-    let problem = kit.load(&[take("kick"), take("clap")], 48_000).unwrap_err().to_string();
+    let problem = kit
+        .load(&[(take("kick"), true), (take("clap"), true)], 48_000)
+        .unwrap_err()
+        .to_string();
     assert!(
-        problem.contains("bad clap.wav") && problem.contains("seems to be text"),
+        problem.contains("bad clap.wav") && problem.contains("is text, not a sound"),
         "{problem}"
     );
-    let at_its_own = kit.load(&[take("kick")], 44_100).unwrap();
+    let at_its_own = kit.load(&[(take("kick"), false)], 44_100).unwrap();
     assert_eq!(
         at_its_own[take("kick")].as_ref().unwrap().audio.channels,
         [[1_000.0 / 32_768.0; 4]]

@@ -2,37 +2,88 @@
 
 use std::sync::Arc;
 
+use super::care::Care;
+use super::decode::Decoded;
+use super::resample::resample;
 use crate::audio::Audio;
 
 /// A one-shot as it is played: decoded, at the render's rate.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recording {
-    /// One channel or two.
+    /// One channel or two. Its first frame is the onset, which lands on a hit's time.
     pub audio: Audio,
-    /// The frame at which its sound begins; hits land with it on their time.
-    pub onset: usize,
     /// What of it goes round while a note is held, where its file says so.
     pub held: Option<Held>,
     /// Frames that its file promises and does not have; 0 for a whole one.
     pub missing: u64,
+    /// What was done to it.
+    pub care: Care,
+    /// The same as its file has it, where that was asked for beside it.
+    pub plain: Option<Arc<Recording>>,
 }
 
 impl Recording {
-    /// One that sounds from its first frame on and is not held.
+    /// One that is played as it is and not held.
     pub fn plain(audio: Audio) -> Recording {
         Recording {
             audio,
-            onset: 0,
             held: None,
             missing: 0,
+            care: Care::default(),
+            plain: None,
         }
     }
+
+    /// A decoded file at a rate, with care taken of it or as it is.
+    pub(super) fn of(decoded: &Decoded, rate: u32, trim: bool) -> Recording {
+        let (audio, mut care) = match trim {
+            true => (&decoded.audio, Care::of(&decoded.audio)),
+            false => (&decoded.audio, Care::default()),
+        };
+        let round = goes_round(decoded);
+        // Where a loop begins in what seems to be the lead, that is no lead.
+        if let Some((from, _)) = round {
+            care.start_by(from, audio.rate);
+        }
+        let at_rate = |audio: Audio| match audio.rate == rate {
+            true => audio,
+            false => resample(&audio, rate),
+        };
+        let held = |(from, to): (usize, usize)| Held {
+            audio: Arc::new(if trim { care.begun(audio) } else { audio.clone() }),
+            from: from - care.onset,
+            to: to - care.onset,
+        };
+        Recording {
+            held: round.map(held),
+            missing: decoded.missing,
+            audio: at_rate(if trim { care.taken(audio) } else { audio.clone() }),
+            care,
+            plain: None,
+        }
+    }
+
+    /// It as its file has it, or with care taken of it.
+    pub fn version(self: &Arc<Recording>, trim: bool) -> &Arc<Recording> {
+        match &self.plain {
+            Some(plain) if !trim => plain,
+            _ => self,
+        }
+    }
+}
+
+/// What goes round while a note is held: the first loop that lies within the sound.
+fn goes_round(decoded: &Decoded) -> Option<(usize, usize)> {
+    let frames = decoded.audio.frames() as u64;
+    let within = |(from, to): &&(u64, u64)| from + 1 < *to && *to <= frames;
+    let (from, to) = decoded.loops.iter().find(within)?;
+    Some((*from as usize, *to as usize))
 }
 
 /// A recording whose middle goes round while a note is held, at its own rate: there the loop is whole frames long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Held {
-    /// The recording as it is in its file.
+    /// The recording at its own rate.
     pub audio: Arc<Audio>,
     /// The first frame of what goes round.
     pub from: usize,

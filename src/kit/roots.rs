@@ -1,17 +1,17 @@
 //! Roots: at which pitch each recording was made.
 //!
-//! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` chunk, else its sound. Makers disagree on
+//! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` or `INST` chunk, else its sound. Makers disagree on
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
 
 use rayon::prelude::*;
 
+use super::decode::{Unread, decode, told_root};
 use super::index::{Index, Layer, Piece};
 use super::open::{File, Kit};
 use super::pitch::{BELIEVED, Heard, listen, note_name};
 use super::stand_in::KEYS;
 use crate::keys::STAND_IN;
 use crate::text::Problem;
-use crate::wav::{self, WavError};
 
 /// Middle C: hits without a pitch play the zone that is nearest to it.
 pub(super) const MIDDLE: f64 = 60.0;
@@ -193,16 +193,14 @@ impl Kit {
 
 /// Looks into a file as far as is needed to know its root.
 fn judge(file: &File) -> Result<Judged, Problem> {
-    let wrong = |error: WavError| Problem::new(format!("`{}`: {error}", file.path.display()));
+    let wrong = |unread: Unread| unread.problem(&file.path);
     if let Said::Written(key) = file.said {
         return Ok(Judged {
             key: Some(f64::from(key)),
             heard: None,
         });
     }
-    let sampler = wav::head(&file.path).map_err(wrong)?.sampler;
-    let noted = sampler.filter(|sampler| sampler.note <= 127);
-    let noted = noted.map(|sampler| f64::from(sampler.note) + sampler.fraction);
+    let noted = told_root(&file.path).map_err(wrong)?;
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
     if file.said == Said::Nothing && noted.is_some_and(|key| key != 60.0) {
         return Ok(Judged {
@@ -210,7 +208,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             heard: None,
         });
     }
-    let heard = listen(&wav::read(&file.path).map_err(wrong)?.audio);
+    let heard = listen(&decode(&file.path).map_err(wrong)?.audio);
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);

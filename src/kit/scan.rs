@@ -62,7 +62,7 @@ fn look(root: &Path, within: &Path, seen: &mut BTreeSet<PathBuf>, contents: &mut
         } else if meta.is_file() {
             let path = within.join(&name);
             match extension(&path).as_str() {
-                "wav" | "wave" => contents.wavs.push(path),
+                "wav" | "wave" | "aif" | "aiff" | "aifc" | "flac" => contents.wavs.push(path),
                 other => *contents.others.entry(other.to_string()).or_default() += 1,
             }
         }
@@ -91,7 +91,10 @@ impl Contents {
                 Problem::new(format!("the kit folder `{shown}` is empty")).help("put the one-shots there as WAV files")
             }
             kinds => {
-                let what = format!("the kit folder `{shown}` holds no WAV, but {}", listing(kinds));
+                let what = format!(
+                    "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}",
+                    listing(kinds)
+                );
                 Problem::new(what).help("a kit is a folder of WAV files")
             }
         }

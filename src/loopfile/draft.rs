@@ -9,7 +9,7 @@ use super::likeness::Likeness;
 use super::performance::Take;
 use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::players::all_doubles;
-use super::{Ending, Exact, Time, Words};
+use super::{BandAccents, Ending, Exact, Time, Words};
 use crate::harmony::Key;
 use crate::keys::{STAND_IN, Settings};
 use crate::text::{Place, Problem};
@@ -24,6 +24,8 @@ pub struct Casting<'a> {
     pub piece: &'a dyn Fn(&str) -> Option<String>,
     /// The pieces of keys, where the kit has a map of its own.
     pub keys: &'a BTreeMap<u8, String>,
+    /// Whether a piece is recorded near enough to a MIDI key to play it as a note; none for a piece that has no root.
+    pub plays: &'a dyn Fn(&str, u8) -> Option<bool>,
 }
 
 /// What the command line changes in a file.
@@ -66,6 +68,7 @@ pub struct LoopDraft {
     pub(super) bars: u32,
     pub(super) key: Option<String>,
     pub(super) chart: Chart,
+    pub(super) accents: Vec<BandAccents>,
     pub(super) seed: u64,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
@@ -126,7 +129,9 @@ impl PartDraft {
 
     fn cast(&mut self, kit: &Casting) {
         if let Some(take) = &self.take {
+            let accents = std::mem::take(&mut self.read.accents);
             (self.read, self.notices) = take.cast(kit);
+            self.read.accents = accents;
         }
     }
 
@@ -178,6 +183,12 @@ impl LoopDraft {
     /// MIDI has for its key.
     pub fn cast(&mut self, kit: &Casting) {
         self.parts.iter_mut().for_each(|part| part.cast(kit));
+    }
+
+    /// The pieces that play performances note by note, at the pitches of their keys.
+    pub fn pitched_pieces(&self, kit: &Casting) -> Vec<&str> {
+        let takes = self.parts.iter().filter_map(|part| part.take.as_ref());
+        takes.filter_map(|take| take.pitched(kit)).collect()
     }
 
     /// The folders of its kit, the first that has a piece wins; relative to the current folder. None where every part plays

@@ -20,6 +20,7 @@ mod read;
 mod refer;
 mod resolve;
 mod sweep;
+mod swing;
 #[cfg(test)]
 mod tests;
 mod written;
@@ -29,4 +30,5 @@ pub use field::Field;
 pub use likeness::{Habit, Likeness};
 pub use model::*;
 pub use read::read;
+pub use swing::swung;
 pub use written::*;

@@ -9,10 +9,15 @@ use std::sync::Arc;
 
 use super::gather::{Lines, whole};
 use super::hits::{self, MOST_STROKES, ReadPart};
-use super::{Casting, Exact, Manner, Stroke, Time, Words};
+use super::{Casting, Exact, Manner, Stroke, Time, Words, pitched};
+use crate::files::Refused;
+use crate::harmony::spell;
 use crate::keys::{Layers, Setting, Settings, Table, Value};
 use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
 use crate::text::Problem;
+
+/// Any key does to ask whether a piece has a root.
+const MIDDLE_C: u8 = 60;
 
 /// A part's performance, and how it is to be cast on a kit's pieces.
 #[derive(Debug, Clone)]
@@ -23,7 +28,7 @@ pub(super) struct Take {
     file: Words,
     performance: Arc<Performance>,
     /// From 0.
-    channel: u8,
+    pub channel: u8,
     /// The piece that the part is for alone, where it says one.
     piece: Option<Words>,
     /// The pieces that parts with a piece play from this channel of the file, this one's among them.
@@ -59,9 +64,8 @@ impl Shelf {
 fn read(path: &Path, shown: &str) -> Result<Arc<Performance>, String> {
     match midi::read(path) {
         Ok(performance) => Ok(Arc::new(performance)),
-        Err(MidiError::Machine(error)) if error.kind() == std::io::ErrorKind::NotFound => {
-            Err(format!("there is no file `{}`", path.display()))
-        }
+        Err(MidiError::Refused(Refused::Absent)) => Err(format!("there is no file `{}`", path.display())),
+        Err(MidiError::Refused(refused)) => Err(format!("`{shown}` {refused}")),
         Err(error) => Err(format!("{shown}: {error}")),
     }
 }
@@ -202,16 +206,19 @@ impl Take {
         let mut casts: BTreeMap<u8, Cast> = BTreeMap::new();
         let mut lacking: BTreeMap<u8, usize> = BTreeMap::new();
         let mut struck: Vec<(&Note, usize)> = Vec::new();
+        let pitched = self.pitched(kit);
         let mut past = 0;
         for note in self.notes() {
             if !self.is_within(note) {
                 past += 1;
                 continue;
             }
-            match casts
-                .entry(note.key)
-                .or_insert_with(|| self.cast_key(note.key, kit, &mut pieces))
-            {
+            let mut cast = |key: u8| match pitched {
+                Some(piece) if (kit.plays)(piece, key) == Some(false) => Cast::Nobody,
+                Some(_) => Cast::Piece(0),
+                None => self.cast_key(key, kit, &mut pieces),
+            };
+            match casts.entry(note.key).or_insert_with_key(|key| cast(*key)) {
                 Cast::Piece(piece) => struck.push((note, *piece)),
                 Cast::Others => {}
                 Cast::Nobody => *lacking.entry(note.key).or_default() += 1,
@@ -220,16 +227,25 @@ impl Take {
         // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder.
         struck.sort_by_key(|(note, _)| (note.start, note.key, 127 - note.velocity));
         struck.dedup_by_key(|(note, _)| (note.start, note.key));
+        if let (Some(_), Some(piece)) = (pitched, &self.piece) {
+            pieces.push(piece.clone());
+        }
+        let mark = |velocity: u8| match pitched {
+            Some(_) => pitched::mark_for(velocity.into()),
+            None => hits::mark_for(velocity.into()),
+        };
         let stroke = |(note, piece): &(&Note, usize)| Stroke {
             at: self.at(note),
-            step: self.tick * i128::from(note.length),
+            // A note that is let go at once sounds for a tick, as it is written.
+            step: self.tick * i128::from(note.length.max(1)),
             piece: *piece,
             velocity: note.velocity.into(),
             plain: false,
             shift: 0.0,
-            pitch: None,
+            pitch: pitched.map(|_| note.key.into()),
             sounds: None,
-            mark: hits::mark_for(note.velocity.into()),
+            word: None,
+            mark: mark(note.velocity),
             manner: Manner::Single,
             scale: 1.0,
         };
@@ -239,20 +255,36 @@ impl Take {
             unnamed_bars: self.bars_behind(),
             accents: Default::default(),
         };
-        let notices = self.notices(past, &lacking, read.strokes.is_empty());
+        let notices = self.notices(past, &lacking, (pitched, read.strokes.is_empty()));
         (read, notices)
+    }
+
+    /// The part's own piece, where it plays each key as a note of that pitch: where a root of the piece is known and no
+    /// key of a map means it.
+    pub fn pitched(&self, kit: &Casting) -> Option<&str> {
+        let own = &self.piece.as_ref()?.text;
+        (kit.plays)(own, MIDDLE_C)?;
+        let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
+        let means = |name: &Words| own_name(&name.text) == own_name(own);
+        let mapped = (0..=127).any(|key| self.names(key, kit).iter().any(means));
+        (!mapped).then_some(own.as_str())
+    }
+
+    /// The pieces that a key may mean, the most particular first.
+    fn names(&self, key: u8, kit: &Casting) -> Vec<Words> {
+        let at_file = |name: &str| super::gather::unwritten(&self.file.source, name, self.file.literal.clone());
+        let told = self.keys.iter().find(|(told, _)| *told == key);
+        match (told, kit.keys.get(&key)) {
+            (Some((_, piece)), _) => vec![piece.clone()],
+            (None, Some(piece)) => vec![at_file(piece)],
+            (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),
+        }
     }
 
     /// What a key plays, its piece put among the part's.
     fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> Cast {
-        let at_file = |name: &str| super::gather::unwritten(&self.file.source, name, self.file.literal.clone());
-        let told = self.keys.iter().find(|(told, _)| *told == key);
-        // The most particular first.
-        let names: Vec<Words> = match (told, kit.keys.get(&key)) {
-            (Some((_, piece)), _) => vec![piece.clone()],
-            (None, Some(piece)) => vec![at_file(piece)],
-            (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),
-        };
+        let told = self.keys.iter().any(|(told, _)| *told == key);
+        let names = self.names(key, kit);
         let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
         let name = match &self.piece {
             Some(own) => {
@@ -267,10 +299,7 @@ impl Take {
                 }
             }
             // What the part itself asks for must be there; what a map says of a key may be lacking.
-            None => match names
-                .into_iter()
-                .find(|name| told.is_some() || (kit.piece)(&name.text).is_some())
-            {
+            None => match names.into_iter().find(|name| told || (kit.piece)(&name.text).is_some()) {
                 Some(name) => name,
                 None => return Cast::Nobody,
             },
@@ -289,7 +318,12 @@ impl Take {
         (ends + 1..=self.bars).collect()
     }
 
-    fn notices(&self, past: usize, lacking: &BTreeMap<u8, usize>, silent: bool) -> Vec<Problem> {
+    fn notices(
+        &self,
+        past: usize,
+        lacking: &BTreeMap<u8, usize>,
+        (pitched, silent): (Option<&str>, bool),
+    ) -> Vec<Problem> {
         let mut notices = Vec::new();
         let (place, file) = (whole(&self.file), &self.file.text);
         let mut tell = |what: String, help: String| notices.push(Problem::at(&place, what).help(help));
@@ -317,7 +351,20 @@ impl Take {
                 ),
             );
         }
-        if !lacking.is_empty() {
+        if let (Some(piece), false) = (pitched, lacking.is_empty()) {
+            let names: Vec<String> = lacking
+                .keys()
+                .map(|key| spell((*key).into(), None, None).to_string())
+                .collect();
+            let notes = count(lacking.values().sum(), "note");
+            tell(
+                format!(
+                    "`{piece}` was recorded more than four octaves from {} of {file}: {notes} left out",
+                    names.join(", ")
+                ),
+                "give the piece more zones in kit.toml, or play these notes on another".into(),
+            );
+        } else if !lacking.is_empty() {
             let keys: Vec<String> = lacking.keys().map(|key| named(*key)).collect();
             let notes = count(lacking.values().sum(), "note");
             let first = lacking.keys().next().unwrap_or(&0);
@@ -330,11 +377,13 @@ impl Take {
                 format!("say which pieces play them: keys = {{ {first} = \"snare\" }}"),
             );
         }
-        if let (true, Some(piece)) = (silent, &self.piece) {
+        if let (true, None, Some(piece)) = (silent, pitched, &self.piece) {
             let piece = &piece.text;
             tell(
                 format!("{file} has no notes for `{piece}` in this loop"),
-                format!("say which key plays it: keys = {{ 38 = \"{piece}\" }}"),
+                format!(
+                    "say which key plays it: keys = {{ 38 = \"{piece}\" }}; or, to play the keys as notes, at which pitch it was recorded: root = \"C3\" in kit.toml"
+                ),
             );
         }
         notices

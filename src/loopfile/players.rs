@@ -7,7 +7,7 @@ use super::draft::{KitDefaults, LoopDraft, PartDraft};
 use super::gather::{Lines, whole};
 use super::pitched::{self, Doubled, LANGUAGES, Phrase, Sounded, double_name, doubles, pan_of, realise};
 use super::resolve::sound;
-use super::{Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
+use super::{Ending, Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
 use crate::keys::{Layers, Setting, Table, Value};
 use crate::text::Problem;
 
@@ -96,6 +96,13 @@ impl LoopDraft {
         if part.phrase.is_some() {
             accents::raise(&mut strokes, &part.read.accents);
         }
+        if part.take.is_some() {
+            let round = (self.ending == Ending::Repeat).then_some(self.bars);
+            // A part that swings by itself bends what it plays and its grid alike.
+            let own = Layers::new(Table::Part, [&part.settings]).says("swing");
+            let swing = Some(self.swing()).filter(|_| !own);
+            accents::raise_near(&mut strokes, &part.read.accents, swing.as_ref(), (&self.time, round));
+        }
         if habits.changes("piece") {
             for stroke in strokes.iter_mut().filter(|stroke| stroke.piece == 0) {
                 let Some(piece) = habits.piece(bar_of(stroke)) else {
@@ -119,11 +126,10 @@ impl LoopDraft {
         if habits.changes("mute") {
             strokes.retain(|stroke| !habits.at(bar_of(stroke)).switch("mute"));
         }
-        if !plain {
-            for stroke in &mut strokes {
-                let share = pitched::length(&habits.at(bar_of(stroke)), None);
-                stroke.sounds = share.map(|share| share * stroke.step);
-            }
+        for stroke in strokes.iter_mut().filter(|stroke| !plain || stroke.pitch.is_some()) {
+            let standard = stroke.pitch.map(|_| 100.0);
+            let share = pitched::length(&habits.at(bar_of(stroke)), standard);
+            stroke.sounds = share.map(|share| share * stroke.step);
         }
         strokes
     }
@@ -164,8 +170,7 @@ impl LoopDraft {
                     None => own
                         .strokes
                         .iter()
-                        .filter(|stroke| here(stroke).is_some())
-                        .cloned()
+                        .filter_map(|stroke| here(stroke)?.played(stroke))
                         .collect(),
                 };
                 let silenced = part.silenced_doubles.get(nth).copied().unwrap_or(false)
@@ -213,7 +218,7 @@ fn double_of(
         }];
         strokes.iter_mut().for_each(|stroke| stroke.piece = 0);
     }
-    if part.phrase.is_none() {
+    if strokes.iter().all(|stroke| stroke.pitch.is_none()) {
         pieces
             .iter_mut()
             .for_each(|piece| piece.sound.tune += double.semitones());
@@ -227,6 +232,7 @@ fn double_of(
     strip.pan = pan_of(double).unwrap_or(strip.pan);
     Part {
         name: double_name(&own.name, nth + 1),
+        double: true,
         pieces,
         strokes,
         playing: later(&own.playing),

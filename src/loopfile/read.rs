@@ -10,6 +10,7 @@ use super::performance::{self, Shelf, Take};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
 use super::{Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
+use crate::files::{self, Refused};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
@@ -65,10 +66,11 @@ fn sorted(mut problems: Vec<Problem>, path: &Path) -> Problems {
 /// The text of a file.
 pub(super) fn open(path: &Path) -> Result<Arc<Source>, Problem> {
     let shown = path.display();
-    if path.is_dir() {
-        return Err(Problem::new(format!("{shown} is a folder, not a loop file")).help("name a file in it"));
-    }
-    let bytes = std::fs::read(path).map_err(|error| Problem::new(format!("{shown} can't be read: {error}")))?;
+    let bytes = files::read(path, files::LONGEST_TEXT).map_err(|refused| match refused {
+        Refused::Folder => Problem::new(format!("{shown} is a folder, not a loop file")).help("name a file in it"),
+        Refused::Absent => Problem::new(format!("{shown} can't be read: there is no such file")),
+        refused => Problem::new(format!("{shown} {refused}")),
+    })?;
     match String::from_utf8(bytes) {
         Ok(text) => Ok(Source::new(path, text)),
         Err(_) => Err(Problem::new(format!("{shown} is not a text in UTF-8")).help("is it a loop file?")),
@@ -171,7 +173,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         return None;
     }
     let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
-    let read = accents::read_with(&written.accents, parts, &time, bars, problems);
+    let (read, band) = accents::read_with(&written.accents, parts, &time, bars, problems);
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
     let folder = path.parent().unwrap_or(Path::new("")).to_path_buf();
@@ -194,6 +196,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         bars,
         key: song.text("key").map(str::to_string),
         chart,
+        accents: band,
         seed: song.integer("seed"),
         ending: ending(song.text("ending")),
         feel: written.feel.clone(),
@@ -216,6 +219,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
     draft.cast(&Casting {
         piece: &|name| Some(name.into()),
         keys: &Default::default(),
+        plays: &|name, _| (name == keys::STAND_IN).then_some(true),
     });
     Some(draft)
 }

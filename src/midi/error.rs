@@ -1,7 +1,8 @@
 //! Why a Standard MIDI File can't be read, as sentences for the person.
 
 use std::fmt;
-use std::io;
+
+use crate::files::Refused;
 
 /// Why a file can't be read as a Standard MIDI File.
 ///
@@ -9,10 +10,8 @@ use std::io;
 /// before it.
 #[derive(Debug)]
 pub enum MidiError {
-    /// The system would not let it be read.
-    Machine(io::Error),
-    /// A folder, a device or a pipe.
-    NoFile,
+    /// It is no regular file of at most 64 MiB.
+    Refused(Refused),
     /// Longer than 64 MiB.
     TooLong,
     /// Something else than a Standard MIDI File.
@@ -44,8 +43,7 @@ pub enum MidiError {
 impl fmt::Display for MidiError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            MidiError::Machine(error) => write!(f, "the file can't be read: {error}"),
-            MidiError::NoFile => f.write_str("this is not a file but a folder, a device or a pipe"),
+            MidiError::Refused(refused) => write!(f, "this {refused}"),
             MidiError::TooLong => f.write_str("the file is longer than 64 MiB, too long for a performance"),
             MidiError::Foreign => f.write_str("this is not a Standard MIDI File: it does not begin with `MThd`"),
             MidiError::CutShort => f.write_str("the MIDI file breaks off within its header"),
@@ -74,14 +72,14 @@ impl fmt::Display for MidiError {
 impl std::error::Error for MidiError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
-            MidiError::Machine(error) => Some(error),
+            MidiError::Refused(refused) => Some(refused),
             _ => None,
         }
     }
 }
 
-impl From<io::Error> for MidiError {
-    fn from(error: io::Error) -> MidiError {
-        MidiError::Machine(error)
+impl From<Refused> for MidiError {
+    fn from(refused: Refused) -> MidiError {
+        MidiError::Refused(refused)
     }
 }

@@ -3,8 +3,6 @@
 //! Events are parsed lazily, one at a time; what is kept is bounded by [`MOST_NOTES`] and its like, whatever the file
 //! says.
 
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 use midly::{EventIter, MetaMessage, MidiMessage, TrackEvent, TrackEventKind};
@@ -14,6 +12,7 @@ use super::clock::{Clock, Metre, Tempo};
 use super::error::MidiError;
 use super::keyboard::Keyboard;
 use super::notice::Notice;
+use crate::files;
 
 /// The longest file that is read, in bytes.
 const MOST_BYTES: u64 = 64 << 20;
@@ -90,14 +89,7 @@ pub struct Note {
 /// million notes. A file that breaks off, or has no end-of-track, or notes that nothing ends, is read with a
 /// [`Notice`].
 pub fn read(path: impl AsRef<Path>) -> Result<Performance, MidiError> {
-    let path = path.as_ref();
-    // Asked first: opening a pipe that nobody writes to would wait for ever.
-    if !std::fs::metadata(path)?.is_file() {
-        return Err(MidiError::NoFile);
-    }
-    let mut bytes = Vec::new();
-    File::open(path)?.take(MOST_BYTES + 1).read_to_end(&mut bytes)?;
-    from_bytes(&bytes)
+    from_bytes(&files::read(path.as_ref(), MOST_BYTES)?)
 }
 
 /// Reads a Standard MIDI File that is in memory already, as [`read`] does.

@@ -38,8 +38,11 @@ pub struct MidiSong {
 pub struct MidiPart {
     /// Its track's name.
     pub name: String,
-    /// True for percussion, written on channel 10. Others take channels 1 to 9 and 11 to 16 in turn.
+    /// True for percussion, written on channel 10.
     pub percussion: bool,
+    /// The channel of what is no percussion, from 0 to 15. Those without one take channels 1 to 9 and 11 to 16 in turn, but
+    /// for those that others have, as far as there are any.
+    pub channel: Option<u8>,
     /// Its notes, in any order.
     pub notes: Vec<MidiNote>,
 }
@@ -69,23 +72,27 @@ pub struct MidiNote {
 /// 268,435,455 ticks or more without an event, more than 65,534 parts.
 pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
     let mut tracks = vec![conductor(song)?];
-    let mut pitched = 0;
+    let own = |part: &MidiPart| part.channel.filter(|channel| !part.percussion && *channel < 16);
+    let taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
+    let mut in_turn = turns(&taken);
     for part in &song.parts {
-        let channel = match part.percussion {
-            true => PERCUSSION_CHANNEL,
-            false => pitched_channel(pitched),
+        let channel = match (part.percussion, own(part)) {
+            (true, _) => PERCUSSION_CHANNEL,
+            (false, Some(channel)) => channel,
+            (false, None) => in_turn.next().unwrap_or(0),
         };
-        pitched += usize::from(!part.percussion);
         tracks.push(part_track(part, channel, song.length)?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS_A_QUARTER)));
     midly::write_std(&header, &tracks, out)
 }
 
-/// The channel of the so-many-th part that is no percussion: 0 to 8 and 10 to 15, round and round.
-fn pitched_channel(index: usize) -> u8 {
-    let channel = (index % 15) as u8;
-    channel + u8::from(channel >= PERCUSSION_CHANNEL)
+/// The channels of parts that are no percussion, one after another: 0 to 8 and 10 to 15, round and round, without those that
+/// are taken unless all are.
+fn turns(taken: &[u8]) -> impl Iterator<Item = u8> {
+    let all: Vec<u8> = (0..16).filter(|channel| *channel != PERCUSSION_CHANNEL).collect();
+    let free: Vec<u8> = all.iter().copied().filter(|channel| !taken.contains(channel)).collect();
+    if free.is_empty() { all } else { free }.into_iter().cycle()
 }
 
 fn conductor(song: &MidiSong) -> io::Result<Vec<TrackEvent<'_>>> {
@@ -193,8 +200,9 @@ mod tests {
 
     #[test]
     fn channels_go_round_past_percussion() {
-        let channels: Vec<u8> = (0..16).map(pitched_channel).collect();
+        let channels: Vec<u8> = turns(&[]).take(16).collect();
         assert_eq!(channels, [0, 1, 2, 3, 4, 5, 6, 7, 8, 10, 11, 12, 13, 14, 15, 0]);
+        assert_eq!(turns(&[0, 2]).take(3).collect::<Vec<_>>(), [1, 3, 4]);
     }
 
     #[test]

@@ -184,8 +184,10 @@ impl Sounds {
             let played: Vec<(&Loop, &[Vec<Hit>])> = here
                 .map(|stretch| (&form.sections[stretch.section].plays, &stretch.parts[..]))
                 .collect();
-            let hits = played.iter().flat_map(|(_, parts)| parts.iter().flatten());
-            let takes: Vec<usize> = hits.map(|hit| hit.take).collect();
+            let takes: Vec<(usize, bool)> = played
+                .iter()
+                .flat_map(|(song, parts)| score::takes(song, parts))
+                .collect();
             let loaded = kits[number].load(&takes, rate)?;
             sounds.oddities.extend(kits[number].oddities(&loaded));
             sounds.of_section.push(sounds.kits.len());

@@ -97,7 +97,7 @@ pub fn clipping(song: &Loop, kit: &Kit, score: &Score, out: Out) -> Result<Optio
             hits.clear();
         }
     }
-    let recordings = kit.load(&score.takes(), RATE)?;
+    let recordings = kit.load(&score.takes(song), RATE)?;
     let bank = Bank::fill(song, &score, &recordings);
     let onsets = Onsets::new(song, &score, &bank, master);
     let moments = onsets.moments();

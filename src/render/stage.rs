@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::resample;
+use crate::kit::{decode, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Source, Sums};
 use crate::mix::spaces::Answer;
@@ -15,7 +15,6 @@ use crate::mix::{Keys, Span};
 use crate::score::Score;
 use crate::sound::{Bank, Player, Rounds};
 use crate::text::{Problem, Problems};
-use crate::wav;
 
 /// Everything that a mix of some rounds needs.
 pub(super) struct Stage<'a> {
@@ -185,7 +184,6 @@ impl Source for Player {
 
 /// A recorded impulse response, at the render's rate.
 fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let decoded = wav::read(&settings.file)
-        .map_err(|error| Problem::at(&settings.place, format!("{}: {error}", settings.file.display())))?;
+    let decoded = decode(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
     Ok(resample(&decoded.audio, rate))
 }

@@ -41,7 +41,7 @@ pub fn stems(
     let rounds = if circle { 1 } else { order.rounds };
     let plain = without_buses(song);
     let song = if what == Stems::Dry { &plain } else { song };
-    let recordings = kit.load(&score.takes(), order.rate)?;
+    let recordings = kit.load(&score.takes(song), order.rate)?;
     let bank = Arc::new(Bank::fill(song, &score, &recordings));
     let stage = Stage::set(song, bank, &score, rounds, order.rate, circle)?;
     stage.at_desk(&|_| (), |desk| {

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::hints::spelled;
 use crate::harmony::{Chord, Key, Letter, Spelling};
-use crate::loopfile::{Exact, Loop, Part};
-use crate::text::Problem;
+use crate::loopfile::{Exact, Loop, Part, Stroke};
+use crate::text::{Place, Problem};
 
 /// Notes below this key, G2, are taken for the bass.
 const BASS: i32 = 43;
@@ -37,15 +37,33 @@ fn name(pitch: i32) -> Spelling {
     }
 }
 
-/// The chord that the chart has at a place.
-fn chord_at(song: &Loop, at: Exact) -> Option<&Chord> {
-    let next = song.chords.partition_point(|change| change.at <= at);
-    song.chords.get(next.checked_sub(1)?)?.chord.as_ref()
-}
-
 fn has(chord: &Chord, note: Spelling) -> bool {
     let mut tones = chord.tones.iter().map(|tone| tone.spelling).chain(chord.bass);
     tones.any(|tone| tone.pitch_class() == note.pitch_class())
+}
+
+/// Where a stroke was written as a word; the part's name where it was not.
+fn place<'a>(part: &'a Part, stroke: Option<&'a Stroke>) -> &'a Place {
+    let word = stroke.and_then(|stroke| stroke.word.as_ref());
+    word.map_or(&part.place, |word| &word.place)
+}
+
+/// Strokes that something is to be said of: the first of them, and their bars.
+#[derive(Default)]
+struct Odd<'a> {
+    first: Option<&'a Stroke>,
+    bars: BTreeSet<u32>,
+}
+
+impl<'a> Odd<'a> {
+    fn add(&mut self, stroke: &'a Stroke) {
+        self.first.get_or_insert(stroke);
+        self.bars.insert(bar(stroke.at));
+    }
+
+    fn spelled(&self) -> String {
+        spelled(&self.bars.iter().copied().collect::<Vec<_>>())
+    }
 }
 
 /// Notes that neither the key nor the chord of their place has, a hint for each part.
@@ -55,23 +73,20 @@ fn outside(song: &Loop) -> Vec<Problem> {
     };
     let mut hints = Vec::new();
     for part in &song.parts {
-        let mut foreign: BTreeMap<i32, BTreeSet<u32>> = BTreeMap::new();
+        let mut foreign: BTreeMap<i32, Odd> = BTreeMap::new();
         for stroke in &part.strokes {
             let Some(pitch) = stroke.pitch else { continue };
-            let written = chord_at(song, stroke.at).is_some_and(|chord| has(chord, name(pitch)));
+            let written = song.chord_at(stroke.at).is_some_and(|chord| has(chord, name(pitch)));
             if !key.has(name(pitch)) && !written {
-                foreign.entry(pitch.rem_euclid(12)).or_default().insert(bar(stroke.at));
+                foreign.entry(pitch.rem_euclid(12)).or_default().add(stroke);
             }
         }
-        for (pitch, bars) in foreign {
-            let bars: Vec<u32> = bars.into_iter().collect();
-            let what = format!(
-                "`{}` plays {} in {}, outside of {key}",
-                part.name,
-                name(pitch),
-                spelled(&bars)
-            );
-            hints.push(Problem::at(&part.place, what));
+        for odd in foreign.into_values() {
+            let named = odd.first.and_then(|stroke| song.named(stroke, Some(&key)));
+            let Some(note) = named else { continue };
+            let (name, note, bars) = (&part.name, note.spelling, odd.spelled());
+            let what = format!("`{name}` plays {note} in {bars}, outside of {key}");
+            hints.push(Problem::at(place(part, odd.first), what));
         }
     }
     hints
@@ -80,22 +95,29 @@ fn outside(song: &Loop) -> Vec<Problem> {
 /// Parts whose notes stand a semitone apart on one beat.
 fn rubs(song: &Loop) -> Vec<Problem> {
     let counts = Exact::from_integer(song.time.counts.into());
-    let on_beats = |part: &Part| -> BTreeSet<(Exact, i32)> {
+    fn on_beats(part: &Part, counts: Exact) -> BTreeMap<(Exact, i32), &Stroke> {
         let strokes = part.strokes.iter().filter(|stroke| (stroke.at * counts).is_integer());
-        strokes.filter_map(|stroke| Some((stroke.at, stroke.pitch?))).collect()
-    };
-    let parts: Vec<(&Part, BTreeSet<(Exact, i32)>)> = song.parts.iter().map(|part| (part, on_beats(part))).collect();
+        strokes
+            .filter_map(|stroke| Some(((stroke.at, stroke.pitch?), stroke)))
+            .collect()
+    }
+    let parts: Vec<_> = song.parts.iter().map(|part| (part, on_beats(part, counts))).collect();
     let mut hints = Vec::new();
     for (number, (part, notes)) in parts.iter().enumerate() {
         for (other, others) in &parts[..number] {
-            let rubs =
-                |(at, pitch): &&(Exact, i32)| others.contains(&(*at, pitch - 1)) || others.contains(&(*at, pitch + 1));
-            let bars: BTreeSet<u32> = notes.iter().filter(rubs).map(|(at, _)| bar(*at)).collect();
-            if !bars.is_empty() {
-                let bars: Vec<u32> = bars.into_iter().collect();
-                let (name, other, bars) = (&part.name, &other.name, spelled(&bars));
+            let mut odd = Odd::default();
+            for ((at, pitch), stroke) in notes {
+                if [pitch - 1, pitch + 1]
+                    .iter()
+                    .any(|near| others.contains_key(&(*at, *near)))
+                {
+                    odd.add(stroke);
+                }
+            }
+            if odd.first.is_some() {
+                let (name, other, bars) = (&part.name, &other.name, odd.spelled());
                 let what = format!("`{name}` and `{other}` are a semitone apart on a beat in {bars}");
-                hints.push(Problem::at(&part.place, what));
+                hints.push(Problem::at(place(part, odd.first), what));
             }
         }
     }
@@ -111,17 +133,17 @@ fn off_the_chord(song: &Loop) -> Vec<Problem> {
             let Some(pitch) = stroke.pitch.filter(|pitch| *pitch < BASS) else {
                 return false;
             };
-            chord_at(song, stroke.at).is_some_and(|chord| !has(chord, name(pitch)))
+            song.chord_at(stroke.at).is_some_and(|chord| !has(chord, name(pitch)))
         });
-        let bars: BTreeSet<u32> = foreign.map(|stroke| bar(stroke.at)).collect();
-        if !bars.is_empty() {
-            let bars: Vec<u32> = bars.into_iter().collect();
+        let mut odd = Odd::default();
+        foreign.for_each(|stroke| odd.add(stroke));
+        if odd.first.is_some() {
             let what = format!(
                 "`{}` begins {} with a note that the chord has not",
                 part.name,
-                spelled(&bars)
+                odd.spelled()
             );
-            hints.push(Problem::at(&part.place, what));
+            hints.push(Problem::at(place(part, odd.first), what));
         }
     }
     hints

@@ -1,7 +1,6 @@
 //! Playing like a drummer: a recording's mean timing and touch of each sixteenth, laid on the strokes.
 
-use super::swing::swung;
-use crate::loopfile::{Exact, Likeness, Playing, Time};
+use crate::loopfile::{Exact, Likeness, Playing, Time, swung};
 
 /// How far a stroke of a piece goes the way of the drummer: in bars, and in velocities.
 ///

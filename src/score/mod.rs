@@ -15,7 +15,6 @@ mod rolls;
 mod rudiments;
 mod strain;
 mod strokes;
-mod swing;
 mod tighten;
 mod velocity;
 
@@ -34,7 +33,7 @@ pub use hit::Hit;
 pub use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
-const FARTHEST: f64 = 48.0;
+pub const FARTHEST: f64 = 48.0;
 
 /// What every part plays in one round of the loop.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,18 +64,29 @@ pub struct Cycle {
 }
 
 impl Score {
-    /// The numbers of all recordings that are played, each once, in ascending order.
-    pub fn takes(&self) -> Vec<usize> {
-        let mut takes: Vec<usize> = self.parts.iter().flatten().map(|hit| hit.take).collect();
-        takes.sort_unstable();
-        takes.dedup();
-        takes
+    /// The numbers of all recordings that are played, each with whether care is taken of it, each once, in ascending order.
+    pub fn takes(&self, song: &Loop) -> Vec<(usize, bool)> {
+        takes(song, &self.parts)
     }
 
     /// How many hits a round has.
     pub fn hits(&self) -> usize {
         self.parts.iter().map(Vec::len).sum()
     }
+}
+
+/// The recordings that a loop's parts play, each with whether care is taken of it ([`Sound::trim`](crate::loopfile::Sound)), each
+/// once, in ascending order.
+pub fn takes(song: &Loop, parts: &[Vec<Hit>]) -> Vec<(usize, bool)> {
+    let played = song.parts.iter().zip(parts);
+    let of_part = |(part, hits): (&Part, &Vec<Hit>)| {
+        let take = |hit: &Hit| (hit.take, part.pieces[hit.piece].sound.trim);
+        hits.iter().map(take).collect::<Vec<_>>()
+    };
+    let mut takes: Vec<(usize, bool)> = played.flat_map(of_part).collect();
+    takes.sort_unstable();
+    takes.dedup();
+    takes
 }
 
 /// Writes the score of a loop for a kit; of the bars from `cut.0` to `cut.1` (counted from 1) alone where given.

@@ -92,6 +92,7 @@ mod tests {
             shift: 0.0,
             pitch: None,
             sounds: None,
+            word: None,
             mark: 'x',
             manner,
             scale: 1.0,

@@ -2,8 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::swing::swung;
-use crate::loopfile::{Exact, Loop, Manner, Part};
+use crate::loopfile::{Exact, Loop, Manner, Part, swung};
 use crate::text::Problem;
 
 /// Single strokes of one player strain when they are closer than so many seconds [practice].

@@ -87,7 +87,16 @@ impl Hand<'_> {
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
         let transposed = stroke.pitch.map_or(0.0, transposed);
         // All that a stroke sets off ends where it is written to end.
-        let ends = |sounds: Exact| self.seconds(stroke.at + sounds) - self.seconds(blow.at) - blow.after;
+        let ends = |sounds: Exact| match self.part.playing_at(stroke.at).tighten {
+            // What is pulled to the grid keeps its length.
+            Some(_) => {
+                self.song
+                    .time
+                    .seconds((stroke.at + sounds - blow.at) * self.song.time.bar())
+                    - blow.after
+            }
+            None => self.seconds(stroke.at + sounds) - self.seconds(blow.at) - blow.after,
+        };
         let length = stroke.sounds.map(|sounds| ends(sounds).max(0.0));
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),

@@ -1,7 +1,6 @@
 //! Where a stroke lies before chance: swung, or pulled to the grid.
 
-use super::swing::swung;
-use crate::loopfile::{Exact, Playing, Swing, Tighten, Time};
+use crate::loopfile::{Exact, Playing, Swing, Tighten, Time, swung};
 
 /// Where swing and tightening move a position, in bars from the loop's beginning.
 pub fn placed(at: Exact, playing: &Playing, time: &Time) -> Exact {

@@ -12,8 +12,9 @@ use crate::score::{Hit, Score};
 
 use super::held::sustained;
 
-/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether it runs backwards, and whether it is held.
-type Name = (usize, i64, bool, bool);
+/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
+/// whether it runs backwards, and whether it is held.
+type Name = (usize, i64, bool, bool, bool);
 
 /// Sounds ready to be mixed in.
 pub struct Bank {
@@ -88,9 +89,10 @@ impl Bank {
 }
 
 fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
-    let backwards = song.parts[part].pieces[hit.piece].sound.reverse;
+    let sound = &song.parts[part].pieces[hit.piece].sound;
+    let (trim, backwards) = (sound.trim, sound.reverse);
     let held = hit.length.is_some() && !backwards && held[hit.take];
-    (hit.take, (hit.tune * 1e6).round() as i64, backwards, held)
+    (hit.take, (hit.tune * 1e6).round() as i64, trim, backwards, held)
 }
 
 /// How much of its recording a released hit plays, in seconds.
@@ -100,7 +102,8 @@ fn seconds(song: &Loop, part: usize, hit: &Hit) -> f64 {
     hit.start + hit.length.unwrap_or(0.0) + release + 0.01
 }
 
-fn made(recording: &Arc<Recording>, (_, pitch, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
+fn made(recording: &Arc<Recording>, (_, pitch, trim, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
+    let recording = recording.version(trim);
     // Equal temperament: a semitone is the twelfth root of 2.
     let speed = libm::exp2(pitch as f64 / 12e6);
     let mut audio = match &recording.held {

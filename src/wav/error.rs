@@ -3,6 +3,8 @@
 use std::fmt;
 use std::io;
 
+use crate::files::Refused;
+
 /// Why a file can't be read as a WAV.
 ///
 /// Each displays as one sentence without its full stop that does not name the file; whoever shows it puts the path before it.
@@ -10,10 +12,8 @@ use std::io;
 pub enum WavError {
     /// The system would not let it be read.
     Machine(io::Error),
-    /// A folder, a device or a pipe.
-    NoFile,
-    /// Longer than 2 GiB.
-    TooLong,
+    /// It is no regular file of at most 2 GiB.
+    Refused(Refused),
     /// Something else than a WAV, with what it seems to be.
     Foreign(String),
     /// The file ends within its header.
@@ -36,15 +36,14 @@ impl fmt::Display for WavError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             WavError::Machine(error) => write!(f, "the file can't be read: {error}"),
-            WavError::NoFile => f.write_str("this is not a file but a folder, a device or a pipe"),
-            WavError::TooLong => f.write_str("the file is longer than 2 GiB, too long for a one-shot"),
+            WavError::Refused(refused) => write!(f, "this {refused}"),
             WavError::Foreign(kind) => write!(f, "this is not a WAV; it seems to be {kind}"),
             WavError::CutShort => f.write_str("the file breaks off within its header"),
             WavError::NoFormat => f.write_str("the WAV has no `fmt ` chunk, so its samples can't be understood"),
             WavError::NoData => f.write_str("the WAV has a header but no sound in it"),
             WavError::Coding(coding) => write!(
                 f,
-                "the WAV is coded as {coding}; pressroll reads 8 to 32-bit integers and 32 or 64-bit floats"
+                "the WAV is coded as {coding}; pressroll reads 8 to 32-bit integers, 32 or 64-bit floats, A-law and mu-law"
             ),
             WavError::Channels(0) => f.write_str("the WAV says that it has 0 channels"),
             WavError::Channels(count) => write!(f, "the WAV has {count} channels; pressroll reads mono and stereo"),
@@ -64,6 +63,7 @@ impl std::error::Error for WavError {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match self {
             WavError::Machine(error) => Some(error),
+            WavError::Refused(refused) => Some(refused),
             _ => None,
         }
     }
@@ -79,8 +79,15 @@ impl From<io::Error> for WavError {
     }
 }
 
+/// A file that is not opened.
+impl From<Refused> for WavError {
+    fn from(refused: Refused) -> WavError {
+        WavError::Refused(refused)
+    }
+}
+
 /// What the first bytes of a file that is no WAV seem to be.
-pub(super) fn kind_of(start: &[u8]) -> String {
+pub(crate) fn kind_of(start: &[u8]) -> String {
     let form = |form: &[u8]| start.get(8..12) == Some(form);
     let known = match start {
         [] => "an empty file",

@@ -3,6 +3,19 @@
 use super::WavError;
 use super::riff::{u16_at, u32_at};
 
+/// What a WAV's samples are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Integers.
+    Integer,
+    /// Floats.
+    Float,
+    /// A-law of ITU-T G.711.
+    ALaw,
+    /// mu-law of ITU-T G.711.
+    MuLaw,
+}
+
 /// How a WAV's samples are stored.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Format {
@@ -10,11 +23,11 @@ pub struct Format {
     pub channels: u16,
     /// Frames a second, 8,000 to 192,000.
     pub rate: u32,
-    /// True for floats, false for integers.
-    pub float: bool,
+    /// Integers, floats, or one of telephony's codings.
+    pub kind: Kind,
     /// Bits that count, the upper ones of those that are stored.
     pub bits: u16,
-    /// Bytes a sample takes in the file: 1 to 4 for integers (1 is unsigned), 4 or 8 for floats.
+    /// Bytes a sample takes in the file: 1 to 4 for integers (1 is unsigned), 4 or 8 for floats, 1 for the laws.
     pub bytes: u16,
 }
 
@@ -28,6 +41,8 @@ impl Format {
 /// Format tags, as registered in RFC 2361.
 const PCM: u16 = 1;
 const FLOAT: u16 = 3;
+const A_LAW: u16 = 6;
+const MU_LAW: u16 = 7;
 const EXTENSIBLE: u16 = 0xFFFE;
 
 /// What follows the format tag in the sub-format of an extensible header.
@@ -50,9 +65,13 @@ pub(super) fn format(body: &[u8]) -> Result<Format, WavError> {
             _ => bits,
         };
     }
-    if tag != PCM && tag != FLOAT {
-        return Err(WavError::Coding(name_of(tag)));
-    }
+    let kind = match tag {
+        PCM => Kind::Integer,
+        FLOAT => Kind::Float,
+        A_LAW => Kind::ALaw,
+        MU_LAW => Kind::MuLaw,
+        tag => return Err(WavError::Coding(name_of(tag))),
+    };
     if !(1..=2).contains(&channels) {
         return Err(WavError::Channels(channels));
     }
@@ -64,19 +83,19 @@ pub(super) fn format(body: &[u8]) -> Result<Format, WavError> {
         told if frame % channels == 0 && (least..=8).contains(&told) => told,
         _ => least,
     };
-    let float = tag == FLOAT;
-    let readable = match float {
-        true => bits == 8 * bytes && (bytes == 4 || bytes == 8),
-        false => valid > 0 && (1..=4).contains(&bytes),
+    let (readable, name) = match kind {
+        Kind::Float => (bits == 8 * bytes && (bytes == 4 || bytes == 8), "floats"),
+        Kind::Integer => (valid > 0 && (1..=4).contains(&bytes), "integers"),
+        Kind::ALaw => (bytes == 1, "A-law"),
+        Kind::MuLaw => (bytes == 1, "mu-law"),
     };
     if !readable {
-        let kind = if float { "floats" } else { "integers" };
-        return Err(WavError::Coding(format!("{bits}-bit {kind} in {bytes} bytes")));
+        return Err(WavError::Coding(format!("{bits}-bit {name} in {bytes} bytes")));
     }
     Ok(Format {
         channels,
         rate,
-        float,
+        kind,
         bits: valid,
         bytes,
     })
@@ -97,8 +116,6 @@ fn extended_tag(body: &[u8]) -> Result<u16, WavError> {
 fn name_of(tag: u16) -> String {
     let name = match tag {
         0x0002 => "Microsoft ADPCM",
-        0x0006 => "A-law",
-        0x0007 => "mu-law",
         0x0011 => "IMA ADPCM",
         0x0031 => "GSM 6.10",
         0x0040 => "G.721 ADPCM",
@@ -137,7 +154,8 @@ mod tests {
     #[test]
     fn what_is_not_read_is_named() {
         let named = |body: &[u8]| format(body).unwrap_err().to_string();
-        assert!(named(&plain(7, 1, 1, 8)).contains("mu-law"));
+        assert!(named(&plain(7, 1, 2, 16)).contains("mu-law"));
+        assert!(named(&plain(2, 1, 1, 4)).contains("Microsoft ADPCM"));
         assert!(named(&plain(0x55, 2, 1, 0)).contains("MP3"));
         assert!(named(&plain(0x1234, 2, 1, 0)).contains("0x1234"));
         assert!(named(&plain(1, 6, 12, 16)).contains("6 channels"));

@@ -6,12 +6,16 @@
 mod about;
 mod error;
 mod format;
+mod law;
 mod read;
 mod riff;
 mod write;
 
 pub use about::{Cue, Sampler};
 pub use error::WavError;
-pub use format::Format;
+pub(crate) use error::kind_of;
+pub use format::{Format, Kind};
+pub(crate) use law::{a_law, mu_law};
+pub(crate) use read::deal;
 pub use read::{Decoded, Head, head, head_from, read, read_from};
 pub use write::{Coding, Tags, Writer};

@@ -1,6 +1,6 @@
 //! Reading: the header, then samples as planar floats.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
@@ -8,12 +8,11 @@ use dasp_sample::Sample;
 
 use super::WavError;
 use super::about::{self, Cue, Sampler};
-use super::format::{Format, format};
+use super::format::{Format, Kind, format};
+use super::law::{a_law, mu_law};
 use super::riff::{self, Chunks, Span};
 use crate::audio::Audio;
-
-/// The longest file that is read, in bytes.
-const LONGEST: u64 = 1 << 31;
+use crate::files::{self, LONGEST, Refused};
 
 /// What a WAV's header says.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,20 +85,15 @@ pub fn head_from(mut source: impl Read + Seek) -> Result<Head, WavError> {
     Ok(survey(&mut source)?.0)
 }
 
-/// Opens a regular file. Asking before opening keeps a pipe without a writer from holding everything up.
 fn open(path: &Path) -> Result<BufReader<File>, WavError> {
-    let meta = fs::metadata(path).map_err(WavError::Machine)?;
-    if !meta.is_file() {
-        return Err(WavError::NoFile);
-    }
-    Ok(BufReader::new(File::open(path).map_err(WavError::Machine)?))
+    Ok(BufReader::new(files::open(path, LONGEST)?))
 }
 
 /// Reads all but the samples, and finds where whole frames of them lie.
 fn survey<R: Read + Seek>(source: &mut R) -> Result<(Head, Span), WavError> {
     let length = source.seek(SeekFrom::End(0))?;
     if length > LONGEST {
-        return Err(WavError::TooLong);
+        return Err(Refused::TooLong(length, LONGEST).into());
     }
     let chunks = riff::walk(source, length)?;
     let format = match (chunks.format, chunks.data) {
@@ -161,16 +155,18 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
         rate: format.rate,
     };
     let planes = &mut audio.channels;
-    match (format.float, format.bytes) {
-        (false, 1) => deal(planes, bytes, |[a]: [u8; 1]| a.to_sample()),
-        (false, 2) => deal(planes, bytes, |stored| i16::from_le_bytes(stored).to_sample()),
+    match (format.kind, format.bytes) {
+        (Kind::ALaw, _) => deal(planes, bytes, |[a]: [u8; 1]| a_law(a)),
+        (Kind::MuLaw, _) => deal(planes, bytes, |[a]: [u8; 1]| mu_law(a)),
+        (Kind::Integer, 1) => deal(planes, bytes, |[a]: [u8; 1]| a.to_sample()),
+        (Kind::Integer, 2) => deal(planes, bytes, |stored| i16::from_le_bytes(stored).to_sample()),
         // Three bytes are the upper ones of four: the value is the same.
-        (false, 3) => deal(planes, bytes, |[a, b, c]: [u8; 3]| {
+        (Kind::Integer, 3) => deal(planes, bytes, |[a, b, c]: [u8; 3]| {
             i32::from_le_bytes([0, a, b, c]).to_sample()
         }),
-        (false, _) => deal(planes, bytes, |stored| i32::from_le_bytes(stored).to_sample()),
-        (true, 8) => deal(planes, bytes, |stored| f64::from_le_bytes(stored) as f32),
-        (true, _) => deal(planes, bytes, f32::from_le_bytes),
+        (Kind::Integer, _) => deal(planes, bytes, |stored| i32::from_le_bytes(stored).to_sample()),
+        (Kind::Float, 8) => deal(planes, bytes, |stored| f64::from_le_bytes(stored) as f32),
+        (Kind::Float, _) => deal(planes, bytes, f32::from_le_bytes),
     }
     match first_no_number(&audio.channels) {
         Some(frame) => Err(WavError::NoNumber(frame)),
@@ -179,7 +175,7 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
 }
 
 /// Deals stored samples of N bytes out to their channels.
-fn deal<const N: usize>(channels: &mut [Vec<f32>], bytes: &[u8], read: impl Fn([u8; N]) -> f32) {
+pub(crate) fn deal<const N: usize>(channels: &mut [Vec<f32>], bytes: &[u8], read: impl Fn([u8; N]) -> f32) {
     let (samples, _) = bytes.as_chunks::<N>();
     match channels {
         [left, right] => {

@@ -311,7 +311,14 @@ pub(super) const SOUND: &[Key] = &[
         600_000.0,
         "ms",
         Standard::Number(0.0),
-        "How far into the recording a hit begins.",
+        "How far into the recording a hit begins, counted from the onset of its sound.",
+    )
+    .or_off(),
+    key(
+        "trim",
+        Kind::Switch,
+        Standard::Switch(true),
+        "Takes care of recordings: leaves out what is before the sound, so that hits land on time, takes away an offset (DC) above -50 dBFS, and fades the last 2 ms of one that breaks off. The files stay as they are.",
     )
     .or_off(),
 ];

@@ -108,6 +108,7 @@ impl Player<'_> {
             shift: marked.shift,
             pitch: None,
             sounds: None,
+            word: None,
             mark,
             manner,
             scale: swell.map_or(1.0, |swell| swollen(swell, within as f64 / parts as f64)),

@@ -18,7 +18,7 @@ mod tablature;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::loopfile::{Exact, Stroke, Time, Words, WrittenPart};
@@ -52,8 +52,8 @@ pub struct ReadPart {
     pub strokes: Vec<Stroke>,
     /// The bars that no line names, counted from 1.
     pub unnamed_bars: Vec<u32>,
-    /// The places of the band's accents that are meant for it.
-    pub accents: BTreeSet<Exact>,
+    /// The places of the band's accents that are meant for it, each with the length of its step.
+    pub accents: BTreeMap<Exact, Exact>,
 }
 
 /// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.
@@ -91,7 +91,7 @@ pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Pr
             pieces,
             strokes,
             unnamed_bars,
-            accents: BTreeSet::new(),
+            accents: BTreeMap::new(),
         })
         .collect()
 }
@@ -148,7 +148,7 @@ fn silent(part: &WrittenPart) -> ReadPart {
         pieces: vec![part.piece.clone()],
         strokes: Vec::new(),
         unnamed_bars: Vec::new(),
-        accents: BTreeSet::new(),
+        accents: BTreeMap::new(),
     }
 }
 

@@ -4,6 +4,7 @@
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
 mod form;
+mod harmony;
 mod space;
 mod strip;
 mod sweep;
@@ -15,10 +16,10 @@ use std::sync::Arc;
 use num_rational::Ratio;
 
 use super::Likeness;
-use crate::harmony::Chord;
 use crate::text::{Place, Problem};
 
 pub use form::*;
+pub use harmony::*;
 pub use space::*;
 pub use strip::*;
 pub use sweep::*;
@@ -41,6 +42,8 @@ pub struct Loop {
     pub key: Option<String>,
     /// The chord chart: where the chord changes, in the order of time.
     pub chords: Vec<ChordChange>,
+    /// The band's accents, line by line as the file has them; a place that a later line took over is not among them.
+    pub accents: Vec<BandAccents>,
     /// What every chance is drawn from.
     pub seed: u64,
     /// What happens to sound that rings past the last bar.
@@ -65,13 +68,13 @@ pub struct Loop {
     pub sweeps: Vec<Sweep>,
 }
 
-/// A place of the chord chart where the chord changes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ChordChange {
-    /// Where, in bars from the loop's beginning.
-    pub at: Exact,
-    /// The chord from there on; none where the chart says that there is none, or says nothing.
-    pub chord: Option<Chord>,
+/// Where the band, or some of it, plays accents.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BandAccents {
+    /// The names of the parts that play them; all where none.
+    pub parts: Option<Vec<String>>,
+    /// The places in bars from the loop's beginning, in the order of time.
+    pub places: Vec<Exact>,
 }
 
 /// Tempo and metre.
@@ -129,8 +132,14 @@ pub struct Part {
     pub strokes: Vec<Stroke>,
     /// Bars that none of its lines names, where it is silent; those after a performance's end.
     pub unnamed_bars: Vec<u32>,
+    /// True for a voice of another part's `double`.
+    pub double: bool,
+    /// The way in which it is written.
+    pub way: Way,
     /// The MIDI file that it plays, where it plays one; relative to the current folder.
     pub performance: Option<PathBuf>,
+    /// The channel of that file, from 0.
+    pub channel: Option<u8>,
     /// Its time feel and the spread of its velocities.
     pub playing: Playing,
     /// The same for bars, counted from 0, in which it plays otherwise.
@@ -141,6 +150,19 @@ pub struct Part {
     pub bus: Option<usize>,
     /// True where `mute`, `--only` or `--without` keeps it from being heard; it still chokes and ducks.
     pub silenced: bool,
+}
+
+/// The way in which a part is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// As hits, or played as MIDI.
+    Hits,
+    /// Note by note.
+    Notes,
+    /// In degrees of the chart's chords.
+    Degrees,
+    /// As a rhythm on which it plays the chart's chords.
+    Comp,
 }
 
 impl Part {
@@ -182,6 +204,8 @@ pub struct Stroke {
     pub pitch: Option<i32>,
     /// How long it is written to sound, in bars, the part's `length` reckoned in; none: until it has rung out.
     pub sounds: Option<Exact>,
+    /// The word that it was written as; none for hits and for what was played as MIDI.
+    pub word: Option<Arc<Word>>,
     /// The mark that stands for it on a chart: one that its part knows.
     pub mark: char,
     /// How it is struck.
@@ -278,8 +302,10 @@ pub struct Sound {
     pub choke: Choke,
     /// Play the recording backwards.
     pub reverse: bool,
-    /// Seconds into the recording at which it starts.
+    /// Seconds into the recording, from its onset, at which it starts.
     pub start: f64,
+    /// Take care of its recordings: leave out their leads, their offsets, their sudden ends.
+    pub trim: bool,
 }
 
 /// Which choke group a piece belongs to.

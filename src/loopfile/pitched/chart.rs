@@ -168,6 +168,7 @@ impl Chart {
                         Harmony::Chord(chord) => Some(chord.clone()),
                         _ => None,
                     },
+                    silence: change.harmony == Harmony::Silence,
                 });
             }
             before = &change.harmony;

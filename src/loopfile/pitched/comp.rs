@@ -57,6 +57,8 @@ fn strike(mark: char) -> Strike {
         velocity,
         plain,
         pushed: mark == '<',
+        mark,
+        tones: Vec::new(),
         play: Play::Chord(hand),
     }
 }

@@ -65,6 +65,16 @@ impl<'a> Doubled<'a> {
         })
     }
 
+    /// What it plays for a stroke that nobody wrote as a note: a hit as it is, a played note so many semitones away; none
+    /// beyond the keys of MIDI.
+    pub fn played(&self, stroke: &Stroke) -> Option<Stroke> {
+        let pitch = stroke.pitch.map(|pitch| pitch + self.semitones() as i32);
+        pitch.is_none_or(|pitch| (0..=127).contains(&pitch)).then(|| Stroke {
+            pitch,
+            ..stroke.clone()
+        })
+    }
+
     /// Its interval in semitones; 0 where it is one of a key.
     pub fn semitones(&self) -> f64 {
         self.layers().number("interval", 0.0)

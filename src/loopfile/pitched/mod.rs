@@ -32,6 +32,17 @@ const GHOST: f64 = 40.0;
 /// A muted scratch is softer than a strike, and no ghost.
 const SCRATCH: f64 = 70.0;
 
+/// The mark of the note whose velocity is nearest to one: `x` for a plain one, `X` for an accent, `g` for a ghost.
+pub(super) fn mark_for(velocity: f64) -> char {
+    if velocity < (GHOST + PLAIN) / 2.0 {
+        'g'
+    } else if velocity < (PLAIN + ACCENT) / 2.0 {
+        'x'
+    } else {
+        'X'
+    }
+}
+
 /// What is wrong in a word of a line.
 fn tell(line: &Words, word: Range<usize>, wrong: &Misread) -> Problem {
     let span = if wrong.span.is_empty() {

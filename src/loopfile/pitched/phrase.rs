@@ -5,7 +5,7 @@ use super::words::{self, Language};
 use super::{comp, too_long};
 use crate::harmony::{DegreeWord, Note};
 use crate::keys::Line;
-use crate::loopfile::{Exact, Time, Words};
+use crate::loopfile::{Exact, Time, Way, Words};
 use crate::text::{Place, Problem};
 
 /// One word or mark of a bar that is no rest.
@@ -33,6 +33,10 @@ pub(super) struct Strike {
     pub plain: bool,
     /// True where it takes the chord to come.
     pub pushed: bool,
+    /// The mark that stands for it on a chart.
+    pub mark: char,
+    /// Where each of its tones stands in the text, where they stand apart.
+    pub tones: Vec<Place>,
     pub play: Play,
 }
 
@@ -101,6 +105,15 @@ impl Phrase {
             phrase.lines.iter_mut().for_each(Vec::clear);
         }
         phrase
+    }
+
+    /// The way in which it is written.
+    pub fn way(&self) -> Way {
+        match self.language {
+            "notes" => Way::Notes,
+            "degrees" => Way::Degrees,
+            _ => Way::Comp,
+        }
     }
 
     /// The bars that none of its lines names, counted from 1.

@@ -1,14 +1,16 @@
 //! A phrase becomes strokes with pitches.
 
+use std::sync::Arc;
+
 use super::chart::{Chart, Harmony};
 use super::habits::{self, Arpeggio, Habits, Strum};
 use super::phrase::{Event, Hand, Phrase, Play};
-use super::{MOST_STROKES, PLAIN, too_long};
+use super::{MOST_STROKES, too_long};
 use crate::chance::Chance;
 use crate::harmony::{Asked, Chord, Key, Note, lead_each};
 use crate::keys::Layers;
-use crate::loopfile::{Exact, Manner, Stroke, Time, Words};
-use crate::text::Problem;
+use crate::loopfile::{Exact, Manner, Stroke, Time, Word, Words};
+use crate::text::{Place, Problem};
 
 /// What a part's notes depend on beside what it says itself.
 #[derive(Debug, Clone, Copy)]
@@ -186,8 +188,14 @@ impl<'a> Player<'a> {
     /// Notes that sound together.
     fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note]) {
         let sounds = habits::length(layers, Some(100.0)).map(|share| share * event.length);
-        for note in notes {
-            self.push(event, *note, event.at, (event.step, sounds), 0.0);
+        for (nth, note) in notes.iter().enumerate() {
+            let place = event.strike.tones.get(nth).unwrap_or(event.place);
+            let tone = Tone {
+                place,
+                sounds,
+                ..Tone::of(event, *note)
+            };
+            self.push(event, tone);
         }
     }
 
@@ -222,7 +230,12 @@ impl<'a> Player<'a> {
         let all = strum.map_or(0.0, |strum| strum.seconds);
         let gaps = (voices.len() - 1).max(1) as f64;
         for (nth, note) in voices.iter().enumerate() {
-            self.push(event, *note, event.at, (event.step, sounds), all * nth as f64 / gaps);
+            let tone = Tone {
+                sounds,
+                shift: all * nth as f64 / gaps,
+                ..Tone::of(event, *note)
+            };
+            self.push(event, tone);
         }
     }
 
@@ -244,7 +257,15 @@ impl<'a> Player<'a> {
             };
             before = Some(voice);
             let sounds = habits::length(layers, Some(100.0)).map(|share| share * length);
-            self.push(event, voices[voice], event.at + gone, (step, sounds), 0.0);
+            let tone = Tone {
+                at: event.at + gone,
+                step,
+                held: length,
+                sounds,
+                mark: if nth == 0 { event.strike.mark } else { '=' },
+                ..Tone::of(event, voices[voice])
+            };
+            self.push(event, tone);
         }
     }
 
@@ -261,32 +282,61 @@ impl<'a> Player<'a> {
         }
     }
 
-    fn push(&mut self, event: &Event<'_>, note: Note, at: Exact, (step, sounds): (Exact, Option<Exact>), shift: f64) {
+    fn push(&mut self, event: &Event<'_>, tone: Tone<'_>) {
         let end = Exact::from_integer(self.stage.bars.into());
         // What the loop's opening holds lengthened can be broken into notes past the last bar: they open the next round.
-        let at = if at >= end { at - end } else { at };
+        let at = if tone.at >= end { tone.at - end } else { tone.at };
         self.sounded.push(Sounded {
             stroke: Stroke {
                 at,
-                step,
+                step: tone.step,
                 piece: 0,
                 velocity: event.strike.velocity,
                 plain: event.strike.plain,
-                shift,
-                pitch: Some(note.midi()),
-                sounds,
-                mark: if event.strike.plain {
-                    'x'
-                } else if event.strike.velocity < PLAIN {
-                    'g'
-                } else {
-                    'X'
-                },
+                shift: tone.shift,
+                pitch: Some(tone.note.midi()),
+                sounds: tone.sounds,
+                word: Some(Arc::new(Word {
+                    spelling: tone.note.spelling,
+                    place: tone.place.clone(),
+                    held: tone.held,
+                })),
+                mark: tone.mark,
                 manner: Manner::Single,
                 scale: 1.0,
             },
-            note,
+            note: tone.note,
         });
+    }
+}
+
+/// One note of an event.
+struct Tone<'a> {
+    note: Note,
+    place: &'a Place,
+    at: Exact,
+    step: Exact,
+    /// In bars, before `length` shortens it.
+    held: Exact,
+    sounds: Option<Exact>,
+    /// Seconds.
+    shift: f64,
+    mark: char,
+}
+
+impl<'a> Tone<'a> {
+    /// A note as long as its event, which rings.
+    fn of(event: &Event<'a>, note: Note) -> Tone<'a> {
+        Tone {
+            note,
+            place: event.place,
+            at: event.at,
+            step: event.step,
+            held: event.length,
+            sounds: None,
+            shift: 0.0,
+            mark: event.strike.mark,
+        }
     }
 }
 

@@ -126,22 +126,25 @@ fn strike(line: &Words, word: Range<usize>, language: Language) -> Result<Strike
         }
         tell(line, at, &misread)
     };
+    let places = tones.iter().map(|tone| line.place(tone.clone())).collect();
     let play = match language {
         Language::Notes => each(line, tones, Note::parse).map(Play::Notes),
         Language::Degrees => each(line, tones, DegreeWord::parse).map(Play::Degrees),
     };
     let play = play.map_err(told)?;
-    let velocity = if ghost {
-        GHOST
+    let (velocity, mark) = if ghost {
+        (GHOST, 'g')
     } else if accent {
-        ACCENT
+        (ACCENT, 'X')
     } else {
-        PLAIN
+        (PLAIN, 'x')
     };
     Ok(Strike {
         velocity,
         plain: !ghost && !accent,
         pushed,
+        mark,
+        tones: places,
         play,
     })
 }

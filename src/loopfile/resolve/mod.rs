@@ -9,7 +9,7 @@ use strips::strip;
 
 use super::{
     Bus, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space, SpaceKind,
-    Strip, Sweep, Swing, Target, Tighten, Time,
+    Strip, Sweep, Swing, Target, Tighten, Time, Way,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft, SweepDraft};
@@ -50,6 +50,7 @@ impl LoopDraft {
             bars: self.bars,
             key: self.key.clone(),
             chords: self.chart.resolved(),
+            accents: self.accents.clone(),
             seed: self.seed,
             ending: self.ending,
             parts,
@@ -90,7 +91,10 @@ impl LoopDraft {
             unnamed_bars: part.read.unnamed_bars.clone(),
             playing: self.playing(&Layers::new(Table::Part, [&part.settings]), part.take.is_some()),
             changed_playing: self.changed_playing(part),
+            double: false,
+            way: part.phrase.as_ref().map_or(Way::Hits, |phrase| phrase.way()),
             performance: part.take.as_ref().map(|take| take.path.clone()),
+            channel: part.take.as_ref().map(|take| take.channel),
             strip: strip(&layers(own), names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
@@ -106,15 +110,10 @@ impl LoopDraft {
             part.above(&self.feel)
         };
         let feel = Layers::new(Table::Feel, [&self.feel]);
-        let percent = if part.says("swing") {
-            part.number("swing", 50.0)
-        } else {
-            feel.number("swing", 50.0)
-        };
-        let swing = Swing {
-            share: share(percent),
-            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
-        };
+        let mut swing = self.swing();
+        if part.says("swing") {
+            swing.share = share(part.number("swing", 50.0));
+        }
         let tighten = share(part.number("tighten", 0.0));
         let straight = performed && !part.says("swing");
         let like = self.like.as_ref().filter(|_| !performed);
@@ -142,6 +141,15 @@ impl LoopDraft {
             },
             odds: part.number("odds", 50.0) / 100.0,
             loose: loose(drifts.nested("loose")),
+        }
+    }
+
+    /// The loop's own swing.
+    pub(super) fn swing(&self) -> Swing {
+        let feel = Layers::new(Table::Feel, [&self.feel]);
+        Swing {
+            share: share(feel.number("swing", 50.0)),
+            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
         }
     }
 
@@ -284,6 +292,7 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
         },
         reverse: layers.switch("reverse"),
         start: layers.number("start", 0.0) / 1000.0,
+        trim: layers.switch("trim"),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use num_rational::Ratio;
 
-use crate::loopfile::{Exact, Swing, Time};
+use super::{Exact, Swing, Time};
 
 /// Where swing moves a position, in bars from the loop's beginning.
 ///

@@ -1,0 +1,233 @@
+//! A pitched part as `notes` lines of a loop file, to be edited.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::tablature::{gridded, quoted, spelled};
+use crate::harmony::{Key, Note};
+use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way};
+
+/// The finest grid of a bar that a line is written on as it is, in words a bar.
+const FINEST: i128 = 192;
+
+/// The part, as text of a loop file that plays its pitches, onsets and lengths; comments say what notes can't.
+///
+/// What was played as MIDI lies on the nearest sixteenth or trip-let of the loop's counts, straight and without drift. Other
+/// parts go on swinging and drifting as they do, and keep their other keys.
+pub fn written(song: &Loop, part: &Part) -> String {
+    let played = part.performance.is_some();
+    let strokes = match played {
+        true => gridded(&part.strokes, &song.time, song.bars),
+        false => part.strokes.clone(),
+    };
+    let melody = Melody::of(song, &strokes);
+    let mut page = String::new();
+    let from = match part.way {
+        Way::Comp => "comp",
+        Way::Degrees => "degrees",
+        _ if played => "midi",
+        _ => "notes",
+    };
+    page.push_str(&format!(
+        "# {}, note by note: [part.notes] takes the place of its `{from}`; its other keys stay.\n",
+        part.name
+    ));
+    for lost in lost(part, &melody) {
+        page.push_str(&format!("# {lost}.\n"));
+    }
+    page.push_str(&format!("[[part]]\nname = {}\n", quoted(&part.name)));
+    if let Some(piece) = part.pieces.first().filter(|piece| piece.piece != part.name) {
+        page.push_str(&format!("piece = {}\n", quoted(&piece.piece)));
+    }
+    if played {
+        page.push_str("swing = \"off\"\nloose = \"off\"\n");
+    }
+    page.push_str("[part.notes]\n");
+    for (bars, line) in melody.lines(song.bars) {
+        page.push_str(&format!("{} = {}\n", quoted(&spelled(&bars)), quoted(&line)));
+    }
+    page.push('\n');
+    page
+}
+
+/// What of a part its notes don't say, a sentence each without its full stop.
+fn lost(part: &Part, melody: &Melody) -> Vec<&'static str> {
+    let any = |of: &dyn Fn(&Stroke) -> bool| part.strokes.iter().any(of);
+    let marked = |marks: &[char]| any(&|stroke| marks.contains(&stroke.mark));
+    let mut lost = Vec::new();
+    let mut tell = |when: bool, what: &'static str| {
+        if when {
+            lost.push(what);
+        }
+    };
+    let follows = matches!(part.way, Way::Comp | Way::Degrees);
+    tell(follows, "These notes no longer follow [chords]");
+    tell(
+        part.performance.is_some(),
+        "Each note lies on its nearest sixteenth or trip-let; how far off it was played is lost",
+    );
+    tell(any(&|stroke| stroke.shift != 0.0), "Strummed chords are struck at once");
+    tell(
+        part.way == Way::Comp && marked(&['<']),
+        "Pushed chords stand where they are played, before the chord that they take",
+    );
+    tell(marked(&['k']), "Muted scratches are notes as long as their steps");
+    tell(
+        marked(&['=']),
+        "Broken chords are written out, those by chance as the seed has drawn them",
+    );
+    tell(
+        any(&|stroke| ![40.0, 96.0, 118.0].contains(&stroke.velocity)),
+        "Velocities are those of the nearest of plain, accented (^) and ghost notes",
+    );
+    tell(
+        melody.cut,
+        "Notes that sounded on under others end where the next begins",
+    );
+    tell(
+        melody.rounded,
+        "What lay on a finer grid than 192 to a bar is rounded to that",
+    );
+    lost
+}
+
+/// Notes that begin together.
+struct Together {
+    at: Exact,
+    end: Exact,
+    word: String,
+}
+
+/// A part as words at places.
+struct Melody {
+    words: Vec<Together>,
+    /// How far into the first bar the last word sounds, where the loop goes round.
+    opening: Exact,
+    /// True where notes overlapped.
+    cut: bool,
+    rounded: bool,
+}
+
+impl Melody {
+    fn of(song: &Loop, strokes: &[Stroke]) -> Melody {
+        let key = song.tonality();
+        let end = Exact::from_integer(song.bars.into());
+        let mut melody = Melody {
+            words: Vec::new(),
+            opening: Exact::ZERO,
+            cut: false,
+            rounded: false,
+        };
+        let groups: Vec<&[Stroke]> = strokes.chunk_by(|one, other| one.at == other.at).collect();
+        let first = groups.first().map(|group| group[0].at);
+        for (number, group) in groups.iter().enumerate() {
+            let at = group[0].at;
+            let ends: BTreeSet<Exact> = group.iter().map(|stroke| at + stroke.held()).collect();
+            let held = ends.last().copied().unwrap_or(at);
+            let next = groups.get(number + 1).map(|next| next[0].at);
+            // Behind the last word comes the first of the next time round.
+            let limit = next.or(first.filter(|_| song.ending == Ending::Repeat).map(|first| first + end));
+            let limit = limit.unwrap_or(end);
+            melody.cut |= ends.len() > 1 || held > limit;
+            melody.words.push(Together {
+                at,
+                end: held.min(limit),
+                word: word(song, group, key.as_ref()),
+            });
+        }
+        if let Some(last) = melody.words.last_mut() {
+            melody.opening = (last.end - end).max(Exact::ZERO);
+            last.end = last.end.min(end);
+        }
+        melody.words.retain(|word| !word.word.is_empty());
+        melody.rounded = (0..song.bars).any(|bar| melody.grid(bar) > FINEST);
+        melody
+    }
+
+    /// How many even steps a bar needs.
+    fn grid(&self, bar: u32) -> i128 {
+        let begins = Exact::from_integer(bar.into());
+        let from = self.words.partition_point(|word| word.end <= begins);
+        let here = self.words[from..]
+            .iter()
+            .take_while(|word| word.at < begins + Exact::ONE);
+        let ends = here.flat_map(|word| [word.at, word.end]);
+        let places = ends.chain((bar == 0).then_some(self.opening));
+        let inside = places.filter(|at| (begins..begins + Exact::ONE).contains(at));
+        inside.fold(1, |steps, at| {
+            let (mut a, mut b) = (steps, *at.denom());
+            while b != 0 {
+                (a, b) = (b, a % b);
+            }
+            (steps / a).saturating_mul(*at.denom()).min(FINEST + 1)
+        })
+    }
+
+    /// The words of a bar.
+    fn line(&self, bar: u32) -> String {
+        let steps = self.grid(bar).min(FINEST);
+        let begins = Exact::from_integer(bar.into());
+        let near = |at: Exact| ((at - begins) * steps).round().to_integer();
+        let mut line = vec!["-".to_string(); steps as usize];
+        let mut hold = |from: i128, to: i128| {
+            for step in from.max(0)..to.min(steps) {
+                line[step as usize] = "=".into();
+            }
+        };
+        let from = self.words.partition_point(|word| word.end <= begins);
+        let here: Vec<&Together> = self.words[from..]
+            .iter()
+            .take_while(|word| word.at < begins + Exact::ONE)
+            .collect();
+        if bar == 0 {
+            hold(0, near(self.opening));
+        }
+        here.iter().for_each(|word| hold(near(word.at), near(word.end)));
+        for word in here.iter().filter(|word| word.at >= begins) {
+            // What rounds to the barline stays before it.
+            let step = near(word.at).min(steps - 1);
+            line[step as usize] = word.word.clone();
+        }
+        line.join(" ")
+    }
+
+    /// Bars that are alike, counted from 1, with their words.
+    fn lines(&self, bars: u32) -> Vec<(Vec<u32>, String)> {
+        let mut lines: Vec<(Vec<u32>, String)> = Vec::new();
+        let mut known: BTreeMap<String, usize> = BTreeMap::new();
+        for bar in 0..bars {
+            let line = self.line(bar);
+            match known.get(&line) {
+                Some(place) => lines[*place].0.push(bar + 1),
+                None => {
+                    known.insert(line.clone(), lines.len());
+                    lines.push((vec![bar + 1], line));
+                }
+            }
+        }
+        lines
+    }
+}
+
+/// Notes that begin together as one word, from the lowest up, each once.
+fn word(song: &Loop, group: &[Stroke], key: Option<&Key>) -> String {
+    let notes = group.iter().filter_map(|stroke| song.named(stroke, key));
+    let notes: BTreeMap<i32, Note> = notes.map(|note| (note.midi(), note)).collect();
+    let names: Vec<String> = notes.values().map(Note::to_string).collect();
+    let together = names.join("+");
+    match group.first().map_or('x', |stroke| nearest(stroke.velocity)) {
+        _ if together.is_empty() => together,
+        'X' => format!("{together}^"),
+        'g' => format!("({together})"),
+        _ => together,
+    }
+}
+
+/// The mark of the nearest velocity that notes have.
+fn nearest(velocity: f64) -> char {
+    let marks = [(96.0, 'x'), (118.0, 'X'), (40.0, 'g')];
+    let away = |of: &f64| (of - velocity).abs();
+    let nearest = marks
+        .iter()
+        .min_by(|one, other| away(&one.0).total_cmp(&away(&other.0)));
+    nearest.map_or('x', |(_, mark)| *mark)
+}

@@ -1,0 +1,168 @@
+//! Opening the person's files: regular ones of bearable length, and nothing else.
+//!
+//! Everything that reads a file that a person names goes through here, so a device, a pipe or a folder in its place is
+//! refused at once, in words, and never waited for.
+
+use std::fmt;
+use std::fs::{self, File, FileType, Metadata};
+use std::io::{self, Read};
+use std::path::Path;
+
+/// The longest recording that is read, in bytes: 2 GiB.
+pub const LONGEST: u64 = 1 << 31;
+/// The longest text that is read, in bytes: 16 MiB, a thousand times a long loop file.
+pub const LONGEST_TEXT: u64 = 1 << 24;
+
+/// Why a file is not opened.
+///
+/// Displays as the rest of a sentence that begins with the file's name: "is a folder, not a file".
+#[derive(Debug)]
+pub enum Refused {
+    /// Nothing is there.
+    Absent,
+    /// A folder.
+    Folder,
+    /// Neither a file nor a folder, with what it is: a device, a pipe, a socket.
+    NoFile(&'static str),
+    /// Longer than is read: its bytes, and the most.
+    TooLong(u64, u64),
+    /// The system would not let it be read.
+    Machine(io::Error),
+}
+
+impl fmt::Display for Refused {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Refused::Absent => f.write_str("is not there"),
+            Refused::Folder => f.write_str("is a folder, not a file"),
+            Refused::NoFile(what) => write!(f, "is {what}, not a file"),
+            Refused::TooLong(bytes, most) => {
+                write!(f, "is {} long; {} are the most", size(*bytes), size(*most))
+            }
+            Refused::Machine(error) => write!(f, "can't be read: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for Refused {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match self {
+            Refused::Machine(error) => Some(error),
+            _ => None,
+        }
+    }
+}
+
+/// What there is nothing of is absent; other errors are the machine's.
+impl From<io::Error> for Refused {
+    fn from(error: io::Error) -> Refused {
+        match error.kind() {
+            io::ErrorKind::NotFound => Refused::Absent,
+            _ => Refused::Machine(error),
+        }
+    }
+}
+
+/// Looks whether a path leads to a regular file of at most so many bytes, without opening it; links are followed.
+///
+/// # Errors
+/// When it does not; see [`Refused`].
+pub fn check(path: &Path, most: u64) -> Result<(), Refused> {
+    allow(&fs::metadata(path)?, most)
+}
+
+/// Opens a regular file of at most so many bytes.
+///
+/// # Errors
+/// As [`check`], and when the system won't let it be read.
+pub fn open(path: &Path, most: u64) -> Result<File, Refused> {
+    // Asked before opening: that keeps a pipe without a writer from holding everything up.
+    check(path, most)?;
+    let file = File::open(path)?;
+    // And after: what is open is what is read.
+    allow(&file.metadata()?, most)?;
+    Ok(file)
+}
+
+/// Reads a regular file of at most so many bytes.
+///
+/// # Errors
+/// As [`open`].
+pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
+    let mut bytes = Vec::new();
+    // A file may grow while it is read, and some of the system's own say that they are empty and never end.
+    open(path, most)?.take(most + 1).read_to_end(&mut bytes)?;
+    match bytes.len() as u64 {
+        length if length > most => Err(Refused::TooLong(length, most)),
+        _ => Ok(bytes),
+    }
+}
+
+fn allow(meta: &Metadata, most: u64) -> Result<(), Refused> {
+    if meta.is_dir() {
+        return Err(Refused::Folder);
+    }
+    if !meta.is_file() {
+        return Err(Refused::NoFile(kind(meta.file_type())));
+    }
+    if meta.len() > most {
+        return Err(Refused::TooLong(meta.len(), most));
+    }
+    Ok(())
+}
+
+#[cfg(unix)]
+fn kind(kind: FileType) -> &'static str {
+    use std::os::unix::fs::FileTypeExt;
+    if kind.is_fifo() {
+        "a pipe"
+    } else if kind.is_socket() {
+        "a socket"
+    } else {
+        "a device"
+    }
+}
+
+#[cfg(not(unix))]
+fn kind(_: FileType) -> &'static str {
+    "a device"
+}
+
+/// A length as people say it.
+fn size(bytes: u64) -> String {
+    let (unit, name) = match bytes {
+        ..0x10_0000 => (1 << 10, "KiB"),
+        ..0x4000_0000 => (1 << 20, "MiB"),
+        _ => (1 << 30, "GiB"),
+    };
+    // Rounded up: what is a byte too long must not read as just long enough.
+    let tenths = (u128::from(bytes) * 10).div_ceil(unit);
+    match tenths % 10 {
+        0 => format!("{} {name}", tenths / 10),
+        rest => format!("{}.{rest} {name}", tenths / 10),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_length_is_rounded_up() {
+        assert_eq!(size(LONGEST), "2 GiB");
+        assert_eq!(size(LONGEST + 1), "2.1 GiB");
+        assert_eq!(size(LONGEST_TEXT), "16 MiB");
+        assert_eq!(size(1), "0.1 KiB");
+    }
+
+    #[test]
+    fn only_files_of_bearable_length_are_read() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("tide.txt");
+        assert!(matches!(read(&path, 9), Err(Refused::Absent)));
+        fs::write(&path, "high tide").unwrap();
+        assert_eq!(read(&path, 9).unwrap(), b"high tide");
+        assert!(matches!(read(&path, 8), Err(Refused::TooLong(9, 8))));
+        assert!(matches!(read(folder.path(), 8), Err(Refused::Folder)));
+    }
+}

@@ -1,0 +1,225 @@
+//! Decoding a one-shot, whatever its file is: told by its first bytes, not by its name.
+
+mod aiff;
+mod flac;
+
+use std::fmt;
+use std::fs::File;
+use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::path::Path;
+
+use crate::audio::Audio;
+use crate::files::{self, Refused};
+use crate::text::{Place, Problem};
+use crate::wav::{self, Kind, WavError};
+
+/// What a sound comes in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Container {
+    /// RIFF/WAVE, RF64 or BW64.
+    Wav,
+    /// AIFF or AIFF-C.
+    Aiff,
+    /// FLAC.
+    Flac,
+}
+
+impl fmt::Display for Container {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Container::Wav => "WAV",
+            Container::Aiff => "AIFF",
+            Container::Flac => "FLAC",
+        })
+    }
+}
+
+/// A sound that was decoded, and what its file says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decoded {
+    /// Its samples at its own rate. Integers are divided by their full scale, 2^(bits - 1).
+    pub audio: Audio,
+    /// What it came in.
+    pub container: Container,
+    /// Bits a sample that count.
+    pub bits: u16,
+    /// True for floats.
+    pub float: bool,
+    /// Frames that its file promises and does not have; 0 for a whole one.
+    pub missing: u64,
+    /// The pitch at which it says it was recorded, as a MIDI number with its fraction. Many writers put 60 for want of knowledge.
+    pub root: Option<f64>,
+    /// What goes round while a note is held: first frames, and the frames after the last. Not verified to lie within the sound.
+    pub loops: Vec<(u64, u64)>,
+    /// What it says of itself: `title`, `artist`, `copyright`.
+    pub tags: Vec<(&'static str, String)>,
+}
+
+/// Why a file can't be decoded.
+#[derive(Debug)]
+pub enum Unread {
+    /// It is no file that is read.
+    Refused(Refused),
+    /// It is of another kind, with what it seems to be.
+    Foreign(String),
+    /// A WAV that can't be read.
+    Wav(WavError),
+    /// An AIFF or a FLAC that can't be read, with the rest of a sentence that begins with its name.
+    Broken(String),
+}
+
+impl Unread {
+    /// The problem, naming the file.
+    pub fn problem(&self, path: &Path) -> Problem {
+        Problem::new(self.sentence(path))
+    }
+
+    /// The problem at the place where the file is named.
+    pub fn at(&self, place: &Place, path: &Path) -> Problem {
+        Problem::at(place, self.sentence(path))
+    }
+
+    fn sentence(&self, path: &Path) -> String {
+        let shown = path.display();
+        match self {
+            Unread::Refused(refused) => format!("`{shown}` {refused}"),
+            Unread::Foreign(kind) => match kind.as_str() {
+                "text" | "an empty file" | "nothing but zeros" | "a MIDI file" => {
+                    format!("`{shown}` is {kind}, not a sound")
+                }
+                kind => format!("`{shown}` is {kind}; convert it to WAV, AIFF or FLAC"),
+            },
+            Unread::Wav(error) => format!("`{shown}`: {error}"),
+            Unread::Broken(what) => format!("`{shown}` {what}"),
+        }
+    }
+}
+
+impl From<Refused> for Unread {
+    fn from(refused: Refused) -> Unread {
+        Unread::Refused(refused)
+    }
+}
+
+impl From<std::io::Error> for Unread {
+    fn from(error: std::io::Error) -> Unread {
+        Unread::Refused(Refused::from(error))
+    }
+}
+
+impl From<WavError> for Unread {
+    fn from(error: WavError) -> Unread {
+        match error {
+            WavError::Refused(refused) => Unread::Refused(refused),
+            WavError::Foreign(kind) => Unread::Foreign(kind),
+            error => Unread::Wav(error),
+        }
+    }
+}
+
+/// Decodes a WAV, an AIFF or a FLAC.
+///
+/// # Errors
+/// When it is none of these, or one that can't be read; see [`Unread`].
+pub fn decode(path: impl AsRef<Path>) -> Result<Decoded, Unread> {
+    let mut source = open(path.as_ref())?;
+    match container(&mut source)? {
+        Container::Wav => Ok(of_wav(wav::read_from(source)?)),
+        Container::Aiff => aiff::read(&whole(source)?),
+        Container::Flac => flac::read(whole(source)?),
+    }
+}
+
+/// The pitch at which a file says it was recorded, as a MIDI number, without decoding its sound. FLACs say nothing of it.
+///
+/// # Errors
+/// As [`decode`], but for what is wrong with its samples.
+pub fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
+    let mut source = open(path.as_ref())?;
+    match container(&mut source)? {
+        Container::Wav => Ok(root_of_wav(&wav::head_from(source)?)),
+        Container::Aiff => aiff::root(&whole(source)?),
+        Container::Flac => Ok(None),
+    }
+}
+
+fn open(path: &Path) -> Result<BufReader<File>, Unread> {
+    Ok(BufReader::new(files::open(path, files::LONGEST)?))
+}
+
+/// What a file is, by its first bytes.
+fn container(source: &mut (impl Read + Seek)) -> Result<Container, Unread> {
+    let mut start = Vec::new();
+    source.by_ref().take(512).read_to_end(&mut start)?;
+    source.seek(SeekFrom::Start(0))?;
+    let form = |form: &[u8]| start.get(8..12) == Some(form);
+    match start.get(..4) {
+        Some(b"RIFF" | b"RF64" | b"BW64") => Ok(Container::Wav),
+        Some(b"FORM") if form(b"AIFF") || form(b"AIFC") => Ok(Container::Aiff),
+        Some(b"fLaC") => Ok(Container::Flac),
+        _ if flac::behind_a_tag(source)? => Ok(Container::Flac),
+        _ => Err(Unread::Foreign(wav::kind_of(&start))),
+    }
+}
+
+fn whole(mut source: impl Read) -> Result<Vec<u8>, Unread> {
+    let mut bytes = Vec::new();
+    source.by_ref().take(files::LONGEST).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+fn of_wav(decoded: wav::Decoded) -> Decoded {
+    let wav::Decoded { audio, head } = decoded;
+    let sampler = head.sampler.iter();
+    let tag = |(name, code): &(&'static str, &[u8; 4])| head.tag(code).map(|text| (*name, text.to_string()));
+    Decoded {
+        audio,
+        container: Container::Wav,
+        bits: head.format.bits,
+        float: head.format.kind == Kind::Float,
+        missing: head.missing,
+        root: root_of_wav(&head),
+        loops: sampler
+            .flat_map(|sampler| &sampler.loops)
+            // A `smpl` chunk names the last frame that is played (IBM and Microsoft 1994).
+            .map(|(first, last)| (u64::from(*first), u64::from(*last) + 1))
+            .collect(),
+        tags: [("title", b"INAM"), ("artist", b"IART"), ("copyright", b"ICOP")]
+            .iter()
+            .filter_map(tag)
+            .collect(),
+    }
+}
+
+fn root_of_wav(head: &wav::Head) -> Option<f64> {
+    let sampler = head.sampler.as_ref().filter(|sampler| sampler.note <= 127)?;
+    Some(f64::from(sampler.note) + sampler.fraction)
+}
+
+/// Refuses what no one-shot is: rates and channels that are not played, and samples that are no numbers.
+fn sane(audio: &Audio) -> Result<(), Unread> {
+    let broken = |what: String| Err(Unread::Broken(what));
+    let no_number = |side: &Vec<f32>| side.iter().position(|sample| !sample.is_finite());
+    if audio.frames() == 0 {
+        return broken("has a header but no sound in it".into());
+    }
+    if let Some(frame) = audio.channels.iter().filter_map(no_number).min() {
+        return broken(format!(
+            "holds samples that are infinite or no number, the first in frame {frame}"
+        ));
+    }
+    Ok(())
+}
+
+/// Refuses rates and channels that are not played.
+fn playable(channels: usize, rate: f64) -> Result<(), Unread> {
+    if !(1..=2).contains(&channels) {
+        let what = format!("has {channels} channels; pressroll reads mono and stereo");
+        return Err(Unread::Broken(what));
+    }
+    if !(8_000.0..=192_000.0).contains(&rate) {
+        let what = format!("has a rate of {rate} Hz; pressroll reads rates from 8000 to 192000 Hz");
+        return Err(Unread::Broken(what));
+    }
+    Ok(())
+}
