@@ -166,8 +166,10 @@ impl<'a> Stage<'a> {
     /// The dry sum with what the rooms and delays answer.
     pub fn answered(&self, sums: &mut Sums) -> Audio {
         let mut audio = std::mem::take(&mut sums.dry);
-        for (number, (space, send)) in self.spaces.iter().zip(&sums.sends).enumerate() {
-            space.add(send, self.span, self.moves(Target::Space(number)), &mut audio);
+        // A send goes as soon as it has been answered: over many bars each is much to keep.
+        let sends = std::mem::take(&mut sums.sends);
+        for (number, (space, send)) in self.spaces.iter().zip(sends).enumerate() {
+            space.add(&send, self.span, self.moves(Target::Space(number)), &mut audio);
         }
         Audio {
             channels: audio.into(),
