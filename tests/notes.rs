@@ -48,11 +48,3 @@ fn a_bad_word_is_pointed_at_with_what_was_meant() {
         "{said}"
     );
 }
-
-#[test]
-fn marks_belong_to_the_whole_part() {
-    let text = format!("{HEAD}notes = \"G1 | C2\"\n[part.change]\n\"2\" = {{ marks = {{ o = \"keys\" }} }}\n");
-    let (code, said) = check(&text);
-    assert_eq!(code, Some(1), "{said}");
-    assert!(said.contains("no key `marks`") && said.contains("`[[part]]`"), "{said}");
-}

@@ -3,6 +3,7 @@
 mod chart;
 mod check;
 mod chords;
+mod credits;
 mod measure;
 mod midi;
 mod options;
@@ -14,6 +15,8 @@ mod session;
 mod start;
 mod summary;
 mod telling;
+mod tried;
+mod tryout;
 mod versions;
 
 use std::process::ExitCode;
@@ -38,6 +41,8 @@ enum Command {
     Render(render::Render),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+    Tryout(tryout::Tryout),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
     /// List the chords of a key with their tones, or name a chord from its notes
@@ -57,6 +62,7 @@ pub fn run() -> ExitCode {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Tryout(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),

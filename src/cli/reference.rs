@@ -4,7 +4,7 @@ use clap::{Args, CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
 use super::{Arguments, Done, telling};
-use crate::keys::{self, Found, MARKS, Mark, Table};
+use crate::keys::{self, Found, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
@@ -113,6 +113,10 @@ fn manual(command: Option<&str>) -> Result<String, Problem> {
 fn explained(word: &str) -> Result<String, Problem> {
     let mut found: Vec<String> = keys::find(word).iter().map(keys::shown).collect();
     found.extend(MARKS.iter().filter(|mark| covers(mark, word)).map(mark_shown));
+    for (key, marks) in PITCHED_MARKS {
+        let covering = marks.iter().filter(|mark| covers(mark, word));
+        found.extend(covering.map(|mark| format!("in {key}: {}", mark_shown(mark))));
+    }
     let mut commands = Arguments::command();
     if let Some(command) = commands.find_subcommand_mut(word) {
         found.push(command.render_long_help().to_string());
@@ -130,7 +134,18 @@ fn explained(word: &str) -> Result<String, Problem> {
 /// True where a mark's line explains a word: the mark itself, or one of a run such as `3..9`.
 fn covers(mark: &Mark, word: &str) -> bool {
     let in_run = |(first, last): (&str, &str)| word.len() == 1 && (first..=last).contains(&word);
-    mark.mark == word || mark.mark.split(' ').any(|mark| mark == word) || mark.mark.split_once("..").is_some_and(in_run)
+    let numbered = |(first, last): (&str, &str)| {
+        let number = |text: &str| text.parse::<u32>().ok();
+        number(word)
+            .zip(number(first).zip(number(last)))
+            .is_some_and(|(word, (first, last))| (first..=last).contains(&word))
+    };
+    mark.mark == word
+        || mark.mark.split(' ').any(|mark| mark == word)
+        || mark
+            .mark
+            .split_once("..")
+            .is_some_and(|run| if run.1.len() > 1 { numbered(run) } else { in_run(run) })
 }
 
 fn mark_shown(mark: &Mark) -> String {
@@ -161,6 +176,12 @@ fn everything() -> String {
     MARKS
         .iter()
         .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
+    for (key, marks) in PITCHED_MARKS {
+        page.push_str(&format!("\nmarks of {key}\n"));
+        marks
+            .iter()
+            .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
+    }
     page.push_str("\n`pressroll reference KEY` explains one of them.\n");
     page
 }

@@ -37,6 +37,9 @@ pub struct Render {
     /// Also write what is played as NAME.mid beside the mix
     #[arg(long)]
     midi: bool,
+    /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
+    #[arg(long)]
+    credits: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -64,6 +67,10 @@ impl Render {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let credits = path.with_extension("credits.txt");
+        if self.credits {
+            version.spare_inputs(&credits)?;
+        }
         let order = self.audio.order(&self.options);
         let finished = work.render(&order)?;
         let coding = self.audio.depth.coding();
@@ -73,6 +80,10 @@ impl Render {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        if self.credits {
+            let mix = path.file_name().unwrap_or_default().to_string_lossy();
+            export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
+        }
         Ok(summary::Told {
             work,
             bars: order.bars,
@@ -80,6 +91,7 @@ impl Render {
             finished,
             path,
             midi,
+            credits: self.credits.then_some(credits),
             seconds: begun.elapsed().as_secs_f64(),
         })
     }

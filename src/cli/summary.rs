@@ -27,6 +27,8 @@ pub struct Told<'a> {
     pub path: &'a Path,
     /// The MIDI file beside it, where one was asked for.
     pub midi: Option<Midi>,
+    /// The credits beside it, where they were asked for.
+    pub credits: Option<PathBuf>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
 }
@@ -54,8 +56,12 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    credits: Option<String>,
     /// The other versions that were rendered with it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<Summary<'a>>,
@@ -78,6 +84,13 @@ struct PartLine<'a> {
     name: &'a str,
     hits: usize,
     peak_db: Option<f64>,
+}
+
+/// A piece that the kit lacks, and the one that played for it.
+#[derive(Serialize)]
+struct LentLine<'a> {
+    piece: &'a str,
+    by: &'a str,
 }
 
 #[derive(Serialize)]
@@ -130,6 +143,12 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            lent: self
+                .work
+                .lent()
+                .into_iter()
+                .map(|(piece, by)| LentLine { piece, by })
+                .collect(),
             midi: self.midi.as_ref().map(|midi| MidiLine {
                 file: midi.path.display().to_string(),
                 free_keys: midi
@@ -138,6 +157,7 @@ impl Told<'_> {
                     .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
                     .collect(),
             }),
+            credits: self.credits.as_ref().map(|path| path.display().to_string()),
             mixes: Vec::new(),
         }
     }
@@ -150,6 +170,7 @@ impl Told<'_> {
             path,
             seconds,
             midi,
+            credits,
             mix,
             bars: some,
         } = self;
@@ -184,6 +205,9 @@ impl Told<'_> {
         for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
             let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
         }
+        for (piece, lender) in work.lent() {
+            let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
+        }
         let _ = writeln!(page);
         let loudness = finished
             .lufs
@@ -198,6 +222,9 @@ impl Told<'_> {
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
             }
+        }
+        if let Some(credits) = credits {
+            let _ = writeln!(page, "{}", credits.display());
         }
         let _ = writeln!(page, "{}", path.display());
         let times = finished.audio.seconds() / seconds;

@@ -18,7 +18,7 @@ mod tree;
 
 pub use key::{Key, Kind, Standard, Table};
 pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
-pub use marks::{MARKS, Mark};
+pub use marks::{MARKS, Mark, PITCHED_MARKS};
 pub use note::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
 pub use schema::schema;

@@ -5,10 +5,12 @@
 
 mod alike;
 pub mod care;
+mod credit;
 pub mod decode;
 mod facts;
 mod folder;
 mod index;
+mod lend;
 mod load;
 mod manifest;
 mod names;
@@ -18,18 +20,22 @@ mod recording;
 mod resample;
 mod roots;
 mod scan;
+mod shots;
 mod stand_in;
 mod tell;
 mod variants;
 mod words;
 
 pub use care::Care;
+pub use credit::{Credit, Said};
 pub use decode::{Decoded, decode};
 pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
+pub use lend::is_percussion;
 pub use load::load_file;
 pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
+pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};

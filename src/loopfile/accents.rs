@@ -109,6 +109,7 @@ fn line_alone(accent: &Accent) -> WrittenPart {
         name: nobody.clone(),
         piece: nobody,
         marks: Vec::new(),
+        changed_marks: Vec::new(),
         lines: vec![accent.line.clone()],
     }
 }

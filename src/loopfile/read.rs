@@ -172,7 +172,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         problems.push(problem);
         return None;
     }
-    let parts: Vec<WrittenPart> = written.parts.iter().map(written_part).collect();
+    let parts: Vec<WrittenPart> = written.parts.iter().map(|part| written_part(part, bars)).collect();
     let (read, band) = accents::read_with(&written.accents, parts, &time, bars, problems);
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
@@ -303,19 +303,29 @@ fn piece(part: &Lines) -> &Words {
     part.settings.text("piece").unwrap_or(&part.name)
 }
 
-fn written_part(part: &Lines) -> WrittenPart {
-    let marks = match part.settings.get("marks") {
+fn written_part(part: &Lines, bars: u32) -> WrittenPart {
+    // What is wrong with the bars of a change is told where all of it is read.
+    let changed = pitched::changes(&part.settings, bars, &mut Vec::new());
+    WrittenPart {
+        name: part.name.clone(),
+        piece: piece(part).clone(),
+        marks: marks(&part.settings),
+        changed_marks: changed
+            .iter()
+            .map(|(bars, settings)| (bars.clone(), marks(settings)))
+            .filter(|(_, marks)| !marks.is_empty())
+            .collect(),
+        lines: part.lines.clone(),
+    }
+}
+
+fn marks(settings: &Settings) -> Vec<(char, Words)> {
+    match settings.get("marks") {
         Some(Setting {
             value: Value::Marks(marks),
             ..
         }) => marks.clone(),
         _ => Vec::new(),
-    };
-    WrittenPart {
-        name: part.name.clone(),
-        piece: piece(part).clone(),
-        marks,
-        lines: part.lines.clone(),
     }
 }
 

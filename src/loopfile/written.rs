@@ -31,6 +31,8 @@ pub struct WrittenPart {
     pub piece: Words,
     /// What its other marks play: a mark and a piece's name.
     pub marks: Vec<(char, Words)>,
+    /// What they play instead in some bars, which count from 0 and rise.
+    pub changed_marks: Vec<(Vec<u32>, Vec<(char, Words)>)>,
     /// Its lines in the order of the file; later ones replace earlier ones bar by bar.
     pub lines: Vec<WrittenBars>,
 }

@@ -3,9 +3,11 @@
 //! Loudness is ITU-R BS.1770-5 and EBU R 128's, by the `ebur128` crate.
 
 mod figures;
+mod one_shot;
 mod peak;
 
 pub use figures::{Figures, figures};
+pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
 
 use ebur128::{EbuR128, Mode};

@@ -92,7 +92,8 @@ fn outside(song: &Loop) -> Vec<Problem> {
     hints
 }
 
-/// Parts whose notes stand a semitone apart on one beat.
+/// Parts whose notes stand a semitone apart on one beat, but for two tones of the chord that the chart has there: a major
+/// seventh rubs against its root because the chord is meant to.
 fn rubs(song: &Loop) -> Vec<Problem> {
     let counts = Exact::from_integer(song.time.counts.into());
     fn on_beats(part: &Part, counts: Exact) -> BTreeMap<(Exact, i32), &Stroke> {
@@ -105,12 +106,16 @@ fn rubs(song: &Loop) -> Vec<Problem> {
     let mut hints = Vec::new();
     for (number, (part, notes)) in parts.iter().enumerate() {
         for (other, others) in &parts[..number] {
+            let meant = |at: Exact, pitches: [i32; 2]| {
+                song.chord_at(at)
+                    .is_some_and(|chord| pitches.iter().all(|pitch| has(chord, name(*pitch))))
+            };
             let mut odd = Odd::default();
             for ((at, pitch), stroke) in notes {
-                if [pitch - 1, pitch + 1]
-                    .iter()
-                    .any(|near| others.contains_key(&(*at, *near)))
-                {
+                let mut near = [pitch - 1, pitch + 1]
+                    .into_iter()
+                    .filter(|near| others.contains_key(&(*at, *near)));
+                if near.any(|near| !meant(*at, [*pitch, near])) {
                     odd.add(stroke);
                 }
             }

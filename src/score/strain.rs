@@ -12,7 +12,8 @@ const DOUBLES: f64 = 0.045;
 
 /// Strokes of a part that follow one another faster than hands do. Grace notes and presses of a roll do not count.
 ///
-/// Two strokes in a row are a double; three and more are single strokes.
+/// Two strokes in a row are a double; three and more are single strokes. Notes are left out: a strummed chord is one
+/// stroke of the hand, and fingers are many.
 pub fn too_fast(song: &Loop, part: &Part) -> Option<Problem> {
     let places = places(song, part);
     let gaps: Vec<f64> = places.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
@@ -41,7 +42,7 @@ pub fn too_fast(song: &Loop, part: &Part) -> Option<Problem> {
 /// Seconds and bar, counted from 1, of each moment at which a part strikes.
 fn places(song: &Loop, part: &Part) -> Vec<(f64, u32)> {
     let mut places = Vec::new();
-    for stroke in &part.strokes {
+    for stroke in part.strokes.iter().filter(|stroke| stroke.pitch.is_none()) {
         let mut add = |at: Exact| {
             let place = swung(at, &part.playing.swing, &song.time) * song.time.bar();
             let bar = stroke.at.to_integer() as u32 + 1;
@@ -62,16 +63,16 @@ fn places(song: &Loop, part: &Part) -> Vec<(f64, u32)> {
     places
 }
 
-/// Parts that strike one piece, tuned alike, at the very same place: it sounds twice there.
+/// Parts that strike one piece, tuned alike, at the very same place and pitch: it sounds twice there.
 pub fn doubled(song: &Loop) -> Vec<Problem> {
-    let mut struck: BTreeMap<(&str, u64, Exact), usize> = BTreeMap::new();
+    let mut struck: BTreeMap<(&str, u64, Option<i32>, Exact), usize> = BTreeMap::new();
     let mut met: BTreeMap<(usize, usize, &str), (u32, usize)> = BTreeMap::new();
     for (number, part) in song.parts.iter().enumerate() {
         for stroke in &part.strokes {
             let played = &part.pieces[stroke.piece];
             let piece = played.piece.as_str();
             let other = *struck
-                .entry((piece, played.sound.tune.to_bits(), stroke.at))
+                .entry((piece, played.sound.tune.to_bits(), stroke.pitch, stroke.at))
                 .or_insert(number);
             if other != number {
                 let bar = stroke.at.to_integer() as u32 + 1;

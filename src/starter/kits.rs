@@ -191,10 +191,14 @@ const STUDIO_TAKES: &[Take] = &[
     ("frame-drum_02", -5.0, 0.12, || {
         skins::frame_drum(STUDIO, stroke(2, 0.6, 0.7))
     }),
-    ("bass_E1", -3.0, 0.35, || pitched::bass(STUDIO, 1)),
-    ("keys_C4", -6.0, 0.5, || pitched::keys(STUDIO, 1)),
-    ("organ_C4", -8.0, 0.22, || pitched::organ(STUDIO, 1)),
-    ("vibraphone_C4", -6.0, 0.6, || pitched::vibraphone(STUDIO, 1)),
+    ("bass_E1", -3.0, 0.35, || pitched::bass(28, STUDIO, 1)),
+    ("bass_D2", -3.6, 0.35, || pitched::bass(38, STUDIO, 2)),
+    ("guitar_E3", -6.0, 0.35, || pitched::guitar(52, STUDIO, 1)),
+    ("guitar_B3", -6.5, 0.35, || pitched::guitar(59, STUDIO, 2)),
+    ("keys_C4", -6.0, 0.5, || pitched::keys(60, STUDIO, 1)),
+    ("keys_C5", -7.0, 0.4, || pitched::keys(72, STUDIO, 2)),
+    ("vibraphone_C4", -6.0, 0.6, || pitched::vibraphone(60, STUDIO, 1)),
+    ("vibraphone_C5", -6.5, 0.5, || pitched::vibraphone(72, STUDIO, 2)),
 ];
 
 const SHED_TAKES: &[Take] = &[
@@ -258,7 +262,7 @@ fn record(takes: &[Take]) -> Vec<(PathBuf, Vec<u8>)> {
         .par_iter()
         .map(|(name, peak_db, fade, make)| {
             let line = finish(make(), *peak_db, *fade);
-            (PathBuf::from(format!("{name}.wav")), pack::wav(name, &[line]))
+            (PathBuf::from(format!("{name}.wav")), pack::wav(name, &[line], None))
         })
         .collect()
 }
@@ -271,7 +275,10 @@ fn text(path: &str, text: &str) -> (PathBuf, Vec<u8>) {
 /// A small band's instruments in the studio of the harbour radio.
 pub fn harbour_studio() -> Demo {
     let mut files = record(STUDIO_TAKES);
-    let stairs = pack::wav("stairwell", &stairwell::stairwell());
+    let organ = finish(pitched::organ(STUDIO, 1), -8.0, pitched::ORGAN_TAIL);
+    let organ = pack::wav("organ_C4", &[organ], Some(pitched::ORGAN_ROUND));
+    files.push((PathBuf::from("organ_C4.wav"), organ));
+    let stairs = pack::wav("stairwell", &stairwell::stairwell(), None);
     files.push((PathBuf::from("loops/stairwell.wav"), stairs));
     files.extend([
         text("kit.toml", include_str!("harbour_studio.toml")),
@@ -279,6 +286,9 @@ pub fn harbour_studio() -> Demo {
         text("loops/weather-sting.toml", include_str!("loops/weather-sting.toml")),
         text("loops/last-lamp.toml", include_str!("loops/last-lamp.toml")),
         text("loops/late-show.toml", include_str!("loops/late-show.toml")),
+        text("loops/low-tide.toml", include_str!("loops/low-tide.toml")),
+        text("loops/high-water.toml", include_str!("loops/high-water.toml")),
+        text("loops/tide-tables.toml", include_str!("loops/tide-tables.toml")),
     ]);
     Demo {
         name: "harbour-studio",

@@ -3,9 +3,11 @@
 use super::workshop::{Line, RATE};
 use crate::wav::{Coding, Tags, Writer};
 
-/// A WAV of 24 bits at 48 kHz, one channel for each line; the lines are equally long and within ±1.
-pub fn wav(title: &str, lines: &[Line]) -> Vec<u8> {
+/// A WAV of 24 bits at 48 kHz, one channel for each line; the lines are equally long and within ±1. `round`: the first
+/// and the last frame of what goes round while a note is held, where it does.
+pub fn wav(title: &str, lines: &[Line], round: Option<(u32, u32)>) -> Vec<u8> {
     let tags = Tags {
+        round,
         info: vec![(*b"INAM", title.to_string()), (*b"ICMT", "CC0 1.0".to_string())],
         ..Tags::default()
     };

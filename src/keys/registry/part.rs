@@ -82,16 +82,16 @@ pub(super) const PART: &[Key] = &[
          swings: at 0 it stays where it was played, at 100 it lies on the grid.",
     )
     .or_off(),
-    key(
-        "marks",
-        Kind::Marks,
-        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
-        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open.",
-    ),
 ];
 
 /// Keys of playing, which `[part.change]` can set for some bars.
 pub(super) const PLAYING: &[Key] = &[
+    key(
+        "marks",
+        Kind::Marks,
+        Standard::Said("on a hat, `o` for hat-open and `p` for hat-pedal"),
+        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open. In `[part.change]` marks that are not named keep what they play.",
+    ),
     key(
         "piece",
         Kind::Name("piece of the kit"),

@@ -27,6 +27,7 @@ pub(super) fn assemble(
             .sum::<usize>();
         let mut player = Player {
             vocabulary: &vocabularies[number],
+            unknown: Vec::new(),
             pieces: vec![part.piece.clone()],
             strokes: Vec::new(),
         };
@@ -51,6 +52,7 @@ pub(super) fn assemble(
             );
             problems.push(Problem::at(&place, what).help("shorten the loop, or write fewer marks"));
         }
+        problems.append(&mut player.unknown);
         read.push((player.pieces, player.strokes));
     }
     read
@@ -74,6 +76,8 @@ fn swollen((first, last): (f64, f64), within: f64) -> f64 {
 
 struct Player<'a> {
     vocabulary: &'a Vocabulary<'a>,
+    /// Marks that are told in other bars than those in which they stand.
+    unknown: Vec<Problem>,
     pieces: Vec<Words>,
     strokes: Vec<Stroke>,
 }
@@ -81,7 +85,8 @@ struct Player<'a> {
 impl Player<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
     fn play(&mut self, marked: &Marked, bar: i128, swell: Option<(f64, f64)>, written: &Vocabulary) {
-        let own = self.vocabulary.meaning(marked.mark);
+        let here = u32::try_from(bar).unwrap_or(u32::MAX);
+        let own = self.vocabulary.meaning_in(here, marked.mark);
         let mark = if own.is_some() { marked.mark } else { PLAIN_MARK };
         let Some(Meaning {
             velocity,
@@ -89,10 +94,20 @@ impl Player<'_> {
             manner,
             on,
         }) = own.or_else(|| {
-            let meaning = written.meaning(marked.mark)?;
+            let meaning = written.meaning_in(here, marked.mark)?;
             Some(Meaning { on: On::Own, ..meaning })
         })
         else {
+            let what = format!("`{}` is no mark in bar {}, only in other bars", marked.mark, bar + 1);
+            if !self
+                .unknown
+                .iter()
+                .any(|other| other.place.as_ref() == Some(&marked.place))
+            {
+                let problem = Problem::at(&marked.place, what);
+                self.unknown
+                    .push(problem.help("tell it in the part's own `marks`, and what is different in `[part.change]`"));
+            }
             return;
         };
         let piece = self.piece(on, marked);

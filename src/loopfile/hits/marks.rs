@@ -75,9 +75,14 @@ pub(super) struct Meaning<'a> {
     pub on: On<'a>,
 }
 
+/// Pieces by the marks that play them.
+type Told<'a> = Vec<(char, &'a Words)>;
+
 /// The marks that a part knows.
 pub(super) struct Vocabulary<'a> {
-    told: Vec<(char, &'a Words)>,
+    told: Told<'a>,
+    /// What is told for some bars alone.
+    changed: Vec<(&'a [u32], Told<'a>)>,
     hat: bool,
     comping: bool,
 }
@@ -85,24 +90,12 @@ pub(super) struct Vocabulary<'a> {
 impl<'a> Vocabulary<'a> {
     /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already cannot be told anew.
     pub fn new(part: &'a WrittenPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
-        let mut told = Vec::new();
-        for (mark, piece) in &part.marks {
-            let taken = common(*mark)
-                .map(|mark| mark.name.to_string())
-                .or_else(|| sign_of_writing(*mark));
-            match taken {
-                None => told.push((*mark, piece)),
-                Some(taken) => problems.push(
-                    Problem::at(
-                        &piece.place(0..piece.text.len()),
-                        format!("`{mark}` cannot play a piece: it is {taken}"),
-                    )
-                    .help("take another character"),
-                ),
-            }
-        }
+        let changed = part.changed_marks.iter();
         Vocabulary {
-            told,
+            told: tell(&part.marks, problems),
+            changed: changed
+                .map(|(bars, marks)| (bars.as_slice(), tell(marks, problems)))
+                .collect(),
             hat: part.piece.text.starts_with("hat"),
             comping: false,
         }
@@ -112,20 +105,24 @@ impl<'a> Vocabulary<'a> {
     pub fn of_comping() -> Vocabulary<'static> {
         Vocabulary {
             told: Vec::new(),
+            changed: Vec::new(),
             hat: false,
             comping: true,
         }
     }
 
-    /// What a mark plays; none for the rest and for unknown marks.
+    /// What a mark plays in a bar, counted from 0; none for the rest and for marks that are unknown there.
+    pub fn meaning_in(&self, bar: u32, mark: char) -> Option<Meaning<'a>> {
+        let here = self.changed.iter().rev();
+        let mut here = here.filter(|(bars, _)| bars.binary_search(&bar).is_ok());
+        here.find_map(|(_, told)| told_piece(told, mark))
+            .or_else(|| self.meaning(mark))
+    }
+
+    /// What a mark plays where no bar says otherwise; none for the rest and for unknown marks.
     pub fn meaning(&self, mark: char) -> Option<Meaning<'a>> {
-        if let Some(&(_, piece)) = self.told.iter().find(|(told, _)| *told == mark) {
-            return Some(Meaning {
-                velocity: PLAIN,
-                plain: true,
-                manner: Manner::Single,
-                on: On::Told(piece),
-            });
+        if let Some(meaning) = told_piece(&self.told, mark) {
+            return Some(meaning);
         }
         if let Some(&(_, piece)) = HAT_MARKS.iter().find(|(sign, _)| self.hat && *sign == mark) {
             return Some(Meaning {
@@ -155,7 +152,8 @@ impl<'a> Vocabulary<'a> {
         if self.comping {
             return mark == REST || COMPING.contains(mark);
         }
-        mark == REST || self.meaning(mark).is_some()
+        let changed = || self.changed.iter().any(|(_, told)| told_piece(told, mark).is_some());
+        mark == REST || self.meaning(mark).is_some() || changed()
     }
 
     /// The advice for a mark that is unknown.
@@ -181,6 +179,38 @@ impl<'a> Vocabulary<'a> {
         }
         format!("the marks are {}; the part's `marks` can add to them", marks.join(" "))
     }
+}
+
+/// Some marks and the pieces that they play, without those that mean something already.
+fn tell<'a>(marks: &'a [(char, Words)], problems: &mut Vec<Problem>) -> Told<'a> {
+    let mut told = Vec::new();
+    for (mark, piece) in marks {
+        let taken = common(*mark)
+            .map(|mark| mark.name.to_string())
+            .or_else(|| sign_of_writing(*mark));
+        match taken {
+            None => told.push((*mark, piece)),
+            Some(taken) => problems.push(
+                Problem::at(
+                    &piece.place(0..piece.text.len()),
+                    format!("`{mark}` cannot play a piece: it is {taken}"),
+                )
+                .help("take another character"),
+            ),
+        }
+    }
+    told
+}
+
+/// A hit on the piece that a mark is told to play, if it is.
+fn told_piece<'a>(told: &Told<'a>, mark: char) -> Option<Meaning<'a>> {
+    let (_, piece) = told.iter().find(|(told, _)| *told == mark)?;
+    Some(Meaning {
+        velocity: PLAIN,
+        plain: true,
+        manner: Manner::Single,
+        on: On::Told(piece),
+    })
 }
 
 /// The mark of a single hit whose velocity is nearest to one; of two that are as near, the letter.

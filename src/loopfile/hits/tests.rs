@@ -28,6 +28,7 @@ pub fn part(name: &str, lines: &[(&str, &str)]) -> WrittenPart {
         name: words(name),
         piece: words(name),
         marks: Vec::new(),
+        changed_marks: Vec::new(),
         lines: lines.iter().map(line).collect(),
     }
 }
@@ -280,6 +281,7 @@ fn any_part() -> impl Strategy<Value = WrittenPart> {
         prop::collection::vec(line, 0..4),
     )
         .prop_map(|(name, piece, marks, lines)| WrittenPart {
+            changed_marks: Vec::new(),
             name,
             piece,
             marks,
