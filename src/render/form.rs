@@ -1,18 +1,18 @@
 //! A form's way from its sections to finished audio.
 
-use std::sync::Arc;
-
-use super::stage::Stage;
-use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat};
+use super::stage::{Shared, Stage};
+use super::{
+    Loaded, Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, load, repeat,
+};
 use crate::audio::Audio;
+use crate::keep::Keep;
 use crate::kit::{Index, Kit};
 use crate::loopfile::{Ending, Field, Form, Loop, Strip};
 use crate::measure;
 use crate::mix::Span;
 use crate::mix::master::{MasterReport, master};
 use crate::mix::sweep::{Barlines, Moves};
-use crate::score::{self, Fades, FormScore, Hit, Score};
-use crate::sound::Bank;
+use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master.
@@ -20,7 +20,23 @@ use crate::text::{Problem, Problems};
 /// # Errors
 /// As [`render`](super::render), for each section; `kits` holds each section's kit.
 pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    let plan = Plan::of(form, kits, order)?;
+    render_form_sharing(form, kits, order, None, progress)
+}
+
+/// The same by way of a keep, as [`render_sharing`](super::render_sharing): a section that nothing changes is not
+/// mixed again.
+///
+/// # Errors
+/// As [`render_form`].
+pub fn render_form_sharing(
+    form: &Form,
+    kits: &[Kit],
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    keep.iter().for_each(|keep| keep.turn());
+    let plan = Plan::of(form, kits, order, keep)?;
     let mut whole = Whole::new(form, &plan);
     for passage in plan.passages() {
         let shown = |part: f64| progress(passage.so_far + part * passage.share);
@@ -29,7 +45,7 @@ pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress
         whole.take_in(stage.mix(&shown), passage.first, passage.section);
     }
     let mut mixed = whole.mixed(form);
-    mixed.oddities = plan.sounds.oddities;
+    mixed.oddities = plan.recordings.oddities;
     if form.ending == Ending::Damp {
         cut_off(&mut mixed.audio, plan.total);
     }
@@ -48,7 +64,10 @@ pub(super) struct Plan<'a> {
     form: &'a Form,
     /// What it plays.
     pub score: FormScore,
-    sounds: Sounds,
+    recordings: Recordings,
+    keep: Option<&'a Keep>,
+    /// What its sections share where no keep comes from outside: sounds that several of them play are made once.
+    own: Keep,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it goes round.
@@ -70,15 +89,18 @@ pub(super) struct Passage {
 
 impl<'a> Plan<'a> {
     /// Writes a form's score and decodes what it plays.
-    pub fn of(form: &'a Form, kits: &[Kit], order: &Order) -> Result<Plan<'a>, Problems> {
+    pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
         let circle = form.ending == Ending::Repeat;
         let rounds = if circle { 1 } else { order.rounds };
         allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
         let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
         let score = score::write_form(form, &indices, order.bars, rounds)?;
+        let own = Keep::default();
         Ok(Plan {
             form,
-            sounds: Sounds::make(form, kits, &score, order.rate)?,
+            recordings: Recordings::load(form, kits, &score, order.rate, keep.unwrap_or(&own))?,
+            keep,
+            own,
             total: frames(score.length, order.rate),
             score,
             circle,
@@ -105,9 +127,14 @@ impl<'a> Plan<'a> {
     }
 
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
-    pub fn stage<'b>(&self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
-        let bank = self.sounds.of(passage.section);
-        Stage::set(plays, bank, &passage.own, 1, self.rate, false)
+    pub fn stage<'b>(&'b self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
+        let (recordings, takes) = self.recordings.of(passage.section);
+        let shared = Shared {
+            keep: self.keep.unwrap_or(&self.own),
+            takes,
+            sounds_alone: self.keep.is_none(),
+        };
+        Stage::set(plays, recordings, &passage.own, 1, self.rate, false, Some(shared))
     }
 
     /// Silence of the form's length, to which passages are added.
@@ -156,48 +183,42 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
     seconds
 }
 
-/// The sounds that sections play, each kit's made once for all sections that play on it.
-struct Sounds {
-    kits: Vec<Arc<Bank>>,
+/// The recordings that sections play, each kit's decoded once for all sections that play on it.
+struct Recordings {
+    kits: Vec<Loaded>,
     of_section: Vec<usize>,
-    /// What is odd about their recordings.
+    /// What is odd about them.
     oddities: Vec<Problem>,
 }
 
-impl Sounds {
-    fn make(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Sounds, Problems> {
-        let mut sounds = Sounds {
+impl Recordings {
+    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32, keep: &Keep) -> Result<Recordings, Problems> {
+        let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
             oddities: Vec::new(),
         };
-        let folders = |section: usize| &form.sections[section].plays.kits;
-        for number in 0..form.sections.len() {
-            if let Some(other) = (0..number).find(|other| folders(*other) == folders(number)) {
-                sounds.of_section.push(sounds.of_section[other]);
+        for (number, section) in form.sections.iter().enumerate() {
+            let same = |other: &usize| form.sections[*other].plays.kits == section.plays.kits;
+            if let Some(other) = (0..number).find(same) {
+                recordings.of_section.push(recordings.of_section[other]);
                 continue;
             }
-            let here = score
-                .stretches
-                .iter()
-                .filter(|stretch| folders(stretch.section) == folders(number));
-            let played: Vec<(&Loop, &[Vec<Hit>])> = here
-                .map(|stretch| (&form.sections[stretch.section].plays, &stretch.parts[..]))
+            let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
+            let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
+            let takes: Vec<(usize, bool)> = stretches
+                .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
                 .collect();
-            let takes: Vec<(usize, bool)> = played
-                .iter()
-                .flat_map(|(song, parts)| score::takes(song, parts))
-                .collect();
-            let loaded = kits[number].load(&takes, rate)?;
-            sounds.oddities.extend(kits[number].oddities(&loaded));
-            sounds.of_section.push(sounds.kits.len());
-            sounds.kits.push(Arc::new(Bank::fill_for(&played, &loaded)));
+            recordings.of_section.push(recordings.kits.len());
+            let loaded = load(&kits[number], &takes, rate, Some(keep))?;
+            recordings.oddities.extend(kits[number].oddities(&loaded.0));
+            recordings.kits.push(loaded);
         }
-        Ok(sounds)
+        Ok(recordings)
     }
 
-    fn of(&self, section: usize) -> Arc<Bank> {
-        self.kits[self.of_section[section]].clone()
+    fn of(&self, section: usize) -> &Loaded {
+        &self.kits[self.of_section[section]]
     }
 }
 

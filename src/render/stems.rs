@@ -1,7 +1,5 @@
 //! Stems: parts or buses as files of their own.
 
-use std::sync::Arc;
-
 use super::stage::Stage;
 use super::{Order, cut_off, frames, repeat};
 use crate::audio::Audio;
@@ -9,7 +7,6 @@ use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop};
 use crate::mix::desk::Run;
 use crate::score;
-use crate::sound::Bank;
 use crate::text::{Problem, Problems};
 
 /// What becomes a stem.
@@ -42,8 +39,7 @@ pub fn stems(
     let plain = without_buses(song);
     let song = if what == Stems::Dry { &plain } else { song };
     let recordings = kit.load(&score.takes(song), order.rate)?;
-    let bank = Arc::new(Bank::fill(song, &score, &recordings));
-    let stage = Stage::set(song, bank, &score, rounds, order.rate, circle)?;
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, None)?;
     stage.at_desk(&|_| (), |desk| {
         let gains = desk.run(Run::Keeping).gains;
         for (name, members) in groups(song, what) {
