@@ -229,7 +229,7 @@ impl Tryout {
             lufs: finished.lufs,
             true_peak_db: finished.true_peak_db,
             gain_db: 0.0,
-            tags: named(tags(&work, &finished), &shot.name),
+            tags: named(tags(&work, options.bars, &finished), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
             audio: Aside::put(&finished.audio)?,
