@@ -229,7 +229,7 @@ impl Kit {
 
 /// The pitch of a file, as it sounds.
 fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
-    let decoded = wav::read(path).map_err(|error| Problem::new(format!("`{}`: {error}", path.display())))?;
+    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
     Ok(listen(&decoded.audio))
 }
 
@@ -250,7 +250,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             heard: None,
         });
     }
-    let heard = listen(&decode(&file.path).map_err(wrong)?.audio);
+    let heard = hear(&file.path)?;
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);

@@ -19,6 +19,7 @@ import soundfile
 from scipy.signal import firwin, resample_poly
 
 import oneshots
+import pitches
 
 RATE = 48000
 # What stands in for pieces that no General MIDI kit has: a word within the piece's name, then a one-shot.
@@ -180,6 +181,7 @@ def main(pressroll, repository, folder):
             print(f"  FAILED {name}: {sentence}")
 
     count("file names", found_by_name(pressroll, kit, folder))
+    count("pitches", pitches.check(pressroll, folder))
     loops = sorted(repository.glob("kits/*/loops/*.toml"))
     if not loops:
         count("loops", ["no loop under kits/*/loops/"])
