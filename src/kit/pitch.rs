@@ -132,21 +132,14 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
     ))
 }
 
-/// The bottom of the first dip under the threshold, else the deepest one; never at the edge. Between two lags a sharp wave
-/// does not meet itself, and its dip may just miss the threshold where that of twice or three times the period does not: a
-/// dip at a half, a third or a quarter of the lag, less than twice the threshold deep, is the period after all.
+/// The bottom of the first dip under the threshold, else the deepest one; never at the edge.
 fn dip(normal: &[f64], shortest: usize, longest: usize) -> Option<usize> {
     let is_bottom = |lag: &usize| normal[*lag] <= normal[lag - 1] && normal[*lag] < normal[lag + 1];
     let bottoms = || (shortest..longest).filter(is_bottom);
     let depth = |lag: usize| normal[lag] - rise(normal, lag);
-    let found = bottoms()
+    bottoms()
         .find(|lag| depth(*lag) < DIP)
-        .or_else(|| bottoms().min_by(|a, b| depth(*a).total_cmp(&depth(*b))))?;
-    let share = |parts: usize| {
-        let mut near = bottoms().filter(|lag| (parts * lag).abs_diff(found) <= parts);
-        near.find(|lag| depth(*lag) < 2.0 * DIP)
-    };
-    [4, 3, 2].into_iter().find_map(share).or(Some(found))
+        .or_else(|| bottoms().min_by(|a, b| depth(*a).total_cmp(&depth(*b))))
 }
 
 /// How far a value lies above the bottom of a parabola through it and its neighbours.

@@ -1,7 +1,7 @@
 """Pitches of recorded one-shots: what the program hears in them, held against the root that their bank says.
 
 A sample counts where its pitch is beyond doubt, by a measure that is not the program's own (normalised autocorrelation):
-- it repeats itself after the period of the bank's root (correlation of 0.97 or more), and after no half or third of it;
+- it repeats itself after the period of the bank's root (correlation of 0.97 or more), and after no whole fraction of it;
 - it does so in each of three windows, within 5 cents of one another;
 - that pitch is within 10 cents of the bank's root, so that the bank itself can be believed.
 
@@ -70,7 +70,7 @@ def cents(sound, rate, key):
     for start in starts:
         window = sound[start : start + length]
         length_of, likeness = period(window, near)
-        shorter = [correlation(window, max(2, round(length_of / part))) for part in (2, 3)]
+        shorter = [correlation(window, max(2, round(length_of / part))) for part in range(2, 21)]
         if max(shorter) > likeness - 0.03:
             likeness = 0.0
         worst = min(worst, likeness)
