@@ -70,6 +70,7 @@ impl Chart {
                 chart::form(&form, bars, besides)
             }
         });
+        telling::tell_hints_once(work.loans());
         Ok(())
     }
 

@@ -22,6 +22,7 @@ impl Check {
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
         let mut hints: Vec<Problem> = work.notices();
+        hints.extend(work.loans());
         // Bars asked for are those of the loop or of the whole form.
         let bars = self.options.bars.filter(|_| matches!(work, Work::Loop(..)));
         for (song, kit) in work.loops() {

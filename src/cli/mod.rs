@@ -3,17 +3,23 @@
 mod chart;
 mod check;
 mod chords;
+mod compare;
+mod credits;
 mod measure;
 mod midi;
 mod options;
+mod picture;
 mod play;
 mod progress;
 mod reference;
 mod render;
 mod session;
 mod start;
+mod strip;
 mod summary;
 mod telling;
+mod tried;
+mod tryout;
 mod versions;
 
 use std::process::ExitCode;
@@ -36,15 +42,19 @@ enum Command {
     Start(start::Start),
     /// Render a loop or a form to a WAV
     Render(render::Render),
+    /// Render a loop and its mixes, or a setting at several values, at matched loudness
+    Compare(compare::Compare),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+    Tryout(tryout::Tryout),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
     /// List the chords of a key with their tones, or name a chord from its notes
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
-    /// Loudness, true peak, range, seam and mono loss of WAVs
+    /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
     Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
@@ -56,7 +66,9 @@ pub fn run() -> ExitCode {
     let done = match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
+        Command::Compare(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Tryout(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),

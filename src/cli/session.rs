@@ -6,9 +6,10 @@ use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
 use crate::audio::Audio;
+use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
-use crate::render::{Order, Rendered, Stems, form_stems, render, render_form, stems};
+use crate::render::{Order, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -64,7 +65,7 @@ impl Work {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
                 let mut kit = Kit::open(draft.kits(), swaps)?;
-                cast(&mut draft, &mut kit)?;
+                cast(&mut draft, &mut kit, options.lend)?;
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
                 Ok(Work::Loop(Box::new(song), kit))
@@ -75,7 +76,7 @@ impl Work {
                     .map(|draft| Kit::open(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
                 for (draft, kit) in draft.loops_mut().zip(&mut kits) {
-                    cast(draft, kit)?;
+                    cast(draft, kit, options.lend)?;
                 }
                 let mut defaults = kits.iter().map(|kit| kit.defaults().clone());
                 let form = draft.resolve(|_| defaults.next().unwrap_or_default());
@@ -90,10 +91,16 @@ impl Work {
 
     /// Renders it.
     pub fn render(&self, order: &Order) -> Result<Rendered, Problems> {
+        self.render_sharing(order, None)
+    }
+
+    /// Renders it by way of a keep, where there is one.
+    pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new();
+        let shown = |share| progress.show(share);
         match self {
-            Work::Loop(song, kit) => render(song, kit, order, &|share| progress.show(share)),
-            Work::Form(form, kits) => render_form(form, kits, order, &|share| progress.show(share)),
+            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),
+            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, &shown),
         }
     }
 
@@ -132,6 +139,59 @@ impl Work {
             }
         }
         notices
+    }
+
+    /// The names of all pieces that are struck, each once.
+    pub fn pieces(&self) -> Vec<&str> {
+        let mut names: Vec<&str> = Vec::new();
+        for (song, _) in self.loops() {
+            for (_, piece) in struck(song) {
+                if !names.contains(&piece) {
+                    names.push(piece);
+                }
+            }
+        }
+        names
+    }
+
+    /// The parts that play a piece, by whichever of its names, called as in a render; and whether each is heard.
+    pub fn players(&self, piece: &str) -> Vec<(String, bool)> {
+        let mut players = Vec::new();
+        for (number, (song, kit)) in self.loops().into_iter().enumerate() {
+            let heard = song.heard();
+            let own = kit.index().find(piece);
+            let meant = |name: &str| name == piece || own.is_some() && kit.index().find(name) == own;
+            for (part, _) in struck(song).filter(|(_, name)| meant(name)) {
+                let name = &song.parts[part].name;
+                let name = match self {
+                    Work::Loop(..) => name.clone(),
+                    Work::Form(form, _) => format!("{}: {name}", form.sections[number].name),
+                };
+                players.push((name, heard.parts[part]));
+            }
+        }
+        players
+    }
+
+    /// The pieces that its loops play though their kits lack them, each with the one that plays for it.
+    pub fn lent(&self) -> Vec<(&str, &str)> {
+        let mut lent: Vec<(&str, &str)> = Vec::new();
+        for (song, kit) in self.loops() {
+            for (_, piece) in struck(song) {
+                let loan = kit.index().lender(piece).map(|lender| (piece, lender));
+                lent.extend(loan.filter(|loan| !lent.contains(loan)));
+            }
+        }
+        lent
+    }
+
+    /// The same as hints, for commands that have no summary.
+    pub fn loans(&self) -> Vec<Problem> {
+        let told = |(piece, lender): (&str, &str)| {
+            let what = format!("the kit has no piece `{piece}`: `{lender}` is lent for it");
+            Problem::new(what).help(format!("--swap {piece}=FILE brings one along"))
+        };
+        self.lent().into_iter().map(told).collect()
     }
 
     /// The files that its loops read beside their own and their kits'.
@@ -188,8 +248,20 @@ impl Work {
     }
 }
 
-/// Gives the notes of a loop's MIDI files to the pieces of its kit.
-fn cast(draft: &mut LoopDraft, kit: &mut Kit) -> Result<(), Problem> {
+/// The pieces that each part of a loop strikes, by the part's number.
+fn struck(song: &Loop) -> impl Iterator<Item = (usize, &str)> {
+    song.parts.iter().enumerate().flat_map(|(number, part)| {
+        let pieces = part.pieces.iter().enumerate();
+        let struck = pieces.filter(|(piece, _)| part.strokes.iter().any(|stroke| stroke.piece == *piece));
+        struck.map(move |(_, piece)| (number, piece.piece.as_str()))
+    })
+}
+
+/// Gives the notes of a loop's MIDI files to the pieces of its kit; where pieces are lent, also to those that it lacks.
+fn cast(draft: &mut LoopDraft, kit: &mut Kit, lend: bool) -> Result<(), Problem> {
+    if lend {
+        kit.lend();
+    }
     // Which notes a piece can play depends on its roots.
     let pitched = with_casting(kit, |casting| {
         let pieces = draft.pitched_pieces(casting).into_iter();
@@ -197,6 +269,9 @@ fn cast(draft: &mut LoopDraft, kit: &mut Kit) -> Result<(), Problem> {
     });
     kit.find_roots(pitched.iter().map(String::as_str))?;
     with_casting(kit, |casting| draft.cast(casting));
+    if lend {
+        kit.lend_numbered();
+    }
     Ok(())
 }
 
@@ -208,6 +283,10 @@ fn with_casting<T>(kit: &Kit, then: impl FnOnce(&Casting) -> T) -> T {
         piece: &|name| piece(name).map(|piece| piece.name.clone()),
         keys: kit.keys(),
         plays: &|name, key| {
+            // What is lent plays no notes.
+            if index.lender(name).is_some() {
+                return None;
+            }
             let far = index.reach(piece(name)?, key.into())?;
             Some(far <= score::FARTHEST)
         },
@@ -218,6 +297,6 @@ fn with_casting<T>(kit: &Kit, then: impl FnOnce(&Casting) -> T) -> T {
 pub fn rendered(options: &LoopOptions, audio: &AudioOptions) -> Result<(Work, Rendered), Problems> {
     let work = Work::open(options, audio.ending)?;
     let rendered = work.render(&audio.order(options))?;
-    telling::tell_hints_once(work.notices());
+    telling::tell_hints_once(work.notices().into_iter().chain(work.loans()));
     Ok((work, rendered))
 }

@@ -5,8 +5,11 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::picture::Pictures;
 use super::session::Work;
+use super::strip;
 use crate::audio::db_of_gain;
+use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
@@ -24,6 +27,12 @@ pub struct Told<'a> {
     pub path: &'a Path,
     /// The MIDI file beside it, where one was asked for.
     pub midi: Option<Midi>,
+    /// The pictures beside it, where they were asked for.
+    pub pictures: Option<Pictures>,
+    /// Where its bars lie.
+    pub bars: Bars,
+    /// The credits beside it, where they were asked for.
+    pub credits: Option<PathBuf>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
 }
@@ -51,8 +60,15 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
+    /// Pictures of it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pictures: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    credits: Option<String>,
     /// The other versions that were rendered with it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<Summary<'a>>,
@@ -75,6 +91,13 @@ struct PartLine<'a> {
     name: &'a str,
     hits: usize,
     peak_db: Option<f64>,
+}
+
+/// A piece that the kit lacks, and the one that played for it.
+#[derive(Serialize)]
+struct LentLine<'a> {
+    piece: &'a str,
+    by: &'a str,
 }
 
 #[derive(Serialize)]
@@ -127,6 +150,12 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            lent: self
+                .work
+                .lent()
+                .into_iter()
+                .map(|(piece, by)| LentLine { piece, by })
+                .collect(),
             midi: self.midi.as_ref().map(|midi| MidiLine {
                 file: midi.path.display().to_string(),
                 free_keys: midi
@@ -135,6 +164,8 @@ impl Told<'_> {
                     .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
                     .collect(),
             }),
+            pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
+            credits: self.credits.as_ref().map(|path| path.display().to_string()),
             mixes: Vec::new(),
         }
     }
@@ -147,7 +178,10 @@ impl Told<'_> {
             path,
             seconds,
             midi,
+            credits,
             mix,
+            pictures,
+            bars: barlines,
         } = self;
         let mut page = String::new();
         let time = work.time();
@@ -181,7 +215,13 @@ impl Told<'_> {
         for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
             let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
         }
+        for (piece, lender) in work.lent() {
+            let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
+        }
         let _ = writeln!(page);
+        if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
+            let _ = writeln!(page, "{strip}\n");
+        }
         let loudness = finished
             .lufs
             .map_or("no loudness (too short or silent)".to_string(), |lufs| {
@@ -195,6 +235,12 @@ impl Told<'_> {
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
             }
+        }
+        for picture in pictures.iter().flat_map(Pictures::paths) {
+            let _ = writeln!(page, "{}", picture.display());
+        }
+        if let Some(credits) = credits {
+            let _ = writeln!(page, "{}", credits.display());
         }
         let _ = writeln!(page, "{}", path.display());
         let times = finished.audio.seconds() / seconds;
@@ -217,6 +263,10 @@ impl Told<'_> {
         }
         warnings
     }
+}
+
+fn shown(path: &Path) -> String {
+    path.display().to_string()
 }
 
 fn peak_db(peak: f32) -> Option<f64> {

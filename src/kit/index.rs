@@ -14,6 +14,8 @@ pub struct Index {
     names: BTreeMap<String, usize>,
     /// By the numbers of recordings: the MIDI key, fractions too, at which one sounds as recorded, where it is known.
     roots: Vec<Option<f64>>,
+    /// By the names of pieces that the kit lacks: the names of those that play for them.
+    lent: BTreeMap<String, String>,
 }
 
 impl Index {
@@ -30,6 +32,7 @@ impl Index {
             pieces,
             names,
             roots: Vec::new(),
+            lent: BTreeMap::new(),
         }
     }
 
@@ -59,6 +62,7 @@ impl Index {
             listed: count,
             names,
             roots: Vec::new(),
+            lent: BTreeMap::new(),
         }
     }
 
@@ -66,6 +70,17 @@ impl Index {
     pub(super) fn add_single(&mut self, piece: Piece) {
         self.names.insert(piece.name.clone(), self.pieces.len());
         self.pieces.push(piece);
+    }
+
+    /// Adds a piece that the kit lacks, played by another.
+    pub(super) fn add_lent(&mut self, piece: Piece, lender: &str) {
+        self.lent.insert(piece.name.clone(), lender.to_string());
+        self.add_single(piece);
+    }
+
+    /// The name of the piece that plays for one that the kit lacks; none where the kit has it, or nothing is lent.
+    pub fn lender(&self, name: &str) -> Option<&str> {
+        self.lent.get(name).map(String::as_str)
     }
 
     /// The piece that goes by a name, as its place in `pieces`: its General MIDI name in short, or its file's name as it

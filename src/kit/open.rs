@@ -11,18 +11,20 @@ use super::roots::{MIDDLE, Said, nearest_takes};
 use super::stand_in;
 use super::tell::Reading;
 use crate::files::{self, Refused};
-use crate::keys::{STAND_IN, Settings};
+use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
 #[derive(Debug)]
 pub struct Kit {
     pub(super) index: Index,
-    defaults: BTreeMap<String, Settings>,
+    pub(super) defaults: BTreeMap<String, Settings>,
     pub(super) files: Vec<File>,
     /// By the places of pieces: what names tell of them.
     readings: Vec<Reading>,
-    abouts: Vec<About>,
+    pub(super) abouts: Vec<About>,
+    /// The folders that it was read from.
+    pub(super) folders: Vec<PathBuf>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
 }
@@ -32,7 +34,10 @@ pub struct Kit {
 pub(super) struct File {
     pub path: PathBuf,
     /// Which folder's it is; none for one that was swapped in.
-    folder: Option<usize>,
+    pub(super) folder: Option<usize>,
+    /// Who made it and on what terms it may be used, where its piece says so.
+    pub(super) maker: Option<String>,
+    pub(super) licence: Option<String>,
     /// What is said of its pitch without decoding it.
     pub said: Said,
     /// True once its pitch is settled.
@@ -56,6 +61,7 @@ impl Kit {
             own.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
             problems.extend(own);
             shelves.abouts.push(read.about);
+            shelves.notices.extend(read.notices);
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -67,6 +73,7 @@ impl Kit {
                 .for_each(|found| shelves.put(found, number, false));
         }
         let mut kit = shelves.kit();
+        kit.folders = folders.to_vec();
         if problems.is_empty() {
             problems.extend(swaps.iter().filter_map(|(piece, file)| kit.swap(piece, file).err()));
         }
@@ -166,6 +173,7 @@ struct Shelves {
     takes: BTreeMap<PathBuf, usize>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
+    notices: Vec<Problem>,
 }
 
 impl Shelves {
@@ -177,9 +185,21 @@ impl Shelves {
             .filter(|name| !self.names.contains_key(name))
             .collect();
         let Some(name) = names.first().cloned() else { return };
+        let mut defaults = found.defaults;
+        // Whose the recordings are is no default of their sound.
+        let mut said = |key| match defaults.as_mut()?.take(key)?.value {
+            Value::Text(words) => Some(words.text),
+            _ => None,
+        };
+        let (maker, licence) = (said("maker"), said("licence"));
         let mut layers = Vec::new();
         for (upto, files) in found.layers {
-            let takes = files.into_iter().map(|file| self.take(file, folder)).collect();
+            let takes: Vec<usize> = files.into_iter().map(|file| self.take(file, folder)).collect();
+            for take in &takes {
+                let file = &mut self.files[*take];
+                file.maker = file.maker.take().or_else(|| maker.clone());
+                file.licence = file.licence.take().or_else(|| licence.clone());
+            }
             layers.push(Layer::new(upto, takes));
         }
         for (file, said) in found.roots {
@@ -194,7 +214,7 @@ impl Shelves {
         }
         let shelf = if listed { &mut self.listed } else { &mut self.singles };
         for name in names {
-            if let Some(settings) = &found.defaults {
+            if let Some(settings) = &defaults {
                 self.defaults.insert(name.clone(), settings.clone());
             }
             self.names.insert(name, (listed, shelf.len()));
@@ -233,8 +253,9 @@ impl Shelves {
             defaults: self.defaults,
             files: self.files,
             abouts: self.abouts,
+            folders: Vec::new(),
             keys: self.keys,
-            notices: Vec::new(),
+            notices: self.notices,
         }
     }
 }
@@ -246,6 +267,8 @@ impl File {
         File {
             path,
             folder,
+            maker: None,
+            licence: None,
             said,
             settled: false,
         }

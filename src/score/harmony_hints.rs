@@ -112,9 +112,10 @@ fn rubs(song: &Loop) -> Vec<Problem> {
             };
             let mut odd = Odd::default();
             for ((at, pitch), stroke) in notes {
-                let near = [pitch - 1, pitch + 1];
-                let rubs = |near: &i32| others.contains_key(&(*at, *near)) && !meant(*at, [*pitch, *near]);
-                if near.iter().any(rubs) {
+                let mut near = [pitch - 1, pitch + 1]
+                    .into_iter()
+                    .filter(|near| others.contains_key(&(*at, *near)));
+                if near.any(|near| !meant(*at, [*pitch, near])) {
                     odd.add(stroke);
                 }
             }

@@ -9,6 +9,7 @@ mod form_hints;
 mod harmony_hints;
 mod hints;
 mod hit;
+mod lacking;
 mod like;
 mod loose;
 mod rolls;
@@ -22,7 +23,7 @@ use crate::chance;
 use crate::kit::Index;
 use crate::kit::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems};
 
 pub use choke::Stop;
 pub use form::{Fades, FormScore, Stretch, write_form};
@@ -30,6 +31,7 @@ pub use form_hints::form_hints;
 pub use harmony_hints::harmony_hints;
 pub use hints::{hints, spelled};
 pub use hit::Hit;
+use lacking::lacking;
 pub use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
@@ -160,7 +162,7 @@ fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
             let place = kit.find(&piece.piece);
             // A piece that is named and never struck asks nothing of the kit.
             if place.is_none() && played(number) {
-                missing.push(lacking(&piece.piece, kit, &piece.place));
+                missing.push(lacking(&piece.piece, kit, &piece.place, missing.is_empty()));
             }
             if let Some(place) = place {
                 missing.extend(unpitched(part, number, kit, place));
@@ -169,7 +171,12 @@ fn find_pieces(song: &Loop, kit: &Index) -> Result<Vec<Vec<usize>>, Problems> {
         }
         found.push(numbers);
     }
-    missing.dedup_by(|a, b| a.what == b.what);
+    let mut told: Vec<String> = Vec::new();
+    missing.retain(|problem| {
+        let new = !told.contains(&problem.what);
+        told.push(problem.what.clone());
+        new
+    });
     if missing.is_empty() {
         Ok(found)
     } else {
@@ -201,6 +208,9 @@ fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Pr
         .filter_map(|stroke| stroke.pitch);
     let at = &part.pieces[number];
     for pitch in pitches {
+        if kit.lender(&at.piece).is_some() {
+            return Some(lacking(&at.piece, kit, &at.place, true));
+        }
         match kit.reach(piece, f64::from(pitch)) {
             None => {
                 let what = format!(
@@ -224,14 +234,4 @@ fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Pr
         }
     }
     None
-}
-
-fn lacking(piece: &str, kit: &Index, place: &crate::text::Place) -> Problem {
-    let names = || kit.listed().iter().map(|piece| piece.name.as_str());
-    let has = names().collect::<Vec<_>>().join(" ");
-    let advice = match nearest(piece, names()) {
-        Some(near) => format!("did you mean `{near}`? The kit has: {has}"),
-        None => format!("the kit has: {has}"),
-    };
-    Problem::at(place, format!("the kit has no piece `{piece}`")).help(advice)
 }

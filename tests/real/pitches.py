@@ -59,7 +59,7 @@ def period(window, near):
     return best, found
 
 
-def cents(sound, rate, key):
+def cents(sound, rate, key, margin):
     """Cents by which a sound is off a key, window by window, with the worst correlation; none where it is too short."""
     near = rate / hz(key)
     length = max(round(0.12 * rate), round(5 * near))
@@ -71,7 +71,7 @@ def cents(sound, rate, key):
         window = sound[start : start + length]
         length_of, likeness = period(window, near)
         shorter = [correlation(window, max(2, round(length_of / part))) for part in range(2, 21)]
-        if max(shorter) > likeness - 0.03:
+        if max(shorter) > likeness - margin:
             likeness = 0.0
         worst = min(worst, likeness)
         off.append(1200 * numpy.log2(near / length_of))
@@ -99,7 +99,7 @@ def samples():
 
 def believed():
     for name, sound, rate, root in samples():
-        measured = cents(sound, rate, root)
+        measured = cents(sound, rate, root, 0.03)
         if measured is None:
             continue
         off, worst = measured
@@ -133,7 +133,7 @@ def heard(pressroll, folder, batch):
     errors = []
     for number, (name, sound, _, root, own) in enumerate(batch):
         bar = rendered[2 * rate * number : 2 * rate * number + round(1.2 * rate), 0]
-        measured = cents(bar, rate, round(root))
+        measured = cents(bar, rate, round(root), 0.015)
         # A tone that is an octave or more off has no such period.
         if measured is None or measured[1] < 0.9:
             errors.append((name, float("inf")))

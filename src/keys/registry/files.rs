@@ -153,7 +153,7 @@ pub(super) const KIT: &[Key] = &[
         "licence",
         Kind::Text,
         Standard::Said("none"),
-        "On what terms it may be used.",
+        "On what terms it may be used, for `render --credits`.",
     ),
     key(
         "keys",
@@ -190,6 +190,18 @@ pub(super) const PIECE: &[Key] = &[
         Kind::Tables(Table::Zone),
         Standard::Said("one"),
         "Recordings by pitch; a note is played by the nearest.",
+    ),
+    key(
+        "maker",
+        Kind::Text,
+        Standard::Said("the kit's"),
+        "Who made its recordings, for `render --credits`.",
+    ),
+    key(
+        "licence",
+        Kind::Text,
+        Standard::Said("the kit's"),
+        "On what terms its recordings may be used, for `render --credits`.",
     ),
 ];
 

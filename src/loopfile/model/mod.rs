@@ -5,6 +5,7 @@
 
 mod form;
 mod harmony;
+mod heard;
 mod space;
 mod strip;
 mod sweep;
@@ -20,6 +21,7 @@ use crate::text::{Place, Problem};
 
 pub use form::*;
 pub use harmony::*;
+pub use heard::Heard;
 pub use space::*;
 pub use strip::*;
 pub use sweep::*;

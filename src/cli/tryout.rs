@@ -1,0 +1,361 @@
+//! `pressroll tryout`.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use clap::Args;
+
+use super::options::{AudioOptions, LoopOptions};
+use super::render::tags;
+use super::session::Work;
+use super::tried::{By, PassedOver, Told, Tried};
+use super::{Done, telling};
+use crate::audio::{Audio, db_of_gain, gain_of_db};
+use crate::export::aside::Aside;
+use crate::export::name::safe;
+use crate::export::{self, in_turn};
+use crate::keep::Keep;
+use crate::kit::{load_file, one_shots};
+use crate::loopfile::SpaceKind;
+use crate::measure::{brightness, heard_for};
+use crate::render::Rendered;
+use crate::text::{Problem, Problems, nearest};
+use crate::wav::Tags;
+
+/// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
+const MOST: usize = 64;
+/// What the WAV with all of them is called.
+const IN_TURN: &str = "all-in-turn";
+
+/// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+///
+/// Writes a WAV each and one with all of them in turn, a cue at each; tells how they differ, in the order of `--by`.
+#[derive(Args)]
+pub struct Tryout {
+    #[command(flatten)]
+    options: LoopOptions,
+    /// The piece in whose place they are played
+    #[arg(value_name = "PIECE")]
+    piece: String,
+    /// A folder of one-shots, or some of their files
+    #[arg(value_name = "FOLDER", required = true)]
+    folders: Vec<PathBuf>,
+    #[command(flatten)]
+    audio: AudioOptions,
+    /// The folder to write to; renders/NAME-tryout-PIECE where none is named
+    #[arg(short, long, value_name = "FOLDER")]
+    output: Option<PathBuf>,
+    /// The order in which they are listed and lie in the long WAV
+    #[arg(long, value_name = "ORDER", default_value = "brightness")]
+    by: By,
+    /// Leave levels as they are rendered
+    #[arg(long)]
+    no_match: bool,
+    /// Print one JSON object on standard output and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// A one-shot to be tried.
+struct Shot {
+    path: PathBuf,
+    /// What it is called here, by a name that no other has.
+    name: String,
+}
+
+impl Tryout {
+    /// Renders all, matches them, writes, tells.
+    pub fn run(self) -> Done {
+        let begun = Instant::now();
+        let shots = self.shots()?;
+        // What is wrong with the loop is so whatever is tried.
+        let work = Work::open(&self.options, self.audio.ending)?;
+        let players = self.players(&work)?;
+        let place = self.place();
+        self.spare_inputs(&work, &shots, &place)?;
+        let mut tried: Vec<Tried> = Vec::new();
+        let mut passed_over: Vec<PassedOver> = Vec::new();
+        // All but the piece is the same for each.
+        let keep = Keep::default();
+        for shot in &shots {
+            match self.attempt(shot, &players, &place, &keep) {
+                Ok(one) => tried.push(one),
+                Err(problems) => passed_over.push(PassedOver {
+                    shot: shot.path.clone(),
+                    problems,
+                }),
+            }
+        }
+        if tried.is_empty() {
+            return Err(none_left(passed_over));
+        }
+        tried.sort_by(|a, b| self.by.order(a, b));
+        let matched = (!self.no_match).then(|| matched(&mut tried)).flatten();
+        self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
+        let told = Told {
+            work: &work,
+            piece: &self.piece,
+            by: self.by,
+            place: &place,
+            in_turn: place.join(format!("{IN_TURN}.wav")),
+            tried: &tried,
+            passed_over: &passed_over,
+            matched,
+            seconds: begun.elapsed().as_secs_f64(),
+        };
+        telling::say(&if self.json { told.json() } else { told.text() });
+        let oddities = tried.iter().flat_map(|one| one.oddities.clone());
+        let passed_over = passed_over.iter().map(PassedOver::hint);
+        telling::tell_hints_once(
+            work.notices()
+                .into_iter()
+                .chain(work.loans())
+                .chain(oddities)
+                .chain(passed_over),
+        );
+        Ok(())
+    }
+
+    /// The one-shots to try, in the order of the folders and of their paths, by names that differ.
+    fn shots(&self) -> Result<Vec<Shot>, Problem> {
+        let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+        for folder in &self.folders {
+            let root = if folder.is_file() {
+                folder.parent().unwrap_or(Path::new("")).to_path_buf()
+            } else {
+                folder.clone()
+            };
+            for shot in one_shots(folder)? {
+                let path = root.join(&shot);
+                if !found.iter().any(|(other, _)| *other == path) {
+                    found.push((path, shot));
+                }
+            }
+        }
+        if found.is_empty() {
+            let shown: Vec<String> = self.folders.iter().map(|folder| folder.display().to_string()).collect();
+            let what = format!("there is nothing to try in {}", shown.join(", "));
+            return Err(Problem::new(what).help("name a folder of WAV files, or some of them"));
+        }
+        if found.len() > MOST {
+            return Err(too_many(&found));
+        }
+        let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
+        let shots = found.into_iter().zip(names);
+        Ok(shots.map(|((path, _), name)| Shot { path, name }).collect())
+    }
+
+    /// The parts, by their names in a render, that play the piece and are heard.
+    fn players(&self, work: &Work) -> Result<Vec<String>, Problem> {
+        let piece = &self.piece;
+        let players = work.players(piece);
+        if players.is_empty() {
+            let problem = Problem::new(format!("nothing plays a piece `{piece}`"));
+            let pieces = work.pieces();
+            return Err(match nearest(piece, pieces.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("there are {}", pieces.join(", "))),
+            });
+        }
+        let heard: Vec<String> = players
+            .iter()
+            .filter(|(_, heard)| *heard)
+            .map(|(name, _)| name.clone())
+            .collect();
+        if heard.is_empty() {
+            let what = format!("`{piece}` is not heard: what plays it is muted");
+            return Err(Problem::new(what).help("let its part be heard, or try another piece"));
+        }
+        Ok(heard)
+    }
+
+    /// The folder to write to.
+    fn place(&self) -> PathBuf {
+        let own = || {
+            let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
+            Path::new("renders").join(format!("{stem}-tryout-{}", safe(&self.piece)))
+        };
+        self.output.clone().unwrap_or_else(own)
+    }
+
+    /// Makes sure that nothing is written over what is read.
+    fn spare_inputs(&self, work: &Work, shots: &[Shot], place: &Path) -> Result<(), Problem> {
+        if place.is_file() {
+            return Err(Problem::new(format!("{} is a file", place.display())).help("name a folder with -o"));
+        }
+        let mut inputs = work.performances();
+        inputs.push(self.options.file.clone());
+        inputs.extend(shots.iter().map(|shot| shot.path.clone()));
+        for (song, kit) in work.loops() {
+            inputs.extend((0..kit.takes()).map(|take| kit.file(take).to_path_buf()));
+            inputs.extend(song.spaces.iter().filter_map(|space| match &space.kind {
+                SpaceKind::Impulse(impulse) => Some(impulse.file.clone()),
+                _ => None,
+            }));
+        }
+        let inputs: BTreeSet<PathBuf> = inputs.iter().filter_map(|path| path.canonicalize().ok()).collect();
+        let names = shots.iter().map(|shot| shot.name.as_str()).chain([IN_TURN]);
+        for path in names.map(|name| place.join(format!("{name}.wav"))) {
+            if path.canonicalize().is_ok_and(|path| inputs.contains(&path)) {
+                let what = format!("{} would be overwritten, which is played here", path.display());
+                return Err(Problem::new(what).help("name another folder with -o"));
+            }
+        }
+        Ok(())
+    }
+
+    /// Renders the loop with one of them.
+    fn attempt(&self, shot: &Shot, players: &[String], place: &Path, keep: &Keep) -> Result<Tried, Problems> {
+        let recording = load_file(&shot.path, self.audio.rate)?;
+        let mut options = self.options.clone();
+        options
+            .swap
+            .push((self.piece.clone(), shot.path.to_string_lossy().into_owned()));
+        let work = Work::open(&options, self.audio.ending)?;
+        let finished = work.render_sharing(&self.audio.order(&options), Some(keep))?;
+        Ok(Tried {
+            name: shot.name.clone(),
+            shot: shot.path.clone(),
+            file: place.join(format!("{}.wav", shot.name)),
+            brightness_hz: brightness(&recording.audio),
+            length_ms: heard_for(&recording.audio).map(|seconds| 1000.0 * seconds),
+            level_db: level(&finished, players),
+            lufs: finished.lufs,
+            true_peak_db: finished.true_peak_db,
+            gain_db: 0.0,
+            tags: named(tags(&work, &finished), &shot.name),
+            repeats: finished.repeats,
+            oddities: finished.oddities,
+            audio: Aside::put(&finished.audio)?,
+        })
+    }
+
+    /// Writes each, and all in turn.
+    fn write(&self, work: &Work, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
+        let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
+        let levelled = |number: usize| -> Result<Audio, Problem> {
+            let mut audio = tried[number].audio.take_up()?;
+            let gain = gain_of_db(tried[number].gain_db) as f32;
+            audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
+            Ok(audio)
+        };
+        for (number, one) in tried.iter().enumerate() {
+            export::wav::write(&one.file, &levelled(number)?, coding, &one.tags, seed)?;
+        }
+        let turns: Vec<in_turn::Turn> = tried
+            .iter()
+            .map(|one| in_turn::Turn {
+                name: one.name.clone(),
+                frames: one.audio.frames(),
+            })
+            .collect();
+        let tags = Tags {
+            round: None,
+            ..named(tried[0].tags.clone(), &format!("{} in turn", self.piece))
+        };
+        let rounds = tried.iter().all(|one| one.repeats);
+        in_turn::write(in_turn, &turns, coding, tags, seed, rounds, levelled)
+    }
+}
+
+/// Brings all down to the quietest, whose loudness it gives; what has none stays.
+fn matched(tried: &mut [Tried]) -> Option<f64> {
+    let quietest = tried.iter().filter_map(|one| one.lufs).min_by(f64::total_cmp)?;
+    for one in tried {
+        one.gain_db = one.lufs.map_or(0.0, |lufs| quietest - lufs);
+    }
+    Some(quietest)
+}
+
+/// The peak of the parts that play the piece against the mix's, in dB; none for silence.
+fn level(finished: &Rendered, players: &[String]) -> Option<f64> {
+    let own = finished.parts.iter().filter(|part| players.contains(&part.name));
+    let peak = own.map(|part| part.peak).fold(0.0, f32::max);
+    let mix = finished.true_peak_db?;
+    (peak > 0.0).then(|| db_of_gain(peak.into()) - mix)
+}
+
+/// Tags with another title.
+fn named(mut tags: Tags, name: &str) -> Tags {
+    let title = tags.info.iter_mut().find(|(code, _)| code == b"INAM");
+    title
+        .into_iter()
+        .for_each(|(_, title)| *title = format!("{} · {name}", title.split(" · ").next().unwrap_or("")));
+    tags
+}
+
+/// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
+fn distinct(shots: &[&Path]) -> Vec<String> {
+    let stem = |shot: &Path| safe(&shot.file_stem().unwrap_or_default().to_string_lossy());
+    let alike = |name: &str, other: &Path| stem(other).to_lowercase() == name.to_lowercase();
+    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN.to_string()]);
+    let mut names = Vec::new();
+    for shot in shots {
+        let own = stem(shot);
+        let whole = safe(&shot.with_extension("").to_string_lossy());
+        let single = shots.iter().filter(|other| alike(&own, other)).count() == 1;
+        let name = if single { own } else { whole };
+        let numbered = (2..).map(|number| format!("{name}-{number}"));
+        let mut free = std::iter::once(name.clone()).chain(numbered);
+        names.extend(free.find(|name| taken.insert(name.to_lowercase())));
+    }
+    names
+}
+
+/// The problem of more one-shots than are tried at a time: where fewer lie.
+fn too_many(found: &[(PathBuf, PathBuf)]) -> Problem {
+    let mut folders: Vec<(&Path, usize)> = Vec::new();
+    for (path, _) in found {
+        let folder = path.parent().unwrap_or(Path::new("."));
+        match folders.iter_mut().find(|(other, _)| *other == folder) {
+            Some((_, count)) => *count += 1,
+            None => folders.push((folder, 1)),
+        }
+    }
+    let narrow = folders.iter().filter(|(_, count)| *count <= MOST && folders.len() > 1);
+    let narrow: Vec<String> = narrow
+        .take(3)
+        .map(|(folder, count)| format!("{} ({count})", folder.display()))
+        .collect();
+    let what = format!("there are {} one-shots; {MOST} are tried at a time", found.len());
+    Problem::new(what).help(match narrow.as_slice() {
+        [] => "name some of the files instead of the folder, as in FOLDER/a*.wav".to_string(),
+        some => format!(
+            "name some of the files, or a folder with fewer, such as {}",
+            some.join(", ")
+        ),
+    })
+}
+
+/// The problems of a try in which nothing could be tried: one that all have in common once, else each with its file.
+fn none_left(passed_over: Vec<PassedOver>) -> Problems {
+    let mut all: Vec<Problem> = Vec::new();
+    for problem in passed_over.into_iter().flat_map(|one| one.problems.0) {
+        if !all.contains(&problem) {
+            all.push(problem);
+        }
+    }
+    Problems(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn alike_names_are_told_apart() {
+        let shots = [
+            "kick.wav",
+            "deep/Kick.wav",
+            "snare: 1.wav",
+            "all-in-turn.wav",
+            "deep/kick.wave",
+        ];
+        let shots: Vec<&Path> = shots.iter().map(Path::new).collect();
+        assert_eq!(
+            distinct(&shots),
+            ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
+        );
+    }
+}

@@ -1,0 +1,167 @@
+//! The listening page: versions of one piece in one HTML file that opens from disk and asks the network for nothing.
+//!
+//! `structure.html` is its structure, `style.css` its looks; `sound.js`, `blind.js` and `script.js` are what it does. All are
+//! built into the program. The sound lies in the page as FLAC. The same entries give the same bytes.
+
+mod layout;
+
+use std::io::Write;
+use std::path::Path;
+
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use minijinja::value::{Serde, Value};
+use minijinja::{Environment, context};
+use rayon::prelude::*;
+
+use super::bars::Bars;
+use super::{flac, write_beside};
+use crate::audio::Audio;
+use crate::text::{Problem, Problems};
+
+/// Bits a sample of the page's sound.
+pub const BITS: u32 = 16;
+/// The longest that all versions of a page may be together, in seconds: browsers keep them as floats in memory.
+pub const LONGEST: f64 = 1800.0;
+/// The most versions of a page.
+pub const MOST: usize = 100;
+
+const STRUCTURE: &str = include_str!("structure.html");
+const STYLE: &str = include_str!("style.css");
+/// In one scope, in this order.
+const SCRIPTS: [&str; 3] = [
+    include_str!("sound.js"),
+    include_str!("blind.js"),
+    include_str!("script.js"),
+];
+
+/// What a listening page shows.
+#[derive(Debug, Clone)]
+pub struct Page<'a> {
+    /// The title of what is heard.
+    pub title: String,
+    /// What it was made from: the loop file's name.
+    pub source: String,
+    /// What there is to say of it in a few words each: tempo, metre, key.
+    pub about: Vec<String>,
+    /// Where the bars lie, for each entry that has none of its own.
+    pub bars: Bars,
+    /// True where it goes round without a seam.
+    pub repeats: bool,
+    /// The loudness to which all versions were brought, in LUFS; none where levels are as rendered.
+    pub matched_lufs: Option<f64>,
+    /// A picture of the versions as SVG, shown above the figures; [`super::picture`] draws one.
+    pub picture: Option<String>,
+    /// The versions in order, from 1 to [`MOST`].
+    pub entries: Vec<Entry<'a>>,
+    /// What the dither is drawn from.
+    pub seed: u64,
+}
+
+/// One version on the page.
+#[derive(Debug, Clone)]
+pub struct Entry<'a> {
+    /// Its name, such as `as written` or `bass forward`.
+    pub name: String,
+    /// What is set otherwise in it.
+    pub setting: Option<String>,
+    /// Its sound as it is to be heard, matched already where levels are matched: mono or stereo.
+    pub audio: &'a Audio,
+    /// The dB by which it was moved to match the others.
+    pub moved_db: Option<f64>,
+    /// Figures by their names, as they are to be read: `("loudness", "-18.0 LUFS")`.
+    pub figures: Vec<(String, String)>,
+    /// Its own bars, where its tempo is another than the page's.
+    pub bars: Option<Bars>,
+    /// True for a recording that the person put beside the versions: it is cut, or goes on with silence, to their length.
+    pub beside: bool,
+}
+
+impl<'a> Entry<'a> {
+    /// A version without figures.
+    pub fn new(name: impl Into<String>, audio: &'a Audio) -> Entry<'a> {
+        Entry {
+            name: name.into(),
+            setting: None,
+            audio,
+            moved_db: None,
+            figures: Vec::new(),
+            bars: None,
+            beside: false,
+        }
+    }
+}
+
+/// Writes a listening page.
+///
+/// # Errors
+/// As [`html`] and [`write_beside`].
+pub fn write(path: &Path, page: &Page) -> Result<(), Problems> {
+    let html = html(page)?;
+    Ok(write_beside(path, |out| out.write_all(html.as_bytes()))?)
+}
+
+/// A listening page as the text of its file.
+///
+/// # Errors
+/// No entry or too many; sounds of different rates; no sound or too much of it; no bars.
+pub fn html(page: &Page) -> Result<String, Problem> {
+    allow(page)?;
+    let length = layout::lengths(page);
+    let stored = page.entries.par_iter().zip(&length).map(|(entry, frames)| {
+        let audio = match entry.audio.frames() == *frames {
+            true => None,
+            false => Some(layout::of_length(entry.audio, *frames)),
+        };
+        flac::encode(audio.as_ref().unwrap_or(entry.audio), BITS, page.seed).map(|bytes| BASE64_STANDARD.encode(bytes))
+    });
+    let sounds = stored.collect::<Result<Vec<String>, Problem>>()?;
+    let mut environment = Environment::new();
+    environment
+        .add_template("structure.html", STRUCTURE)
+        .and_then(|()| environment.get_template("structure.html"))
+        .and_then(|template| {
+            template.render(context! {
+                page => Value::from(Serde(layout::layout(page, &length))),
+                sounds => sounds,
+                style => STYLE,
+                script => SCRIPTS.join("\n"),
+            })
+        })
+        .map_err(|error| Problem::new(format!("the listening page can't be laid out: {error}")))
+}
+
+fn allow(page: &Page) -> Result<(), Problem> {
+    let refused = |what: String, help: &str| Err(Problem::new(what).help(help));
+    let count = page.entries.len();
+    if count == 0 || count > MOST {
+        let what = format!("a listening page can't hold {count} versions: it takes 1 to {MOST}");
+        return refused(what, "compare fewer at a time");
+    }
+    if page.bars.bars.is_empty() {
+        return refused("a listening page needs a bar at least".into(), "say where the bars lie");
+    }
+    let rate = page.entries[0].audio.rate;
+    for entry in &page.entries {
+        if entry.audio.frames() == 0 {
+            return refused(format!("\"{}\" has no sound", entry.name), "leave it out");
+        }
+        if entry.audio.rate != rate {
+            let what = format!(
+                "\"{}\" is at {} Hz, the others are at {rate} Hz",
+                entry.name, entry.audio.rate
+            );
+            return refused(what, "bring all of them to one rate");
+        }
+    }
+    let seconds: f64 = page.entries.iter().map(|entry| entry.audio.seconds()).sum();
+    if seconds > LONGEST {
+        let what = format!(
+            "the versions are {:.0} minutes long together; a listening page takes {:.0}",
+            seconds / 60.0,
+            LONGEST / 60.0
+        );
+        return refused(what, "compare fewer of them, or fewer bars with --bars");
+    }
+    Ok(())
+}

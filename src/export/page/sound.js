@@ -1,0 +1,217 @@
+// Time and sound: all versions run in step on one clock, one of them is heard.
+
+const $ = (id) => document.getElementById(id);
+const all = (selector) => [...document.querySelectorAll(selector)];
+const told = JSON.parse($("told").textContent);
+const { rate, versions } = told;
+const CHANGE = 0.01; // seconds in which one version gives way to another
+const LEAD = 0.03; // seconds between a command and the sound, so that all of it can be set out in time
+const OFF = -60; // dB at which the volume is off
+const LAST = told.bars.length - 1;
+
+// ---- Time: frames and bars -----------------------------------------------------------------------------------------
+
+/** The frame at which a bar of a version begins, counted from 0; past the last one, where that ends. */
+const start = (version, bar) => (bar > LAST ? version.end : version.starts[bar]);
+
+/** A frame of a version as a place in bars: 1.5 is half way through the second. */
+function inBars(version, frame) {
+  let bar = version.starts.findLastIndex((begins) => begins <= frame);
+  bar = Math.max(0, bar);
+  return bar + (frame - start(version, bar)) / (start(version, bar + 1) - start(version, bar));
+}
+
+/** A place in bars as a frame of a version. */
+function inFrames(version, place) {
+  const bar = Math.min(LAST, Math.max(0, Math.floor(place)));
+  const frame = start(version, bar) + (place - bar) * (start(version, bar + 1) - start(version, bar));
+  return Math.min(version.frames - 1, Math.max(0, Math.round(frame)));
+}
+
+const sameGrid = (a, b) => a.frames === b.frames && a.end === b.end && a.starts.every((at, n) => at === b.starts[n]);
+
+// ---- Sound ---------------------------------------------------------------------------------------------------------
+
+function bytes(text) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
+  const raw = atob(text);
+  const out = new Uint8Array(raw.length);
+  for (let n = 0; n < raw.length; n++) out[n] = raw.charCodeAt(n);
+  return out;
+}
+
+/** Every version's sound. Decoded at the page's own rate, so that a frame stays a frame whatever the device runs at. */
+async function decode() {
+  const context = new OfflineAudioContext(2, 1, rate);
+  return Promise.all(all(".sound").map((store) => context.decodeAudioData(bytes(store.textContent).buffer)));
+}
+
+/** What is played: a version's whole buffer, or some bars of it whose end runs smoothly into their beginning. */
+function take(context, buffer, version, from, to) {
+  const [a, b] = from === 0 && to === LAST ? [0, version.frames] : [start(version, from), start(version, to + 1)];
+  if (a === 0 && b === buffer.length) return { buffer, a, b };
+  const cut = context.createBuffer(buffer.numberOfChannels, b - a, rate);
+  const fade = Math.min(Math.round(CHANGE * rate), b - a);
+  for (let channel = 0; channel < buffer.numberOfChannels; channel++) {
+    const whole = buffer.getChannelData(channel);
+    const part = cut.getChannelData(channel);
+    part.set(whole.subarray(a, b));
+    // The last frames give way to those that lead up to the first one.
+    for (let n = 0; n < fade; n++) {
+      const before = a - fade + n;
+      const leads = before >= 0 ? whole[before] : told.repeats ? whole[buffer.length + before] : 0;
+      const share = (n + 1) / (fade + 1);
+      part[b - a - fade + n] = part[b - a - fade + n] * (1 - share) + leads * share;
+    }
+  }
+  return { buffer: cut, a, b };
+}
+
+/** Starts takes at one moment, each at its own frame and through its own gain; `into` says where each goes. */
+function startInStep(context, takes, frames, when, round, into) {
+  return takes.map((take, n) => {
+    const source = context.createBufferSource();
+    source.buffer = take.buffer;
+    source.loop = round;
+    const gain = context.createGain();
+    source.connect(gain).connect(into(n));
+    source.start(when, (frames[n] - take.a) / rate);
+    source.onended = () => voices?.[sounding]?.source === source && stop(true);
+    return { source, gain, level: 1, take, frame: frames[n], when };
+  });
+}
+
+/** Moves a voice's level from where the last command left it, within some seconds from a moment on. */
+function slide(voice, level, when, seconds) {
+  const { gain } = voice.gain;
+  gain.cancelScheduledValues(when);
+  gain.setValueAtTime(voice.level, when);
+  gain.linearRampToValueAtTime(level, when + seconds);
+  voice.level = level;
+}
+
+/** Silences a voice before it has begun. */
+function mute(voice) {
+  voice.gain.gain.value = 0;
+  voice.level = 0;
+}
+
+let context, volume, buffers, voices;
+let sounding = 0; // which version
+let place = inBars(versions[0], 0); // where it begins when it is played
+let blind = null; // the blind test that is under way
+let asked = 0; // the next moment to show
+const decoded = decode().then(
+  (list) => (buffers = list),
+  () => say("This browser can't read the page's sound. It is FLAC; a newer browser plays it."),
+);
+
+const onGrid = (seconds) => Math.ceil(seconds * rate) / rate;
+const soon = () => onGrid(context.currentTime + LEAD);
+const bounds = () => [Number($("from").value), Number($("to").value)];
+
+/** The frame at which a voice is at a moment. */
+function frameAt(voice, moment) {
+  const { a, b } = voice.take;
+  const frame = voice.frame + Math.max(0, moment - voice.when) * rate;
+  return voice.source.loop ? a + ((frame - a) % (b - a)) : Math.min(frame, b);
+}
+
+const placeNow = () =>
+  voices ? inBars(versions[sounding], frameAt(voices[sounding], context.currentTime)) : place;
+
+function hush(list, when) {
+  for (const voice of list) {
+    slide(voice, 0, when, CHANGE);
+    voice.source.stop(when + 2 * CHANGE);
+  }
+}
+
+/** Plays from a place in bars. */
+async function play(from = place) {
+  if (!context) {
+    context = new AudioContext({ sampleRate: rate });
+    volume = context.createGain();
+    volume.gain.value = 0; // no louder than asked for, not for an instant
+    volume.connect(context.destination);
+    setVolume();
+  }
+  await Promise.all([context.resume(), decoded]);
+  if (!buffers) return;
+  const when = soon();
+  if (voices) hush(voices, when);
+  const [first, last] = bounds();
+  const round = $("round").checked;
+  const takes = versions.map((version, n) => take(context, buffers[n], version, first, last));
+  const frames = versions.map((version, n) => {
+    const frame = inFrames(version, from);
+    return frame >= takes[n].a && frame < takes[n].b ? frame : takes[n].a;
+  });
+  voices = startInStep(context, takes, frames, when, round, () => volume);
+  voices.forEach(mute);
+  slide(voices[sounding], 1, when, CHANGE / 2);
+  show();
+}
+
+function stop(ended = false) {
+  if (!voices) return;
+  place = ended ? bounds()[0] : placeNow();
+  hush(voices, context.currentTime);
+  voices = null;
+  show();
+}
+
+/** Lets another version sound, at the same place. */
+function choose(next) {
+  const before = sounding;
+  sounding = next;
+  if (voices) {
+    const when = soon();
+    const [old, fresh] = [versions[before], versions[next]];
+    if (!sameGrid(old, fresh)) restart(next, inFrames(fresh, inBars(old, frameAt(voices[before], when))), when);
+    if (blind) {
+      // Every change dips to silence: the ear shall not learn from the change itself what it was.
+      slide(voices[before], 0, when, CHANGE / 2);
+      slide(voices[next], 1, when + CHANGE / 2, CHANGE / 2);
+    } else if (before !== next) {
+      slide(voices[before], 0, when, CHANGE);
+      slide(voices[next], 1, when, CHANGE);
+    }
+  }
+  show();
+}
+
+/** Starts one version anew, where its bars are of another length than those that sounded. */
+function restart(n, frame, when) {
+  const { take, source } = voices[n];
+  const frame_in = frame >= take.a && frame < take.b ? frame : take.a;
+  [voices[n]] = startInStep(context, [take], [frame_in], when, source.loop, () => volume);
+  mute(voices[n]);
+  source.stop(when);
+}
+
+/** Goes to a place in bars; out of the bars that go round, if it lies outside of them. */
+function goTo(bar) {
+  const [first, last] = bounds();
+  place = Math.min(LAST, Math.max(bar, inBars(versions[sounding], 0)));
+  if (place < first || place >= last + 1) [$("from").value, $("to").value] = [0, LAST];
+  if (voices) play(place);
+  else show();
+}
+
+function setBounds(first, last) {
+  $("from").value = Math.min(first, last);
+  $("to").value = Math.max(first, last);
+  const [from, to] = bounds();
+  const now = Math.floor(placeNow());
+  const outside = now < from || now > to;
+  if (voices) play(outside ? from : placeNow());
+  else if (outside) place = from;
+  show();
+}
+
+function setVolume() {
+  const db = Number($("volume").value);
+  $("volume-db").value = db <= OFF ? "off" : `${db}`.replace("-", "−") + " dB";
+  if (volume) volume.gain.setTargetAtTime(db <= OFF ? 0 : 10 ** (db / 20), context.currentTime, 0.02);
+}

@@ -1,0 +1,61 @@
+//! Pictures of a render: its waveform over bars and counts, what each part plays, and versions one under another.
+
+mod drawing;
+mod lettering;
+mod png;
+mod sheet;
+mod svg;
+mod versions;
+
+use std::io::Write;
+use std::path::Path;
+
+pub use sheet::{Finish, Row, Sheet, Struck};
+pub use versions::{Version, Versions};
+
+use super::write_beside;
+use crate::text::{Problem, Problems};
+use drawing::Drawing;
+use svg::Place;
+
+/// A finished picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture(Drawing);
+
+impl Picture {
+    /// It as a file of SVG: words stay words.
+    pub fn svg(&self) -> String {
+        svg::svg(&self.0, Place::File)
+    }
+
+    /// It as SVG for the listening page, in the page's colours.
+    pub fn for_page(&self) -> String {
+        svg::svg(&self.0, Place::Page)
+    }
+
+    /// It as a PNG of two pixels a unit.
+    ///
+    /// # Errors
+    /// A picture too large for memory.
+    pub fn png(&self) -> Result<Vec<u8>, Problem> {
+        png::png(&self.0)
+    }
+
+    /// Writes it as SVG.
+    ///
+    /// # Errors
+    /// As [`write_beside`].
+    pub fn write_svg(&self, path: &Path) -> Result<(), Problem> {
+        let text = self.svg();
+        write_beside(path, |out| out.write_all(text.as_bytes()))
+    }
+
+    /// Writes it as PNG.
+    ///
+    /// # Errors
+    /// As [`Picture::png`] and [`write_beside`].
+    pub fn write_png(&self, path: &Path) -> Result<(), Problems> {
+        let bytes = self.png()?;
+        Ok(write_beside(path, |out| out.write_all(&bytes))?)
+    }
+}

@@ -1,0 +1,309 @@
+//! `tryout LOOP PIECE FOLDER`: the loop once with each one-shot of a folder, at one loudness, ranked by plain figures.
+
+mod support;
+
+use std::path::Path;
+
+use serde_json::Value;
+use support::wav::long;
+use support::{Answer, Desk, assert_near, click, number, pluck};
+
+/// A desk with a loop that repeats, and one-shots that differ in brightness, length and level.
+fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.one_shot("kit/kick.wav", &[click()]);
+    desk.one_shot("kit/hat-closed.wav", &[click()]);
+    desk.one_shot("shots/high.wav", &[pluck(4000.0, 0.1, 0.3)]);
+    desk.one_shot("shots/deep/low.wav", &[pluck(80.0, 0.4, 0.5)]);
+    desk.one_shot("shots/mid.wav", &[pluck(700.0, 0.2, 0.05)]);
+    desk.write("shots/notes.txt", "not a sound");
+    desk.write(
+        "loop.toml",
+        "[loop]\ntitle = \"Quay\"\nkit = \"kit\"\ntempo = 120\nbars = 1\n[tab]\n\"all\" = \"\"\"\nkick x-x-\nhat-closed xxxx\n\"\"\"\n",
+    );
+    desk
+}
+
+fn tryout(desk: &Desk, options: &[&str]) -> Answer {
+    desk.run(
+        &[
+            &["tryout", "loop.toml", "kick", "shots", "-o", "out", "--depth", "float"],
+            options,
+        ]
+        .concat(),
+    )
+}
+
+fn told(desk: &Desk, options: &[&str]) -> Value {
+    let answer = tryout(desk, &[&["--json"], options].concat());
+    answer.assert_done();
+    serde_json::from_str(&answer.out).unwrap_or_else(|error| panic!("{error} in {}", answer.out))
+}
+
+fn names(told: &Value) -> Vec<String> {
+    let tried = told["tried"].as_array().expect("a list");
+    tried
+        .iter()
+        .map(|one| one["name"].as_str().unwrap().to_string())
+        .collect()
+}
+
+#[test]
+fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
+    let desk = desk();
+    let told = told(&desk, &[]);
+    assert_eq!(desk.names("out"), ["all-in-turn.wav", "high.wav", "low.wav", "mid.wav"]);
+    let measured = desk
+        .run(&["measure", "out/high.wav", "out/low.wav", "out/mid.wav", "--json"])
+        .out;
+    let measured: Value = serde_json::from_str(&measured).unwrap();
+    let loudness: Vec<f64> = measured
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|file| number(&file["lufs"]))
+        .collect();
+    let mut gains = Vec::new();
+    for (one, name) in [
+        ("shots/high.wav", "high"),
+        ("shots/deep/low.wav", "low"),
+        ("shots/mid.wav", "mid"),
+    ] {
+        let (alone, own) = desk.render_file("loop.toml", &["--swap", &format!("kick={one}")]);
+        let matched = desk.read(&format!("out/{name}.wav"));
+        let line = told["tried"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|line| line["name"] == name)
+            .unwrap();
+        let gain = number(&line["gain_db"]);
+        gains.push(gain);
+        // It is the render with that one swapped in, but for the gain that is told.
+        let factor = 10f64.powf(gain / 20.0) as f32;
+        let same = alone
+            .left()
+            .iter()
+            .zip(matched.left())
+            .all(|(a, b)| (a * factor - b).abs() < 1e-6);
+        assert!(same && alone.frames() == matched.frames(), "{name}");
+        assert_near(number(&own["lufs"]) + gain, number(&told["matched_lufs"]), 0.05, name);
+        assert!(gain <= 0.0, "nothing is lifted over the ceiling");
+    }
+    assert!(
+        gains.iter().any(|gain| *gain == 0.0) && gains.iter().any(|gain| *gain < -1.0),
+        "{gains:?}"
+    );
+    let (most, least) = (
+        loudness.iter().copied().fold(f64::MIN, f64::max),
+        loudness.iter().copied().fold(f64::MAX, f64::min),
+    );
+    assert!(most - least <= 0.1, "{loudness:?}");
+}
+
+#[test]
+fn no_match_leaves_levels_alone() {
+    let desk = desk();
+    let told = told(&desk, &["--no-match"]);
+    assert!(told["matched_lufs"].is_null());
+    let (alone, _) = desk.render_file("loop.toml", &["--swap", "kick=shots/high.wav"]);
+    assert!(alone.channels == desk.read("out/high.wav").channels);
+}
+
+#[test]
+fn they_are_ranked_by_the_figure_that_is_asked_for() {
+    let desk = desk();
+    let by_brightness = told(&desk, &[]);
+    assert_eq!(names(&by_brightness), ["low", "mid", "high"]);
+    let tried = &by_brightness["tried"];
+    for (line, hz) in [(0, 80.0), (1, 700.0), (2, 4000.0)] {
+        // Its stroke, a step at full height, lifts it by some 20 Hz.
+        assert_near(
+            number(&tried[line]["brightness_hz"]),
+            hz,
+            25.0 + 0.02 * hz,
+            "the pitch of a tone",
+        );
+    }
+    // A pluck falls 60 dB in its time.
+    assert_near(number(&tried[0]["length_ms"]), 400.0, 8.0, "length");
+    assert_eq!(names(&told(&desk, &["--by", "length"])), ["high", "mid", "low"]);
+    let by_level = told(&desk, &["--by", "level"]);
+    assert_eq!(names(&by_level), ["low", "high", "mid"]);
+    // 0.5 against 0.3, as both are the loudest thing in their mixes but for the click of the hat at 0.5.
+    let level = |line: usize| number(&by_level["tried"][line]["level_db"]);
+    assert!(level(0) > level(1) && level(1) > level(2), "{by_level}");
+    assert_eq!(names(&told(&desk, &["--by", "path"])), ["low", "high", "mid"]);
+    let page = tryout(&desk, &["--by", "length"]).out;
+    assert!(page.contains("from short to long"), "{page}");
+    assert!(page.lines().all(|line| line.chars().count() <= 80), "{page}");
+}
+
+#[test]
+fn all_lie_in_turn_in_one_wav_with_a_cue_each() {
+    let desk = desk();
+    let told = told(&desk, &[]);
+    let whole = desk.read("out/all-in-turn.wav");
+    let cues = whole.chunk(b"cue ").expect("cues");
+    assert_eq!(long(cues), 3);
+    let mut begins = 0;
+    for (number, name) in ["low", "mid", "high"].into_iter().enumerate() {
+        let one = desk.read(&format!("out/{name}.wav"));
+        let point = &cues[4 + 24 * number..];
+        assert_eq!(
+            (long(point), &point[8..12], long(&point[20..])),
+            (number as u32 + 1, &b"data"[..], begins as u32)
+        );
+        assert_near(
+            support::number(&told["tried"][number]["begins"]),
+            begins as f64 / 48_000.0,
+            1e-9,
+            name,
+        );
+        // But for the last 5 ms, in which the next takes over.
+        let until = one.frames() - 240;
+        assert!(whole.left()[begins..begins + until] == one.left()[..until], "{name}");
+        begins += one.frames();
+    }
+    assert_eq!(whole.frames(), begins);
+    let labels: Vec<_> = whole
+        .chunks
+        .iter()
+        .filter(|(name, body)| name == b"LIST" && body.starts_with(b"adtl"))
+        .collect();
+    let labels = String::from_utf8_lossy(&labels[0].1).into_owned();
+    for name in ["low", "mid", "high"] {
+        assert!(labels.contains(&format!("{name}\0")), "{labels:?}");
+    }
+    assert!(whole.chunk(b"smpl").is_none(), "what lies in turn does not go round");
+    // No step between two of them is larger than those within them, hits aside.
+    let join = desk.read("out/low.wav").frames();
+    let step = (whole.left()[join - 1] - desk.read("out/mid.wav").left()[join - 1]).abs();
+    assert!(step < 1e-3, "{step}");
+}
+
+#[test]
+fn what_cannot_be_read_is_named_and_passed_over() {
+    let desk = desk();
+    desk.write("shots/a broken one.wav", "RIFF but no more");
+    let answer = tryout(&desk, &[]);
+    answer.assert_done();
+    assert!(answer.err.contains("a broken one.wav is passed over"), "{}", answer.err);
+    let told = told(&desk, &[]);
+    assert_eq!(told["passed_over"][0]["one_shot"], "shots/a broken one.wav");
+    assert_eq!(names(&told).len(), 3);
+    desk.write("bad/one.wav", "nothing");
+    let answer = desk.run(&["tryout", "loop.toml", "kick", "bad"]);
+    assert_eq!(answer.code, Some(1));
+    assert!(answer.err.contains("bad/one.wav"), "{}", answer.err);
+    assert!(!desk.path("renders").exists());
+}
+
+#[test]
+fn alike_names_are_told_apart_and_files_may_be_named() {
+    let desk = desk();
+    desk.one_shot("shots/deep/High.wav", &[click()]);
+    let told = told(&desk, &["--by", "path"]);
+    assert_eq!(names(&told), ["deep-High", "low", "high", "mid"]);
+    let files = desk.run(&["tryout", "loop.toml", "kick", "shots/high.wav", "shots/deep"]);
+    files.assert_done();
+    assert_eq!(
+        desk.names("renders/loop-tryout-kick"),
+        ["High-2.wav", "all-in-turn.wav", "high.wav", "low.wav"],
+        "relative to what was named, these are alike"
+    );
+}
+
+#[test]
+fn refusals_say_what_to_do() {
+    let desk = desk();
+    desk.write("empty/readme.txt", "nothing");
+    for number in 0..65 {
+        desk.one_shot(&format!("many/{}/shot{number}.wav", ["a", "b"][number % 2]), &[click()]);
+    }
+    desk.write(
+        "muted.toml",
+        std::fs::read_to_string(desk.path("loop.toml")).unwrap() + "[[part]]\nname = \"kick\"\nmute = true\n",
+    );
+    let refused = |arguments: &[&str], words: &[&str]| {
+        let answer = desk.run(&[&["tryout"], arguments].concat());
+        assert_eq!(answer.code, Some(1), "{arguments:?}");
+        let told = answer.err.split_whitespace().collect::<Vec<_>>().join(" ");
+        for word in words {
+            assert!(told.contains(word), "{word} in {told}");
+        }
+    };
+    refused(
+        &["loop.toml", "kik", "shots"],
+        &["nothing plays a piece `kik`", "did you mean `kick`?"],
+    );
+    refused(&["loop.toml", "zzz", "shots"], &["there are kick, hat-closed"]);
+    refused(&["muted.toml", "kick", "shots"], &["`kick` is not heard"]);
+    refused(&["loop.toml", "kick", "empty"], &["there is nothing to try in empty"]);
+    refused(&["loop.toml", "kick", "gone"], &["there is no folder `gone`"]);
+    refused(
+        &["loop.toml", "kick", "many"],
+        &["65 one-shots", "64 are tried at a time", "many/a (33)"],
+    );
+    refused(
+        &["loop.toml", "kick", "shots", "-o", "shots"],
+        &["shots/high.wav would be overwritten"],
+    );
+    assert!(
+        !desk.path("renders").exists(),
+        "nothing is written where anything is refused"
+    );
+    assert_eq!(desk.run(&["tryout", "loop.toml", "kick"]).code, Some(2));
+}
+
+#[test]
+fn the_usual_options_hold_and_forms_are_tried_too() {
+    let desk = desk();
+    let out = |desk: &Desk, name: &str| desk.read(&format!("out/{name}.wav"));
+    let options = [
+        "--bars",
+        "1",
+        "--rate",
+        "44100",
+        "--repeat",
+        "2",
+        "--set",
+        "loop.tempo=60",
+        "--only",
+        "kick",
+        "--no-match",
+    ];
+    told(&desk, &options);
+    let (alone, _) = desk.render_file(
+        "loop.toml",
+        &[&options[..10], &["--swap", "kick=shots/high.wav"]].concat(),
+    );
+    assert_eq!(
+        (out(&desk, "high").rate, out(&desk, "high").frames()),
+        (44_100, 2 * 4 * 44_100)
+    );
+    assert!(alone.channels == out(&desk, "high").channels);
+    // A piece that the kit lacks may be tried.
+    let text = std::fs::read_to_string(desk.path("loop.toml")).unwrap();
+    desk.write("more.toml", text.replace("kick x-x-", "door x-x-"));
+    desk.run(&["tryout", "more.toml", "door", "shots", "-o", "doors"])
+        .assert_done();
+    assert_eq!(desk.names("doors").len(), 4);
+    desk.write(
+        "show.toml",
+        "[form]\n[[section]]\nname = \"a\"\nloop = \"loop.toml\"\ntimes = 2\n",
+    );
+    let answer = desk.run(&["tryout", "show.toml", "kick", "shots", "-o", "shows", "--json"]);
+    answer.assert_done();
+    let told: Value = serde_json::from_str(&answer.out).unwrap();
+    assert!(number(&told["tried"][0]["level_db"]) < 3.0, "{told}");
+    assert_eq!(
+        Path::new(told["in_turn"].as_str().unwrap()),
+        Path::new("shows/all-in-turn.wav")
+    );
+    // Silence has no brightness and comes last.
+    desk.one_shot("shots/still.wav", &[vec![0.0; 500]]);
+    let still = self::told(&desk, &[]);
+    assert_eq!(names(&still)[3], "still");
+    assert!(still["tried"][3]["brightness_hz"].is_null());
+}
