@@ -153,7 +153,7 @@ fn one_performance_feeds_several_parts() {
     let snare = [0.5, 1.5];
     assert_frames(&frames(&desk, &text, &["--only", "drums"]), &snare);
     assert_frames(&frames(&desk, &text, &["--only", "feet"]), &[0.0, 1.0]);
-    desk.one_shot("snare-b.wav", &[click()]);
+    desk.one_shot("snare deep.wav", &[click()]);
     assert_frames(&frames(&desk, &text, &["--only", "drums"]), &snare);
     let text = text + "[[part]]\nname = \"other\"\nmidi = \"take.mid\"\npiece = \"snare-2\"\n";
     assert_frames(&frames(&desk, &text, &["--only", "drums"]), &[1.5]);

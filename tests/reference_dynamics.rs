@@ -46,7 +46,7 @@ fn attack_and_release_are_times_to_63_percent() {
     let steady = [step(-40.0, 48000), step(-8.0, 48000), step(-40.0, 48000)].concat();
     desk.one_shot("step.wav", &[steady.clone(), steady.clone()]);
     let text = tab("60", 1, "step 9---")
-        + "[[part]]\nname = \"step\"\ncompress = { threshold = -20, ratio = 4, knee = 0, attack = 30, release = 200 }\n";
+        + "[[part]]\nname = \"step\"\ntrim = false\ncompress = { threshold = -20, ratio = 4, knee = 0, attack = 30, release = 200 }\n";
     let sound = desk.render(&(text + "[master]\nceiling = \"off\"\n"));
     let reduction = |frame: usize| meter::db(f64::from(sound.left()[frame] / steady[frame]));
     // T -20, R 4, in -8: out -17, so 9 dB down.

@@ -33,7 +33,7 @@ impl Room {
     fn wet(&self, tempo: u32, ending: &str) -> Vec<Vec<f32>> {
         let text = format!(
             "[loop]\ntempo = {tempo}\nbars = 1\nending = \"{ending}\"\n\
-             [[part]]\nname = \"hiss\"\nhits = \"9---\"\nroom = 0\n\
+             [[part]]\nname = \"hiss\"\ntrim = false\nhits = \"9---\"\nroom = 0\n\
              [room]\nimpulse = \"stairwell.wav\"\n[master]\nceiling = \"off\"\n"
         );
         let mut sound = self.desk.render(&text);
