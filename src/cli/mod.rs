@@ -8,16 +8,19 @@ mod credits;
 mod measure;
 mod midi;
 mod options;
+mod picture;
 mod play;
 mod progress;
 mod reference;
 mod render;
 mod session;
 mod start;
+mod strip;
 mod summary;
 mod telling;
 mod tried;
 mod tryout;
+mod tryout_page;
 mod versions;
 
 use std::process::ExitCode;
@@ -52,7 +55,7 @@ enum Command {
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
-    /// Loudness, true peak, range, seam and mono loss of WAVs
+    /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
     Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),

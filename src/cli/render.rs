@@ -6,6 +6,7 @@ use std::time::Instant;
 use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
+use super::picture::Pictures;
 use super::session::Work;
 use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
@@ -38,6 +39,9 @@ pub struct Render {
     /// Also write what is played as NAME.mid beside the mix
     #[arg(long)]
     midi: bool,
+    /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
+    #[arg(long)]
+    picture: bool,
     /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
     #[arg(long)]
     credits: bool,
@@ -70,6 +74,11 @@ impl Render {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let pictures = if self.picture {
+            Some(Pictures::beside(version)?)
+        } else {
+            None
+        };
         let credits = path.with_extension("credits.txt");
         if self.credits {
             version.spare_inputs(&credits)?;
@@ -77,22 +86,28 @@ impl Render {
         let order = self.audio.order(&self.options);
         let finished = work.render_sharing(&order, keep)?;
         let coding = self.audio.depth.coding();
-        let tags = tags(work, &finished);
+        let tags = tags(work, order.bars, &finished);
         export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
         if let Some(which) = self.stems {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        if let Some(pictures) = &pictures {
+            pictures.write(work, version.mix.as_deref(), &order, &finished)?;
+        }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
             export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
         }
         Ok(summary::Told {
             work,
+            cut: order.bars,
             mix: version.mix.as_deref(),
             finished,
             path,
             midi,
+            pictures,
+            bars: work.barlines(&order),
             credits: self.credits.then_some(credits),
             seconds: begun.elapsed().as_secs_f64(),
         })
@@ -100,8 +115,8 @@ impl Render {
 
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
     fn write_stems(&self, which: StemsName, work: &Work, finished: &Rendered, folder: &Path) -> Done {
-        let tags = tags(work, finished);
         let order = self.audio.order(&self.options);
+        let tags = tags(work, order.bars, finished);
         let coding = self.audio.depth.coding();
         let seed = work.first().seed;
         work.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
@@ -182,17 +197,15 @@ pub fn place_for(file: &Path) -> PathBuf {
     Path::new("renders").join(name)
 }
 
-/// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round.
-pub fn tags(work: &Work, finished: &Rendered) -> Tags {
-    let song = work.first();
+/// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round. A form in which they
+/// change has all of them in turn.
+pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags {
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
-    let mut comment = format!(
-        "tempo {}, metre {}/{}",
-        song.time.tempo, song.time.counts, song.time.unit
-    );
-    song.key
-        .iter()
-        .for_each(|key| comment.push_str(&format!(", key {key}")));
+    let comment = summary::in_turn(work.played(bars).into_iter().map(|song| {
+        let time = &song.time;
+        let key = song.key.iter().map(|key| format!(", key {key}")).collect::<String>();
+        format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
+    }));
     let software = format!("pressroll {}", env!("CARGO_PKG_VERSION"));
     let info = vec![
         (*b"INAM", work.title().to_string()),

@@ -5,17 +5,23 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::picture::Pictures;
 use super::session::Work;
+use super::strip;
 use crate::audio::db_of_gain;
+use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
+use crate::score;
 use crate::text::Problem;
 
 /// A finished render with what goes into its summary.
 pub struct Told<'a> {
     /// What was rendered.
     pub work: &'a Work,
+    /// The first and the last bar, where not all were rendered.
+    pub cut: Option<(u32, u32)>,
     /// The mix of the file that it is; none for the loop as it is written.
     pub mix: Option<&'a str>,
     /// What came of it.
@@ -24,6 +30,10 @@ pub struct Told<'a> {
     pub path: &'a Path,
     /// The MIDI file beside it, where one was asked for.
     pub midi: Option<Midi>,
+    /// The pictures beside it, where they were asked for.
+    pub pictures: Option<Pictures>,
+    /// Where its bars lie.
+    pub bars: Bars,
     /// The credits beside it, where they were asked for.
     pub credits: Option<PathBuf>,
     /// Seconds that it took, reading and writing included.
@@ -57,6 +67,9 @@ struct Summary<'a> {
     lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
+    /// Pictures of it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pictures: Vec<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     credits: Option<String>,
     /// The other versions that were rendered with it.
@@ -154,6 +167,7 @@ impl Told<'_> {
                     .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
                     .collect(),
             }),
+            pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
             credits: self.credits.as_ref().map(|path| path.display().to_string()),
             mixes: Vec::new(),
         }
@@ -169,9 +183,11 @@ impl Told<'_> {
             midi,
             credits,
             mix,
+            cut,
+            pictures,
+            bars: barlines,
         } = self;
         let mut page = String::new();
-        let time = work.time();
         let _ = match mix {
             Some(mix) => writeln!(page, "{} · {mix}", work.title()),
             None => writeln!(page, "{}", work.title()),
@@ -179,8 +195,8 @@ impl Told<'_> {
         let _ = writeln!(
             page,
             "{} · {} · {} · {}",
-            bars(work.bars()),
-            tempo(time),
+            bars(*cut, work.bars()),
+            in_turn(work.played(*cut).into_iter().map(|song| tempo(&song.time))),
             length(finished.audio.seconds()),
             ending(work.ending())
         );
@@ -206,6 +222,9 @@ impl Told<'_> {
             let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
         }
         let _ = writeln!(page);
+        if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
+            let _ = writeln!(page, "{strip}\n");
+        }
         let loudness = finished
             .lufs
             .map_or("no loudness (too short or silent)".to_string(), |lufs| {
@@ -219,6 +238,9 @@ impl Told<'_> {
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
             }
+        }
+        for picture in pictures.iter().flat_map(Pictures::paths) {
+            let _ = writeln!(page, "{}", picture.display());
         }
         if let Some(credits) = credits {
             let _ = writeln!(page, "{}", credits.display());
@@ -246,16 +268,33 @@ impl Told<'_> {
     }
 }
 
+fn shown(path: &Path) -> String {
+    path.display().to_string()
+}
+
 fn peak_db(peak: f32) -> Option<f64> {
     (peak > 0.0).then(|| db_of_gain(peak.into()))
 }
 
-fn bars(count: u32) -> String {
-    if count == 1 {
-        "1 bar".to_string()
-    } else {
-        format!("{count} bars")
+fn bars(some: Option<(u32, u32)>, all: u32) -> String {
+    match some {
+        Some((first, last)) => format!("{} of {all}", score::spelled(&(first..=last).collect::<Vec<_>>())),
+        None if all == 1 => "1 bar".to_string(),
+        None => format!("{all} bars"),
     }
+}
+
+/// What sections say, one after another; those in a row that say the same say it once.
+pub fn in_turn(said: impl Iterator<Item = String>) -> String {
+    /// The most that are told.
+    const MOST: usize = 4;
+    let mut said: Vec<String> = said.collect();
+    said.dedup();
+    if said.len() > MOST {
+        said.truncate(MOST);
+        said.push("…".to_string());
+    }
+    said.join(", then ")
 }
 
 fn hits(count: usize) -> String {

@@ -3,7 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
+use unicode_normalization::UnicodeNormalization;
+
 use super::alike::{alike, layers, named, stem};
+use super::hear::settle_by_sound;
 use super::manifest::{About, Entry, folder_name, manifest};
 use super::names::hyphened;
 use super::roots::Said;
@@ -22,6 +25,8 @@ pub(super) struct Folder {
     pub listed: Vec<Found>,
     /// Single files of pieces that have several.
     pub singles: Vec<Found>,
+    /// What was found odd about the folder.
+    pub notices: Vec<Problem>,
 }
 
 /// A piece as one folder has it.
@@ -71,6 +76,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
             keys: Vec::new(),
             listed: Vec::new(),
             singles: Vec::new(),
+            notices: contents.notices,
         };
     }
     let manifest = manifest(path, &contents.wavs, problems);
@@ -80,7 +86,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     for entry in with_files {
         shelf.put_entry(entry);
     }
-    shelf.put_told(&contents.wavs, &folder_name(path));
+    shelf.put_told(&contents.wavs, path);
     shelf.put_file_names();
     for entry in without {
         if let Err(problem) = shelf.put_defaults(entry) {
@@ -103,6 +109,7 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
             .collect(),
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
+        notices: contents.notices,
     }
 }
 
@@ -150,7 +157,7 @@ impl Shelf {
     }
 
     /// The pieces that names tell of the files that `kit.toml` does not name.
-    fn put_told(&mut self, wavs: &[PathBuf], kit: &str) {
+    fn put_told(&mut self, wavs: &[PathBuf], folder: &Path) {
         let named: BTreeSet<&Path> = self
             .listed
             .iter()
@@ -159,7 +166,8 @@ impl Shelf {
             .map(PathBuf::as_path)
             .collect();
         let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
-        let groups = alike(rest, kit);
+        let mut groups = alike(rest, &folder_name(folder));
+        settle_by_sound(&mut groups, folder);
         let mut own: BTreeSet<String> = groups.iter().map(|group| group.base.clone()).collect();
         own.extend(wavs.iter().flat_map(|wav| file_names(wav)));
         let mut names: Vec<Option<String>> = vec![None; groups.len()];
@@ -294,13 +302,20 @@ impl Shelf {
     }
 }
 
-/// The name that a file has, with hyphens and as it is.
-fn file_names(file: &Path) -> [String; 2] {
+/// The names that a file has: with hyphens, as it is, and as people type it where the disk writes accents as letters of their own.
+fn file_names(file: &Path) -> Vec<String> {
     let stem = stem(file);
-    [hyphened(&stem), stem]
+    let mut names = vec![hyphened(&stem)];
+    names.extend((!stem.is_ascii()).then(|| stem.nfc().collect()));
+    names.push(stem);
+    names
 }
 
 /// Hats are one group: a foot that closes them, or a stroke on them closed, stops what rings of them open.
 pub(super) fn choke_of(name: &str) -> Option<String> {
     name.starts_with("hat-").then(|| "hat".to_string())
 }
+
+#[cfg(test)]
+#[path = "folder_tests.rs"]
+mod tests;

@@ -4,7 +4,10 @@ use std::cmp::Ordering;
 
 use crate::harmony::Note;
 
-use super::tell::{Folders, Telling, for_reading, tell};
+use unicode_normalization::UnicodeNormalization;
+
+use super::letters::is_number;
+use super::tell::{Decided, Folders, Telling, for_reading, tell};
 use super::words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
 /// What the name of a file tells.
@@ -14,6 +17,10 @@ pub(super) struct Told {
     pub base: String,
     /// How hard it is struck, in ranks of the table of dynamics; numbered layers are ranks above those, from [`NUMBERED`] on.
     pub rank: f64,
+    /// What it is where the doubtful word of its telling is a turn or a dynamic after all: its base and its rank.
+    pub otherwise: Option<(String, f64)>,
+    /// The letter behind it, which may count turns.
+    pub letter: Option<char>,
     /// Which piece it is.
     pub telling: Telling,
     /// The note that its name names, as a MIDI number with C4 at 60; never of a percussion piece, whose `a1` is but a label.
@@ -29,37 +36,54 @@ pub(super) const NUMBERED: f64 = 10.0;
 pub(super) fn told(stem: &str, folders: &Folders) -> Told {
     let all = words(&for_reading(stem));
     let telling = tell(&all, folders);
-    let mut names = Name {
-        pitched: telling.reading.piece.is_none(),
-        words: all.into_iter().enumerate().collect(),
-        used: &telling.used,
-        rank: PLAIN,
-        note: None,
-        number: None,
+    let taken = |used: &[usize]| {
+        let mut name = Name {
+            pitched: telling.reading.piece.is_none(),
+            words: all.iter().cloned().enumerate().collect(),
+            used: used.to_vec(),
+            rank: PLAIN,
+            note: None,
+            number: None,
+        };
+        name.take_from_the_end();
+        name.take_from_anywhere();
+        if let (Decided::Folder, Some(piece)) = (telling.reading.decided, telling.reading.piece) {
+            name.leave_to_the_folder(piece);
+        }
+        name
     };
-    names.take_from_the_end();
-    names.take_from_anywhere();
+    let name = taken(&telling.used);
+    let otherwise = telling.doubtful.map(|at| {
+        let without: Vec<usize> = telling.used.iter().copied().filter(|used| *used != at).collect();
+        let name = taken(&without);
+        (name.base(), name.rank)
+    });
+    let letter = all
+        .last()
+        .and_then(|last| last.chars().next().filter(|letter| last.len() == letter.len_utf8()));
     Told {
-        rank: names.rank,
-        note: names.note,
-        number: names.number,
-        base: names.base(),
+        base: name.base(),
+        rank: name.rank,
+        note: name.note,
+        number: name.number,
+        otherwise,
+        letter,
         telling,
     }
 }
 
 /// A name as turns, dynamics and notes are taken from it, its words with their places.
-struct Name<'a> {
+struct Name {
     words: Vec<(usize, String)>,
     /// Places of words that tell the piece.
-    used: &'a [usize],
+    used: Vec<usize>,
     pitched: bool,
     rank: f64,
     note: Option<i32>,
     number: Option<i32>,
 }
 
-impl Name<'_> {
+impl Name {
     /// Turns, dynamics and notes stand behind; a name that is nothing but one has to keep it.
     fn take_from_the_end(&mut self) {
         while self.words.len() > 1 {
@@ -76,6 +100,8 @@ impl Name<'_> {
                 self.words.pop();
             } else if let Some(told) = dynamic(last) {
                 self.rank = told;
+            } else if last == "hz" && before == "k" {
+                // `48kHz`, whose capital parts it.
             } else if counts && TURN_WORDS.contains(&before) && !by_letter
                 || is_number(before) && UNITS.contains(&last.as_str())
             {
@@ -110,8 +136,19 @@ impl Name<'_> {
         }
     }
 
-    fn base(self) -> String {
-        let words: Vec<String> = self.words.into_iter().map(|(_, word)| word).collect();
+    /// A name that is nothing but a turn or a dynamic is alike to others of a folder that says what they are: `Snares/01`.
+    fn leave_to_the_folder(&mut self, piece: &str) {
+        if let [(at, only)] = self.words.as_mut_slice()
+            && !self.used.contains(at)
+            && (is_turn(only) || is_turn_letter(only) || dynamic(only).is_some())
+        {
+            self.rank = dynamic(only).unwrap_or(self.rank);
+            *only = piece.to_string();
+        }
+    }
+
+    fn base(&self) -> String {
+        let words: Vec<&str> = self.words.iter().map(|(_, word)| word.as_str()).collect();
         words.join("-")
     }
 }
@@ -125,10 +162,6 @@ fn layer(number: &str) -> Option<f64> {
 /// A letter that counts turns, or a hand.
 fn is_turn_letter(word: &str) -> bool {
     matches!(word, "a" | "b" | "c" | "d" | "e" | "l" | "r" | "g" | "h")
-}
-
-fn is_number(word: &str) -> bool {
-    !word.is_empty() && word.bytes().all(|byte| byte.is_ascii_digit())
 }
 
 /// The MIDI number of a word that is a note with its octave, such as `f#1`.
@@ -154,7 +187,8 @@ pub(super) fn words(stem: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let mut word = String::new();
     let mut before = ' ';
-    let mut letters = stem.chars().peekable();
+    // Some disks write accents as letters of their own.
+    let mut letters = stem.nfc().peekable();
     while let Some(letter) = letters.next() {
         let small_next = letters.peek().is_some_and(|next| next.is_lowercase());
         let capital = letter.is_uppercase() && (before.is_lowercase() || (before.is_uppercase() && small_next));

@@ -61,6 +61,7 @@ impl Kit {
             own.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
             problems.extend(own);
             shelves.abouts.push(read.about);
+            shelves.notices.extend(read.notices);
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -172,6 +173,7 @@ struct Shelves {
     takes: BTreeMap<PathBuf, usize>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
+    notices: Vec<Problem>,
 }
 
 impl Shelves {
@@ -253,7 +255,7 @@ impl Shelves {
             abouts: self.abouts,
             folders: Vec::new(),
             keys: self.keys,
-            notices: Vec::new(),
+            notices: self.notices,
         }
     }
 }

@@ -149,6 +149,9 @@ fn hidden_files_renders_and_loops_are_passed_over() {
         ".trash/clap.wav",
         "renders/night.wav",
         "Loops/beat.wav",
+        "__MACOSX/._kick.wav",
+        "__MACOSX/hat.wav",
+        "$RECYCLE.BIN/tom low.wav",
     ]);
     fs::write(folder.path().join("notes.txt"), "tide").unwrap();
     assert_eq!(listed(&open(folder.path())), ["kick"]);

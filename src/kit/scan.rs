@@ -8,8 +8,23 @@ use std::path::{Path, PathBuf};
 use super::names::in_order;
 use crate::text::Problem;
 
-/// Folders that hold what pressroll makes, not what it plays.
+/// Extensions of the files that are played, in small letters.
+const AUDIO: [&str; 6] = ["wav", "wave", "aif", "aiff", "aifc", "flac"];
+
+/// Folders that hold what pressroll makes, not what it plays, in small letters.
 const PASSED_OVER: [&str; 2] = ["renders", "loops"];
+
+/// What systems and archives leave in folders, in small letters; names with a dot in front are passed over anyhow.
+const LEFT_BY_SYSTEMS: [&str; 8] = [
+    "__macosx",
+    "thumbs.db",
+    "ehthumbs.db",
+    "desktop.ini",
+    "icon\r",
+    "$recycle.bin",
+    "system volume information",
+    "@eadir",
+];
 
 /// What lies in a folder and the folders in it, hidden ones left out.
 #[derive(Debug, Default)]
@@ -18,6 +33,8 @@ pub(super) struct Contents {
     pub wavs: Vec<PathBuf>,
     /// Other files, counted by their extensions in lower case; an empty one for those without.
     pub others: BTreeMap<String, usize>,
+    /// Folders within it that can't be read.
+    pub notices: Vec<Problem>,
 }
 
 /// Looks through a folder. Links to folders are followed, but never into a folder that was looked through already.
@@ -26,50 +43,88 @@ pub(super) fn scan(folder: &Path) -> Result<Contents, Problem> {
     let missing = matches!(&meta, Err(error) if error.kind() == io::ErrorKind::NotFound);
     let shown = folder.display();
     if missing {
-        return Err(Problem::new(format!("there is no kit folder `{shown}`")).help("a kit is a folder of WAV files"));
+        return Err(Problem::new(format!("there is no kit folder `{shown}`"))
+            .help("a kit is a folder of one-shots: WAV, AIFF or FLAC files"));
     }
     if meta.is_ok_and(|meta| !meta.is_dir()) {
         let problem = Problem::new(format!("the kit `{shown}` is a file, not a folder"));
         return Err(problem.help("name the folder that it lies in"));
     }
-    let mut contents = Contents::default();
-    look(folder, Path::new(""), &mut BTreeSet::new(), &mut contents)?;
+    let mut look = Look {
+        root: folder,
+        seen: BTreeSet::new(),
+        contents: Contents::default(),
+    };
+    let own = fs::canonicalize(folder).map_err(|error| unread(folder, &error))?;
+    look.look_into(Path::new(""), own)
+        .map_err(|error| unread(folder, &error))?;
+    let mut contents = look.contents;
     contents
         .wavs
         .sort_by(|a, b| in_order(&a.to_string_lossy(), &b.to_string_lossy()));
     Ok(contents)
 }
 
-fn look(root: &Path, within: &Path, seen: &mut BTreeSet<PathBuf>, contents: &mut Contents) -> Result<(), Problem> {
-    let folder = root.join(within);
-    let unread = |error: io::Error| Problem::new(format!("the folder `{}` can't be read: {error}", folder.display()));
-    if !seen.insert(fs::canonicalize(&folder).map_err(unread)?) {
-        return Ok(());
-    }
-    let mut folders = Vec::new();
-    for entry in fs::read_dir(&folder).map_err(unread)? {
-        let name = entry.map_err(unread)?.file_name();
-        let text = name.to_string_lossy();
-        // A link that leads nowhere is nothing to play.
-        let Ok(meta) = fs::metadata(folder.join(&name)) else {
-            continue;
-        };
-        if text.starts_with('.') {
-            continue;
+fn unread(folder: &Path, error: &io::Error) -> Problem {
+    Problem::new(format!("the folder `{}` can't be read: {error}", folder.display()))
+}
+
+/// A look through a folder and the folders in it.
+struct Look<'a> {
+    root: &'a Path,
+    /// Folders that were looked through, by where they really are.
+    seen: BTreeSet<PathBuf>,
+    contents: Contents,
+}
+
+impl Look<'_> {
+    /// Looks through a folder; `really` is its path without links. Only links are asked where they lead: the disk says of all
+    /// else what it is as it lists it.
+    fn look_into(&mut self, within: &Path, really: PathBuf) -> io::Result<()> {
+        if self.seen.contains(&really) {
+            return Ok(());
         }
-        if meta.is_dir() && !PASSED_OVER.contains(&text.to_lowercase().as_str()) {
-            folders.push(within.join(&name));
-        } else if meta.is_file() {
+        let mut folders = Vec::new();
+        for entry in fs::read_dir(self.root.join(within))? {
+            let entry = entry?;
+            let name = entry.file_name();
+            let small = name.to_string_lossy().to_lowercase();
+            if small.starts_with('.') || LEFT_BY_SYSTEMS.contains(&small.as_str()) {
+                continue;
+            }
+            let Ok(mut kind) = entry.file_type() else { continue };
+            let link = kind.is_symlink();
+            if link {
+                // A link that leads nowhere is nothing to play.
+                let Ok(meta) = fs::metadata(entry.path()) else { continue };
+                kind = meta.file_type();
+            }
             let path = within.join(&name);
-            match extension(&path).as_str() {
-                "wav" | "wave" | "aif" | "aiff" | "aifc" | "flac" => contents.wavs.push(path),
-                other => *contents.others.entry(other.to_string()).or_default() += 1,
+            if kind.is_dir() && !PASSED_OVER.contains(&small.as_str()) {
+                let there = if link {
+                    fs::canonicalize(entry.path())
+                } else {
+                    Ok(really.join(&name))
+                };
+                folders.extend(there.map(|there| (path, there)));
+            } else if kind.is_file() {
+                match extension(&path) {
+                    audio if AUDIO.contains(&audio.as_str()) => self.contents.wavs.push(path),
+                    other => *self.contents.others.entry(other).or_default() += 1,
+                }
             }
         }
+        self.seen.insert(really);
+        // Which of two ways to the same folder counts must not depend on the disk's order.
+        folders.sort();
+        for (within, really) in folders {
+            if let Err(error) = self.look_into(&within, really) {
+                let problem = unread(&self.root.join(within), &error);
+                self.contents.notices.push(problem.help("it is left out"));
+            }
+        }
+        Ok(())
     }
-    // Which of two ways to the same folder counts must not depend on the disk's order.
-    folders.sort();
-    folders.iter().try_for_each(|within| look(root, within, seen, contents))
 }
 
 fn extension(path: &Path) -> String {
@@ -87,15 +142,14 @@ impl Contents {
             .collect();
         let shown = folder.display();
         match kinds.as_slice() {
-            [] => {
-                Problem::new(format!("the kit folder `{shown}` is empty")).help("put the one-shots there as WAV files")
-            }
+            [] => Problem::new(format!("the kit folder `{shown}` is empty"))
+                .help("put the one-shots there as WAV, AIFF or FLAC files"),
             kinds => {
                 let what = format!(
                     "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}",
                     listing(kinds)
                 );
-                Problem::new(what).help("a kit is a folder of WAV files")
+                Problem::new(what).help("a kit is a folder of one-shots: WAV, AIFF or FLAC files")
             }
         }
     }

@@ -1,15 +1,12 @@
 //! What the words of a file's name, and of the folders that it lies in, tell of its piece, and how surely.
 
-use std::collections::BTreeMap;
 use std::path::{Component, Path};
-use std::sync::LazyLock;
 
-use unicode_normalization::UnicodeNormalization;
-use unicode_normalization::char::is_combining_mark;
-
+use super::letters::{is_number, settle_letters};
 use super::names::words;
+use super::senses::{Meant, meant};
 use super::variants::variant;
-use super::words::{Drum, SENSES, Sense, TOM_DIAMETERS, TOM_SIZES, Way};
+use super::words::{Drum, Sense, Way};
 
 /// Below this confidence a reading is a guess.
 pub const GUESS: f64 = 0.5;
@@ -67,16 +64,8 @@ pub(super) struct Telling {
     pub bare: Option<Drum>,
     /// Instruments between which the names leave it open.
     pub tied: Vec<Drum>,
-}
-
-/// A word or phrase that means something.
-#[derive(Debug, Clone)]
-struct Meant {
-    sense: Sense,
-    text: String,
-    /// Which of the words it is made of.
-    from: usize,
-    to: usize,
+    /// The place of a word that decided and may as well be a turn or a dynamic.
+    pub doubtful: Option<usize>,
 }
 
 /// The words of one folder's name.
@@ -106,8 +95,14 @@ impl Folders {
     /// The same within a kit's folder, which counts only where its name is nothing but an instrument's: a kit may be called
     /// anything.
     pub fn within(mut self, kit: &str) -> Folders {
-        self.0.extend(Some(Shelf::of(kit)).filter(|shelf| shelf.pure));
+        self.0.extend(
+            Some(Shelf::of(kit)).filter(|shelf| shelf.pure && shelf.has(|meant| meant.drum().is_some()).is_some()),
+        );
         self
+    }
+
+    fn any(&self, wanted: impl Fn(&Meant) -> bool) -> Option<&Meant> {
+        self.0.iter().find_map(|shelf| shelf.has(&wanted))
     }
 }
 
@@ -116,7 +111,7 @@ impl Shelf {
         let words = words(&for_reading(name));
         let meant = meant(&words);
         let known = |at: usize| meant.iter().any(|meant| (meant.from..meant.to).contains(&at)) || is_number(&words[at]);
-        let drum = |meant: &Meant| drum_of(meant).is_some_and(|(_, surely)| surely >= GUESS);
+        let drum = |meant: &Meant| meant.drum().is_some_and(|(_, surely)| surely >= GUESS);
         let last = words.iter().rposition(|word| !is_number(word));
         Shelf {
             pure: (0..words.len()).all(known),
@@ -127,39 +122,63 @@ impl Shelf {
         }
     }
 
-    fn has(&self, sense: Sense) -> Option<&Meant> {
-        self.meant.iter().find(|meant| meant.sense == sense)
+    fn has(&self, wanted: impl Fn(&Meant) -> bool) -> Option<&Meant> {
+        self.meant.iter().find(|meant| wanted(meant))
     }
 }
 
 /// Tells the piece of a file by its words and its folders.
 pub(super) fn tell(words: &[String], folders: &Folders) -> Telling {
     let mut own = meant(words);
-    settle_letters(words, &mut own, &folders.0);
-    let own = &own[..];
-    let phrase = own.iter().find(|meant| meant.sense == Sense::Phrase);
-    let phrase = phrase.or_else(|| folders.0.iter().find_map(|shelf| shelf.has(Sense::Phrase)));
-    if let Some(phrase) = phrase {
-        return Telling::own_name(&[phrase]);
+    let doubtful = settle_letters(words, &mut own, folders.any(|meant| meant.is(Drum::Tom)).is_some());
+    let phrase = |meant: &Meant| meant.sense == Sense::Phrase;
+    if let Some(phrase) = own.iter().find(|meant| phrase(meant)).or_else(|| folders.any(phrase)) {
+        return Telling::own_name(Some(phrase));
     }
-    let candidates = candidates(own);
+    if is_so_many_bars(words) {
+        return Telling::own_name(None);
+    }
+    let candidates = candidates(&own);
     let other = own.iter().find(|meant| meant.sense == Sense::Other);
-    let mut told = match candidates.is_empty() {
-        false => by_name(words, own, &candidates, folders),
-        true => by_folder(words, own, folders),
+    let choice = match candidates.is_empty() {
+        false => Some(by_name(&candidates, folders)),
+        true => by_folder(folders).filter(|choice| other.is_none() || !choice.shared),
     };
-    if other.is_some() && told.reading.piece.is_some() {
-        told.reading.confidence *= if candidates.is_empty() { 0.8 } else { 0.45 };
-    } else if told.reading.piece.is_none() {
-        told.reading.words.extend(other.map(|other| other.text.clone()));
+    let Some(mut choice) = choice else {
+        return Telling::own_name(other);
+    };
+    if other.is_some() {
+        choice.surely *= if candidates.is_empty() { 0.8 } else { 0.45 };
     }
-    told
+    Telling {
+        doubtful,
+        ..finish(choice, &own, folders)
+    }
+}
+
+/// `8 bars` are no single stroke.
+fn is_so_many_bars(words: &[String]) -> bool {
+    let bars = |pair: &[String]| is_number(&pair[0]) && matches!(pair[1].as_str(), "bar" | "bars");
+    words.windows(2).any(bars)
+}
+
+/// An instrument, before it is told which of its pieces is meant.
+struct Choice<'a> {
+    drum: Drum,
+    surely: f64,
+    /// The word that says so.
+    by: &'a Meant,
+    decided: Decided,
+    /// Instruments between which it is open.
+    tied: Vec<Drum>,
+    /// True where the folder that says so holds other things as well, as `Claps & Snaps` does.
+    shared: bool,
 }
 
 impl Telling {
-    /// What goes by its own name, because of some words.
-    fn own_name(words: &[&Meant]) -> Telling {
-        let words = words.iter().map(|meant| meant.text.clone()).collect();
+    /// What goes by its own name, because of a word where one says so.
+    fn own_name(because: Option<&Meant>) -> Telling {
+        let words = because.iter().map(|meant| meant.text.clone()).collect();
         Telling {
             reading: Reading {
                 confidence: OWN_NAME,
@@ -186,7 +205,7 @@ fn candidates(own: &[Meant]) -> Vec<&Meant> {
         next || before
     };
     let drums = own.iter().enumerate().filter_map(|(at, meant)| {
-        let (drum, surely) = drum_of(meant)?;
+        let (drum, surely) = meant.drum()?;
         (!likened(at)).then_some((meant, drum, surely))
     });
     let drums: Vec<(&Meant, Drum, f64)> = drums.collect();
@@ -200,334 +219,107 @@ fn candidates(own: &[Meant]) -> Vec<&Meant> {
         .collect()
 }
 
-fn by_name(words: &[String], own: &[Meant], candidates: &[&Meant], folders: &Folders) -> Telling {
-    let drums: Vec<Drum> = candidates.iter().filter_map(|meant| Some(drum_of(meant)?.0)).collect();
-    let shelved = shelved(folders);
+/// Chooses between the instruments that a name may mean.
+fn by_name<'a>(candidates: &[&'a Meant], folders: &'a Folders) -> Choice<'a> {
+    let drums: Vec<Drum> = candidates.iter().filter_map(|meant| Some(meant.drum()?.0)).collect();
+    let shelf = by_folder(folders);
     // The folder solves a tie; without one the last word is the noun, as in `shaker hat`.
-    let by_shelf = shelved
+    let agreed = shelf
         .as_ref()
-        .and_then(|(_, drum, _)| drums.iter().rposition(|of| of == drum));
-    let different = drums.iter().any(|drum| *drum != drums[0]);
-    let at = by_shelf.unwrap_or_else(|| head(&drums));
-    let chosen = candidates[at];
-    let drum = drums[at];
-    let mut surely = drum_of(chosen).map_or(0.0, |(_, surely)| surely);
-    match &shelved {
-        Some((_, shelf, by)) if *shelf == drum => {
-            surely = surely.max(*by).max(if surely < 0.8 { surely + 0.2 } else { surely })
-        }
-        Some((_, shelf, by)) if *shelf != Drum::Cymbal && *by >= 0.7 => {
+        .and_then(|shelf| drums.iter().rposition(|drum| *drum == shelf.drum));
+    let at = agreed.unwrap_or_else(|| head(&drums));
+    let mut surely = candidates[at].drum().map_or(0.0, |(_, surely)| surely);
+    match shelf {
+        Some(shelf) if agreed.is_some() => surely = (surely + 0.2).min(1.0).max(surely.max(shelf.surely)),
+        Some(shelf) if shelf.surely >= KEPT_FOR_ONE && shelf.drum != Drum::Cymbal => {
             // Two letters say less than a folder that is kept for one instrument.
             if surely < GUESS {
-                return by_folder(words, own, folders);
+                return shelf;
             }
             surely *= 0.6;
         }
         _ => {}
     }
+    let different = drums.iter().any(|drum| *drum != drums[0]);
     if different {
-        surely *= if by_shelf.is_some() { 0.7 } else { 0.45 };
+        surely *= if agreed.is_some() { 0.7 } else { 0.45 };
     }
-    let tied = if different && by_shelf.is_none() {
-        drums.clone()
-    } else {
-        Vec::new()
-    };
-    finish(drum, surely, own, Some(chosen), folders, tied)
+    Choice {
+        drum: drums[at],
+        surely,
+        by: candidates[at],
+        decided: Decided::Name,
+        tied: drums.into_iter().filter(|_| different && agreed.is_none()).collect(),
+        shared: false,
+    }
 }
 
-/// Of several instruments in a name the one that it is: a snare's rim and a snare's clap are snares, else the last.
+/// Of several instruments in a name the one that it is: the last, but a rim is that of the drum before it. A snare's has a piece
+/// of its own.
 fn head(drums: &[Drum]) -> usize {
     let last = drums.len() - 1;
-    let rim = drums[last] == Drum::Stick && drums.contains(&Drum::Tom);
-    let tom = drums.iter().position(|drum| *drum == Drum::Tom);
-    tom.filter(|_| rim).unwrap_or(last)
+    let drum = drums
+        .iter()
+        .rposition(|drum| !matches!(drum, Drum::Stick | Drum::Snare));
+    drum.filter(|_| drums[last] == Drum::Stick).unwrap_or(last)
 }
 
-/// The instrument of the nearest folder that tells one, and how surely.
-fn shelved(folders: &Folders) -> Option<(usize, Drum, f64)> {
-    let mut surely = 0.8;
-    for (at, shelf) in folders.0.iter().enumerate() {
+/// How sure a folder is that is next to the file and says nothing but its instrument.
+const NEXT: f64 = 0.8;
+/// From here on a folder is taken for one that is kept for its instrument.
+const KEPT_FOR_ONE: f64 = 0.7;
+
+/// The instrument of the nearest folder that tells one.
+fn by_folder(folders: &Folders) -> Option<Choice<'_>> {
+    let mut surely = NEXT;
+    for shelf in &folders.0 {
         let drums = candidates(&shelf.meant);
-        let drum = drums.last().and_then(|meant| drum_of(meant));
-        let alone = |of: Drum| {
-            drums
-                .iter()
-                .all(|meant| drum_of(meant).is_some_and(|(drum, _)| drum == of))
-        };
-        match drum {
-            Some((drum, by)) if alone(drum) && (shelf.pure || shelf.heads) => {
-                let surely = if shelf.pure { surely } else { surely - 0.2 };
-                return Some((at, drum, surely * by));
-            }
-            _ if shelf.has(Sense::Other).is_some() => return None,
-            _ => surely -= if shelf.pure { 0.03 } else { 0.06 },
+        let other = shelf.has(|meant| meant.sense == Sense::Other).is_some();
+        if let Some((by, (drum, sure))) = drums.last().and_then(|by| Some((*by, by.drum()?)))
+            && drums.iter().all(|meant| meant.is(drum))
+            && (shelf.pure || shelf.heads)
+        {
+            return Some(Choice {
+                drum,
+                surely: sure * if shelf.pure { surely } else { surely - 0.2 },
+                by,
+                decided: Decided::Folder,
+                tied: Vec::new(),
+                shared: other,
+            });
         }
-        if surely < 0.4 {
+        // Every folder between says a little less of it.
+        surely -= if shelf.pure { 0.03 } else { 0.06 };
+        if other || surely < 0.4 {
             return None;
         }
     }
     None
 }
 
-fn by_folder(words: &[String], own: &[Meant], folders: &Folders) -> Telling {
-    let Some((_, drum, surely)) = shelved(folders) else {
-        return Telling {
-            reading: Reading {
-                confidence: OWN_NAME,
-                ..Reading::default()
-            },
-            ..Telling::default()
-        };
-    };
-    let _ = words;
-    finish(drum, surely, own, None, folders, Vec::new())
-}
-
-/// From an instrument to the piece of it that names tell.
-fn finish(
-    drum: Drum,
-    surely: f64,
-    own: &[Meant],
-    chosen: Option<&Meant>,
-    folders: &Folders,
-    tied: Vec<Drum>,
-) -> Telling {
-    let of_own: Vec<(Way, &Meant)> = own.iter().filter_map(|meant| Some((way_of(meant)?, meant))).collect();
-    let mut shelves: Vec<Vec<(Way, &Meant)>> = vec![of_own];
-    for shelf in &folders.0 {
-        let has_drum = shelf
-            .meant
-            .iter()
-            .any(|meant| drum_of(meant).is_some_and(|(of, _)| of == drum));
-        if !shelf.pure && !(has_drum && shelf.heads) {
-            continue;
-        }
-        shelves.push(
-            shelf
-                .meant
-                .iter()
-                .filter_map(|meant| Some((way_of(meant)?, meant)))
-                .collect(),
-        );
-    }
-    let ways: Vec<Vec<Way>> = shelves
-        .iter()
-        .map(|shelf| shelf.iter().map(|(way, _)| *way).collect())
+/// From an instrument to the piece of it that the name and the folders tell.
+fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Telling {
+    let tells = |shelf: &&Shelf| shelf.pure || shelf.heads && shelf.has(|meant| meant.is(choice.drum)).is_some();
+    let shelves = std::iter::once(own).chain(folders.0.iter().filter(tells).map(|shelf| &shelf.meant[..]));
+    let shelves: Vec<Vec<(Way, &Meant)>> = shelves
+        .map(|shelf| shelf.iter().filter_map(|meant| Some((meant.way()?, meant))).collect())
         .collect();
-    let told = variant(drum, &ways);
-    let mut deciding: Vec<&Meant> = chosen.into_iter().collect();
-    if let Some((shelf, way)) = told.by {
-        deciding.extend(
-            shelves[shelf]
-                .iter()
-                .find(|(of, _)| *of == way)
-                .map(|(_, meant)| *meant),
-        );
-    }
-    let mut used = Vec::new();
+    let told = variant(choice.drum, &shelves);
+    let way = told.by.filter(|way| !std::ptr::eq(*way, choice.by));
+    let deciding: Vec<&Meant> = std::iter::once(choice.by).chain(way).collect();
     let mine = own
         .iter()
-        .filter(|meant| deciding.iter().any(|of| std::ptr::eq(*of, *meant)));
-    mine.for_each(|meant| used.extend(meant.from..meant.to));
-    let mut words: Vec<String> = Vec::new();
-    for meant in &deciding {
-        if !words.contains(&meant.text) {
-            words.push(meant.text.clone());
-        }
-    }
-    if chosen.is_none() {
-        words.extend(shelved(folders).and_then(|(at, _, _)| {
-            let meant = candidates(&folders.0[at].meant);
-            meant.last().map(|meant| meant.text.clone())
-        }));
-    }
+        .filter(|meant| deciding.iter().any(|by| std::ptr::eq(*by, *meant)));
     Telling {
+        used: mine.flat_map(|meant| meant.from..meant.to).collect(),
         reading: Reading {
             piece: Some(told.piece),
-            confidence: (surely * told.surely).clamp(0.0, 1.0),
-            words,
-            decided: if chosen.is_some() {
-                Decided::Name
-            } else {
-                Decided::Folder
-            },
+            confidence: (choice.surely * told.surely).clamp(0.0, 1.0),
+            words: deciding.iter().map(|meant| meant.text.clone()).collect(),
+            decided: choice.decided,
         },
-        used,
-        bare: told.bare.then_some(drum),
-        tied,
+        bare: told.bare.then_some(choice.drum),
+        tied: choice.tied,
+        doubtful: None,
     }
 }
-
-fn drum_of(meant: &Meant) -> Option<(Drum, f64)> {
-    match meant.sense {
-        Sense::Drum(drum, surely) | Sense::Both(drum, _, surely) => Some((drum, surely)),
-        _ => None,
-    }
-}
-
-fn way_of(meant: &Meant) -> Option<Way> {
-    match meant.sense {
-        Sense::Both(_, way, _) | Sense::Way(way) => Some(way),
-        _ => None,
-    }
-}
-
-/// Letters and numbers that tell a way only beside their instrument: `hat o`, `tom h`, `tom 10 inch`, `T1` among toms.
-fn settle_letters(words: &[String], own: &mut Vec<Meant>, folders: &[Shelf]) {
-    let drum_at = |own: &[Meant], at: usize| {
-        own.iter()
-            .find(|meant| (meant.from..meant.to).contains(&at))
-            .and_then(drum_of)
-            .map(|(drum, _)| drum)
-    };
-    let is_tom = own
-        .iter()
-        .any(|meant| drum_of(meant).is_some_and(|(drum, _)| drum == Drum::Tom))
-        || folders.iter().any(|shelf| {
-            shelf
-                .meant
-                .iter()
-                .any(|meant| drum_of(meant).is_some_and(|(drum, _)| drum == Drum::Tom))
-        });
-    for at in 0..words.len() {
-        let beside = [at.checked_sub(1), Some(at + 1)]
-            .into_iter()
-            .flatten()
-            .find_map(|near| drum_at(own, near));
-        let two = matches!(
-            beside,
-            Some(Drum::Tom | Drum::Bongo | Drum::Conga | Drum::Timbale | Drum::Agogo | Drum::Woodblock)
-        );
-        let letter = match (words[at].as_str(), beside) {
-            ("o", Some(Drum::Hat | Drum::Triangle)) => Some(Way::Open),
-            ("c", Some(Drum::Hat)) => Some(Way::Closed),
-            ("p", Some(Drum::Hat)) => Some(Way::Pedal),
-            ("h", _) if two => Some(Way::High),
-            ("m", Some(Drum::Tom)) => Some(Way::Mid),
-            ("l", _) if two => Some(Way::Low),
-            ("f", Some(Drum::Tom)) if at > 0 && words[at - 1] != "tom" => Some(Way::Floor),
-            _ => None,
-        };
-        let unit = words
-            .get(at + 1)
-            .is_some_and(|unit| matches!(unit.as_str(), "in" | "inch" | "inches" | "zoll"));
-        let number = (is_tom && is_number(&words[at])).then_some(&words[at]);
-        let size = number.and_then(|number| {
-            let bare = !number.starts_with('0') && at > 0 && drum_at(own, at - 1) == Some(Drum::Tom);
-            let size: u32 = number.parse().ok()?;
-            (unit || bare && TOM_DIAMETERS.contains(&size)).then(|| size_of(size))?
-        });
-        let rank = number
-            .filter(|_| at > 0 && words[at - 1] == "t")
-            .and_then(|number| match number.as_str() {
-                "1" => Some(Way::High),
-                "2" => Some(Way::Mid),
-                "3" => Some(Way::Low),
-                "4" => Some(Way::Floor),
-                _ => None,
-            });
-        if let Some(way) = letter.or(size).or(rank) {
-            own.retain(|meant| !(meant.from == at && meant.to == at + 1));
-            own.push(Meant {
-                sense: Sense::Way(way),
-                text: words[at].clone(),
-                from: at,
-                to: at + 1,
-            });
-        }
-    }
-    own.sort_by_key(|meant| meant.from);
-}
-
-/// The tom of a diameter in inches.
-fn size_of(inches: u32) -> Option<Way> {
-    let sizes = TOM_SIZES.iter().filter(|_| inches >= 6);
-    sizes.into_iter().find(|(upto, _)| inches <= *upto).map(|(_, way)| *way)
-}
-
-fn is_number(word: &str) -> bool {
-    word.bytes().all(|byte| byte.is_ascii_digit())
-}
-
-/// The words and phrases of a name that mean something, the longest at each place.
-fn meant(words: &[String]) -> Vec<Meant> {
-    let folded: Vec<String> = words.iter().map(|word| fold(word)).collect();
-    let mut found = Vec::new();
-    let mut at = 0;
-    while at < words.len() {
-        let phrase = (2..=3).rev().filter(|many| at + many <= words.len()).find_map(|many| {
-            let sense = sense_of(&folded[at..at + many].join(" "))?;
-            Some((vec![sense], many))
-        });
-        let (senses, many) = phrase.unwrap_or_else(|| (senses_of(&folded[at]), 1));
-        let text = words[at..at + many].join(" ");
-        found.extend(senses.into_iter().map(|sense| Meant {
-            sense,
-            text: text.clone(),
-            from: at,
-            to: at + many,
-        }));
-        at += many;
-    }
-    found
-}
-
-/// A word's sense, or those of the words that it is written together from.
-fn senses_of(word: &str) -> Vec<Sense> {
-    match sense_of(word) {
-        Some(sense) => vec![sense],
-        None => compound(word).unwrap_or_default(),
-    }
-}
-
-fn sense_of(word: &str) -> Option<Sense> {
-    let known = |word: &str| SENSE.get(word).copied();
-    known(word).or_else(|| word.strip_suffix('s').filter(|one| one.len() > 2).and_then(known))
-}
-
-/// Words written together, such as `hatopen`: none but known ones of three letters at least, an instrument among them.
-fn compound(word: &str) -> Option<Vec<Sense>> {
-    let parts = split(word, 0)?;
-    let drum = |sense: &Sense| matches!(sense, Sense::Drum(_, surely) | Sense::Both(_, _, surely) if *surely >= GUESS);
-    parts.iter().any(drum).then_some(parts)
-}
-
-fn split(word: &str, depth: usize) -> Option<Vec<Sense>> {
-    let long = |part: &str| part.len() > 2 || matches!(part, "hh" | "hi" | "lo" | "op" | "cl");
-    if let Some(sense) = sense_of(word).filter(|_| long(word)) {
-        return Some(vec![sense]);
-    }
-    let ends = word.char_indices().map(|(at, _)| at).filter(|at| *at > 0).rev();
-    let mut ends = ends.filter(|_| depth < 2 && word.len() <= 40);
-    ends.find_map(|end| {
-        let (first, rest) = word.split_at(end);
-        let first = sense_of(first).filter(|_| long(first))?;
-        let mut parts = vec![first];
-        parts.extend(split(rest, depth + 1)?);
-        Some(parts)
-    })
-}
-
-/// A word without accents, in small letters, in one form of those that Unicode has for it.
-fn fold(word: &str) -> String {
-    if word.is_ascii() {
-        return word.to_ascii_lowercase();
-    }
-    let plain = word.nfkd().filter(|letter| !is_combining_mark(*letter));
-    plain
-        .flat_map(char::to_lowercase)
-        .collect::<String>()
-        .replace('ß', "ss")
-}
-
-static SENSE: LazyLock<BTreeMap<String, Sense>> = LazyLock::new(|| {
-    let mut table = BTreeMap::new();
-    for (sense, words) in SENSES {
-        for word in *words {
-            // What stands first in the table holds.
-            table.entry(fold(word)).or_insert(*sense);
-        }
-    }
-    table
-});

@@ -1,16 +1,17 @@
 //! Which piece of an instrument is meant: open or closed, high or low.
 
+use super::senses::Meant;
 use super::words::{Drum, Way};
 
 /// The piece of an instrument that some words tell.
-pub(super) struct Variant {
+pub(super) struct Variant<'a> {
     pub piece: &'static str,
     /// What is left of the instrument's sureness, as a factor.
     pub surely: f64,
     /// True where no word tells the piece apart from its neighbours.
     pub bare: bool,
-    /// The shelf and the word that decided.
-    pub by: Option<(usize, Way)>,
+    /// The word that decided.
+    pub by: Option<&'a Meant>,
 }
 
 /// What is left where one of two equal pieces is a guess.
@@ -18,29 +19,31 @@ const EITHER: f64 = 0.45;
 /// What is left where the usual one of several pieces is taken.
 const USUAL: f64 = 0.8;
 
-/// The piece of an instrument, by the words of shelf after shelf: the first that has one that counts.
-pub(super) fn variant(drum: Drum, shelves: &[Vec<Way>]) -> Variant {
+/// The piece of an instrument, by the words of the file's name and then of folder after folder: the first that count.
+pub(super) fn variant<'a>(drum: Drum, shelves: &[Vec<(Way, &'a Meant)>]) -> Variant<'a> {
     // Plain words on any shelf come before those that only hint.
     for (rows, surely) in choices(drum) {
-        for (shelf, ways) in shelves.iter().enumerate() {
-            if let Some((way, piece)) = rows.iter().find(|(way, _)| ways.contains(way)) {
-                return told(piece, *surely, Some((shelf, *way)));
+        for shelf in shelves {
+            let told = rows.iter().find_map(|(way, piece)| {
+                let (_, by) = shelf.iter().find(|(of, _)| of == way)?;
+                Some((*piece, *by))
+            });
+            if let Some((piece, by)) = told {
+                return Variant {
+                    piece,
+                    surely: *surely,
+                    bare: false,
+                    by: Some(by),
+                };
             }
         }
     }
     let (piece, surely) = plain(drum);
     Variant {
-        bare: surely < 1.0,
-        ..told(piece, surely, None)
-    }
-}
-
-fn told(piece: &'static str, surely: f64, by: Option<(usize, Way)>) -> Variant {
-    Variant {
         piece,
         surely,
-        bare: false,
-        by,
+        bare: surely < 1.0,
+        by: None,
     }
 }
 

@@ -7,6 +7,7 @@
 mod accents;
 mod draft;
 mod edit;
+mod edit_bars;
 mod field;
 mod form;
 mod gather;
@@ -29,6 +30,7 @@ pub use draft::{Casting, Changes, Draft, FormDraft, KitDefaults, LoopDraft};
 pub use field::Field;
 pub use likeness::{Habit, Likeness};
 pub use model::*;
+pub use pitched::note_mark;
 pub use read::read;
 pub use swing::swung;
 pub use written::*;

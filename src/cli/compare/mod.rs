@@ -168,7 +168,7 @@ impl Compare {
             Work::Loop(song, _) => Bars::of_loop(song, order.bars, order.rounds, order.rate),
             Work::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
         };
-        let tags = tags(work, &finished);
+        let tags = tags(work, order.bars, &finished);
         let (figures, octaves) = rayon::join(|| figures(&finished.audio), || octave_bands(&finished.audio));
         Compared {
             figures,

@@ -136,7 +136,8 @@ fn common(body: &[u8], compressed: bool) -> Result<Common, Unread> {
         b"in24" => Some((Coding::Big, 3)),
         b"in32" => Some((Coding::Big, 4)),
         b"sowt" => whole(Coding::Little),
-        b"23ni" => Some((Coding::Little, if stored == 3 { 3 } else { 4 })),
+        b"42ni" | b"42n1" => Some((Coding::Little, 3)),
+        b"23ni" => Some((Coding::Little, 4)),
         b"raw " => Some((Coding::Unsigned, 1)),
         b"fl32" => Some((Coding::Float, 4)),
         b"fl64" => Some((Coding::Float, 8)),
@@ -226,7 +227,8 @@ fn loop_of(chunks: &Chunks) -> Option<(u64, u64)> {
 fn extended(bytes: &[u8]) -> f64 {
     let power = i32::from(u16_at(bytes, 0).unwrap_or(0));
     let (high, low) = (u32_at(bytes, 2).unwrap_or(0), u32_at(bytes, 6).unwrap_or(0));
-    if power >= 0x7FFF {
+    // Of no number, of a negative one, of more than any rate.
+    if power > 16383 + 31 {
         return 0.0;
     }
     libm::scalbn(f64::from(high), power - 16383 - 31) + libm::scalbn(f64::from(low), power - 16383 - 63)
