@@ -24,9 +24,12 @@ pub struct Keep {
     shelf: Mutex<Shelf>,
 }
 
+/// A key and the name that it stands for.
+type Key = (Box<dyn Any + Send>, Name);
+
 #[derive(Default)]
 struct Shelf {
-    keys: HashMap<TypeId, Vec<(Box<dyn Any + Send>, Name)>>,
+    keys: HashMap<TypeId, Vec<Key>>,
     named: u64,
     things: BTreeMap<Name, Thing>,
     bytes: usize,
@@ -81,7 +84,7 @@ impl Keep {
         let mut shelf = self.shelf();
         let next = Name(shelf.named);
         let keys = shelf.keys.entry(TypeId::of::<K>()).or_default();
-        let equal = |(known, _): &&(Box<dyn Any + Send>, Name)| known.downcast_ref::<K>() == Some(&key);
+        let equal = |(known, _): &&Key| known.downcast_ref::<K>() == Some(&key);
         if let Some((_, name)) = keys.iter().find(equal) {
             return *name;
         }

@@ -160,6 +160,14 @@ mod tests {
             // The mean power of a sine of 0.5 is 0.125.
             let own = bands[octave].expect("a level");
             assert!((own - 10.0 * libm::log10(0.125)).abs() < 0.05, "{hertz}: {own}");
+            // A sine that begins and ends at once is heard in all octaves: for those beside its own it fades.
+            let mut faded = sine(hertz, 0.5);
+            let frames = faded.len();
+            for (n, sample) in faded.iter_mut().enumerate() {
+                let share = n.min(frames - n) as f64 / 48_000.0;
+                *sample *= (0.5 - 0.5 * libm::cos(std::f64::consts::PI * share.min(1.0))) as f32;
+            }
+            let bands = octave_bands(&mono(faded));
             let others = bands.iter().enumerate().filter(|(other, _)| *other != octave);
             let most = others.filter_map(|(_, level)| *level).fold(f64::MIN, f64::max);
             // A sine that begins and ends at once has some energy beside its line, the more the longer its period is.
