@@ -162,7 +162,9 @@ mod tests {
             assert!((own - 10.0 * libm::log10(0.125)).abs() < 0.05, "{hertz}: {own}");
             let others = bands.iter().enumerate().filter(|(other, _)| *other != octave);
             let most = others.filter_map(|(_, level)| *level).fold(f64::MIN, f64::max);
-            assert!(most < own - 50.0, "{hertz}: {most} beside {own}");
+            // A sine that begins and ends at once has some energy beside its line, the more the longer its period is.
+            let beside = if hertz < 100.0 { 35.0 } else { 50.0 };
+            assert!(most < own - beside, "{hertz}: {most} beside {own}");
         }
     }
 
