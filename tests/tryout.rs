@@ -107,7 +107,8 @@ fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
 #[test]
 fn no_match_leaves_levels_alone() {
     let desk = desk();
-    let told = told(&desk, &["--no-match"]);
+    let told = told(&desk, &["--no-match", "--no-page"]);
+    assert!(told["page"].is_null() && !desk.path("out/index.html").exists());
     assert!(told["matched_lufs"].is_null());
     let (alone, _) = desk.render_file("loop.toml", &["--swap", "kick=shots/high.wav"]);
     assert!(alone.channels == desk.read("out/high.wav").channels);

@@ -1,7 +1,8 @@
 //! What sounded in a render, for its credits.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::collections::btree_map::Entry;
+use std::path::{Path, PathBuf};
 
 use super::session::Work;
 use crate::export::credits::Cast;
@@ -67,20 +68,21 @@ impl Roll {
     }
 
     fn shot(&mut self, (number, kit): (usize, &Kit), take: usize, piece: &str) -> Result<(), Problem> {
-        if !self.shots.contains_key(&(number, take)) {
-            self.shots.insert((number, take), kit.credit(take)?);
-        }
-        let role = self.cast.entry(self.shots[&(number, take)].clone()).or_default();
+        let credit = match self.shots.entry((number, take)) {
+            Entry::Occupied(known) => known.get().clone(),
+            Entry::Vacant(new) => new.insert(kit.credit(take)?).clone(),
+        };
+        let role = self.cast.entry(credit).or_default();
         *role.hits.entry(piece.to_string()).or_default() += 1;
         Ok(())
     }
 
-    fn room(&mut self, (number, kit): (usize, &Kit), file: &std::path::Path, name: &str) -> Result<(), Problem> {
-        let key = (number, file.to_path_buf());
-        if !self.rooms.contains_key(&key) {
-            self.rooms.insert(key.clone(), kit.credit_file(file)?);
-        }
-        let role = self.cast.entry(self.rooms[&key].clone()).or_default();
+    fn room(&mut self, (number, kit): (usize, &Kit), file: &Path, name: &str) -> Result<(), Problem> {
+        let credit = match self.rooms.entry((number, file.to_path_buf())) {
+            Entry::Occupied(known) => known.get().clone(),
+            Entry::Vacant(new) => new.insert(kit.credit_file(file)?).clone(),
+        };
+        let role = self.cast.entry(credit).or_default();
         if !role.rooms.iter().any(|room| room == name) {
             role.rooms.push(name.to_string());
         }

@@ -14,6 +14,8 @@ use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
 /// What a file holds, resolved on its kits.
+// There are few of them a run: their size is no matter.
+#[allow(clippy::large_enum_variant)]
 pub enum Work {
     /// A loop on its kit.
     Loop(Box<Loop>, Kit),

@@ -116,8 +116,10 @@ pub struct Told<'a> {
     pub place: &'a Path,
     /// The WAV with all of them.
     pub in_turn: PathBuf,
-    /// The listening page; none where there is more than one takes.
+    /// The listening page; none where there is more than one takes, or none was wanted.
     pub page: Option<PathBuf>,
+    /// True where there is none for that reason.
+    pub too_much: bool,
     /// What was tried, in order.
     pub tried: &'a [Tried],
     /// What could not be.
@@ -268,6 +270,7 @@ impl Told<'_> {
             Some(listening) => {
                 let _ = writeln!(page, "{}", listening.display());
             }
+            None if !self.too_much => {}
             None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),
         }
         let _ = write!(page, "{} and a WAV each · {:.2} s", self.place.display(), self.seconds);

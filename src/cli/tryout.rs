@@ -52,6 +52,9 @@ pub struct Tryout {
     /// Leave levels as they are rendered
     #[arg(long)]
     no_match: bool,
+    /// Write no listening page, which takes longer than the renders
+    #[arg(long)]
+    no_page: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -96,7 +99,8 @@ impl Tryout {
         let page = place.join("index.html");
         let order = self.audio.order(&self.options);
         let about = (&work, self.options.file.as_path(), &order);
-        let paged = tryout_page::write(&page, about, &tried, matched, |number| levelled(&tried[number]))?;
+        let paged =
+            !self.no_page && tryout_page::write(&page, about, &tried, matched, |number| levelled(&tried[number]))?;
         let told = Told {
             work: &work,
             piece: &self.piece,
@@ -104,6 +108,7 @@ impl Tryout {
             place: &place,
             in_turn: place.join(format!("{IN_TURN}.wav")),
             page: paged.then_some(page),
+            too_much: !paged && !self.no_page,
             tried: &tried,
             passed_over: &passed_over,
             matched,

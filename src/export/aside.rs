@@ -1,7 +1,7 @@
 //! Audio that is put aside in a temporary file, for as long as there is too much of it to be held.
 
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 
 use crate::audio::Audio;
 use crate::text::Problem;
@@ -24,12 +24,13 @@ impl Aside {
     /// When the system has no room for temporary files.
     pub fn put(audio: &Audio) -> Result<Aside, Problem> {
         let file = tempfile::tempfile().map_err(failed)?;
-        let mut out = BufWriter::with_capacity(STRETCH, &file);
-        for sample in audio.channels.iter().flatten() {
-            out.write_all(&sample.to_le_bytes()).map_err(failed)?;
+        let mut out = &file;
+        let mut bytes = Vec::with_capacity(STRETCH);
+        for samples in audio.channels.iter().flat_map(|side| side.chunks(STRETCH / 4)) {
+            bytes.clear();
+            bytes.extend(samples.iter().flat_map(|sample| sample.to_le_bytes()));
+            out.write_all(&bytes).map_err(failed)?;
         }
-        out.flush().map_err(failed)?;
-        drop(out);
         Ok(Aside {
             file,
             channels: audio.channels.len(),
@@ -45,12 +46,16 @@ impl Aside {
     pub fn take_up(&self) -> Result<Audio, Problem> {
         let mut file = &self.file;
         file.seek(SeekFrom::Start(0)).map_err(failed)?;
-        let mut bytes = BufReader::with_capacity(STRETCH, file);
         let mut audio = Audio::silence(self.channels, self.frames, self.rate);
-        for sample in audio.channels.iter_mut().flatten() {
-            let mut four = [0; 4];
-            bytes.read_exact(&mut four).map_err(failed)?;
-            *sample = f32::from_le_bytes(four);
+        let mut bytes = vec![0; STRETCH];
+        for samples in audio.channels.iter_mut().flat_map(|side| side.chunks_mut(STRETCH / 4)) {
+            let bytes = &mut bytes[..4 * samples.len()];
+            file.read_exact(bytes).map_err(failed)?;
+            let fours = bytes.as_chunks::<4>().0;
+            samples
+                .iter_mut()
+                .zip(fours)
+                .for_each(|(sample, four)| *sample = f32::from_le_bytes(*four));
         }
         Ok(audio)
     }
