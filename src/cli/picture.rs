@@ -67,18 +67,15 @@ impl Work {
 
     /// What there is to say of it in a few words each: tempo, metre, key; of a form whose sections differ, all of them.
     pub fn about(&self) -> Vec<String> {
-        let mut told: Vec<String> = Vec::new();
         let loops = self.loops();
-        let each: [&dyn Fn(&Loop) -> Option<String>; 3] = [
-            &|song| Some(format!("{} beats a minute", song.time.tempo)),
-            &|song| Some(format!("{}/{}", song.time.counts, song.time.unit)),
-            &|song| song.key.clone(),
-        ];
-        for words in each.iter().map(|say| loops.iter().filter_map(|(song, _)| say(song))) {
-            for words in words {
-                if !told.contains(&words) {
-                    told.push(words);
-                }
+        let songs = || loops.iter().map(|(song, _)| song);
+        let tempos = songs().map(|song| format!("{} beats a minute", song.time.tempo));
+        let metres = songs().map(|song| format!("{}/{}", song.time.counts, song.time.unit));
+        let keys = songs().filter_map(|song| song.key.clone());
+        let mut told: Vec<String> = Vec::new();
+        for words in tempos.chain(metres).chain(keys) {
+            if !told.contains(&words) {
+                told.push(words);
             }
         }
         told
