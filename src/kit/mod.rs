@@ -1,7 +1,7 @@
 //! The kit: a folder of one-shots, read in two halves.
 //!
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
-//! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
+//! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open; [`Kit::load`] decodes what is played.
 
 mod alike;
 pub mod care;
