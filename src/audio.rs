@@ -26,6 +26,11 @@ impl Audio {
         self.channels.first().map_or(0, Vec::len)
     }
 
+    /// Bytes of its samples.
+    pub fn bytes(&self) -> usize {
+        self.channels.len() * self.frames() * size_of::<f32>()
+    }
+
     /// Length in seconds.
     pub fn seconds(&self) -> f64 {
         self.frames() as f64 / f64::from(self.rate)

@@ -7,6 +7,7 @@ pub mod cli;
 pub mod export;
 pub mod files;
 pub mod harmony;
+pub mod keep;
 pub mod keys;
 pub mod kit;
 pub mod loopfile;

@@ -1,7 +1,10 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
+use std::sync::Arc;
+
 use crate::audio::Audio;
-use crate::kit::Kit;
+use crate::keep::{Keep, Name};
+use crate::kit::{Kit, Recording};
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
 use crate::mix::master::{MasterReport, master};
@@ -14,9 +17,9 @@ pub mod headroom;
 mod stage;
 mod stems;
 
-pub use form::render_form;
+pub use form::{render_form, render_form_sharing};
 pub use form_stems::form_stems;
-use stage::Stage;
+use stage::{Shared, Stage};
 pub use stems::{Stems, stems};
 
 /// The longest audio that is rendered in one go, in seconds.
@@ -76,6 +79,9 @@ pub struct PartReport {
     pub peak: f32,
     /// True where `mute`, `--only` or `--without` keeps it from being heard.
     pub silenced: bool,
+    /// What stands in the keep, where there is one, for all that it gives: the same in two renders where it sounds alike
+    /// in both. In a form it is that of its section's first turn.
+    pub trace: Option<Name>,
 }
 
 /// Renders a loop on a kit.
@@ -83,12 +89,29 @@ pub struct PartReport {
 /// # Errors
 /// Pieces that the kit lacks, recordings that can't be read, audio longer than [`LONGEST`].
 pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
+    render_sharing(song, kit, order, None, progress)
+}
+
+/// The same by way of a keep, where there is one: what other renders have made of it is not made again. The audio is the
+/// same to the bit.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_sharing(
+    song: &Loop,
+    kit: &Kit,
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    keep.iter().for_each(|keep| keep.turn());
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
-    let recordings = kit.load(&score.takes(song), order.rate)?;
-    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
+    let shared = keep.map(|keep| Shared { keep, takes: &takes });
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
     let mut mixed = stage.mix(progress);
     mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);
@@ -119,6 +142,17 @@ struct Mixed {
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
     oddities: Vec<Problem>,
+}
+
+/// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
+type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<Name>>);
+
+fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> Result<Loaded, Problem> {
+    let Some(keep) = keep else {
+        return Ok((kit.load(takes, rate)?, Vec::new()));
+    };
+    let names = kit.names(keep, takes, rate);
+    Ok((kit.load_from(keep, &names, takes, rate)?, names))
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {

@@ -2,6 +2,7 @@
 
 mod support;
 
+use pressroll::midi::{MidiNote, MidiPart, MidiSong};
 use support::{Desk, assert_near, click, wav::Wav};
 
 fn desk() -> Desk {
@@ -160,4 +161,53 @@ fn wrong_swells_are_pointed_at() {
         assert_eq!(answer.code, Some(1), "{line}");
         assert!(answer.err.contains(what), "{}", answer.err);
     }
+}
+
+#[test]
+fn a_played_hit_takes_the_accent_of_the_step_that_it_is_nearest_to() {
+    // 960 ticks a quarter; a sixteenth has 240. Early, late, half-way to the next sixteenth, on another, before the
+    // barline and before the loop comes round.
+    let at = |swing: &str, starts: &[u64], accents: &str| {
+        let notes = starts.iter().map(|start| MidiNote {
+            start: *start,
+            length: 60,
+            key: 36,
+            velocity: 96,
+        });
+        let take = MidiSong {
+            parts: vec![MidiPart {
+                name: "take".into(),
+                percussion: true,
+                channel: None,
+                notes: notes.collect(),
+            }],
+            ..MidiSong::default()
+        };
+        let mut bytes = Vec::new();
+        pressroll::midi::write(&take, &mut bytes).expect("MIDI");
+        let desk = desk();
+        desk.write("take.mid", bytes);
+        let text = format!(
+            "[loop]\ntempo = 60\nbars = 2\n[feel]\nswing = {swing}\n[accents]\n{accents}\n[[part]]\nname = \"p\"\nmidi = \"take.mid\"\nkeys = {{ 36 = \"left\" }}\n"
+        );
+        velocities(&desk.render(&text), 0)
+            .into_iter()
+            .map(|velocity| velocity > 100.0)
+            .collect::<Vec<_>>()
+    };
+    let (yes, no) = (true, false);
+    let starts = [0, 119, 120, 850, 1079, 1080, 3730, 3850, 7570];
+    assert_eq!(
+        at("50", &starts, "all = \"XX--\""),
+        [yes, yes, no, yes, yes, no, yes, yes, yes]
+    );
+    // A finer line has a narrower step: 1/64 here.
+    let finer = format!("\"1\" = \"X{}\"", "-".repeat(63));
+    assert_eq!(at("50", &[0, 29, 31, 119], &finer), [yes, yes, no, no]);
+    // The second eighth swings to 2/3 of its quarter, 640 ticks.
+    let swung = "\"1\" = \"-X------\"\n";
+    assert_eq!(
+        at("66.66667\nswing_of = \"1/8\"", &[400, 640, 700], swung),
+        [no, yes, yes]
+    );
 }

@@ -128,6 +128,103 @@ fn feel_says_how_many_ms_each_hit_lies_off_the_grid() {
 }
 
 #[test]
+fn chords_stand_over_their_beats_and_keep_bars_apart() {
+    let text = "[loop]\ntempo = 92\nbars = 8\n[chords]\n'1-2' = 'Gm9'\n'3' = 'Cm7 / / F13'\n'4' = 'N.C.'\n'5-6' = 'Gm9 Ebmaj7(#11)'\n[tab]\nall = 'kick x-x- x--x x-x- x-x-'\n";
+    assert_page(
+        &chart(text, &[]),
+        &[
+            "loop",
+            "1/4 = 92 · 4/4 · 8 bars",
+            "",
+            "     bars 1-2                          bar 3",
+            "     Gm9                               Cm7                     F13",
+            "     1 e & a 2 e & a 3 e & a 4 e & a | 1 e & a 2 e & a 3 e & a 4 e & a",
+            "kick x - x - x - - x x - x - x - x - | x - x - x - - x x - x - x - x -",
+            "",
+            "     bar 4                             bars 5-6",
+            "     N.C.                              Gm9             Ebmaj7(#11)",
+            "     1 e & a 2 e & a 3 e & a 4 e & a | 1 e & a 2 e & a 3 e & a 4 e & a",
+            "kick x - x - x - - x x - x - x - x - | x - x - x - - x x - x - x - x -",
+            "",
+            "     bars 7-8",
+            "     1 e & a 2 e & a 3 e & a 4 e & a",
+            "kick x - x - x - - x x - x - x - x -",
+        ],
+    );
+}
+
+#[test]
+fn long_symbols_widen_narrow_bars_and_tones_stand_under_them() {
+    let text = "[loop]\ntempo = 92\nbars = 1\n[chords]\nall = 'Ebmaj7(#11) Am7b5 D7(b9,#11) Gm/Bb'\n[tab]\nall = 'kick xxxx'\n";
+    assert_page(
+        &chart(text, &["--tones"]),
+        &[
+            "loop",
+            "1/4 = 92 · 4/4 · 1 bar",
+            "",
+            "     bar 1",
+            "     Ebmaj7(#11) Am7b5 D7(b9,#11) Gm/Bb",
+            "     Eb G Bb D A A C   D F# A C   G Bb",
+            "                 Eb G  Eb G#      D /Bb",
+            "     1           2     3          4",
+            "kick x           x     x          x",
+        ],
+    );
+}
+
+#[test]
+fn accents_of_the_band_have_a_row_that_says_whose_they_are() {
+    let text = "[loop]\ntempo = 92\nbars = 2\n[tab]\nall = \"\"\"\nkick x-x-\nsnare -x-x\n\"\"\"\n[accents]\n'1' = 'X--X'\n'2' = { hits = '---X', parts = ['snare', 'kick'] }\n";
+    assert_page(
+        &chart(text, &[]),
+        &[
+            "loop",
+            "1/4 = 92 · 4/4 · 2 bars",
+            "",
+            "        bar 1     bar 2",
+            "accents X - - X | - - - -",
+            "accents of snare, kick",
+            "        - - - - | - - - X",
+            "        1 2 3 4 | 1 2 3 4",
+            "kick    x - x - | x - x -",
+            "snare   - x - x | - x - x",
+        ],
+    );
+}
+
+#[test]
+fn notes_go_by_their_names_and_comping_by_its_marks() {
+    let text = "chords = 'Gm7 | C7'\n[loop]\ntempo = 92\nbars = 2\nkey = 'G minor'\n[[part]]\nname = 'bass'\npiece = 'stand-in'\ndegrees = '1 = 5^ (b3)'\n[[part]]\nname = 'lead'\npiece = 'stand-in'\nnotes = '- D5+F#5 = = | = - G4 -'\n[[part]]\nname = 'keys'\npiece = 'stand-in'\ncomp = 'x=-< d-uk'\n[[part]]\nname = 'kick'\nhits = 'x---'\ndouble = [{ piece = 'clap' }]\n";
+    assert_page(
+        &chart(text, &[]),
+        &[
+            "loop",
+            "1/4 = 92 · 4/4 · 2 bars · G minor",
+            "",
+            "     bar 1                         bar 2",
+            "     Gm7                           C7",
+            "     1  & 2      & 3   & 4     & | 1  & 2 & 3   & 4     &",
+            "bass G2 = =      = D3^ = (Bb2) = | C2 = = = G2^ = (Eb2) =",
+            "lead -  - D5+F#5 = =   = =     = | =  = - - G4  = -     -",
+            "keys x  = -      < d   - u     k | x  = - < d   - u     k",
+            "kick x  - -      - -   - -     - | x  - - - -   - -     -",
+            "",
+            "along with their parts: kick double 1 (clap)",
+        ],
+    );
+}
+
+#[test]
+fn bars_on_another_piece_are_told() {
+    let text = "[loop]\ntempo = 92\nbars = 4\n[[part]]\nname = 'hat-closed'\nhits = 'x-xo'\n[part.change]\n'2-3' = { piece = 'clap' }\n";
+    let page = chart(text, &[]);
+    assert!(
+        page.contains("bars 1-4\n") && page.ends_with("\nhat-closed plays on clap in bars 2-3\n"),
+        "{page}"
+    );
+}
+
+#[test]
 fn a_form_goes_section_by_section() {
     let desk = desk();
     desk.write("verse.toml", tab("92", 2, "kick xx-- x---"));

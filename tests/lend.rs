@@ -104,3 +104,26 @@ fn a_swap_comes_before_a_loan_and_further_ones_of_a_kind_take_the_first() {
     let (_, told) = desk.render_file("loop.toml", &["--lend", "--swap", "ride-bell=bells/mine.wav"]);
     assert_eq!(told["lent"], serde_json::json!([{"piece": "snare-2", "by": "snare"}]));
 }
+
+#[test]
+fn keys_of_a_midi_file_are_lent_pieces_too() {
+    let desk = Desk::new();
+    kit(&desk, &["ride", "kick"]);
+    // One note on key 53, General MIDI's ride bell, then its end and the track's.
+    let track = b"\x00\x99\x35\x64\x60\x89\x35\x00\x00\xff\x2f\x00";
+    let mut take = b"MThd\0\0\0\x06\0\0\0\x01\0\x60MTrk\0\0\0".to_vec();
+    take.push(track.len() as u8);
+    take.extend_from_slice(track);
+    desk.write("take.mid", take);
+    desk.write(
+        "loop.toml",
+        "[loop]\ntempo = 120\nbars = 1\n[[part]]\nname = \"drums\"\nmidi = \"take.mid\"\n",
+    );
+    let plain = desk.run(&["check", "loop.toml"]);
+    assert!(plain.err.contains("--lend"), "{}", plain.err);
+    let (_, told) = desk.render_file("loop.toml", &["--lend"]);
+    assert_eq!(
+        (&told["hits"], &told["lent"][0]["by"]),
+        (&serde_json::json!(1), &serde_json::json!("ride"))
+    );
+}

@@ -167,7 +167,7 @@ fn what_cannot_be_read_is_refused_with_a_sentence() {
     let sentence = "track 1 of the MIDI file holds bytes that are no MIDI event, from byte 26 of the file on";
     assert_eq!(refused(&file(b"\0\x90\x3C\x60\0\xF8\0\0\0\0\0\0")), sentence);
     let folder = read(env!("CARGO_TARGET_TMPDIR")).unwrap_err().to_string();
-    assert_eq!(folder, "this is not a file but a folder, a device or a pipe");
+    assert_eq!(folder, "this is a folder, not a file");
 }
 
 // Size.

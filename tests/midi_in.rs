@@ -391,9 +391,14 @@ fn a_performance_written_as_hits_plays_the_same() {
         Some(1),
         "nothing is written over"
     );
-    // The chart itself shows each hit on its nearest step, early ones too.
+    // The chart itself shows each hit on its nearest step, early ones too, a row a piece.
     let page = desk.run(&["chart", "loop.toml"]).out;
-    assert!(page.contains("kick"), "{page}");
+    let row = |name: &str| page.lines().any(|line| line.starts_with(&format!("{name} ")));
+    assert!(
+        row("kick") && row("snare") && row("hat-closed") && !row("drums"),
+        "{page}"
+    );
+    desk.run(&["chart", "loop.toml", "--feel"]).assert_done();
 }
 
 #[test]

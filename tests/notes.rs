@@ -37,6 +37,23 @@ fn check_tells_of_notes_that_may_not_be_meant() {
     ] {
         assert!(said.contains(told), "{told}: {said}");
     }
+    // Each points at its word: the notes of the bass, the first of the keys.
+    for place in ["loop.toml:8:17", "loop.toml:11:10", "loop.toml:8:10"] {
+        assert!(said.contains(place), "{place}: {said}");
+    }
+    // One tone of several, a degree, a pushed chord.
+    for (plays, place) in [
+        ("notes = \"G1 - D2+B2+G3^ -\"", "loop.toml:8:18"),
+        ("degrees = \"1 - #4+5 -\"", "loop.toml:8:16"),
+        ("register = \"G3\"\ncomp = \"---- --<-\"", "loop.toml:9:16"),
+    ] {
+        let chords = HEAD.replace("Gm7 | Cm7", "Gm7 | E7");
+        let (_, said) = check(&format!("{chords}{plays}\n"));
+        assert!(
+            said.contains("outside of G minor") && said.contains(place),
+            "{place}: {said}"
+        );
+    }
 }
 
 #[test]

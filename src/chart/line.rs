@@ -32,9 +32,10 @@ struct Placed {
     late: Option<f64>,
 }
 
-/// True for a part that has a row: one that is heard, and no voice that strikes another part's hits along with it.
+/// True for a part that has a row: one that is heard, and no voice that strikes another part's hits or chords along with it.
 pub fn has_row(part: &Part) -> bool {
-    let along = part.double && part.strokes.iter().all(|stroke| stroke.pitch.is_none());
+    let notes = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
+    let along = part.double && !notes;
     !part.silenced && !along
 }
 

@@ -10,6 +10,7 @@ mod line;
 mod measure;
 mod page;
 mod system;
+mod takes;
 
 pub use page::{Besides, form, song};
 

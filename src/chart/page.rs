@@ -2,12 +2,15 @@
 
 use super::measure::{self, Look, Measure};
 use super::system::{BARLINE, Block, GAP, system};
-use super::{WIDTH, above, feel, grid, line};
-use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Time};
+use super::{WIDTH, above, feel, grid, line, takes};
+use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Stroke, Time};
 use crate::score::Score;
 
 /// The longest name that is printed whole.
 pub(super) const LONGEST_NAME: usize = 24;
+
+/// The marks that play a part's own piece.
+const COMMON: &str = "xXgfFdDrRbBm3456789";
 
 /// What is shown beside marks.
 #[derive(Debug, Clone, Copy, Default)]
@@ -126,6 +129,8 @@ fn tempo(time: &Time) -> String {
 /// The bars, equal ones once, as many side by side as the page has room for.
 fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>, tones: bool) -> Vec<String> {
     let feel = score.map(|score| feel::deviations(song, score));
+    let (song, feel) = takes::apart(song, feel);
+    let song = &song;
     let mut measures: Vec<(Measure, Vec<u32>)> = Vec::new();
     let divisions: Vec<Option<u32>> = (first..=last).map(|bar| measure::division(song, bar - 1)).collect();
     let usual = usual(&divisions);
@@ -193,11 +198,40 @@ fn foot(song: &Loop) -> Vec<String> {
         format!("{} ({})", part.name, pieces.join(", "))
     });
     let silent = named(&|part| part.silenced, &|part| part.name.clone());
-    let mut lines = Vec::new();
+    let mut lines = elsewhere(song);
     for (what, names) in [("along with their parts", along), ("not heard", silent)] {
         if !names.is_empty() {
             lines.push(String::new());
             lines.extend(wrapped(&format!("{what}: {names}"), WIDTH));
+        }
+    }
+    lines
+}
+
+/// The bars in which parts play their marks on another piece than their own.
+fn elsewhere(song: &Loop) -> Vec<String> {
+    let mut lines = Vec::new();
+    for part in song
+        .parts
+        .iter()
+        .filter(|part| line::has_row(part) && part.performance.is_none())
+    {
+        for (number, played) in part.pieces.iter().enumerate().skip(1) {
+            // A mark that all parts know plays the part's own piece, but in bars that change it.
+            let moved =
+                |stroke: &&Stroke| stroke.piece == number && (stroke.pitch.is_some() || COMMON.contains(stroke.mark));
+            let bars = part
+                .strokes
+                .iter()
+                .filter(moved)
+                .map(|stroke| stroke.at.floor().to_integer() as u32 + 1);
+            let mut bars: Vec<u32> = bars.collect();
+            bars.dedup();
+            if !bars.is_empty() {
+                lines.push(String::new());
+                let what = format!("{} plays on {} in {}", part.name, played.piece, spelled(&bars));
+                lines.extend(wrapped(&what, WIDTH));
+            }
         }
     }
     lines

@@ -15,7 +15,7 @@ const RANGE_NEEDS: f64 = 60.0;
 /// Columns of a file's name.
 const NAME: usize = 17;
 
-/// Loudness, true peak, range, seam and mono loss of WAVs
+/// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
 #[derive(Args)]
 pub struct Measure {
     /// The WAVs, AIFFs or FLACs

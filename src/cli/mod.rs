@@ -3,16 +3,19 @@
 mod chart;
 mod check;
 mod chords;
+mod compare;
 mod credits;
 mod measure;
 mod midi;
 mod options;
+mod picture;
 mod play;
 mod progress;
 mod reference;
 mod render;
 mod session;
 mod start;
+mod strip;
 mod summary;
 mod telling;
 mod tried;
@@ -39,6 +42,8 @@ enum Command {
     Start(start::Start),
     /// Render a loop or a form to a WAV
     Render(render::Render),
+    /// Render a loop and its mixes, or a setting at several values, at matched loudness
+    Compare(compare::Compare),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
     /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
@@ -49,7 +54,7 @@ enum Command {
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     Check(check::Check),
-    /// Loudness, true peak, range, seam and mono loss of WAVs
+    /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
     Measure(measure::Measure),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
@@ -61,6 +66,7 @@ pub fn run() -> ExitCode {
     let done = match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
+        Command::Compare(command) => command.run(),
         Command::Play(command) => command.run(),
         Command::Tryout(command) => command.run(),
         Command::Chart(command) => command.run(),

@@ -17,7 +17,7 @@ pub struct LoopOptions {
     /// Play on the one-shots of this folder instead of the loop's own kit
     #[arg(long, value_name = "FOLDER")]
     pub kit: Option<PathBuf>,
-    /// Play this WAV in a piece's place; may be given more than once
+    /// Play this one-shot in a piece's place; may be given more than once
     #[arg(long, value_name = "PIECE=FILE", value_parser = pair)]
     pub swap: Vec<(String, String)>,
     /// Let the nearest kin play for percussion pieces that the kit lacks

@@ -6,11 +6,13 @@ use std::time::Instant;
 use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions};
+use super::picture::Pictures;
 use super::session::Work;
 use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
 use crate::audio::peak;
 use crate::export;
+use crate::keep::Keep;
 use crate::render::{Order, Rendered, Stems};
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
@@ -37,6 +39,9 @@ pub struct Render {
     /// Also write what is played as NAME.mid beside the mix
     #[arg(long)]
     midi: bool,
+    /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
+    #[arg(long)]
+    picture: bool,
     /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
     #[arg(long)]
     credits: bool,
@@ -51,7 +56,9 @@ impl Render {
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let (options, ending) = (&self.options, self.audio.ending);
         let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
-        let told = versions.iter().map(|version| self.hand_over(version));
+        // One version alone has nobody to share with.
+        let keep = (versions.len() > 1).then(Keep::default);
+        let told = versions.iter().map(|version| self.hand_over(version, keep.as_ref()));
         let told = told.collect::<Result<Vec<_>, Problems>>()?;
         match self.json {
             true => telling::say(&summary::json(&told)),
@@ -63,16 +70,21 @@ impl Render {
     }
 
     /// Renders one version and writes it with all that is to lie beside it.
-    fn hand_over<'a>(&self, version: &'a Version) -> Result<summary::Told<'a>, Problems> {
+    fn hand_over<'a>(&self, version: &'a Version, keep: Option<&Keep>) -> Result<summary::Told<'a>, Problems> {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
         let midi = if self.midi { Some(midi_beside(version)?) } else { None };
+        let pictures = if self.picture {
+            Some(Pictures::beside(version)?)
+        } else {
+            None
+        };
         let credits = path.with_extension("credits.txt");
         if self.credits {
             version.spare_inputs(&credits)?;
         }
         let order = self.audio.order(&self.options);
-        let finished = work.render(&order)?;
+        let finished = work.render_sharing(&order, keep)?;
         let coding = self.audio.depth.coding();
         let tags = tags(work, &finished);
         export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
@@ -80,6 +92,9 @@ impl Render {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        if let Some(pictures) = &pictures {
+            pictures.write(work, version.mix.as_deref(), &order, &finished)?;
+        }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
             export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
@@ -90,6 +105,8 @@ impl Render {
             finished,
             path,
             midi,
+            pictures,
+            bars: work.barlines(&order),
             credits: self.credits.then_some(credits),
             seconds: begun.elapsed().as_secs_f64(),
         })

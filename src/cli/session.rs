@@ -6,9 +6,10 @@ use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
 use crate::audio::Audio;
+use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
-use crate::render::{Order, Rendered, Stems, form_stems, render, render_form, stems};
+use crate::render::{Order, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -90,10 +91,16 @@ impl Work {
 
     /// Renders it.
     pub fn render(&self, order: &Order) -> Result<Rendered, Problems> {
+        self.render_sharing(order, None)
+    }
+
+    /// Renders it by way of a keep, where there is one.
+    pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new();
+        let shown = |share| progress.show(share);
         match self {
-            Work::Loop(song, kit) => render(song, kit, order, &|share| progress.show(share)),
-            Work::Form(form, kits) => render_form(form, kits, order, &|share| progress.show(share)),
+            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),
+            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, &shown),
         }
     }
 

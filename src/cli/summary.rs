@@ -5,8 +5,11 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::picture::Pictures;
 use super::session::Work;
+use super::strip;
 use crate::audio::db_of_gain;
+use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
@@ -24,6 +27,10 @@ pub struct Told<'a> {
     pub path: &'a Path,
     /// The MIDI file beside it, where one was asked for.
     pub midi: Option<Midi>,
+    /// The pictures beside it, where they were asked for.
+    pub pictures: Option<Pictures>,
+    /// Where its bars lie.
+    pub bars: Bars,
     /// The credits beside it, where they were asked for.
     pub credits: Option<PathBuf>,
     /// Seconds that it took, reading and writing included.
@@ -57,6 +64,9 @@ struct Summary<'a> {
     lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
+    /// Pictures of it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pictures: Vec<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     credits: Option<String>,
     /// The other versions that were rendered with it.
@@ -154,6 +164,7 @@ impl Told<'_> {
                     .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
                     .collect(),
             }),
+            pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
             credits: self.credits.as_ref().map(|path| path.display().to_string()),
             mixes: Vec::new(),
         }
@@ -169,6 +180,8 @@ impl Told<'_> {
             midi,
             credits,
             mix,
+            pictures,
+            bars: barlines,
         } = self;
         let mut page = String::new();
         let time = work.time();
@@ -206,6 +219,9 @@ impl Told<'_> {
             let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
         }
         let _ = writeln!(page);
+        if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
+            let _ = writeln!(page, "{strip}\n");
+        }
         let loudness = finished
             .lufs
             .map_or("no loudness (too short or silent)".to_string(), |lufs| {
@@ -219,6 +235,9 @@ impl Told<'_> {
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
             }
+        }
+        for picture in pictures.iter().flat_map(Pictures::paths) {
+            let _ = writeln!(page, "{}", picture.display());
         }
         if let Some(credits) = credits {
             let _ = writeln!(page, "{}", credits.display());
@@ -244,6 +263,10 @@ impl Told<'_> {
         }
         warnings
     }
+}
+
+fn shown(path: &Path) -> String {
+    path.display().to_string()
 }
 
 fn peak_db(peak: f32) -> Option<f64> {

@@ -15,6 +15,7 @@ use crate::audio::{Audio, db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
 use crate::export::name::safe;
 use crate::export::{self, in_turn};
+use crate::keep::Keep;
 use crate::kit::{load_file, one_shots};
 use crate::loopfile::SpaceKind;
 use crate::measure::{brightness, heard_for};
@@ -75,8 +76,10 @@ impl Tryout {
         self.spare_inputs(&work, &shots, &place)?;
         let mut tried: Vec<Tried> = Vec::new();
         let mut passed_over: Vec<PassedOver> = Vec::new();
+        // All but the piece is the same for each.
+        let keep = Keep::default();
         for shot in &shots {
-            match self.attempt(shot, &players, &place) {
+            match self.attempt(shot, &players, &place, &keep) {
                 Ok(one) => tried.push(one),
                 Err(problems) => passed_over.push(PassedOver {
                     shot: shot.path.clone(),
@@ -203,14 +206,14 @@ impl Tryout {
     }
 
     /// Renders the loop with one of them.
-    fn attempt(&self, shot: &Shot, players: &[String], place: &Path) -> Result<Tried, Problems> {
+    fn attempt(&self, shot: &Shot, players: &[String], place: &Path, keep: &Keep) -> Result<Tried, Problems> {
         let recording = load_file(&shot.path, self.audio.rate)?;
         let mut options = self.options.clone();
         options
             .swap
             .push((self.piece.clone(), shot.path.to_string_lossy().into_owned()));
         let work = Work::open(&options, self.audio.ending)?;
-        let finished = work.render(&self.audio.order(&options))?;
+        let finished = work.render_sharing(&self.audio.order(&options), Some(keep))?;
         Ok(Tried {
             name: shot.name.clone(),
             shot: shot.path.clone(),

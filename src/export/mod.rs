@@ -10,7 +10,7 @@ pub mod in_turn;
 pub mod midi;
 pub mod name;
 pub mod notes;
-mod outline;
+pub mod outline;
 pub mod page;
 pub mod picture;
 pub mod tablature;

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::tablature::{gridded, quoted, spelled};
 use crate::harmony::{Key, Note};
-use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way};
+use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, note_mark};
 
 /// The finest grid of a bar that a line is written on as it is, in words a bar.
 const FINEST: i128 = 192;
@@ -214,20 +214,10 @@ fn word(song: &Loop, group: &[Stroke], key: Option<&Key>) -> String {
     let notes: BTreeMap<i32, Note> = notes.map(|note| (note.midi(), note)).collect();
     let names: Vec<String> = notes.values().map(Note::to_string).collect();
     let together = names.join("+");
-    match group.first().map_or('x', |stroke| nearest(stroke.velocity)) {
+    match group.first().map_or('x', |stroke| note_mark(stroke.velocity)) {
         _ if together.is_empty() => together,
         'X' => format!("{together}^"),
         'g' => format!("({together})"),
         _ => together,
     }
-}
-
-/// The mark of the nearest velocity that notes have.
-fn nearest(velocity: f64) -> char {
-    let marks = [(96.0, 'x'), (118.0, 'X'), (40.0, 'g')];
-    let away = |of: &f64| (of - velocity).abs();
-    let nearest = marks
-        .iter()
-        .min_by(|one, other| away(&one.0).total_cmp(&away(&other.0)));
-    nearest.map_or('x', |(_, mark)| *mark)
 }

@@ -49,8 +49,17 @@ impl Care {
     /// long as the level falls by 3 dB over as much time as it took to rise on from -40 to -20 dB (3 ms at the least): hiss
     /// and noise before a stroke are flat by that measure, a soft attack never is.
     pub fn of(audio: &Audio) -> Care {
-        let dc: Vec<f32> = audio.channels.iter().map(|side| offset(side)).collect();
-        let sound = Sound { audio, dc: &dc };
+        // Silence is looked past first: how much of it there is must not move the half in which an offset is sought.
+        let none = vec![0.0; audio.channels.len()];
+        let raw = Sound {
+            audio,
+            dc: &none,
+            from: 0,
+        };
+        let quiet = raw.peak() * gain_of_db(SILENCE) as f32;
+        let from = raw.first_above(0, quiet.max(f32::MIN_POSITIVE)).unwrap_or(0);
+        let dc: Vec<f32> = audio.channels.iter().map(|side| offset(&side[from..])).collect();
+        let sound = Sound { audio, dc: &dc, from };
         let begins = sound.begins();
         let fade = (FADE * f64::from(audio.rate)) as usize;
         let onset = begins.map_or(0, |(onset, _)| onset);
@@ -128,6 +137,8 @@ fn offset(side: &[f32]) -> f32 {
 struct Sound<'a> {
     audio: &'a Audio,
     dc: &'a [f32],
+    /// The first frame that is not silent.
+    from: usize,
 }
 
 impl Sound<'_> {
@@ -162,7 +173,7 @@ impl Sound<'_> {
             return None;
         }
         let below = |db: f64| peak * gain_of_db(db) as f32;
-        let first = self.first_above(0, below(SILENCE))?;
+        let first = self.first_above(self.from, below(SILENCE))?;
         let hiss = self.hiss(first, below(LOUDEST_HISS));
         let sought = below(SOUND).max(hiss * gain_of_db(FLAT) as f32);
         let found = self.first_above(first, sought)?;
@@ -218,7 +229,8 @@ impl Sound<'_> {
             let next = power(end);
             let mean = sum / f64::from(count);
             // Powers differ by 1.5 dB at the most: three deviations of a mean over 220 frames of noise.
-            if count > 0 && !(0.7 * mean..=1.43 * mean).contains(&next) {
+            let loud = next > f64::from(loudest).powi(2) * part as f64;
+            if loud || count > 0 && !(0.7 * mean..=1.43 * mean).contains(&next) {
                 break;
             }
             sum += next;

@@ -121,6 +121,17 @@ fn a_click_before_the_body_belongs_to_it() {
 }
 
 #[test]
+fn silence_before_a_sound_with_an_offset_moves_its_onset_by_as_much() {
+    // Low and short: which half of it the mean is taken of decides whether there seems to be an offset.
+    let sound: Vec<f32> = sound(52.0, |_| 1.0).iter().take(150 * MS).map(|s| s + 0.004).collect();
+    let own = Care::of(&mono(&[&sound]));
+    for ms in 1..40 {
+        let moved = Care::of(&mono(&[&vec![0.0; ms * MS], &sound]));
+        assert_eq!((moved.onset, &moved.dc), (own.onset + ms * MS, &own.dc), "{ms} ms");
+    }
+}
+
+#[test]
 fn silence_needs_nothing() {
     assert!(Care::of(&mono(&[&[0.0; 100]])).is_none());
     assert!(Care::of(&mono(&[&[0.5]])).is_none());

@@ -1,8 +1,9 @@
 //! Decoding what is played, at the render's rate.
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::SystemTime;
 
 use rayon::prelude::*;
 
@@ -10,6 +11,7 @@ use super::decode::decode;
 use super::open::Kit;
 use super::recording::Recording;
 use super::stand_in::tone;
+use crate::keep::{Keep, Name};
 use crate::text::Problem;
 
 /// A recording that begins later than this, in seconds, is told of when it is played.
@@ -29,28 +31,71 @@ impl Kit {
     /// # Panics
     /// When the kit has no such recording.
     pub fn load(&self, takes: &[(usize, bool)], rate: u32) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        let mut wanted: BTreeMap<usize, Ways> = BTreeMap::new();
-        for (take, trim) in takes {
-            let ways = wanted.entry(*take).or_default();
-            *(if *trim {
-                &mut ways.taken_care_of
-            } else {
-                &mut ways.plain
-            }) = true;
-        }
-        let wanted: Vec<(usize, Ways)> = wanted.into_iter().collect();
+        self.load_by(takes, |take, ways| self.decoded(take, ways, rate).map(Arc::new))
+    }
+
+    /// The same by way of a keep, under the names that [`Kit::names`] gives for the same takes.
+    ///
+    /// # Errors
+    /// As [`Kit::load`].
+    ///
+    /// # Panics
+    /// As [`Kit::load`]; when a take has no name.
+    pub fn load_from(
+        &self,
+        keep: &Keep,
+        names: &[Option<Name>],
+        takes: &[(usize, bool)],
+        rate: u32,
+    ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        self.load_by(takes, |take, ways| {
+            let name = names[take].expect("every take that is asked for has a name");
+            keep.find_or(name, Recording::bytes, || self.decoded(take, ways, rate))
+        })
+    }
+
+    fn load_by(
+        &self,
+        takes: &[(usize, bool)],
+        get: impl Fn(usize, Ways) -> Result<Arc<Recording>, Problem> + Sync,
+    ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
+        let wanted: Vec<(usize, Ways)> = wanted(takes).into_iter().collect();
         let decoded: Vec<_> = wanted
             .par_iter()
-            .map(|(take, ways)| match self.stand_in_key(*take) {
-                Some(key) => (*take, Ok(Recording::plain(tone(key, rate)))),
-                None => (*take, ways.load(self.file(*take), rate)),
-            })
+            .map(|(take, ways)| (*take, get(*take, *ways)))
             .collect();
         let mut loaded = vec![None; self.takes()];
         for (take, recording) in decoded {
-            loaded[take] = Some(Arc::new(recording?));
+            loaded[take] = Some(recording?);
         }
         Ok(loaded)
+    }
+
+    fn decoded(&self, take: usize, ways: Ways, rate: u32) -> Result<Recording, Problem> {
+        match self.stand_in_key(take) {
+            Some(key) => Ok(Recording::plain(tone(key, rate))),
+            None => ways.load(self.file(take), rate),
+        }
+    }
+
+    /// What stands in a keep for some recordings at a rate: for each of the kit, none for those that were not asked for.
+    /// A file that was written to since is another recording.
+    ///
+    /// # Panics
+    /// When the kit has no such recording.
+    pub fn names(&self, keep: &Keep, takes: &[(usize, bool)], rate: u32) -> Vec<Option<Name>> {
+        let mut names = vec![None; self.takes()];
+        for (take, ways) in wanted(takes) {
+            let file = self.file(take);
+            names[take] = Some(keep.name(Origin {
+                stand_in: self.stand_in_key(take),
+                file: file.to_path_buf(),
+                state: state(file),
+                ways,
+                rate,
+            }));
+        }
+        names
     }
 
     /// What is odd about recordings that were loaded, though they can be played.
@@ -77,8 +122,49 @@ impl Kit {
     }
 }
 
+/// The ways in which each recording is asked for.
+fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
+    let mut wanted: BTreeMap<usize, Ways> = BTreeMap::new();
+    for (take, trim) in takes {
+        let ways = wanted.entry(*take).or_default();
+        *(if *trim {
+            &mut ways.taken_care_of
+        } else {
+            &mut ways.plain
+        }) = true;
+    }
+    wanted
+}
+
+/// What stands in a keep for a file as it is now, brought to a rate.
+pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
+    keep.name(Origin {
+        stand_in: None,
+        file: file.to_path_buf(),
+        state: state(file),
+        ways: Ways::default(),
+        rate,
+    })
+}
+
+/// Where a recording comes from, as far as it tells recordings apart.
+#[derive(PartialEq)]
+struct Origin {
+    stand_in: Option<usize>,
+    file: PathBuf,
+    state: Option<(u64, SystemTime)>,
+    ways: Ways,
+    rate: u32,
+}
+
+/// A file's length and when it was last written to.
+fn state(file: &Path) -> Option<(u64, SystemTime)> {
+    let about = file.metadata().ok()?;
+    Some((about.len(), about.modified().ok()?))
+}
+
 /// The ways in which a recording is asked for.
-#[derive(Default)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 struct Ways {
     taken_care_of: bool,
     plain: bool,

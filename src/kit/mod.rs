@@ -35,7 +35,7 @@ pub use decode::{Decoded, decode};
 pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use lend::is_percussion;
-pub use load::load_file;
+pub use load::{file_name, load_file};
 pub use manifest::About;
 pub use open::Kit;
 pub use recording::{Held, Recording};

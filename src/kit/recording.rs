@@ -63,6 +63,12 @@ impl Recording {
         }
     }
 
+    /// Bytes of its samples.
+    pub fn bytes(&self) -> usize {
+        let held = self.held.as_ref().map_or(0, |held| held.audio.bytes());
+        self.audio.bytes() + held + self.plain.as_ref().map_or(0, |plain| plain.bytes())
+    }
+
     /// It as its file has it, or with care taken of it.
     pub fn version(self: &Arc<Recording>, trim: bool) -> &Arc<Recording> {
         match &self.plain {

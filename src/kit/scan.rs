@@ -43,7 +43,8 @@ pub(super) fn scan(folder: &Path) -> Result<Contents, Problem> {
     let missing = matches!(&meta, Err(error) if error.kind() == io::ErrorKind::NotFound);
     let shown = folder.display();
     if missing {
-        return Err(Problem::new(format!("there is no kit folder `{shown}`")).help("a kit is a folder of WAV files"));
+        return Err(Problem::new(format!("there is no kit folder `{shown}`"))
+            .help("a kit is a folder of one-shots: WAV, AIFF or FLAC files"));
     }
     if meta.is_ok_and(|meta| !meta.is_dir()) {
         let problem = Problem::new(format!("the kit `{shown}` is a file, not a folder"));
@@ -141,15 +142,14 @@ impl Contents {
             .collect();
         let shown = folder.display();
         match kinds.as_slice() {
-            [] => {
-                Problem::new(format!("the kit folder `{shown}` is empty")).help("put the one-shots there as WAV files")
-            }
+            [] => Problem::new(format!("the kit folder `{shown}` is empty"))
+                .help("put the one-shots there as WAV, AIFF or FLAC files"),
             kinds => {
                 let what = format!(
                     "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}",
                     listing(kinds)
                 );
-                Problem::new(what).help("a kit is a folder of WAV files")
+                Problem::new(what).help("a kit is a folder of one-shots: WAV, AIFF or FLAC files")
             }
         }
     }

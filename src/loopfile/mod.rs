@@ -29,6 +29,7 @@ pub use draft::{Casting, Changes, Draft, FormDraft, KitDefaults, LoopDraft};
 pub use field::Field;
 pub use likeness::{Habit, Likeness};
 pub use model::*;
+pub use pitched::note_mark;
 pub use read::read;
 pub use swing::swung;
 pub use written::*;

@@ -3,6 +3,8 @@
 //! A file's own tempo and metre say nothing here: its quarter notes are the loop's. One that counts seconds (SMPTE)
 //! keeps its seconds. What comes after the loop's last bar is left out; what ends before it is not repeated.
 
+mod notices;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -11,7 +13,6 @@ use super::gather::{Lines, whole};
 use super::hits::{self, MOST_STROKES, ReadPart};
 use super::{Casting, Exact, Manner, Stroke, Time, Words, pitched};
 use crate::files::Refused;
-use crate::harmony::spell;
 use crate::keys::{Layers, Setting, Settings, Table, Value};
 use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
 use crate::text::Problem;
@@ -231,7 +232,7 @@ impl Take {
             pieces.push(piece.clone());
         }
         let mark = |velocity: u8| match pitched {
-            Some(_) => pitched::mark_for(velocity.into()),
+            Some(_) => pitched::note_mark(velocity.into()),
             None => hits::mark_for(velocity.into()),
         };
         let stroke = |(note, piece): &(&Note, usize)| Stroke {
@@ -317,101 +318,4 @@ impl Take {
         let ends = ends.ceil().to_integer().clamp(0, self.bars.into()) as u32;
         (ends + 1..=self.bars).collect()
     }
-
-    fn notices(
-        &self,
-        past: usize,
-        lacking: &BTreeMap<u8, usize>,
-        (pitched, silent): (Option<&str>, bool),
-    ) -> Vec<Problem> {
-        let mut notices = Vec::new();
-        let (place, file) = (whole(&self.file), &self.file.text);
-        let mut tell = |what: String, help: String| notices.push(Problem::at(&place, what).help(help));
-        if self.tells {
-            for notice in &self.performance.notices {
-                tell(
-                    format!("{file}: {notice}"),
-                    "save it again where it was made if that is not meant".into(),
-                );
-            }
-        }
-        if let Some(help) = self.other_channels() {
-            tell(format!("{file} has no notes on channel {}", self.channel + 1), help);
-            return notices;
-        }
-        if past > 0 && self.tells {
-            let last = self.notes().map(|note| self.at(note)).max().unwrap_or_default();
-            let notes = count(past, "note");
-            tell(
-                format!("{notes} of {file} come after the loop's last bar and are left out"),
-                format!(
-                    "the loop has {}, the last of these notes is in bar {}",
-                    count(self.bars as usize, "bar"),
-                    last.floor().to_integer() + 1
-                ),
-            );
-        }
-        if let (Some(piece), false) = (pitched, lacking.is_empty()) {
-            let names: Vec<String> = lacking
-                .keys()
-                .map(|key| spell((*key).into(), None, None).to_string())
-                .collect();
-            let notes = count(lacking.values().sum(), "note");
-            tell(
-                format!(
-                    "`{piece}` was recorded more than four octaves from {} of {file}: {notes} left out",
-                    names.join(", ")
-                ),
-                "give the piece more zones in kit.toml, or play these notes on another".into(),
-            );
-        } else if !lacking.is_empty() {
-            let keys: Vec<String> = lacking.keys().map(|key| named(*key)).collect();
-            let notes = count(lacking.values().sum(), "note");
-            let first = lacking.keys().next().unwrap_or(&0);
-            tell(
-                format!(
-                    "the kit has no piece for key{} {} of {file}: {notes} left out",
-                    if keys.len() == 1 { "" } else { "s" },
-                    keys.join(", ")
-                ),
-                format!("say which pieces play them: keys = {{ {first} = \"snare\" }}"),
-            );
-        }
-        if let (true, None, Some(piece)) = (silent, pitched, &self.piece) {
-            let piece = &piece.text;
-            tell(
-                format!("{file} has no notes for `{piece}` in this loop"),
-                format!(
-                    "say which key plays it: keys = {{ 38 = \"{piece}\" }}; or, to play the keys as notes, at which pitch it was recorded: root = \"C3\" in kit.toml"
-                ),
-            );
-        }
-        notices
-    }
-
-    /// Where a channel without notes is meant to be another: what to do about it.
-    fn other_channels(&self) -> Option<String> {
-        if self.notes().next().is_some() {
-            return None;
-        }
-        let others: BTreeSet<u8> = self.performance.notes().map(|(_, note)| note.channel + 1).collect();
-        let listed = others.iter().map(u8::to_string).collect::<Vec<_>>().join(", ");
-        Some(match others.first() {
-            Some(first) => format!("it has some on channel {listed}: write channel = {first}"),
-            None => "it has no notes at all".into(),
-        })
-    }
-}
-
-/// A key with the name that General MIDI has for it.
-fn named(key: u8) -> String {
-    match midi::piece_for(key) {
-        Some(name) => format!("{key} ({name})"),
-        None => key.to_string(),
-    }
-}
-
-/// `1 note`, `2 notes`.
-fn count(number: usize, thing: &str) -> String {
-    format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }

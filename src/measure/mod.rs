@@ -2,11 +2,15 @@
 //!
 //! Loudness is ITU-R BS.1770-5 and EBU R 128's, by the `ebur128` crate.
 
+mod bands;
 mod figures;
+mod matching;
 mod one_shot;
 mod peak;
 
+pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
 pub use figures::{Figures, figures};
+pub use matching::{Level, bring_to, common, level};
 pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
 

@@ -9,13 +9,16 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::keys::Keys;
+use super::lane::Lane;
+use super::plan::{Plan, Planned, Ran};
 use super::ride::Gains;
 use super::routing::Routing;
-use super::strip::{Channel, Ride};
+use super::strip::Channel;
 use super::sweep::{Clock, moves};
 use super::time::Span;
-use crate::audio::{gain_of_db, peak};
-use crate::loopfile::{Duck, Loop, Send, Strip, Target};
+use crate::audio::gain_of_db;
+use crate::keep::{Keep, Name};
+use crate::loopfile::{Loop, Target};
 
 /// Frames of a block.
 pub const BLOCK: usize = 16_384;
@@ -47,6 +50,24 @@ pub struct Desk<'a> {
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
     pub keys: Arc<Keys>,
+    /// What it shares with other mixes, where it does.
+    pub sharing: Option<Sharing<'a>>,
+}
+
+/// What a mix shares with others.
+#[derive(Clone, Copy)]
+pub struct Sharing<'a> {
+    /// Where it is kept.
+    pub keep: &'a Keep,
+    /// What stands there for each part's dry audio.
+    pub sources: &'a [Name],
+}
+
+/// The strips of a mix before they are run.
+pub struct Strips {
+    parts: Vec<Channel>,
+    buses: Vec<Channel>,
+    pub(super) routing: Routing,
 }
 
 /// What of a mix is run.
@@ -60,12 +81,14 @@ pub enum Run<'a> {
     Stem(&'a [bool], &'a Gains),
 }
 
+/// Both sides of a signal over the whole time.
+pub type Stereo = [Vec<f32>; 2];
+
 /// What a mix comes to before the rooms and delays answer and the master works.
 pub struct Sums {
-    /// What goes straight to the master: left and right.
-    pub dry: [Vec<f32>; 2],
-    /// What each room or delay is sent.
-    pub sends: Vec<[Vec<f32>; 2]>,
+    /// What goes straight to the master (left and right), then what each room or delay is sent; none where it was not
+    /// asked for.
+    pub signals: Vec<Option<Arc<Stereo>>>,
     /// The highest sample of each part after its fader, as an amplitude.
     pub part_peaks: Vec<f32>,
     /// The deepest gain reduction of each bus in dB, 0 or more.
@@ -87,8 +110,8 @@ impl Desk<'_> {
         self
     }
 
-    /// Runs strips over the whole time.
-    pub fn run(&self, what: Run) -> Sums {
+    /// Its strips, ready to be run.
+    pub fn strips(&self) -> Strips {
         let song = self.song;
         let parts: Vec<Channel> = self
             .channels
@@ -99,30 +122,67 @@ impl Desk<'_> {
         let buses: Vec<Channel> = (0..song.buses.len())
             .map(|bus| self.channel(Target::Bus(bus), 2))
             .collect();
-        let routing = Routing::of(song, &parts, &buses);
-        let furthest = parts
+        let routing = Routing::of(song, &parts, &buses, self.span.circle);
+        Strips { parts, buses, routing }
+    }
+
+    /// Names every stage of the mix; none for a mix that shares nothing.
+    pub fn plan(&self, strips: &Strips) -> Option<Plan> {
+        Some(Plan::of(self, self.sharing.as_ref()?, strips))
+    }
+
+    /// Runs strips over the whole time.
+    pub fn run(&self, what: Run) -> Sums {
+        let all = |count| (0..count).map(|_| Planned::all()).collect();
+        let needs = [all(self.song.parts.len()), all(self.song.buses.len())];
+        let asked = vec![true; self.song.spaces.len() + 1];
+        self.run_strips(self.strips(), what, needs, &asked).0
+    }
+
+    /// The sums that are `asked` for (the master's first) by way of the keep: what is there is not made again, and what
+    /// is made is put there.
+    pub fn share(&self, strips: Strips, plan: &Plan, keep: &Keep, asked: &[bool]) -> Sums {
+        let found: Vec<Option<Arc<Stereo>>> = plan.sums.iter().map(|name| keep.find(*name)).collect();
+        let missing: Vec<bool> = asked
             .iter()
-            .zip(&routing.part_leads)
-            .map(|(part, lead)| part.latency() + lead)
-            .max()
-            .unwrap_or(0);
-        let mut now = -(if self.span.circle { routing.run_in } else { furthest } as i64);
-        let mut lanes: Vec<Lane> = parts
-            .into_iter()
-            .enumerate()
-            .map(|(part, strip)| Lane::part(self, &routing, part, strip, now, what))
+            .zip(&found)
+            .map(|(asked, found)| *asked && found.is_none())
             .collect();
-        let mut buses: Vec<Option<Channel>> = buses.into_iter().map(Some).collect();
-        let in_order = routing
-            .levels
-            .iter()
-            .flatten()
-            .map(|bus| (*bus, buses[*bus].take().expect("a bus is in one level")));
-        let mut buses: Vec<Lane> = in_order
-            .map(|(bus, strip)| Lane::bus(self, &routing, bus, strip))
-            .collect();
-        let mut sums = self.destinations();
-        let mut gains = Gains::new(now, buses.len(), self.span);
+        let bytes = 2 * self.span.frames * size_of::<f32>();
+        for (name, _) in plan.sums.iter().zip(&missing).filter(|(_, missing)| **missing) {
+            keep.reserve(*name, bytes);
+        }
+        let needs = plan.needs(self, keep, &strips.routing, &missing);
+        let (mut sums, ran) = self.run_strips(strips, Run::Whole, needs, &missing);
+        plan.keep(keep, ran);
+        for ((sum, name), found) in sums.signals.iter_mut().zip(&plan.sums).zip(found) {
+            match sum {
+                Some(sum) => keep.fill(*name, sum),
+                None => *sum = found,
+            }
+        }
+        let [peaks, reductions] = plan.figures(self.song, keep);
+        sums.part_peaks = peaks.into_iter().map(|peak| peak as f32).collect();
+        sums.bus_reductions = reductions;
+        sums
+    }
+
+    /// Runs what is needed of the strips, and gives the sums that are asked for and what there is to keep.
+    fn run_strips(&self, strips: Strips, what: Run, needs: [Vec<Planned>; 2], asked: &[bool]) -> (Sums, Vec<Ran>) {
+        let Strips { parts, buses, routing } = strips;
+        let [of_parts, of_buses] = needs;
+        let open = |(part, (strip, plan))| Lane::part(self, &routing, part, strip, what, plan);
+        let mut lanes: Vec<Lane> = parts.into_par_iter().zip(of_parts).enumerate().map(open).collect();
+        let mut waiting: Vec<Option<(Channel, Planned)>> = buses.into_iter().zip(of_buses).map(Some).collect();
+        let in_order = routing.levels.iter().flatten().map(|bus| {
+            let (strip, plan) = waiting[*bus].take().expect("a bus is in one level");
+            Lane::bus(self, &routing, *bus, strip, plan)
+        });
+        let mut buses: Vec<Lane> = in_order.collect();
+        let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
+        let mut gains = Gains::new(&routing.bus_begins, self.span);
+        let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
+        let mut now = heard.map(|lane| lane.begins).min().unwrap_or(self.span.frames as i64);
         while now < self.span.frames as i64 {
             let frames = self.next_block(now);
             lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
@@ -135,11 +195,13 @@ impl Desk<'_> {
                 done += level.len();
             }
             if let Run::Keeping = what {
-                buses.iter().for_each(|bus| gains.keep(bus.number, now, &bus.strip));
+                let begun = buses.iter().filter(|bus| now >= bus.begins);
+                begun.for_each(|bus| gains.keep(bus.number, now, &bus.strip));
             }
             if now >= 0 {
                 sums.par_iter_mut()
                     .enumerate()
+                    .filter_map(|(to, sum)| Some((to, sum.as_mut()?)))
                     .for_each(|(to, sum)| self.gather(to, sum, &lanes, &buses, now));
             } else if now + frames as i64 == 0 {
                 buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
@@ -147,18 +209,18 @@ impl Desk<'_> {
             now += frames as i64;
             (self.progress)(now.max(0) as f64 / self.span.frames as f64);
         }
-        let dry = sums.remove(0);
         let mut bus_reductions = vec![0.0; buses.len()];
         buses
             .iter()
             .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
-        Sums {
-            dry,
-            sends: sums,
+        let sums = Sums {
+            signals: sums.into_iter().map(|sum| sum.map(Arc::new)).collect(),
             part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
             bus_reductions,
             gains,
-        }
+        };
+        let heard = lanes.iter_mut().chain(&mut buses).filter(|lane| lane.heard);
+        (sums, heard.filter_map(Lane::ran).collect())
     }
 
     /// A strip of the loop with what moves in it, for a signal of one channel or two.
@@ -175,11 +237,13 @@ impl Desk<'_> {
         )
     }
 
-    /// Empty sums: the first for the master, then one a room or delay.
-    fn destinations(&self) -> Vec<[Vec<f32>; 2]> {
+    /// Empty sums where they are asked for: the first for the master, then one a room or delay.
+    fn destinations(&self, asked: &[bool]) -> Vec<Option<Stereo>> {
         let silence = || touched(self.span.frames);
-        let sums = (0..=self.song.spaces.len()).into_par_iter();
-        sums.map(|_| [silence(), silence()]).collect()
+        asked
+            .par_iter()
+            .map(|asked| asked.then(|| [silence(), silence()]))
+            .collect()
     }
 
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
@@ -218,134 +282,4 @@ fn touched(frames: usize) -> Vec<f32> {
     let mut silence = vec![0.0; frames];
     silence.iter_mut().step_by(PAGE).for_each(|sample| *sample = 0.0);
     silence
-}
-
-/// One strip with its source, its place in time and its latest block.
-struct Lane<'a> {
-    /// The part's or bus's number in the loop.
-    number: usize,
-    /// The bus that it feeds; the master where none.
-    feeds: Option<usize>,
-    source: Option<Box<dyn Source + 'a>>,
-    channels: usize,
-    strip: Channel,
-    duck: Option<&'a Duck>,
-    sends: &'a [Send],
-    lead: usize,
-    heard: bool,
-    peak: f32,
-    block: [Vec<f32>; 2],
-    key: Vec<f32>,
-}
-
-impl<'a> Lane<'a> {
-    fn part(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, now: i64, what: Run) -> Lane<'a> {
-        let part = &desk.song.parts[number];
-        let wanted = if let Run::Stem(parts, _) = what {
-            parts[number]
-        } else {
-            true
-        };
-        let mut lane = Lane::new(
-            number,
-            part.bus,
-            &part.strip,
-            strip,
-            routing.part_leads[number],
-            wanted && !part.silenced,
-        );
-        lane.source = lane
-            .heard
-            .then(|| (desk.open)(number, now + (lane.lead + lane.strip.latency()) as i64));
-        lane.channels = desk.channels[number];
-        lane
-    }
-
-    fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel) -> Lane<'a> {
-        let bus = &desk.song.buses[number];
-        Lane::new(
-            number,
-            bus.bus,
-            &bus.strip,
-            strip,
-            routing.bus_leads[number],
-            !bus.silenced,
-        )
-    }
-
-    fn new(
-        number: usize,
-        feeds: Option<usize>,
-        written: &'a Strip,
-        strip: Channel,
-        lead: usize,
-        heard: bool,
-    ) -> Lane<'a> {
-        let (duck, sends) = (written.duck.as_ref(), &written.sends[..]);
-        Lane {
-            number,
-            feeds,
-            source: None,
-            channels: 2,
-            strip,
-            duck,
-            sends,
-            lead,
-            heard,
-            peak: 0.0,
-            block: Default::default(),
-            key: Vec::new(),
-        }
-    }
-
-    fn clear(&mut self, frames: usize) {
-        for side in &mut self.block {
-            side.clear();
-            side.resize(frames, 0.0);
-        }
-    }
-
-    fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
-        self.clear(frames);
-        let Some(source) = &mut self.source else { return };
-        let [left, right] = &mut self.block;
-        source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
-        self.run_strip(desk, now, None);
-        if now >= 0 {
-            self.peak = self.peak.max(peak(&self.block));
-        }
-    }
-
-    /// Runs a bus on the sum of what feeds it.
-    fn run_bus(&mut self, desk: &Desk, parts: &[Lane], buses: &[Lane], now: i64, frames: usize, what: Run) {
-        self.clear(frames);
-        let number = self.number;
-        for feeder in parts
-            .iter()
-            .chain(buses)
-            .filter(|lane| lane.heard && lane.feeds == Some(number))
-        {
-            for (sum, block) in self.block.iter_mut().zip(&feeder.block) {
-                sum.iter_mut().zip(block).for_each(|(sum, sample)| *sum += sample);
-            }
-        }
-        if let Run::Stem(_, gains) = what {
-            let (mut compress, mut ceiling) = (vec![1.0; frames], vec![1.0; frames]);
-            self.run_strip(desk, now, Some(gains.read(number, now, &mut compress, &mut ceiling)));
-        } else {
-            self.run_strip(desk, now, None);
-        }
-    }
-
-    fn run_strip(&mut self, desk: &Desk, now: i64, ride: Option<Ride>) {
-        self.key.resize(self.block[0].len(), 0.0);
-        let strip = &mut self.strip;
-        let ahead = (self.lead + strip.latency_of_ceiling() + strip.latency_from_duck_to_fader()) as i64;
-        let key = self
-            .duck
-            .map(|duck| desk.keys.read(desk, duck, now + ahead, &mut self.key));
-        let [left, right] = &mut self.block;
-        let at = now + (self.lead + strip.latency_of_ceiling()) as i64;
-        strip.run([left, right], at, key, ride);
-    }
 }

@@ -2,10 +2,16 @@
 //!
 //! A duck is measured against its envelope's own maximum, so the envelope must be known before the mix begins.
 
+use std::convert::Infallible;
+use std::sync::Arc;
+
 use super::desk::{BLOCK, Desk};
 use super::duck::Follower;
+use super::plan::{Moving, effects, is_before_fader, moving};
 use super::strip::Key;
-use crate::loopfile::{Duck, Target};
+use super::time::Span;
+use crate::keep::Name;
+use crate::loopfile::{Duck, Strip, Target};
 
 /// One envelope for each part that is followed and each release it is followed with.
 #[derive(Default)]
@@ -14,8 +20,27 @@ pub struct Keys(Vec<Envelope>);
 struct Envelope {
     by: usize,
     release: f64,
+    curve: Arc<Curve>,
+    /// What stands for it in the keep, where there is one.
+    name: Option<Name>,
+}
+
+struct Curve {
     most: f32,
-    curve: Vec<f32>,
+    frames: Vec<f32>,
+}
+
+/// Everything that an envelope comes from.
+#[derive(PartialEq)]
+struct Followed {
+    source: Name,
+    channels: usize,
+    strip: Strip,
+    sweeps: Moving,
+    own: Option<Name>,
+    release: f64,
+    span: Span,
+    rate: u32,
 }
 
 impl Keys {
@@ -43,14 +68,40 @@ impl Keys {
         if let Some(own) = own {
             self.follow(desk, own);
         }
-        let curve = curve(desk, duck, own, self);
-        let most = curve.iter().copied().fold(0.0, f32::max);
+        let name = desk.sharing.map(|sharing| {
+            let strip = &desk.song.parts[duck.by].strip;
+            sharing.keep.name(Followed {
+                source: sharing.sources[duck.by],
+                channels: desk.channels[duck.by],
+                strip: effects(strip),
+                sweeps: moving(desk.song, desk.clock, Target::Part(duck.by), is_before_fader(strip)),
+                own: own.and_then(|own| self.name(own)),
+                release: duck.release,
+                span: desk.span,
+                rate: desk.rate,
+            })
+        });
+        let made = || -> Result<Curve, Infallible> {
+            let frames = curve(desk, duck, own, self);
+            let most = frames.iter().copied().fold(0.0, f32::max);
+            Ok(Curve { most, frames })
+        };
+        let bytes = |curve: &Curve| size_of_val(&curve.frames[..]);
+        let Ok(curve) = match (desk.sharing, name) {
+            (Some(sharing), Some(name)) => sharing.keep.find_or(name, bytes, made),
+            _ => made().map(Arc::new),
+        };
         self.0.push(Envelope {
             by: duck.by,
             release: duck.release,
-            most,
             curve,
+            name,
         });
+    }
+
+    /// What stands in the keep for the envelope that a strip ducks under.
+    pub(super) fn name(&self, duck: &Duck) -> Option<Name> {
+        self.find(duck)?.name
     }
 
     fn find(&self, duck: &Duck) -> Option<&Envelope> {
@@ -62,10 +113,10 @@ impl Keys {
     /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
     pub fn read<'a>(&self, desk: &Desk, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
         let envelope = self.find(duck).expect("every part that is ducked under was followed");
-        desk.span.read(&envelope.curve, first, room);
+        desk.span.read(&envelope.curve.frames, first, room);
         Key {
             envelope: room,
-            most: envelope.most,
+            most: envelope.curve.most,
         }
     }
 }

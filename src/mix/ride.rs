@@ -8,33 +8,37 @@ use super::time::Span;
 
 /// The gains of every bus over the whole time.
 pub struct Gains {
-    /// The frame of the first gain: 0 on a circle, where the run-in is the end of the time; earlier on a line.
-    first: i64,
     span: Span,
     buses: Vec<Kept>,
 }
 
 #[derive(Clone, Default)]
 struct Kept {
+    /// The frame of the first gain: 0 on a circle, where the run-in is the end of the time; earlier on a line.
+    first: i64,
     compress: Vec<f32>,
     ceiling: Vec<f32>,
 }
 
 impl Gains {
-    /// No gains yet, of some buses whose strips begin at a frame.
-    pub(super) fn new(first: i64, buses: usize, span: Span) -> Gains {
+    /// No gains yet, of buses that begin at some frames.
+    pub(super) fn new(begins: &[i64], span: Span) -> Gains {
+        let kept = |begins: &i64| Kept {
+            first: if span.circle { 0 } else { *begins },
+            ..Kept::default()
+        };
         Gains {
-            first: if span.circle { 0 } else { first },
             span,
-            buses: vec![Kept::default(); buses],
+            buses: begins.iter().map(kept).collect(),
         }
     }
 
     /// Keeps the gains of a bus's latest block, which began at a frame; blocks come in order.
     pub(super) fn keep(&mut self, bus: usize, now: i64, strip: &Channel) {
-        if now >= self.first {
-            self.buses[bus].compress.extend_from_slice(strip.compress_gains());
-            self.buses[bus].ceiling.extend_from_slice(strip.ceiling_gains());
+        let kept = &mut self.buses[bus];
+        if now >= kept.first {
+            kept.compress.extend_from_slice(strip.compress_gains());
+            kept.ceiling.extend_from_slice(strip.ceiling_gains());
         }
     }
 
@@ -47,7 +51,7 @@ impl Gains {
                     frames: gains.len(),
                     circle: self.span.circle,
                 }
-                .read(gains, now - self.first, block);
+                .read(gains, now - kept.first, block);
             }
         }
         Ride { compress, ceiling }

@@ -45,6 +45,11 @@ impl Response {
         self.direct[0].len()
     }
 
+    /// Bytes of its samples.
+    pub fn bytes(&self) -> usize {
+        (2 + self.cross.as_ref().map_or(0, |_| 2)) * self.frames() * size_of::<f32>()
+    }
+
     fn paths_mut(&mut self) -> impl Iterator<Item = &mut Vec<f32>> {
         self.direct.iter_mut().chain(self.cross.iter_mut().flatten())
     }

@@ -3,6 +3,7 @@
 //! An effect that looks ahead gives its output late. Instead of delaying everyone else, whatever feeds it is asked
 //! earlier: a strip's *lead* is the number of frames by which its output runs ahead of the master's input.
 
+use super::desk::BLOCK;
 use super::strip::Channel;
 use crate::loopfile::Loop;
 
@@ -14,13 +15,16 @@ pub struct Routing {
     pub part_leads: Vec<usize>,
     /// Each bus's lead in frames.
     pub bus_leads: Vec<usize>,
-    /// Frames that the longest way from a part to the master needs to forget how it began.
-    pub run_in: usize,
+    /// The frame at which each part begins, 0 or before it: early enough to have forgotten, on a circle, how it began by
+    /// the time that what it feeds begins.
+    pub part_begins: Vec<i64>,
+    /// The frame at which each bus begins.
+    pub bus_begins: Vec<i64>,
 }
 
 impl Routing {
     /// Works out the ways of a loop whose strips are these. The loop's buses never feed one another in a circle.
-    pub fn of(song: &Loop, parts: &[Channel], buses: &[Channel]) -> Routing {
+    pub fn of(song: &Loop, parts: &[Channel], buses: &[Channel], circle: bool) -> Routing {
         let depth = |bus: usize| downstream(song, Some(bus)).count();
         let deepest = (0..buses.len()).map(depth).max().unwrap_or(0);
         let levels = (1..=deepest)
@@ -29,16 +33,27 @@ impl Routing {
             .collect();
         let lead = |bus: Option<usize>| downstream(song, bus).map(|bus| buses[bus].latency()).sum::<usize>();
         let memory = |bus: Option<usize>| downstream(song, bus).map(|bus| buses[bus].run_in()).sum::<usize>();
-        let part_way = |(part, strip): (&crate::loopfile::Part, &Channel)| {
-            strip.run_in() + strip.latency() + memory(part.bus) + lead(part.bus)
+        let begins = |strip: &Channel, bus: Option<usize>| {
+            let forgets = if circle { strip.run_in() + memory(bus) } else { 0 };
+            -whole_blocks(forgets + strip.latency() + lead(bus))
         };
+        let (of_parts, of_buses) = (song.parts.iter().zip(parts), song.buses.iter().zip(buses));
         Routing {
             levels,
             part_leads: song.parts.iter().map(|part| lead(part.bus)).collect(),
             bus_leads: song.buses.iter().map(|bus| lead(bus.bus)).collect(),
-            run_in: song.parts.iter().zip(parts).map(part_way).max().unwrap_or(0),
+            part_begins: of_parts.map(|(part, strip)| begins(strip, part.bus)).collect(),
+            bus_begins: of_buses.map(|(bus, strip)| begins(strip, bus.bus)).collect(),
         }
     }
+}
+
+/// So many frames rounded up to blocks, and many blocks to fours: a slight change of a setting rarely changes when a
+/// strip begins, so what feeds it gives the same bits as before.
+fn whole_blocks(frames: usize) -> i64 {
+    let blocks = frames.div_ceil(BLOCK);
+    let blocks = if blocks > 2 { blocks.next_multiple_of(4) } else { blocks };
+    (blocks * BLOCK) as i64
 }
 
 /// A bus and the buses that it feeds, one after another, up to the master.

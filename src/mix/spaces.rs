@@ -1,17 +1,81 @@
 //! The rooms and delays of a loop, ready to answer what they are sent.
 
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
 use super::convolve::{self, Shape};
+use super::desk::Stereo;
+use super::plan::{Moving, moving};
 use super::room::{Response, recorded, synthesise};
-use super::sweep::Moves;
+use super::sweep::{Clock, Moves};
 use super::{delay, time::Span};
 use crate::audio::{Audio, gain_of_db};
-use crate::loopfile::{Field, Loop, Space, SpaceKind};
+use crate::keep::{Keep, Name};
+use crate::loopfile::{Delay, Field, Loop, Room, Space, SpaceKind, Target};
 
 /// One room or delay, prepared for a rate.
 pub struct Answer<'a> {
     space: &'a Space,
-    response: Option<Response>,
+    response: Arc<Option<Response>>,
+    /// What stands for what it is in the keep, where there is one.
+    name: Option<Name>,
     rate: u32,
+}
+
+/// What a room or delay is, but for its level. A recorded one goes by the name of its recording.
+#[derive(PartialEq)]
+enum Kind {
+    Room(Room, u32),
+    Impulse(Name, f64, Option<f64>),
+    Delay(Delay, u32),
+}
+
+/// Everything that an answer comes from; no level where it moves.
+#[derive(PartialEq)]
+struct Answered {
+    kind: Name,
+    send: Name,
+    level_db: Option<f64>,
+    span: Span,
+}
+
+/// The dry sum and the answers to it, each with what moves its level.
+#[derive(PartialEq)]
+struct Whole {
+    dry: Name,
+    answers: Vec<(Name, Moving)>,
+}
+
+/// The names of the answers to the sends in `sums` (the dry sum first), and of all of them with the dry sum.
+///
+/// # Panics
+/// Where the answers were not prepared from a keep.
+pub fn names(
+    keep: &Keep,
+    song: &Loop,
+    clock: Clock,
+    answers: &[Answer],
+    sums: &[Name],
+    span: Span,
+) -> (Vec<Name>, Name) {
+    let mut named = Vec::new();
+    for (number, (answer, send)) in answers.iter().zip(&sums[1..]).enumerate() {
+        let moves = moving(song, clock, Target::Space(number), |_| true);
+        let name = keep.name(Answered {
+            kind: answer.name.expect("an answer prepared from a keep has a name"),
+            send: *send,
+            level_db: moves.is_none().then_some(answer.space.level_db),
+            span,
+        });
+        named.push((name, moves));
+    }
+    let names = named.iter().map(|(name, _)| *name).collect();
+    let whole = keep.name(Whole {
+        dry: sums[0],
+        answers: named,
+    });
+    (names, whole)
 }
 
 impl<'a> Answer<'a> {
@@ -25,21 +89,62 @@ impl<'a> Answer<'a> {
         rate: u32,
         impulse: impl Fn(usize) -> Result<Audio, E>,
     ) -> Result<Vec<Answer<'a>>, E> {
-        let mut answers = Vec::new();
-        for (number, space) in song.spaces.iter().enumerate() {
-            let response = match &space.kind {
-                SpaceKind::Room(room) => Some(synthesise(room, rate)),
-                SpaceKind::Impulse(settings) => Some(recorded(&impulse(number)?, settings)),
-                SpaceKind::Delay(_) => None,
-            };
-            answers.push(Answer { space, response, rate });
+        let prepared = song.spaces.iter().enumerate().map(|(number, space)| {
+            let response = response(space, rate, || impulse(number))?;
+            Ok(Answer {
+                space,
+                response: Arc::new(response),
+                name: None,
+                rate,
+            })
+        });
+        prepared.collect()
+    }
+
+    /// The same by way of a keep, in which `recording` stands for the recorded impulse response of a room.
+    ///
+    /// # Errors
+    /// As [`Answer::all`].
+    pub fn all_from<E>(
+        keep: &Keep,
+        song: &'a Loop,
+        rate: u32,
+        recording: impl Fn(usize) -> Name,
+        impulse: impl Fn(usize) -> Result<Audio, E>,
+    ) -> Result<Vec<Answer<'a>>, E> {
+        let prepared = song.spaces.iter().enumerate().map(|(number, space)| {
+            let name = keep.name(match &space.kind {
+                SpaceKind::Room(room) => Kind::Room(room.clone(), rate),
+                SpaceKind::Impulse(settings) => Kind::Impulse(recording(number), settings.predelay, settings.low_cut),
+                SpaceKind::Delay(delay) => Kind::Delay(delay.clone(), rate),
+            });
+            let bytes = |response: &Option<Response>| response.as_ref().map_or(0, Response::bytes);
+            let response = keep.find_or(name, bytes, || response(space, rate, || impulse(number)))?;
+            Ok(Answer {
+                space,
+                response,
+                name: Some(name),
+                rate,
+            })
+        });
+        prepared.collect()
+    }
+
+    /// What comes back from a send, at the level that the loop gives it or, where that moves, at 0 dB: a signal of its
+    /// own, empty where nothing comes.
+    pub fn signal(&self, send: &Stereo, span: Span, moves: bool) -> Stereo {
+        let level_db = if moves { 0.0 } else { self.space.level_db };
+        if self.is_silent(level_db, send) {
+            return Stereo::default();
         }
-        Ok(answers)
+        let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
+        self.add_at(level_db, send, span, &mut back);
+        back
     }
 
     /// Frames for which it goes on after its send has ended.
     pub fn ring(&self) -> usize {
-        match (&self.response, &self.space.kind) {
+        match (&*self.response, &self.space.kind) {
             (Some(response), _) => response.frames(),
             (None, SpaceKind::Delay(settings)) => (delay::ring_seconds(settings) * f64::from(self.rate)) as usize,
             (None, _) => 0,
@@ -47,33 +152,53 @@ impl<'a> Answer<'a> {
     }
 
     /// Adds what comes back from a send to a mix, at a level that may move.
-    pub fn add(&self, send: &[Vec<f32>; 2], span: Span, moves: Option<Moves>, mix: &mut [Vec<f32>; 2]) {
+    pub fn add(&self, send: &Stereo, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
         let Some(moves) = moves else {
             return self.add_at(self.space.level_db, send, span, mix);
         };
-        let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
-        self.add_at(0.0, send, span, &mut back);
-        let mut gains = Vec::new();
-        moves.gains(Field::Level, 0, &mut gains, span.frames);
-        for (mix, back) in mix.iter_mut().zip(&back) {
-            mix.iter_mut()
-                .zip(back)
-                .zip(&gains)
-                .for_each(|((sum, sample), gain)| *sum += sample * gain);
-        }
+        add_back(&self.signal(send, span, true), Some(moves), mix);
     }
 
-    fn add_at(&self, level_db: f64, send: &[Vec<f32>; 2], span: Span, mix: &mut [Vec<f32>; 2]) {
-        let gain = gain_of_db(level_db) as f32;
+    fn is_silent(&self, level_db: f64, send: &Stereo) -> bool {
         let silent = |side: &Vec<f32>| side.iter().all(|sample| *sample == 0.0);
-        if gain == 0.0 || send.iter().all(silent) {
+        gain_of_db(level_db) as f32 == 0.0 || send.iter().all(silent)
+    }
+
+    fn add_at(&self, level_db: f64, send: &Stereo, span: Span, mix: &mut Stereo) {
+        let gain = gain_of_db(level_db) as f32;
+        if self.is_silent(level_db, send) {
             return;
         }
         let shape = if span.circle { Shape::Circle } else { Shape::Line };
-        match (&self.response, &self.space.kind) {
+        match (&*self.response, &self.space.kind) {
             (Some(response), _) => convolve::add(response, send, shape, gain, mix),
             (None, SpaceKind::Delay(settings)) => delay::add(settings, self.rate, send, shape, gain, mix),
             (None, _) => {}
         }
     }
+}
+
+/// Adds what came back from a send to a mix; with `moves`, at the level that moves.
+pub fn add_back(back: &Stereo, moves: Option<Moves>, mix: &mut Stereo) {
+    let mut gains = Vec::new();
+    if let Some(moves) = &moves {
+        moves.gains(Field::Level, 0, &mut gains, back[0].len());
+    }
+    mix.par_iter_mut().zip(back).for_each(|(mix, back)| {
+        let pairs = mix.iter_mut().zip(back);
+        match moves {
+            Some(_) => pairs
+                .zip(&gains)
+                .for_each(|((sum, sample), gain)| *sum += sample * gain),
+            None => pairs.for_each(|(sum, sample)| *sum += sample),
+        }
+    });
+}
+
+fn response<E>(space: &Space, rate: u32, impulse: impl FnOnce() -> Result<Audio, E>) -> Result<Option<Response>, E> {
+    Ok(match &space.kind {
+        SpaceKind::Room(room) => Some(synthesise(room, rate)),
+        SpaceKind::Impulse(settings) => Some(recorded(&impulse()?, settings)),
+        SpaceKind::Delay(_) => None,
+    })
 }

@@ -33,6 +33,19 @@ pub struct Ride<'a> {
     pub ceiling: &'a [f32],
 }
 
+/// Where what reaches a strip's fader comes from.
+pub enum Shaping<'a> {
+    /// From the effects before it.
+    Run,
+    /// From them, and it is written down: the left channel and, where it is stereo, the right one.
+    Noted(&'a mut [Vec<f32>; 2]),
+    /// It is in the block already, mono or not: another strip of the same settings has made it.
+    Done {
+        /// True where it is the left channel alone.
+        mono: bool,
+    },
+}
+
 impl<'a> Key<'a> {
     fn part(self, part: Range<usize>) -> Key<'a> {
         Key {
@@ -147,14 +160,35 @@ impl Channel {
     }
 
     /// Runs the whole strip on a block that reaches its fader at frame `at`; the result is stereo.
-    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
+    pub fn run(&mut self, block: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
+        self.run_from(block, at, key, ride, &mut Shaping::Run);
+    }
+
+    /// The same, told where what reaches the fader comes from.
+    pub fn run_from(
+        &mut self,
+        [left, right]: [&mut [f32]; 2],
+        at: i64,
+        key: Option<Key>,
+        ride: Option<Ride>,
+        shaping: &mut Shaping,
+    ) {
         self.kept.iter_mut().for_each(Vec::clear);
         self.in_steps(at, left.len(), |strip, part| {
             let (key, ride) = (
                 key.map(|key| key.part(part.clone())),
                 ride.map(|ride| ride.part(part.clone())),
             );
-            strip.run_step([&mut left[part.clone()], &mut right[part]], key, ride);
+            let (left, right) = (&mut left[part.clone()], &mut right[part]);
+            let mono = match shaping {
+                Shaping::Done { mono } => *mono,
+                _ => strip.shape_step([&mut *left, &mut *right], key, ride),
+            };
+            if let Shaping::Noted(note) = shaping {
+                note[0].extend_from_slice(left);
+                note[1].extend_from_slice(if mono { &[] } else { right });
+            }
+            strip.fade_step([left, right], mono, ride);
             if strip.moves.is_some() {
                 strip.kept[0].extend_from_slice(strip.compress.as_ref().map_or(&[], Compressor::gains));
                 strip.kept[1].extend_from_slice(strip.ceiling.as_ref().map_or(&[], Ceiling::gains));
@@ -274,8 +308,8 @@ impl Channel {
         mono
     }
 
-    fn run_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) {
-        let mono = self.shape_step([&mut *left, &mut *right], key, ride);
+    /// Fader, pan and ceiling.
+    fn fade_step(&mut self, [left, right]: [&mut [f32]; 2], mono: bool, ride: Option<Ride>) {
         let (to_left, to_right) = if mono {
             pan_gains_mono(self.pan)
         } else {

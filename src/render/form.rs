@@ -1,11 +1,12 @@
 //! A form's way from its sections to finished audio.
 
-use std::sync::Arc;
-
-use super::stage::Stage;
-use super::{Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, repeat};
+use super::stage::{Shared, Stage};
+use super::{
+    Loaded, Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, load, repeat,
+};
 use crate::audio::Audio;
-use crate::kit::{Index, Kit, Recording};
+use crate::keep::Keep;
+use crate::kit::{Index, Kit};
 use crate::loopfile::{Ending, Field, Form, Loop, Strip};
 use crate::measure;
 use crate::mix::Span;
@@ -19,7 +20,23 @@ use crate::text::{Problem, Problems};
 /// # Errors
 /// As [`render`](super::render), for each section; `kits` holds each section's kit.
 pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    let plan = Plan::of(form, kits, order)?;
+    render_form_sharing(form, kits, order, None, progress)
+}
+
+/// The same by way of a keep, as [`render_sharing`](super::render_sharing): a section that nothing changes is not
+/// mixed again.
+///
+/// # Errors
+/// As [`render_form`].
+pub fn render_form_sharing(
+    form: &Form,
+    kits: &[Kit],
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    keep.iter().for_each(|keep| keep.turn());
+    let plan = Plan::of(form, kits, order, keep)?;
     let mut whole = Whole::new(form, &plan);
     for passage in plan.passages() {
         let shown = |part: f64| progress(passage.so_far + part * passage.share);
@@ -48,6 +65,7 @@ pub(super) struct Plan<'a> {
     /// What it plays.
     pub score: FormScore,
     recordings: Recordings,
+    keep: Option<&'a Keep>,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it goes round.
@@ -69,7 +87,7 @@ pub(super) struct Passage {
 
 impl<'a> Plan<'a> {
     /// Writes a form's score and decodes what it plays.
-    pub fn of(form: &'a Form, kits: &[Kit], order: &Order) -> Result<Plan<'a>, Problems> {
+    pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
         let circle = form.ending == Ending::Repeat;
         let rounds = if circle { 1 } else { order.rounds };
         allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
@@ -77,7 +95,8 @@ impl<'a> Plan<'a> {
         let score = score::write_form(form, &indices, order.bars, rounds)?;
         Ok(Plan {
             form,
-            recordings: Recordings::load(form, kits, &score, order.rate)?,
+            recordings: Recordings::load(form, kits, &score, order.rate, keep)?,
+            keep,
             total: frames(score.length, order.rate),
             score,
             circle,
@@ -104,9 +123,10 @@ impl<'a> Plan<'a> {
     }
 
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
-    pub fn stage<'b>(&self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
-        let recordings = self.recordings.of(passage.section);
-        Stage::set(plays, recordings, &passage.own, 1, self.rate, false)
+    pub fn stage<'b>(&'b self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
+        let (recordings, takes) = self.recordings.of(passage.section);
+        let shared = self.keep.map(|keep| Shared { keep, takes });
+        Stage::set(plays, recordings, &passage.own, 1, self.rate, false, shared)
     }
 
     /// Silence of the form's length, to which passages are added.
@@ -157,14 +177,20 @@ fn seconds(form: &Form, cut: Option<(u32, u32)>) -> f64 {
 
 /// The recordings that sections play, each kit's decoded once for all sections that play on it.
 struct Recordings {
-    kits: Vec<Vec<Option<Arc<Recording>>>>,
+    kits: Vec<Loaded>,
     of_section: Vec<usize>,
     /// What is odd about them.
     oddities: Vec<Problem>,
 }
 
 impl Recordings {
-    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32) -> Result<Recordings, Problems> {
+    fn load(
+        form: &Form,
+        kits: &[Kit],
+        score: &FormScore,
+        rate: u32,
+        keep: Option<&Keep>,
+    ) -> Result<Recordings, Problems> {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
@@ -182,14 +208,14 @@ impl Recordings {
                 .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
                 .collect();
             recordings.of_section.push(recordings.kits.len());
-            let loaded = kits[number].load(&takes, rate)?;
-            recordings.oddities.extend(kits[number].oddities(&loaded));
+            let loaded = load(&kits[number], &takes, rate, keep)?;
+            recordings.oddities.extend(kits[number].oddities(&loaded.0));
             recordings.kits.push(loaded);
         }
         Ok(recordings)
     }
 
-    fn of(&self, section: usize) -> &[Option<Arc<Recording>>] {
+    fn of(&self, section: usize) -> &Loaded {
         &self.kits[self.of_section[section]]
     }
 }

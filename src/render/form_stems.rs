@@ -26,7 +26,7 @@ pub fn form_stems(
     length: usize,
     mut each: impl FnMut(&str, Audio) -> Result<(), Problem>,
 ) -> Result<(), Problems> {
-    let plan = Plan::of(form, kits, order)?;
+    let plan = Plan::of(form, kits, order, None)?;
     let loops: Vec<Loop> = form
         .sections
         .iter()

@@ -6,15 +6,23 @@ use rayon::prelude::*;
 
 use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
 use crate::audio::Audio;
-use crate::kit::{Recording, decode, resample};
+use crate::keep::{Keep, Name};
+use crate::kit::{Recording, decode, file_name, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::desk::{Desk, Run, Source, Sums};
-use crate::mix::spaces::Answer;
+use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
+use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
 use crate::mix::{Keys, Span};
 use crate::score::Score;
-use crate::sound::{Bank, Player, Rounds};
+use crate::sound::{Bank, Dry, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
+
+/// What renders share, and what stands there for the recordings of a kit by their numbers.
+#[derive(Clone, Copy)]
+pub(super) struct Shared<'a> {
+    pub keep: &'a Keep,
+    pub takes: &'a [Option<Name>],
+}
 
 /// Everything that a mix of some rounds needs.
 pub(super) struct Stage<'a> {
@@ -28,6 +36,9 @@ pub(super) struct Stage<'a> {
     /// What is ducked under, followed once for all runs.
     keys: OnceLock<Arc<Keys>>,
     rate: u32,
+    keep: Option<&'a Keep>,
+    /// What stands in the keep for each part's dry audio.
+    sources: Vec<Name>,
 }
 
 impl<'a> Stage<'a> {
@@ -39,12 +50,23 @@ impl<'a> Stage<'a> {
         rounds: u32,
         rate: u32,
         circle: bool,
+        shared: Option<Shared<'a>>,
     ) -> Result<Stage<'a>, Problems> {
-        let bank = Bank::fill(song, score, recordings);
-        let spaces = Answer::all(song, rate, |number| match &song.spaces[number].kind {
+        let of_space = |number: usize| match &song.spaces[number].kind {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
             _ => Ok(Audio::default()),
-        })?;
+        };
+        let (bank, spaces) = match shared {
+            None => (Bank::fill(song, score, recordings), Answer::all(song, rate, of_space)?),
+            Some(Shared { keep, takes }) => {
+                let file = |number: usize| match &song.spaces[number].kind {
+                    SpaceKind::Impulse(settings) => file_name(keep, &settings.file, rate),
+                    _ => keep.name(()),
+                };
+                let bank = Bank::fill_from(keep, takes, song, score, recordings);
+                (bank, Answer::all_from(keep, song, rate, file, of_space)?)
+            }
+        };
         let length = frames(score.round * f64::from(rounds), rate);
         let time = if circle {
             Rounds::Circle { frames: length }
@@ -70,15 +92,48 @@ impl<'a> Stage<'a> {
             channels,
             keys: OnceLock::new(),
             rate,
+            keep: shared.map(|shared| shared.keep),
+            sources: Vec::new(),
         };
         if !circle && song.ending != Ending::Damp {
             stage.span.frames += stage.ring(length);
+        }
+        if let Some(keep) = stage.keep {
+            let whole = (time, rate, stage.span.frames);
+            let parts = 0..song.parts.len();
+            stage.sources = parts
+                .map(|part| Dry::name(keep, song, score, part, &stage.bank, whole))
+                .collect();
         }
         Ok(stage)
     }
 
     fn open(&self, part: usize, from: i64) -> Player {
         Player::new(self.song, self.score, part, &self.bank, self.time, self.rate, from)
+    }
+
+    /// A part's dry audio: from the keep, into which it is played if there is room, else from a player.
+    fn source(&self, part: usize, from: i64) -> Box<dyn Source + '_> {
+        let played = || {
+            let (keep, name, frames) = (self.keep?, self.sources[part], self.span.frames);
+            if let Some(dry) = keep.find::<Dry>(name) {
+                return Some(dry);
+            }
+            keep.reserve(name, Dry::bytes(self.channels[part], frames)).then(|| {
+                let dry = Arc::new(Dry::play(self.open(part, 0), frames));
+                keep.fill(name, &dry);
+                dry
+            })
+        };
+        match played() {
+            None => Box::new(self.open(part, from)),
+            Some(dry) => {
+                let beyond = self.span.frames as i64;
+                Box::new(Reader::new(dry, self.span.circle, from, move || {
+                    self.open(part, beyond)
+                }))
+            }
+        }
     }
 
     /// Frames that a line needs after its last bar until everything has rung out, as far as can be told beforehand.
@@ -96,7 +151,7 @@ impl<'a> Stage<'a> {
 
     /// Calls `work` with a desk for this stage.
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
-        let open = |part: usize, from: i64| -> Box<dyn Source + '_> { Box::new(self.open(part, from)) };
+        let open = |part: usize, from: i64| self.source(part, from);
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
         let mut desk = Desk {
             song,
@@ -107,6 +162,10 @@ impl<'a> Stage<'a> {
             rate,
             progress,
             keys: Default::default(),
+            sharing: self.keep.map(|keep| Sharing {
+                keep,
+                sources: &self.sources,
+            }),
         };
         match self.keys.get() {
             Some(keys) => desk.keys = keys.clone(),
@@ -118,14 +177,20 @@ impl<'a> Stage<'a> {
 
     /// Mixes everything before the master.
     pub fn mix(&self, progress: &Progress) -> Mixed {
-        let mut sums = self.at_desk(progress, |desk| desk.run(Run::Whole));
-        let audio = self.answered(&mut sums);
+        let (audio, sums, traces) = self.at_desk(progress, |desk| match self.keep {
+            None => {
+                let mut sums = desk.run(Run::Whole);
+                (self.answered(&mut sums), sums, Vec::new())
+            }
+            Some(keep) => self.shared_mix(desk, keep),
+        });
         let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
         let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
             name: part.name.clone(),
             hits: hits.len(),
             peak,
             silenced: part.silenced,
+            trace: None,
         };
         let buses = self
             .song
@@ -134,9 +199,14 @@ impl<'a> Stage<'a> {
             .map(|bus| bus.name.clone())
             .zip(sums.bus_reductions)
             .collect();
+        let mut parts: Vec<PartReport> = parts.map(report).collect();
+        parts
+            .iter_mut()
+            .zip(traces)
+            .for_each(|(part, trace)| part.trace = Some(trace));
         Mixed {
             audio,
-            parts: parts.map(report).collect(),
+            parts,
             buses,
             oddities: Vec::new(),
         }
@@ -166,12 +236,51 @@ impl<'a> Stage<'a> {
 
     /// The dry sum with what the rooms and delays answer.
     pub fn answered(&self, sums: &mut Sums) -> Audio {
-        let mut audio = std::mem::take(&mut sums.dry);
-        for (number, (space, send)) in self.spaces.iter().zip(&sums.sends).enumerate() {
-            space.add(send, self.span, self.moves(Target::Space(number)), &mut audio);
+        let mut signals = sums.signals.iter_mut().map(|sum| sum.take().unwrap_or_default());
+        let mut audio = signals.next().map(Arc::unwrap_or_clone).unwrap_or_default();
+        for (number, (space, send)) in self.spaces.iter().zip(signals).enumerate() {
+            space.add(&send, self.span, self.moves(Target::Space(number)), &mut audio);
         }
+        self.audio(audio)
+    }
+
+    /// The same by way of the keep: what is there is not made again, and what is made is put there.
+    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Audio, Sums, Vec<Name>) {
+        let strips = desk.strips();
+        let plan = desk.plan(&strips).expect("a desk of a stage with a keep shares it");
+        let (names, whole) = spaces::names(keep, self.song, desk.clock, &self.spaces, &plan.sums, self.span);
+        let bytes = 2 * self.span.frames * size_of::<f32>();
+        let mix = keep.find::<Stereo>(whole);
+        let mut answers: Vec<Option<Arc<Stereo>>> = vec![None; names.len()];
+        let mut asked = vec![mix.is_none()];
+        if mix.is_none() {
+            keep.reserve(whole, bytes);
+            answers = names.iter().map(|name| keep.find(*name)).collect();
+        }
+        asked.extend(answers.iter().map(|answer| mix.is_none() && answer.is_none()));
+        let sums = desk.share(strips, &plan, keep, &asked);
+        if let Some(mix) = mix {
+            return (self.audio(Stereo::clone(&mix)), sums, plan.traces);
+        }
+        let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
+        for (number, (space, answer)) in self.spaces.iter().zip(answers).enumerate() {
+            let moves = self.moves(Target::Space(number));
+            let answer = answer.unwrap_or_else(|| {
+                let send = sums.signals[number + 1].clone().unwrap_or_default();
+                let answer = Arc::new(space.signal(&send, self.span, moves.is_some()));
+                keep.put(names[number], &answer, 2 * answer[0].len() * size_of::<f32>());
+                answer
+            });
+            spaces::add_back(&answer, moves, &mut audio);
+        }
+        let mix = Arc::new(audio);
+        keep.fill(whole, &mix);
+        (self.audio(Arc::unwrap_or_clone(mix)), sums, plan.traces)
+    }
+
+    fn audio(&self, sides: Stereo) -> Audio {
         Audio {
-            channels: audio.into(),
+            channels: sides.into(),
             rate: self.rate,
         }
     }
@@ -180,6 +289,12 @@ impl<'a> Stage<'a> {
 impl Source for Player {
     fn fill(&mut self, block: &mut [&mut [f32]]) {
         Player::fill(self, block);
+    }
+}
+
+impl Source for Reader<'_> {
+    fn fill(&mut self, block: &mut [&mut [f32]]) {
+        Reader::fill(self, block);
     }
 }
 

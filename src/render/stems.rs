@@ -39,7 +39,7 @@ pub fn stems(
     let plain = without_buses(song);
     let song = if what == Stems::Dry { &plain } else { song };
     let recordings = kit.load(&score.takes(song), order.rate)?;
-    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle)?;
+    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, None)?;
     stage.at_desk(&|_| (), |desk| {
         let gains = desk.run(Run::Keeping).gains;
         for (name, members) in groups(song, what) {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::audio::Audio;
+use crate::keep::{self, Keep};
 use crate::kit::{Recording, repitch};
 use crate::loopfile::Loop;
 use crate::score::{Hit, Score};
@@ -19,6 +20,8 @@ type Name = (usize, i64, bool, bool, bool);
 /// Sounds ready to be mixed in.
 pub struct Bank {
     sounds: BTreeMap<Name, Arc<Audio>>,
+    /// What stands for each in a keep, where there is one.
+    kept: BTreeMap<Name, keep::Name>,
     /// By the numbers of takes: true where a note can be held.
     held: Vec<bool>,
 }
@@ -29,6 +32,52 @@ impl Bank {
     /// # Panics
     /// Where a take that the score plays was not decoded.
     pub fn fill(song: &Loop, score: &Score, recordings: &[Option<Arc<Recording>>]) -> Bank {
+        Bank::fill_by(song, score, recordings, |_, _, make| (make(), None))
+    }
+
+    /// The same by way of a keep, in which `takes` stand for the recordings.
+    ///
+    /// # Panics
+    /// As [`Bank::fill`]; where a take that the score plays has no name.
+    pub fn fill_from(
+        keep: &Keep,
+        takes: &[Option<keep::Name>],
+        song: &Loop,
+        score: &Score,
+        recordings: &[Option<Arc<Recording>>],
+    ) -> Bank {
+        Bank::fill_by(
+            song,
+            score,
+            recordings,
+            |(take, pitch, trim, backwards, held), seconds, make| {
+                let recording = takes[take].expect("a take that is played has a name");
+                let as_recorded = pitch == 0 && !backwards && !held;
+                let kept = keep.name(Making {
+                    recording,
+                    pitch,
+                    trim,
+                    backwards,
+                    held: held.then_some(seconds),
+                });
+                if let Some(found) = keep.find(kept) {
+                    return (found, Some(kept));
+                }
+                let made = make();
+                if !as_recorded {
+                    keep.put(kept, &made, made.bytes());
+                }
+                (made, Some(kept))
+            },
+        )
+    }
+
+    fn fill_by(
+        song: &Loop,
+        score: &Score,
+        recordings: &[Option<Arc<Recording>>],
+        get: impl Fn(Name, f64, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<keep::Name>) + Sync,
+    ) -> Bank {
         let held: Vec<bool> = recordings
             .iter()
             .map(|recording| recording.as_ref().is_some_and(|recording| recording.held.is_some()))
@@ -46,17 +95,23 @@ impl Bank {
             let recording = recordings[name.0]
                 .as_ref()
                 .expect("a take that is played has been decoded");
-            (name, made(recording, name, seconds))
+            (name, get(name, seconds, &|| made(recording, name, seconds)))
         };
-        Bank {
-            sounds: names
-                .into_par_iter()
-                .map(make)
-                .collect::<Vec<_>>()
-                .into_iter()
-                .collect(),
+        let mut bank = Bank {
+            sounds: BTreeMap::new(),
+            kept: BTreeMap::new(),
             held,
+        };
+        for (name, (sound, kept)) in names.into_par_iter().map(make).collect::<Vec<_>>() {
+            bank.sounds.insert(name, sound);
+            bank.kept.extend(kept.map(|kept| (name, kept)));
         }
+        bank
+    }
+
+    /// What stands in the keep for the sound that a hit of a part plays; none for a bank that was filled without one.
+    pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<keep::Name> {
+        self.kept.get(&name(song, part, hit, &self.held)).copied()
     }
 
     /// The sound that a hit of a part plays.
@@ -74,6 +129,18 @@ impl Bank {
             .max()
             .unwrap_or(1)
     }
+}
+
+/// How a sound of the bank is made.
+#[derive(PartialEq)]
+struct Making {
+    recording: keep::Name,
+    pitch: i64,
+    /// True where care is taken of the recording.
+    trim: bool,
+    backwards: bool,
+    /// The seconds that are held, where a note is.
+    held: Option<f64>,
 }
 
 fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {

@@ -4,6 +4,7 @@
 //! never changes a bit. It knows nothing of strips and buses.
 
 mod bank;
+mod dry;
 mod envelope;
 mod held;
 mod player;
@@ -11,5 +12,6 @@ mod rounds;
 mod voice;
 
 pub use bank::Bank;
+pub use dry::{Dry, Reader};
 pub use player::{Player, level};
 pub use rounds::Rounds;

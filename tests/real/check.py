@@ -169,6 +169,27 @@ def found_by_name(pressroll, kit, folder):
     return [f"{piece} does not sound" for piece in silent]
 
 
+def matched(pressroll, loop, kit, folder):
+    """What `compare` brings to one loudness has one loudness by another meter, and one length."""
+    out = folder / "compare"
+    command = [pressroll, "compare", loop, "--kit", kit, "-o", out, "--json"]
+    command += ["--vary", "snare.gain=-12,6", "--vary", "master.ceiling=-1,-9", "--bypass", "drums"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300)
+    if done.returncode:
+        return [f"compare failed:\n{done.stderr}"]
+    told = json.loads(done.stdout)
+    wrong, lengths = [], set()
+    for version in told["versions"]:
+        sound, rate = soundfile.read(version["file"], always_2d=True)
+        lengths.add(len(sound))
+        off = pyloudnorm.Meter(rate).integrated_loudness(sound) - told["matched_lufs"]
+        if abs(off) > 0.1:
+            wrong.append(f"{version['name']} is {off:+.2f} LU off")
+    if len(lengths) > 1:
+        wrong.append(f"the versions' lengths differ: {sorted(lengths)}")
+    return wrong
+
+
 def main(pressroll, repository, folder):
     kit = folder / "kit"
     oneshots.write_kit(kit)
@@ -182,6 +203,8 @@ def main(pressroll, repository, folder):
 
     count("file names", found_by_name(pressroll, kit, folder))
     count("names in the bank", names.misread(pressroll, folder))
+    ferry = repository / "kits/harbour-studio/loops/night-ferry.toml"
+    count("compare", matched(pressroll, ferry, kit, folder))
     loops = sorted(repository.glob("kits/*/loops/*.toml"))
     if not loops:
         count("loops", ["no loop under kits/*/loops/"])

@@ -40,12 +40,14 @@ const odds = {
 
 const results = [];
 const LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+/** A to Z, then AA, AB and so on. */
+const lettered = (n) => (n < 26 ? "" : LETTERS[Math.floor(n / 26) - 1]) + LETTERS[n % 26];
 const made = (tag, words = "", more = {}) => Object.assign(document.createElement(tag), { textContent: words }, more);
 const called = (n) => `${n + 1}, ${versions[n].name}`;
 
 function begin(kind, pair, rounds) {
   blind = { kind, rounds, picks: [], pair: odds.shuffled(pair) };
-  ["system", "figures", "blind-form", "verdict"].forEach((id) => ($(id).hidden = true));
+  ["system", "figures", "blind"].forEach((id) => ($(id).hidden = true));
   $("hidden-staves").hidden = false;
   deal();
 }
@@ -55,7 +57,7 @@ function deal() {
   const { kind, pair, picks, rounds } = blind;
   const which = kind === "which";
   blind.dealt = which ? [...pair, pair[odds.draw(2)]] : odds.shuffled(versions.map((_, n) => n));
-  blind.names = which ? ["A", "B", "X"] : blind.dealt.map((_, n) => LETTERS[n]);
+  blind.names = which ? ["A", "B", "X"] : blind.dealt.map((_, n) => lettered(n));
   $("question").textContent = which ? "Which of the two is X?" : "Which do you prefer?";
   $("round-of").textContent = `Round ${picks.length + 1} of ${rounds}.`;
   const radios = blind.names.map((name, n) => {
@@ -124,7 +126,7 @@ function preferred(picks) {
 /** Ends a blind test: the score first, the names under it. */
 function reveal(lines) {
   blind = null;
-  ["system", "figures", "blind-form", "verdict"].forEach((id) => ($(id).hidden = false));
+  ["system", "figures", "blind", "verdict"].forEach((id) => ($(id).hidden = false));
   $("hidden-staves").hidden = true;
   $("verdict").replaceChildren(...lines.map((line, n) => made("p", line, { className: n ? "" : "score" })));
   show();

@@ -24,7 +24,7 @@ pub const BITS: u32 = 16;
 /// The longest that all versions of a page may be together, in seconds: browsers keep them as floats in memory.
 pub const LONGEST: f64 = 1800.0;
 /// The most versions of a page.
-pub const MOST: usize = 26;
+pub const MOST: usize = 100;
 
 const STRUCTURE: &str = include_str!("structure.html");
 const STYLE: &str = include_str!("style.css");

@@ -112,17 +112,19 @@ impl Sheet<'_> {
             .chain([self.bars.end as f64]);
         for ((at, symbol), end) in self.chords.iter().zip(ends) {
             let room = frame.x(end) - frame.x(*at) - 4.0;
-            drawing.words((frame.x(*at) + 3.0, y), 14.0, Ink::Accent, fitting(symbol, 14.0, room));
+            let size = (14.0 * room / lettering::width(symbol, 14.0).max(1.0)).clamp(9.0, 14.0);
+            drawing.words((frame.x(*at) + 3.0, y), size, Ink::Accent, fitting(symbol, size, room));
         }
     }
 
-    /// The last barline: thin and thick, with the repeat's two dots before it, or a tie into what rings.
+    /// The last barline: thin and thick behind the last bar, with the repeat's two dots before it; a plain one where it
+    /// rings on.
     fn finish_sign(&self, drawing: &mut Drawing, frame: &Frame, (top, foot): (f32, f32)) {
         let x = frame.x(self.bars.end as f64);
         match self.finish {
             Finish::Repeat | Finish::Damp => {
-                drawing.upright(x - 5.0, top, foot, 1.0, Ink::Black);
-                drawing.upright(x, top, foot, 3.5, Ink::Black);
+                drawing.upright(x + 12.0, top, foot, 1.0, Ink::Black);
+                drawing.upright(x + 17.0, top, foot, 3.5, Ink::Black);
             }
             Finish::Ring => {
                 drawing.upright(x, top, foot, 1.5, Ink::Black);
@@ -138,7 +140,7 @@ impl Sheet<'_> {
             let middle = (top + foot) / 2.0;
             for y in [middle - 6.0, middle + 6.0] {
                 drawing.marks.push(Mark::Dot {
-                    at: (x - 11.0, y),
+                    at: (x + 6.0, y),
                     radius: 2.5,
                     ink: Ink::Black,
                 });
@@ -217,7 +219,6 @@ pub(super) fn barlines(drawing: &mut Drawing, frame: &Frame, bars: &Bars, (top, 
         let ink = if bar.section.is_some() { Ink::Accent } else { Ink::Soft };
         drawing.upright(frame.x(bar.start as f64), top, foot, 0.8, ink);
     }
-    drawing.upright(frame.x(bars.end as f64), top, foot, 0.8, Ink::Soft);
 }
 
 /// Counts under the bars where they have room; gives where they end.

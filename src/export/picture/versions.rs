@@ -75,6 +75,7 @@ impl Versions<'_> {
             y += HALF + 4.0;
         }
         barlines(&mut drawing, &frame, &self.bars, (top, y));
+        drawing.upright(frame.x(self.bars.end as f64), top, y, 0.8, Ink::Soft);
         drawing.height = counts(&mut drawing, &frame, &self.bars, y) + EDGE;
         Picture(drawing)
     }

@@ -57,8 +57,10 @@ pub(super) const PART: &[Key] = &[
         Standard::Said("none"),
         "A performance that it plays in place of hits: a Standard MIDI File, relative to this file. Its quarter notes are \
          the loop's, whatever tempo it tells. Percussion keys play the pieces of General MIDI; with a `piece` the part plays \
-         that piece's keys alone, so that one performance can feed several parts. The loop's swing leaves it as it was \
-         played. Notes after the last bar are left out, and a shorter performance is not repeated.",
+         that piece's keys alone, so that one performance can feed several parts. A `piece` of known root (kit.toml's `root` or \
+         `zones`, a note in its file's name, `stand-in`) that no key of the map means plays every key as a note of that pitch, \
+         as long as it was held; what lies more than four octaves from its roots is left out and told. The loop's swing leaves \
+         it as it was played. Notes after the last bar are left out, and a shorter performance is not repeated.",
     ),
     key(
         "keys",
@@ -70,7 +72,8 @@ pub(super) const PART: &[Key] = &[
         "channel",
         Kind::Integer(1, 16, ""),
         Standard::Integer(10),
-        "The channel of `midi` that it plays, from 1; percussion is on 10.",
+        "The channel of `midi` that it plays, from 1; percussion is on 10, what a keyboard plays most likely on 1. Notes are written \
+         back on it.",
     ),
     number(
         "tighten",
@@ -161,7 +164,7 @@ pub(super) const PLAYING: &[Key] = &[
         1.0,
         400.0,
         "percent",
-        Standard::Said("100 for notes, degrees and comp, off for hits"),
+        Standard::Said("100 for notes, degrees, comp and MIDI played as notes, off for hits"),
         "How much of its written length a note sounds; off lets it ring.",
     )
     .or_off(),

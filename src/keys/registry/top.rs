@@ -35,7 +35,9 @@ pub(super) const LOOP_FILE: &[Key] = &[
         Kind::Accents,
         Standard::Said("none"),
         "Ensemble hits, by bars: whatever plays exactly on these steps has its velocity raised by 118/96, as an accent \
-         is over a plain hit, to 127 at the most. Any mark but `-` is an accent.",
+         is over a plain hit, to 127 at the most. Any mark but `-` is an accent. What was played as MIDI takes the accent of the \
+         step that it is nearest to: within half a sixteenth of it, or half of the accents' own step where that is finer, the \
+         steps swung as the loop swings.",
     ),
     key(
         "part",

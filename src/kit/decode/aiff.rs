@@ -226,7 +226,8 @@ fn loop_of(chunks: &Chunks) -> Option<(u64, u64)> {
 fn extended(bytes: &[u8]) -> f64 {
     let power = i32::from(u16_at(bytes, 0).unwrap_or(0));
     let (high, low) = (u32_at(bytes, 2).unwrap_or(0), u32_at(bytes, 6).unwrap_or(0));
-    if power >= 0x7FFF {
+    // Of no number, of a negative one, of more than any rate.
+    if power > 16383 + 31 {
         return 0.0;
     }
     libm::scalbn(f64::from(high), power - 16383 - 31) + libm::scalbn(f64::from(low), power - 16383 - 63)

@@ -122,7 +122,14 @@ impl From<WavError> for Unread {
 /// # Errors
 /// When it is none of these, or one that can't be read; see [`Unread`].
 pub fn decode(path: impl AsRef<Path>) -> Result<Decoded, Unread> {
-    let mut source = open(path.as_ref())?;
+    decode_from(open(path.as_ref())?)
+}
+
+/// Decodes from a source, as [`decode`] does.
+///
+/// # Errors
+/// As [`decode`].
+pub fn decode_from(mut source: impl Read + Seek) -> Result<Decoded, Unread> {
     match container(&mut source)? {
         Container::Wav => Ok(of_wav(wav::read_from(source)?)),
         Container::Aiff => aiff::read(&whole(source)?),

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use crate::text::Place;
 
 /// A room or a delay that strips send to.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Space {
     /// `room`, `delay`, or the name under `rooms` or `delays`.
     pub name: String,
@@ -16,7 +16,7 @@ pub struct Space {
 }
 
 /// What answers a send.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum SpaceKind {
     /// A synthesised room.
     Room(Room),

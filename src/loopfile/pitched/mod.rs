@@ -32,11 +32,14 @@ const GHOST: f64 = 40.0;
 /// A muted scratch is softer than a strike, and no ghost.
 const SCRATCH: f64 = 70.0;
 
-/// The mark of the note whose velocity is nearest to one: `x` for a plain one, `X` for an accent, `g` for a ghost.
-pub(super) fn mark_for(velocity: f64) -> char {
-    if velocity < (GHOST + PLAIN) / 2.0 {
+/// The mark of the note that is nearest in level to one of a velocity: `x` for a plain one, `X` for an accent, `g` for a
+/// ghost.
+pub fn note_mark(velocity: f64) -> char {
+    // Velocity goes into level by its logarithm, so half-way is the geometric mean.
+    let half_way = |one: f64, other: f64| (one * other).sqrt();
+    if velocity < half_way(GHOST, PLAIN) {
         'g'
-    } else if velocity < (PLAIN + ACCENT) / 2.0 {
+    } else if velocity < half_way(PLAIN, ACCENT) {
         'x'
     } else {
         'X'

@@ -1,0 +1,84 @@
+//! What sounds otherwise in a version than in the loop as written.
+
+use crate::cli::session::Work;
+use crate::loopfile::{Loop, Strip, Sweep, Target};
+use crate::render::PartReport;
+
+type Side<'a> = (&'a Work, &'a [PartReport]);
+
+/// Parts, buses, rooms, delays and the master that differ, by their names; where all parts do, that alone.
+pub fn changed((written, parts): (&Work, &Vec<PartReport>), (work, own): (&Work, &Vec<PartReport>)) -> Vec<String> {
+    let mut changed = of_parts((written, parts), (work, own));
+    let of_section = |section: usize| match work {
+        Work::Form(form, _) => format!("{}: ", form.sections[section].name),
+        Work::Loop(..) => String::new(),
+    };
+    for (section, ((one, _), (other, _))) in written.loops().into_iter().zip(work.loops()).enumerate() {
+        let named = |name: String| format!("{}{name}", of_section(section));
+        changed.extend(of_buses(one, other).into_iter().map(named));
+        changed.extend(of_spaces(one, other).into_iter().map(named));
+    }
+    if master(written) != master(work) {
+        changed.push("master".into());
+    }
+    changed
+}
+
+fn of_parts((_, written): Side, (_, own): Side) -> Vec<String> {
+    let same = |part: &&PartReport| {
+        let other = written.iter().find(|other| other.name == part.name);
+        other.is_some_and(|other| other.silenced == part.silenced && (part.silenced || other.trace == part.trace))
+    };
+    let differ: Vec<String> = own
+        .iter()
+        .filter(|part| !same(part))
+        .map(|part| part.name.clone())
+        .collect();
+    match differ.len() {
+        many if many > 1 && many == own.len() => vec!["every part".into()],
+        _ => differ,
+    }
+}
+
+fn of_buses(written: &Loop, own: &Loop) -> Vec<String> {
+    let differs = |number: &usize| {
+        let bus = &own.buses[*number];
+        let Some(other) = written.buses.iter().position(|other| other.name == bus.name) else {
+            return true;
+        };
+        let same = written.buses[other].strip == bus.strip && written.buses[other].silenced == bus.silenced;
+        !same || sweeps(written, Target::Bus(other)) != sweeps(own, Target::Bus(*number))
+    };
+    let buses = (0..own.buses.len()).filter(differs);
+    buses
+        .map(|number| format!("{} (bus)", own.buses[number].name))
+        .collect()
+}
+
+fn of_spaces(written: &Loop, own: &Loop) -> Vec<String> {
+    let differs = |number: &usize| {
+        let space = &own.spaces[*number];
+        let Some(other) = written.spaces.iter().position(|other| other.name == space.name) else {
+            return true;
+        };
+        written.spaces[other] != *space || sweeps(written, Target::Space(other)) != sweeps(own, Target::Space(*number))
+    };
+    let spaces = (0..own.spaces.len()).filter(differs);
+    spaces.map(|number| own.spaces[number].name.clone()).collect()
+}
+
+fn sweeps(song: &Loop, target: Target) -> Vec<Sweep> {
+    let own = song.sweeps.iter().filter(|sweep| sweep.target == target);
+    own.map(|sweep| Sweep {
+        target: Target::Master,
+        ..sweep.clone()
+    })
+    .collect()
+}
+
+fn master(work: &Work) -> (&Strip, Option<f64>, Vec<Sweep>) {
+    match work {
+        Work::Loop(song, _) => (&song.master, song.loudness, sweeps(song, Target::Master)),
+        Work::Form(form, _) => (&form.master, form.loudness, form.sweeps.clone()),
+    }
+}
