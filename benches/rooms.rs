@@ -6,6 +6,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use pressroll::audio::Audio;
+use pressroll::kit::pitch::listen;
 use pressroll::kit::{Kit, repitch, resample};
 use pressroll::loopfile::{self, Changes, Draft};
 use pressroll::score;
@@ -63,7 +65,20 @@ fn rooms(criterion: &mut Criterion) {
     group.bench_function("kit: repitch one take by a fifth", |b| {
         b.iter(|| repitch(one_shot, 1.5))
     });
+    let note = two_seconds();
+    group.bench_function("kit: hear the pitch of 2 s", |b| b.iter(|| listen(&note)));
+    group.bench_function("kit: repitch 2 s by a fifth", |b| b.iter(|| repitch(&note, 1.5)));
     group.finish();
+}
+
+/// A tone of A2 with eight partials.
+fn two_seconds() -> Audio {
+    let partial = |at: usize, n: f64| (std::f64::consts::TAU * 110.0 * n * at as f64 / f64::from(RATE)).sin() / n;
+    let sample = |at: usize| 0.2 * (1..=8).map(|n| partial(at, f64::from(n))).sum::<f64>() as f32;
+    Audio {
+        channels: vec![(0..2 * RATE as usize).map(sample).collect()],
+        rate: RATE,
+    }
 }
 
 criterion_group!(benches, rooms);

@@ -1,8 +1,10 @@
-//! Notes, degrees and comping, from the loop file to what `check` says of them.
+//! Notes, degrees and comping, from the loop file to what `check` says of them and to what sounds.
 
 mod support;
 
-use support::{Desk, click};
+use std::f64::consts::TAU;
+
+use support::{Desk, RATE, assert_near, click, tone};
 
 fn check(text: &str) -> (Option<i32>, String) {
     let desk = Desk::new();
@@ -64,4 +66,132 @@ fn a_bad_word_is_pointed_at_with_what_was_meant() {
         said.contains("loop.toml:8:13") && said.contains("did you mean `Bb1`?"),
         "{said}"
     );
+}
+
+/// A desk with one sustained tone of C4, MIDI 60 (ISO 16: 261.6256 Hz).
+fn horn() -> Desk {
+    let desk = Desk::new();
+    desk.one_shot("horn_C4.wav", &[tone(hz(60.0), 6.0, 0.2)]);
+    desk
+}
+
+fn hz(key: f64) -> f64 {
+    440.0 * 2f64.powf((key - 69.0) / 12.0)
+}
+
+/// Bars of a second, four steps of a quarter each.
+fn song(bars: u32, ending: &str, part: &str) -> String {
+    format!(
+        "[loop]\ntempo = 240\nbars = {bars}\nending = \"{ending}\"\n[master]\nceiling = \"off\"\n[[part]]\nname = \"horn\"\n\
+         release = 20\n{part}\n"
+    )
+}
+
+/// dB of the middle of a step, counted from 0.
+fn level(sound: &[f32], step: usize) -> f64 {
+    support::meter::db(support::meter::rms(&sound[step * 12_000 + 3000..step * 12_000 + 9000]))
+}
+
+/// The amplitude of a tone in a stretch (Hann).
+fn strength(sound: &[f32], hz: f64) -> f64 {
+    let (mut re, mut im) = (0.0, 0.0);
+    for (n, sample) in sound.iter().enumerate() {
+        let weight = 1.0 - (TAU * n as f64 / sound.len() as f64).cos();
+        let angle = TAU * hz * n as f64 / f64::from(RATE);
+        re += weight * f64::from(*sample) * angle.cos();
+        im += weight * f64::from(*sample) * angle.sin();
+    }
+    2.0 * re.hypot(im) / sound.len() as f64
+}
+
+#[test]
+fn a_hold_goes_over_the_barline() {
+    let desk = horn();
+    let (sound, told) = desk.render_with(&song(2, "damp", "notes = \"- - - C4 | = = - -\""), &[]);
+    assert_eq!(told["hits"], 1);
+    let full = level(sound.left(), 3);
+    for (step, sounds) in [(2, false), (3, true), (4, true), (5, true), (6, false)] {
+        let is = level(sound.left(), step);
+        assert!(
+            if sounds { (is - full).abs() < 0.05 } else { is < -90.0 },
+            "step {step}: {is} dB"
+        );
+    }
+    // The barline is no step: the tone's own slope is the steepest there.
+    let own = f64::from(
+        sound.left()[40_000..47_000]
+            .windows(2)
+            .map(|p| (p[1] - p[0]).abs())
+            .fold(0.0, f32::max),
+    );
+    let over = f64::from(
+        sound.left()[47_900..48_100]
+            .windows(2)
+            .map(|p| (p[1] - p[0]).abs())
+            .fold(0.0, f32::max),
+    );
+    assert!(over < 1.01 * own, "{over} over the barline, {own} before it");
+}
+
+#[test]
+fn a_hold_goes_round_the_loops_end() {
+    let desk = horn();
+    let notes = "notes = \"= - - C4\"";
+    let (sound, told) = desk.render_with(&song(1, "repeat", notes), &[]);
+    assert_eq!(told["hits"], 1);
+    let left = sound.left();
+    assert_near(
+        level(left, 0),
+        level(left, 3),
+        0.05,
+        "the first step sounds as the last",
+    );
+    assert!(level(left, 1) < -90.0);
+    let own = left[38_000..47_000]
+        .windows(2)
+        .map(|p| (p[1] - p[0]).abs())
+        .fold(0.0, f32::max);
+    assert!(
+        (left[0] - left[left.len() - 1]).abs() < 1.01 * own,
+        "no step over the seam"
+    );
+    // Where it does not go round there is nothing to hold.
+    let sound = desk.render(&song(1, "damp", notes));
+    assert!(level(sound.left(), 0) < -90.0);
+}
+
+#[test]
+fn plus_sounds_tones_together() {
+    let desk = horn();
+    let (sound, told) = desk.render_with(&song(1, "damp", "notes = \"C4+Eb4+G4\""), &[]);
+    assert_eq!(told["hits"], 3);
+    let heard = &sound.left()[2000..46_000];
+    // Velocity 96 by 40·log10(v/127) dB, and 3 dB down on each side.
+    let wanted = 0.2 * (96.0f64 / 127.0).powi(2) * 0.5f64.sqrt();
+    for key in [60.0, 63.0, 67.0] {
+        assert_near(strength(heard, hz(key)), wanted, 0.01 * wanted, key);
+    }
+    for key in [58.0, 62.0, 64.0, 70.0] {
+        assert!(strength(heard, hz(key)) < 0.001 * wanted, "nothing at {key}");
+    }
+}
+
+#[test]
+fn accents_and_ghosts_sound_by_the_law() {
+    let sound = horn().render(&song(1, "damp", "notes = \"C4 C4^ (C4) -\""));
+    let plain = level(sound.left(), 0);
+    // 40·log10(v/127) dB (DLS, General MIDI 2) at the velocities of tablature: 96, 118 and 40.
+    let against = |velocity: f64| 40.0 * (velocity / 96.0).log10();
+    assert_near(level(sound.left(), 1) - plain, against(118.0), 0.1, "an accent");
+    assert_near(level(sound.left(), 2) - plain, against(40.0), 0.1, "a ghost");
+}
+
+#[test]
+fn a_strum_strains_no_hand_and_tones_of_the_chord_may_rub() {
+    // Cmaj9 without its root has the B that stands a semitone under the other part's C.
+    let text = "chords = \"Cmaj9\"\n[loop]\ntempo = 92\nbars = 1\nkey = \"C major\"\n[[part]]\nname = \"keys\"\nvoicing = \"rootless\"\n\
+                strum = 20\ncomp = \"d\"\n[[part]]\nname = \"lead\"\npiece = \"keys\"\nnotes = \"C4\"\n";
+    let (code, said) = check(text);
+    assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("nothing wrong\n"), "{said}");
 }

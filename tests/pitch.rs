@@ -163,8 +163,8 @@ fn a_note_is_released_at_its_end_and_off_lets_it_ring() {
 }
 
 /// A WAV with a `smpl` chunk of one loop, its unity note and the loop's first and last frame.
-fn looped(samples: &[f32], note: u32, first: u32, last: u32) -> Vec<u8> {
-    let mut bytes = wav::float(RATE, &[samples.to_vec()]);
+fn looped(channels: &[Vec<f32>], note: u32, first: u32, last: u32) -> Vec<u8> {
+    let mut bytes = wav::float(RATE, channels);
     let mut chunk = Vec::new();
     for word in [0, 0, 20_833, note, 0, 0, 0, 1, 0, 0, 0, first, last, 0, 0] {
         chunk.extend_from_slice(&u32::to_le_bytes(word));
@@ -182,26 +182,55 @@ fn loop_points_hold_a_note_without_a_click_and_in_tune() {
     let desk = Desk::new();
     // 480 Hz: a hundred frames a period. The recording lasts 100 ms, the note ten times as long.
     let short = tone(480.0, 0.1, 0.3);
-    for (first, last, name) in [(2000, 3999, "fits"), (2000, 3951, "half a period off")] {
-        desk.write("reed.wav", looped(&short, 71, first, last));
-        for (note, key) in [("B4", 71.0), ("E3", 52.0), ("D6", 86.0)] {
-            let sound = desk.render(&song(&format!("name = \"reed\"\nnotes = \"{note}\"\nrelease = 50")));
-            let wanted = 480.0 * 2f64.powf((key - 71.0) / 12.0);
-            let heard = &sound.left()[..66_000];
-            assert!(
-                (level(&heard[60_000..]) - level(&heard[..2000])).abs() < 3.0,
-                "{name}: {note} is held"
-            );
-            let own = 0.3 * 0.572 * TAU * wanted / f64::from(RATE);
-            let most = f64::from(steepest(&heard[500..]));
-            assert!(
-                most < 2.0 * own,
-                "{name}: {note} steps by {most}, its own slope is {own}"
-            );
-            if name == "fits" {
-                let off = cents_off(heard, wanted);
-                assert!(off.abs() < 1.0, "{note} is {off} cents off");
+    // The right side is a quarter of a period later, so the two come to their loop's end at other phases.
+    let later: Vec<f32> = tone(480.0, 0.1 + 25.0 / 48_000.0, 0.3)[25..].to_vec();
+    for (side, channels) in [("mono", vec![short.clone()]), ("stereo", vec![short, later])] {
+        // A mono recording is 3 dB down on each side, a stereo one is as it is.
+        let side_gain = if channels.len() == 1 { 0.5f64.sqrt() } else { 1.0 };
+        for (first, last, name) in [(2000, 3999, "fits"), (2000, 3951, "half a period off")] {
+            desk.write("reed.wav", looped(&channels, 71, first, last));
+            for (note, key) in [("B4", 71.0), ("E3", 52.0), ("D6", 86.0)] {
+                let sound = desk.render(&song(&format!("name = \"reed\"\nnotes = \"{note}\"\nrelease = 50")));
+                let wanted = 480.0 * 2f64.powf((key - 71.0) / 12.0);
+                // The steepest slope of the tone itself, at velocity 96: (96/127)² of its recorded level.
+                let own = 0.3 * side_gain * (96.0f64 / 127.0).powi(2) * TAU * wanted / f64::from(RATE);
+                for heard in sound.channels.iter().map(|heard| &heard[..66_000]) {
+                    assert!(
+                        (level(&heard[60_000..]) - level(&heard[..2000])).abs() < 3.0,
+                        "{side}, {name}: {note} is held"
+                    );
+                    let most = f64::from(steepest(&heard[500..]));
+                    // 6 dB over it would be a click.
+                    assert!(
+                        most < 2.0 * own,
+                        "{side}, {name}: {note} steps by {most}, its own slope is {own}"
+                    );
+                    if name == "fits" {
+                        let off = cents_off(heard, wanted);
+                        assert!(off.abs() < 1.0, "{side}: {note} is {off} cents off");
+                    }
+                }
             }
+        }
+    }
+}
+
+#[test]
+fn a_written_root_that_sounds_otherwise_is_told_of_and_holds() {
+    let desk = Desk::new();
+    desk.one_shot("flute.wav", &[rich(hz(60.0), 2.0)]);
+    desk.write("loop.toml", song("name = \"flute\"\nnotes = \"G4\""));
+    for (root, told) in [
+        ("C3", Some("has the root C3 in kit.toml, and sounds as C4")),
+        ("D4", Some("has the root D4 in kit.toml, and sounds as C4")),
+        ("C4", None),
+    ] {
+        desk.write("kit.toml", format!("[[piece]]\nname = \"flute\"\nroot = \"{root}\"\n"));
+        let answer = desk.run(&["check", "loop.toml"]);
+        answer.assert_done();
+        match told {
+            Some(told) => assert!(answer.err.contains(told), "{root}: {}", answer.err),
+            None => assert!(answer.err.is_empty(), "{}", answer.err),
         }
     }
 }

@@ -29,6 +29,7 @@ impl Check {
             let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
             hints.extend(score::harmony_hints(song));
+            hints.extend(kit.doubtful_roots(score::pitched(song))?);
         }
         match &work {
             Work::Loop(song, kit) => {

@@ -25,6 +25,16 @@ pub fn find(address: &str) -> Vec<Found> {
         return all().filter(|found| found.key.name == *first).collect();
     }
     let mut found = Vec::new();
+    // The chart is a key of the file itself: chords.3 is what it says of a bar.
+    if let (Some(key), [_]) = (Table::LoopFile.key(first), rest)
+        && matches!(key.kind, Kind::Bars(_))
+    {
+        found.push(Found {
+            table: Table::LoopFile,
+            key,
+        });
+        return found;
+    }
     for start in starts(first, rest) {
         if let Some(key) = follow(start.0, start.1)
             && !found.contains(&key)
@@ -69,10 +79,10 @@ fn follow(table: Table, names: &[&str]) -> Option<Found> {
         .iter()
         .find(|group| group.own().iter().any(|key| key.name == *first))?;
     let key = owner.own().iter().find(|key| key.name == *first)?;
-    if rest.is_empty() {
-        Some(Found { table: *owner, key })
-    } else {
-        follow(inner(key)?, rest)
+    match (key.kind, rest) {
+        (_, []) | (Kind::Bars(_) | Kind::Hits, [_]) => Some(Found { table: *owner, key }),
+        (Kind::Named(table), [_, rest @ ..]) => follow(table, rest),
+        _ => follow(inner(key)?, rest),
     }
 }
 
@@ -190,6 +200,9 @@ mod tests {
         assert_eq!(homes("loop.tempo"), [(Table::Loop, "tempo")]);
         assert_eq!(homes("master.ceiling"), [(Table::Master, "ceiling")]);
         assert_eq!(homes("snare.gain"), [(Table::Strip, "gain")]);
+        assert_eq!(homes("chords.3"), [(Table::LoopFile, "chords")]);
+        assert_eq!(homes("bass.degrees.4"), [(Table::Part, "degrees")]);
+        assert_eq!(homes("keys.change.4.voicing"), [(Table::Playing, "voicing")]);
         assert_eq!(homes("swing"), [(Table::Feel, "swing"), (Table::Playing, "swing")]);
         for nothing in ["", ".", "snare.", "snare.gian", "snare.gain.x", "rooms.hall"] {
             assert_eq!(homes(nothing), [], "{nothing}");

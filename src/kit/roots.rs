@@ -3,6 +3,8 @@
 //! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` or `INST` chunk, else its sound. Makers disagree on
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
 
+use std::path::Path;
+
 use rayon::prelude::*;
 
 use super::decode::{Unread, decode, told_root};
@@ -91,6 +93,40 @@ impl Kit {
             self.settle(name, &takes)?;
         }
         Ok(())
+    }
+
+    /// Listens to the recordings of some pieces whose roots `kit.toml` says, and tells of those that sound otherwise. What is
+    /// written holds all the same, so that this is for whoever asks what may not be meant.
+    ///
+    /// # Errors
+    /// When a file can't be read.
+    pub fn doubtful_roots<'a>(&self, pieces: impl IntoIterator<Item = &'a str>) -> Result<Vec<Problem>, Problem> {
+        let pieces = pieces.into_iter().filter_map(|name| self.index.find(name));
+        let layers = pieces.flat_map(|piece| &self.index.pieces[piece].layers);
+        let mut takes: Vec<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
+        takes.sort_unstable();
+        takes.dedup();
+        let doubts = takes.par_iter().map(|take| match self.files.get(*take) {
+            Some(File {
+                said: Said::Written(key),
+                path,
+                ..
+            }) => Ok(hear(path)?.and_then(|heard| self.doubt(*take, *key, heard))),
+            _ => Ok(None),
+        });
+        let doubts: Vec<Option<Problem>> = doubts.collect::<Result<_, Problem>>()?;
+        Ok(doubts.into_iter().flatten().collect())
+    }
+
+    fn doubt(&self, take: usize, key: i32, heard: Heard) -> Option<Problem> {
+        if heard.confidence < BELIEVED || (heard.key - f64::from(key)).abs() < 1.0 {
+            return None;
+        }
+        let (file, says, sounds) = (self.shown(take), note_name(f64::from(key)), note_name(heard.key));
+        let what = format!("`{file}` has the root {says} in kit.toml, and sounds as {sounds}, counting C4 as middle C");
+        Some(Problem::new(what).help(format!(
+            "it is played as {says}; write root = \"{sounds}\" if notes on it are out of tune"
+        )))
     }
 
     /// What was found odd about the kit's pitches.
@@ -189,6 +225,12 @@ impl Kit {
             choke: None,
         });
     }
+}
+
+/// The pitch of a file, as it sounds.
+fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
+    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+    Ok(listen(&decoded.audio))
 }
 
 /// Looks into a file as far as is needed to know its root.

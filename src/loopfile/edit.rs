@@ -4,8 +4,9 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::Words;
+use super::edit_bars;
 use super::gather::{self, Written, whole};
-use crate::keys::{self, Key, Kind, Node, Setting, Settings, Table, Value, What};
+use crate::keys::{self, Key, Kind, Line, Node, Setting, Settings, Table, Value, What};
 use crate::text::{Place, Problem, Source, nearest};
 
 /// A value that was given for an address.
@@ -92,7 +93,13 @@ impl Edit {
         }
     }
 
-    fn node(&self, key: &Key) -> Node {
+    /// The bars that a name of the address stands for, as if they were written in the file.
+    pub fn bars(&self, name: &str) -> Words {
+        gather::unwritten(&self.address.source, name, self.place().span)
+    }
+
+    /// The value that was given for a key.
+    pub fn node(&self, key: &Key) -> Node {
         let (source, within) = match &self.given {
             Given::Node(node) => return node.clone(),
             Given::Bare(source, within) => (source, within),
@@ -139,6 +146,7 @@ pub(super) fn changed(written: &Written, edit: &Edit, problems: &mut Vec<Problem
     let settings = match spot {
         Spot::Table(settings) => settings.clone(),
         Spot::Part(part) => part.settings.clone(),
+        Spot::Chart(_) => return None,
     };
     Some((whose, settings))
 }
@@ -175,22 +183,29 @@ pub(super) fn changed_master(
 /// True where an address leads to a table of this loop; the key itself may still be wrong.
 pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
     let names = edit.names();
-    spot(&mut written.clone(), &names).is_some_and(|(_, rest)| !rest.is_empty())
+    spot(&mut written.clone(), &names).is_some_and(|(spot, rest)| !rest.is_empty() || matches!(spot, Spot::Chart(_)))
 }
 
 /// Makes a change, or says why not.
 pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Problem>) {
     let names = edit.names();
     match spot(written, &names) {
+        Some((Spot::Chart(lines), rest)) if rest.len() < 2 => {
+            if let Some(key) = Table::LoopFile.key("chords") {
+                edit_bars::lines(lines, key, rest, edit, problems);
+            }
+        }
         Some((Spot::Table(settings), rest)) if !rest.is_empty() => change(settings, rest, edit, problems),
         Some((Spot::Part(part), rest)) if !rest.is_empty() => {
+            let (tabbed, before) = (part.settings.get("hits").is_none(), part.lines.clone());
             change(&mut part.settings, rest, edit, problems);
-            if rest == ["hits"] {
-                part.lines = part
-                    .settings
-                    .get("hits")
-                    .map(|setting| gather::lines(&setting.value))
-                    .unwrap_or_default();
+            if rest[0] == "hits" {
+                let own = part.settings.get("hits").map(|setting| gather::lines(&setting.value));
+                part.lines = own.unwrap_or_default();
+                // What a part has in `[tab]` goes on where only some bars are changed.
+                if tabbed && rest.len() > 1 {
+                    part.lines.splice(0..0, before);
+                }
             }
         }
         _ => problems.push(unknown(written, &names, edit)),
@@ -200,6 +215,7 @@ pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Probl
 enum Spot<'a> {
     Table(&'a mut Settings),
     Part(&'a mut gather::Lines),
+    Chart(&'a mut Vec<Line>),
 }
 
 /// The table that an address begins with, and the names that lead on from it.
@@ -209,6 +225,7 @@ fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<
         "loop" => &mut written.song,
         "feel" => &mut written.feel,
         "master" => &mut written.master,
+        "chords" => return Some((Spot::Chart(&mut written.chords), rest)),
         "rooms" | "delays" => {
             let (name, rest) = rest.split_first()?;
             let rooms = *first == "rooms";
@@ -243,10 +260,13 @@ fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<
 
 fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
     let first = names.first().copied().unwrap_or("");
-    let mut known: Vec<&str> = vec!["loop", "feel", "master", "room", "delay"];
+    let mut known: Vec<&str> = vec!["loop", "feel", "chords", "master", "room", "delay"];
     known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
     known.extend(written.buses.iter().map(|(name, _)| name.text.as_str()));
     known.extend(written.spaces[2..].iter().map(|space| space.name.text.as_str()));
+    if let Some((what, help)) = edit_bars::other_ways(first) {
+        return Problem::at(&edit.place(), what).help(help);
+    }
     if names.len() < 2 {
         let what = format!("`{}` is no address of a key", edit.address.text);
         let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
@@ -315,6 +335,10 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
             one_of(settings, key, number, rest, edit, problems)
         }
         (Kind::Levels, [name]) => level(settings, key, name, edit, problems),
+        (Kind::Bars(_) | Kind::Hits, [_]) => edit_bars::lines_of(settings, key, rest, edit, problems),
+        (Kind::Named(table), [bars, rest @ ..]) => {
+            edit_bars::named(settings, (key, *table), bars, rest, edit, problems)
+        }
         _ => {
             let what = format!("`{}` has no keys of its own", key.name);
             problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", key.describe())));

@@ -7,6 +7,7 @@
 mod accents;
 mod draft;
 mod edit;
+mod edit_bars;
 mod field;
 mod form;
 mod gather;

@@ -81,6 +81,10 @@ fn one(
     problems: &mut Vec<Problem>,
 ) -> Option<(Words, SweepDraft)> {
     let key = settings.text("key")?;
+    if key.text.split('.').next().is_some_and(|first| first.trim() == "chords") {
+        problems.push(unmoving(key, &whole(key), false));
+        return None;
+    }
     let window = window(settings.text("bars")?, grid)
         .and_then(|(start, end)| Ok((start, end, every(settings, (start, end), grid)?)));
     let (start, end, every) = window.map_err(|problem| problems.push(problem)).ok()?;

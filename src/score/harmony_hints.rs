@@ -112,10 +112,9 @@ fn rubs(song: &Loop) -> Vec<Problem> {
             };
             let mut odd = Odd::default();
             for ((at, pitch), stroke) in notes {
-                let mut near = [pitch - 1, pitch + 1]
-                    .into_iter()
-                    .filter(|near| others.contains_key(&(*at, *near)));
-                if near.any(|near| !meant(*at, [*pitch, near])) {
+                let near = [pitch - 1, pitch + 1];
+                let rubs = |near: &i32| others.contains_key(&(*at, *near)) && !meant(*at, [*pitch, *near]);
+                if near.iter().any(rubs) {
                     odd.add(stroke);
                 }
             }

@@ -182,3 +182,70 @@ fn kit_seed_and_ending_take_the_files_place() {
         (vec![PathBuf::from("other")], 9, Ending::Damp)
     );
 }
+
+const BAND: &str = "[loop]\ntempo = 90\nbars = 4\n[chords]\n'1-4' = 'Cm | Fm | G7 | Cm'\n[tab]\nall = 'kick x-x-'\n\
+    [[part]]\nname = 'bass'\ndegrees = '1'\n[[part]]\nname = 'keys'\ncomp = 'x'\n[part.change]\n\"4\" = { voicing = 'open' }\n";
+
+#[test]
+fn set_reaches_into_bars() {
+    let plays = |part: usize, pairs: &[(&str, &str)]| -> Vec<(i128, Option<i32>)> {
+        let song = changed(BAND, &set(pairs));
+        let strokes = song.parts[part].strokes.iter();
+        strokes
+            .map(|stroke| ((stroke.at * 4).to_integer(), stroke.pitch))
+            .collect()
+    };
+    let (kick, bass, keys) = (0, 1, 2);
+    let roots = |pairs| {
+        plays(bass, pairs)
+            .iter()
+            .map(|(_, pitch)| pitch.unwrap())
+            .collect::<Vec<_>>()
+    };
+    // MIDI: C2 36, Eb2 39, F2 41, G2 43, Ab2 44, Bb2 46.
+    assert_eq!(roots(&[]), [36, 41, 43, 36]);
+    assert_eq!(roots(&[("chords.3", "Abmaj7")]), [36, 41, 44, 36]);
+    assert_eq!(roots(&[("chords.2-3", "Eb | Bb7")]), [36, 39, 46, 36]);
+    assert_eq!(roots(&[("chords", "Fm")]), [41; 4]);
+    assert_eq!(roots(&[("bass.degrees.every 2 bars", "5")]), [36, 48, 43, 43]);
+    assert_eq!(plays(kick, &[("kick.hits.4", "xxxx")]).len(), 2 * 3 + 4);
+    assert_eq!(plays(kick, &[("kick.hits", "x")]).len(), 4);
+    let voices = |pairs: &[(&str, &str)], bar: i128| plays(keys, pairs).iter().filter(|(at, _)| *at == 4 * bar).count();
+    assert_eq!(
+        (voices(&[], 3), voices(&[("keys.change.4.voicing", "rootless")], 3)),
+        (3, 2)
+    );
+    assert_eq!(voices(&[("keys.change.2", "{ voicing = 'rootless' }")], 1), 2);
+    assert_eq!(voices(&[("keys.change.4.mute", "true")], 3), 0);
+    let mix = format!(
+        "{BAND}[[mix]]\nname = 'm'\nset = {{ \"chords.3\" = 'Abmaj7', \"keys.change.1\" = {{ mute = true }} }}\n"
+    );
+    let changes = Changes {
+        mix: Some("m".into()),
+        ..Changes::default()
+    };
+    let mixed = changed(&mix, &changes);
+    assert_eq!(mixed.parts[bass].strokes[2].pitch, Some(44));
+    assert!(mixed.parts[keys].strokes[0].at >= crate::loopfile::Exact::from_integer(1));
+}
+
+#[test]
+fn what_is_wrong_with_bars_points_into_the_address() {
+    let wrong = |key, value| wrong_with(BAND, &set(&[(key, value)])).join("\n");
+    assert!(
+        wrong("chords.3", "Hm7").starts_with("--set 1:10"),
+        "{}",
+        wrong("chords.3", "Hm7")
+    );
+    assert!(wrong("chords.9", "Cm7").contains("9"), "{}", wrong("chords.9", "Cm7"));
+    assert!(
+        wrong("chords.3.x", "Cm7").contains("chords.3 or chords.1-4"),
+        "{}",
+        wrong("chords.3.x", "Cm7")
+    );
+    assert!(wrong("keys.change.4.voice", "open").contains("did you mean `voicing`?"));
+    assert!(wrong("keys.change.4", "open").contains("change.4.voicing"));
+    assert!(wrong("part.change.4.voicing", "open").contains("begin with the name of the part"));
+    assert!(wrong("tab.4", "x").contains("snare.hits.4"));
+    assert!(wrong("accents.4", "x").contains("change it in the file itself"));
+}
