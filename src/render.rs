@@ -110,7 +110,11 @@ pub fn render_sharing(
     let rounds = if circle { 1 } else { order.rounds };
     allow(score.round * f64::from(order.rounds), order.rate)?;
     let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
-    let shared = keep.map(|keep| Shared { keep, takes: &takes });
+    let shared = keep.map(|keep| Shared {
+        keep,
+        takes: &takes,
+        sounds_alone: false,
+    });
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
     let mut mixed = stage.mix(progress);
     mixed.oddities = kit.oddities(&recordings);

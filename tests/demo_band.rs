@@ -93,7 +93,7 @@ fn the_band_checks_clean_and_its_form_too() {
         // A chromatic step of the bass is meant, and told all the same.
         let hints: Vec<&str> = answer.err.lines().filter(|line| line.starts_with("warning")).collect();
         let meant = |hint: &&str| hint.contains("`bass` plays E in bar 6, outside of Bb major");
-        assert!(hints.iter().all(|hint| meant(&hint)), "{name}: {hints:?}");
+        assert!(hints.iter().all(meant), "{name}: {hints:?}");
     }
 }
 

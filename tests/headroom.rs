@@ -35,7 +35,7 @@ fn the_bar_and_the_parts_are_named_with_what_the_render_comes_to() {
         "{err}"
     );
     assert!(
-        err.contains("`kick` and `snare` add up") && err.contains("bar 4 clip"),
+        err.contains("`kick` and `snare` add up") && err.contains("bar 4 clips too"),
         "{err}"
     );
     let alone = told(&desk, LOOP, &["--set", "kick.gain=5", "--only", "kick"]);

@@ -53,7 +53,7 @@ fn what_is_lent_chokes_as_the_piece_it_plays_for() {
 #[test]
 fn an_error_lists_what_there_is_in_a_line_or_two_and_offers_to_lend() {
     let desk = Desk::new();
-    kit(&desk, &["ride", "kick", "snare deep", "snare dry", "snare tight"]);
+    kit(&desk, &["ride", "kick", "snare_oak", "snare_rope", "snare_steel"]);
     for number in 0..60 {
         desk.one_shot(&format!("harbour noise {number:02}x.wav"), &[click()]);
     }

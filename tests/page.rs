@@ -296,7 +296,23 @@ fn a_page_for_the_browser() {
         ),
     ];
     write(&folder.join("night-ferry.html"), &page(entries, bars(&starts, frames))).unwrap();
-    for (name, audio) in [("as-written", &written), ("bass-forward", &forward)] {
+    let (faster, _) = render(&["--set", "loop.tempo=96"]);
+    let in_eighths = |frames: usize| bars(&(0..8).map(|bar| bar * frames / 8).collect::<Vec<_>>(), frames);
+    let own = in_eighths(faster.frames());
+    let tempos = vec![
+        Entry::new("as written", &written),
+        Entry {
+            bars: Some(own),
+            ..Entry::new("faster", &faster)
+        },
+    ];
+    write(&folder.join("tempos.html"), &page(tempos, in_eighths(frames))).unwrap();
+    let files = [
+        ("as-written", &written),
+        ("bass-forward", &forward),
+        ("faster", &faster),
+    ];
+    for (name, audio) in files {
         let bytes = support::wav::float(RATE, &audio.channels);
         std::fs::write(folder.join(format!("{name}.wav")), bytes).unwrap();
     }

@@ -52,7 +52,10 @@ fn names(told: &Value) -> Vec<String> {
 fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
     let desk = desk();
     let told = told(&desk, &[]);
-    assert_eq!(desk.names("out"), ["all-in-turn.wav", "high.wav", "low.wav", "mid.wav"]);
+    assert_eq!(
+        desk.names("out"),
+        ["all-in-turn.wav", "high.wav", "index.html", "low.wav", "mid.wav"]
+    );
     let measured = desk
         .run(&["measure", "out/high.wav", "out/low.wav", "out/mid.wav", "--json"])
         .out;
@@ -143,6 +146,11 @@ fn they_are_ranked_by_the_figure_that_is_asked_for() {
 fn all_lie_in_turn_in_one_wav_with_a_cue_each() {
     let desk = desk();
     let told = told(&desk, &[]);
+    let page = std::fs::read_to_string(desk.path("out/index.html")).unwrap();
+    assert!(
+        page.contains("brightness") && page.find("low") < page.find("mid"),
+        "the page lists them"
+    );
     let whole = desk.read("out/all-in-turn.wav");
     let cues = whole.chunk(b"cue ").expect("cues");
     assert_eq!(long(cues), 3);
@@ -209,7 +217,7 @@ fn alike_names_are_told_apart_and_files_may_be_named() {
     files.assert_done();
     assert_eq!(
         desk.names("renders/loop-tryout-kick"),
-        ["High-2.wav", "all-in-turn.wav", "high.wav", "low.wav"],
+        ["High-2.wav", "all-in-turn.wav", "high.wav", "index.html", "low.wav"],
         "relative to what was named, these are alike"
     );
 }
@@ -288,7 +296,7 @@ fn the_usual_options_hold_and_forms_are_tried_too() {
     desk.write("more.toml", text.replace("kick x-x-", "door x-x-"));
     desk.run(&["tryout", "more.toml", "door", "shots", "-o", "doors"])
         .assert_done();
-    assert_eq!(desk.names("doors").len(), 4);
+    assert_eq!(desk.names("doors").len(), 5);
     desk.write(
         "show.toml",
         "[form]\n[[section]]\nname = \"a\"\nloop = \"loop.toml\"\ntimes = 2\n",

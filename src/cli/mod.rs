@@ -20,6 +20,7 @@ mod summary;
 mod telling;
 mod tried;
 mod tryout;
+mod tryout_page;
 mod versions;
 
 use std::process::ExitCode;

@@ -60,7 +60,7 @@ impl Play {
         let folder =
             tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
         let file = folder.path().join("loop.wav");
-        let tags = tags(&work, &finished);
+        let tags = tags(&work, self.options.bars, &finished);
         export::wav::write(
             &file,
             &finished.audio,

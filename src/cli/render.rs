@@ -86,7 +86,7 @@ impl Render {
         let order = self.audio.order(&self.options);
         let finished = work.render_sharing(&order, keep)?;
         let coding = self.audio.depth.coding();
-        let tags = tags(work, &finished);
+        let tags = tags(work, order.bars, &finished);
         export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
         if let Some(which) = self.stems {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
@@ -101,6 +101,7 @@ impl Render {
         }
         Ok(summary::Told {
             work,
+            cut: order.bars,
             mix: version.mix.as_deref(),
             finished,
             path,
@@ -114,8 +115,8 @@ impl Render {
 
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
     fn write_stems(&self, which: StemsName, work: &Work, finished: &Rendered, folder: &Path) -> Done {
-        let tags = tags(work, finished);
         let order = self.audio.order(&self.options);
+        let tags = tags(work, order.bars, finished);
         let coding = self.audio.depth.coding();
         let seed = work.first().seed;
         work.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
@@ -196,17 +197,15 @@ pub fn place_for(file: &Path) -> PathBuf {
     Path::new("renders").join(name)
 }
 
-/// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round.
-pub fn tags(work: &Work, finished: &Rendered) -> Tags {
-    let song = work.first();
+/// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round. A form in which they
+/// change has all of them in turn.
+pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags {
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
-    let mut comment = format!(
-        "tempo {}, metre {}/{}",
-        song.time.tempo, song.time.counts, song.time.unit
-    );
-    song.key
-        .iter()
-        .for_each(|key| comment.push_str(&format!(", key {key}")));
+    let comment = summary::in_turn(work.played(bars).into_iter().map(|song| {
+        let time = &song.time;
+        let key = song.key.iter().map(|key| format!(", key {key}")).collect::<String>();
+        format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
+    }));
     let software = format!("pressroll {}", env!("CARGO_PKG_VERSION"));
     let info = vec![
         (*b"INAM", work.title().to_string()),

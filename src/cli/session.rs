@@ -8,7 +8,7 @@ use super::telling;
 use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::Kit;
-use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, Time};
+use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft};
 use crate::render::{Order, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
@@ -226,9 +226,21 @@ impl Work {
         }
     }
 
-    /// Its tempo and metre; a form's are its first section's.
-    pub fn time(&self) -> &Time {
-        &self.first().time
+    /// The loops that play in some of its bars, or in all where none are given, in order; at least one.
+    pub fn played(&self, bars: Option<(u32, u32)>) -> Vec<&Loop> {
+        let Work::Form(form, _) = self else {
+            return vec![self.first()];
+        };
+        let (first, last) = bars.unwrap_or((1, u32::MAX));
+        let mut before = 0;
+        let mut played = Vec::new();
+        for section in &form.sections {
+            if first <= before + section.bars() && last > before {
+                played.push(&section.plays);
+            }
+            before += section.bars();
+        }
+        if played.is_empty() { vec![self.first()] } else { played }
     }
 
     /// Bars in all, in one round.

@@ -13,12 +13,15 @@ use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
+use crate::score;
 use crate::text::Problem;
 
 /// A finished render with what goes into its summary.
 pub struct Told<'a> {
     /// What was rendered.
     pub work: &'a Work,
+    /// The first and the last bar, where not all were rendered.
+    pub cut: Option<(u32, u32)>,
     /// The mix of the file that it is; none for the loop as it is written.
     pub mix: Option<&'a str>,
     /// What came of it.
@@ -180,11 +183,11 @@ impl Told<'_> {
             midi,
             credits,
             mix,
+            cut,
             pictures,
             bars: barlines,
         } = self;
         let mut page = String::new();
-        let time = work.time();
         let _ = match mix {
             Some(mix) => writeln!(page, "{} · {mix}", work.title()),
             None => writeln!(page, "{}", work.title()),
@@ -192,8 +195,8 @@ impl Told<'_> {
         let _ = writeln!(
             page,
             "{} · {} · {} · {}",
-            bars(work.bars()),
-            tempo(time),
+            bars(*cut, work.bars()),
+            in_turn(work.played(*cut).into_iter().map(|song| tempo(&song.time))),
             length(finished.audio.seconds()),
             ending(work.ending())
         );
@@ -273,12 +276,25 @@ fn peak_db(peak: f32) -> Option<f64> {
     (peak > 0.0).then(|| db_of_gain(peak.into()))
 }
 
-fn bars(count: u32) -> String {
-    if count == 1 {
-        "1 bar".to_string()
-    } else {
-        format!("{count} bars")
+fn bars(some: Option<(u32, u32)>, all: u32) -> String {
+    match some {
+        Some((first, last)) => format!("{} of {all}", score::spelled(&(first..=last).collect::<Vec<_>>())),
+        None if all == 1 => "1 bar".to_string(),
+        None => format!("{all} bars"),
     }
+}
+
+/// What sections say, one after another; those in a row that say the same say it once.
+pub fn in_turn(said: impl Iterator<Item = String>) -> String {
+    /// The most that are told.
+    const MOST: usize = 4;
+    let mut said: Vec<String> = said.collect();
+    said.dedup();
+    if said.len() > MOST {
+        said.truncate(MOST);
+        said.push("…".to_string());
+    }
+    said.join(", then ")
 }
 
 fn hits(count: usize) -> String {

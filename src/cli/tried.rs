@@ -116,6 +116,8 @@ pub struct Told<'a> {
     pub place: &'a Path,
     /// The WAV with all of them.
     pub in_turn: PathBuf,
+    /// The listening page; none where there is more than one takes.
+    pub page: Option<PathBuf>,
     /// What was tried, in order.
     pub tried: &'a [Tried],
     /// What could not be.
@@ -133,6 +135,8 @@ struct Summary<'a> {
     by: By,
     folder: String,
     in_turn: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    page: Option<String>,
     matched_lufs: Option<f64>,
     tried: Vec<Line<'a>>,
     passed_over: Vec<PassedLine>,
@@ -194,6 +198,7 @@ impl Told<'_> {
             by: self.by,
             folder: self.place.display().to_string(),
             in_turn: self.in_turn.display().to_string(),
+            page: self.page.as_ref().map(|page| page.display().to_string()),
             matched_lufs: self.matched,
             tried: tried.collect(),
             passed_over: self
@@ -259,6 +264,12 @@ impl Told<'_> {
             None => page.push_str("levels are as they were rendered\n"),
         }
         let _ = writeln!(page, "{}", self.in_turn.display());
+        match &self.page {
+            Some(listening) => {
+                let _ = writeln!(page, "{}", listening.display());
+            }
+            None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),
+        }
         let _ = write!(page, "{} and a WAV each · {:.2} s", self.place.display(), self.seconds);
         page
     }

@@ -10,7 +10,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
 use super::tried::{By, PassedOver, Told, Tried};
-use super::{Done, telling};
+use super::{Done, telling, tryout_page};
 use crate::audio::{Audio, db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
 use crate::export::name::safe;
@@ -93,12 +93,17 @@ impl Tryout {
         tried.sort_by(|a, b| self.by.order(a, b));
         let matched = (!self.no_match).then(|| matched(&mut tried)).flatten();
         self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
+        let page = place.join("index.html");
+        let order = self.audio.order(&self.options);
+        let about = (&work, self.options.file.as_path(), &order);
+        let paged = tryout_page::write(&page, about, &tried, matched, |number| levelled(&tried[number]))?;
         let told = Told {
             work: &work,
             piece: &self.piece,
             by: self.by,
             place: &place,
             in_turn: place.join(format!("{IN_TURN}.wav")),
+            page: paged.then_some(page),
             tried: &tried,
             passed_over: &passed_over,
             matched,
@@ -224,7 +229,7 @@ impl Tryout {
             lufs: finished.lufs,
             true_peak_db: finished.true_peak_db,
             gain_db: 0.0,
-            tags: named(tags(&work, &finished), &shot.name),
+            tags: named(tags(&work, options.bars, &finished), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
             audio: Aside::put(&finished.audio)?,
@@ -234,14 +239,8 @@ impl Tryout {
     /// Writes each, and all in turn.
     fn write(&self, work: &Work, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
         let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
-        let levelled = |number: usize| -> Result<Audio, Problem> {
-            let mut audio = tried[number].audio.take_up()?;
-            let gain = gain_of_db(tried[number].gain_db) as f32;
-            audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
-            Ok(audio)
-        };
-        for (number, one) in tried.iter().enumerate() {
-            export::wav::write(&one.file, &levelled(number)?, coding, &one.tags, seed)?;
+        for one in tried {
+            export::wav::write(&one.file, &levelled(one)?, coding, &one.tags, seed)?;
         }
         let turns: Vec<in_turn::Turn> = tried
             .iter()
@@ -255,8 +254,18 @@ impl Tryout {
             ..named(tried[0].tags.clone(), &format!("{} in turn", self.piece))
         };
         let rounds = tried.iter().all(|one| one.repeats);
-        in_turn::write(in_turn, &turns, coding, tags, seed, rounds, levelled)
+        in_turn::write(in_turn, &turns, coding, tags, seed, rounds, |number| {
+            levelled(&tried[number])
+        })
     }
+}
+
+/// The render with one of them at the level that it is to be heard at.
+fn levelled(one: &Tried) -> Result<Audio, Problem> {
+    let mut audio = one.audio.take_up()?;
+    let gain = gain_of_db(one.gain_db) as f32;
+    audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
+    Ok(audio)
 }
 
 /// Brings all down to the quietest, whose loudness it gives; what has none stays.

@@ -53,7 +53,7 @@ impl Version {
         for (mix, work) in works {
             let shown = mix.as_deref().or(options.mix.as_deref());
             let path = match (template, &mix) {
-                (Some(template), _) => place.with_file_name(filled(template, &work, shown)),
+                (Some(template), _) => place.with_file_name(filled(template, &work, options.bars, shown)),
                 (None, Some(mix)) => of_mix(place, mix),
                 (None, None) => place.to_path_buf(),
             };
@@ -96,14 +96,15 @@ pub fn template(text: &str) -> Result<Template, String> {
     Template::read(text).map_err(|problem| problem.to_string())
 }
 
-fn filled(template: &Template, work: &Work, mix: Option<&str>) -> String {
-    let (first, time) = (work.first(), work.time());
+fn filled(template: &Template, work: &Work, bars: Option<(u32, u32)>, mix: Option<&str>) -> String {
+    let first = work.played(bars)[0];
+    let time = &first.time;
     let value = |name: &str| match name {
         "title" => work.title().to_string(),
         "tempo" => time.tempo.to_string(),
         "key" => first.key.clone().unwrap_or_default(),
         "metre" => format!("{}/{}", time.counts, time.unit),
-        "bars" => work.bars().to_string(),
+        "bars" => bars.map_or(work.bars(), |(first, last)| last - first + 1).to_string(),
         _ => mix.unwrap_or_default().to_string(),
     };
     format!("{}.wav", template.fill(value))

@@ -11,13 +11,15 @@ const RISEN: f64 = -20.0;
 /// Below this, in dB under the peak, there is silence.
 const SILENCE: f64 = -80.0;
 /// A lead that grows by less than this, in dB, is no part of the rise.
-const FLAT: f64 = 3.0;
+const FLAT: f64 = 4.0;
 /// A lead of steady hiss that is louder than [`SOUND`] is known for one as long as it is as far below the peak, in dB.
 const LOUDEST_HISS: f64 = -24.0;
 /// The least time over which a lead is compared with what comes before it, in seconds.
 const LEAST_SPAN: f64 = 0.003;
-/// Sounds that take longer than this to rise, in seconds, keep what is before them but for silence.
-const SLOW: f64 = 0.05;
+/// A lead of less than this, in seconds, or less than the sound's own rise, is too short to be told from the rise.
+const LEAST_LEAD: f64 = 0.0004;
+/// Within this, in seconds, half of the frames are above [`SILENCE`] where there is more than a stray one.
+const DENSE: f64 = 0.000_25;
 /// Parts of a span in which it is searched.
 const PARTS: usize = 40;
 /// An offset above this is taken away, dBFS.
@@ -46,7 +48,7 @@ impl Care {
     /// What a recording needs.
     ///
     /// The onset is the first frame of the rise that leads past 40 dB below the peak. From there the way goes back for as
-    /// long as the level falls by 3 dB over as much time as it took to rise on from -40 to -20 dB (3 ms at the least): hiss
+    /// long as the level falls by 4 dB over as much time as it took to rise on from -40 to -20 dB (3 ms at the least): hiss
     /// and noise before a stroke are flat by that measure, a soft attack never is.
     pub fn of(audio: &Audio) -> Care {
         // Silence is looked past first: how much of it there is must not move the half in which an offset is sought.
@@ -114,15 +116,15 @@ impl Care {
 
 /// The offset of a channel: the mean of its last half, where that is an offset and not half a wave.
 ///
-/// Both quarters must agree on it, and it must be small beside the sound: what is nothing but offset is meant to be so.
+/// All quarters of that half must agree on it, and it must be small beside the sound: what is nothing but offset is meant to be so.
 fn offset(side: &[f32]) -> f32 {
     let mean = |part: &[f32]| part.iter().map(|s| f64::from(*s)).sum::<f64>() / part.len().max(1) as f64;
     let last = &side[side.len() / 2..];
-    let (third, fourth) = last.split_at(last.len() / 2);
-    let (whole, third, fourth) = (mean(last), mean(third), mean(fourth));
-    let least = gain_of_db(OFFSET);
-    let agree = third * fourth > 0.0 && third.abs().min(fourth.abs()) > 0.5 * third.abs().max(fourth.abs());
-    if whole.abs() < least || third.abs().min(fourth.abs()) < least || !agree {
+    let whole = mean(last);
+    // Of a low sound that breaks off the mean of a part is anything, but not the same in each.
+    let agree = |part: &[f32]| (0.7..1.43).contains(&(mean(part) / whole));
+    let parts = last.len() / 4;
+    if whole.abs() < gain_of_db(OFFSET) || parts == 0 || !last.chunks_exact(parts).all(agree) {
         return 0.0;
     }
     let peak = side.iter().fold(0.0f32, |most, sample| most.max(sample.abs()));
@@ -162,6 +164,19 @@ impl Sound<'_> {
         (from..self.audio.frames()).find(|frame| self.level(*frame) >= level)
     }
 
+    /// The first frame of several above a level, or of one by itself that is above a higher one.
+    fn first_dense(&self, level: f32, alone: f32) -> Option<usize> {
+        let span = self.frames(DENSE).max(1);
+        let end = self.audio.frames();
+        let several = |frame: &usize| {
+            let within = *frame..end.min(frame + span);
+            2 * within.filter(|frame| self.level(*frame) >= level).count() >= span
+        };
+        (self.from..end)
+            .filter(|frame| self.level(*frame) >= level)
+            .find(|frame| self.level(*frame) >= alone || several(frame))
+    }
+
     fn frames(&self, seconds: f64) -> usize {
         (seconds * f64::from(self.audio.rate)) as usize
     }
@@ -173,7 +188,7 @@ impl Sound<'_> {
             return None;
         }
         let below = |db: f64| peak * gain_of_db(db) as f32;
-        let first = self.first_above(self.from, below(SILENCE))?;
+        let first = self.first_dense(below(SILENCE), below(SOUND))?;
         let hiss = self.hiss(first, below(LOUDEST_HISS));
         let sought = below(SOUND).max(hiss * gain_of_db(FLAT) as f32);
         let found = self.first_above(first, sought)?;
@@ -181,13 +196,13 @@ impl Sound<'_> {
         let rise = risen - found;
         let span = rise.max(self.frames(LEAST_SPAN));
         Some(
-            self.back(first, found, span, rise > self.frames(SLOW))
+            self.back(first, found, span, rise.max(self.frames(LEAST_LEAD)))
                 .unwrap_or((first, below(SILENCE))),
         )
     }
 
     /// Goes back from a frame within the rise to where it begins, no further than `first`; none where it goes on that far.
-    fn back(&self, first: usize, found: usize, span: usize, slow: bool) -> Option<(usize, f32)> {
+    fn back(&self, first: usize, found: usize, span: usize, least: usize) -> Option<(usize, f32)> {
         let part = (span / PARTS).max(1);
         let count = (found - first) / part;
         // The parts counted backwards from where the sound was found, so that what comes before them doesn't move them.
@@ -198,13 +213,13 @@ impl Sound<'_> {
                 levels.push(self.most(end - part..end));
             }
             let known = &levels[behind..];
-            let half = PARTS.min(known.len() / 2);
-            // At the file's beginning less is known: a fast sound is judged by that, a slow one is left alone.
-            if half < 2 || (slow && half < PARTS) {
+            if known.len() * part < least || known.len() < 4 {
                 return None;
             }
+            // At the file's beginning less than two spans are known.
+            let half = PARTS.min(known.len().div_ceil(2));
             let most = |levels: &[f32]| levels.iter().copied().fold(0.0, f32::max);
-            let (later, before) = (most(&known[..half]), most(&known[half..2 * half]));
+            let (later, before) = (most(&known[..half]), most(&known[half..]));
             let lead = before * gain_of_db(FLAT) as f32;
             if later <= lead {
                 let onset = self.first_above(found - behind * part, lead.max(f32::MIN_POSITIVE))?;

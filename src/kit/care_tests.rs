@@ -107,6 +107,22 @@ fn soft_attacks_are_not_cut_into() {
 }
 
 #[test]
+fn a_sound_that_begins_with_its_file_keeps_its_beginning() {
+    for hz in [45.0, 110.0, 220.0, 440.0, 1_000.0] {
+        for rise in [0.002, 0.005, 0.01, 0.02, 0.04, 0.1, 0.2, 0.5] {
+            for phase in [0.0, 0.8, 1.6] {
+                let turn = |n: usize| std::f64::consts::TAU * hz * n as f64 / f64::from(RATE) + phase;
+                let line =
+                    |n: usize| (n as f64 / f64::from(RATE) / rise).min(1.0) * libm::exp10(-3.0 * n as f64 / 20_000.0);
+                let sound: Vec<f32> = (0..20_000).map(|n| (line(n) * libm::sin(turn(n))) as f32).collect();
+                let own = onset(&[&sound]);
+                assert!(own <= MS / 2, "{hz} Hz, {rise} s, {phase}: {own} frames");
+            }
+        }
+    }
+}
+
+#[test]
 fn a_grace_note_before_the_stroke_belongs_to_it() {
     let stroke = sound(200.0, |_| 1.0);
     let grace: Vec<f32> = stroke.iter().map(|s| 0.05 * s).take(30 * MS).collect();

@@ -250,7 +250,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             heard: None,
         });
     }
-    let heard = listen(&decode(&file.path).map_err(wrong)?.audio);
+    let heard = hear(&file.path)?;
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);

@@ -277,10 +277,12 @@ fn check_names(path: &Path, sections: &[SectionDraft], changes: &Changes, proble
     names.dedup();
     known_names(&names, changes, problems);
     if let Some(mix) = &changes.mix {
-        let mixes: Vec<&str> = sections
-            .iter()
-            .flat_map(|section| section.plays.mixes.iter().map(String::as_str))
-            .collect();
+        let mut mixes: Vec<&str> = Vec::new();
+        for name in sections.iter().flat_map(|section| &section.plays.mixes) {
+            if !mixes.contains(&name.as_str()) {
+                mixes.push(name);
+            }
+        }
         known_mix(mix, &mixes, path, problems);
     }
 }

@@ -22,6 +22,9 @@ pub enum WrittenPlay {
     Counted(Vec<Words>),
 }
 
+/// Marks and the pieces that they play.
+pub type Marks = Vec<(char, Words)>;
+
 /// A part as far as its hits go.
 #[derive(Debug, Clone)]
 pub struct WrittenPart {
@@ -30,9 +33,9 @@ pub struct WrittenPart {
     /// The piece that its plain marks play.
     pub piece: Words,
     /// What its other marks play: a mark and a piece's name.
-    pub marks: Vec<(char, Words)>,
+    pub marks: Marks,
     /// What they play instead in some bars, which count from 0 and rise.
-    pub changed_marks: Vec<(Vec<u32>, Vec<(char, Words)>)>,
+    pub changed_marks: Vec<(Vec<u32>, Marks)>,
     /// Its lines in the order of the file; later ones replace earlier ones bar by bar.
     pub lines: Vec<WrittenBars>,
 }

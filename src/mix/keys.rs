@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use super::desk::{BLOCK, Desk};
 use super::duck::Follower;
-use super::plan::{Moving, effects, is_before_fader, moving};
+use super::naming::{Moving, effects, is_before_fader, moving};
 use super::strip::Key;
 use super::time::Span;
 use crate::keep::Name;

@@ -18,6 +18,7 @@ mod hold;
 mod keys;
 mod lane;
 pub mod master;
+mod naming;
 mod oversample;
 mod peaks;
 pub mod place;

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::convolve::{self, Shape};
 use super::desk::Stereo;
-use super::plan::{Moving, moving};
+use super::naming::{Moving, moving};
 use super::room::{Response, recorded, synthesise};
 use super::sweep::{Clock, Moves};
 use super::{delay, time::Span};

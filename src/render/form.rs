@@ -66,6 +66,8 @@ pub(super) struct Plan<'a> {
     pub score: FormScore,
     recordings: Recordings,
     keep: Option<&'a Keep>,
+    /// What its sections share where no keep comes from outside: sounds that several of them play are made once.
+    own: Keep,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it goes round.
@@ -93,10 +95,12 @@ impl<'a> Plan<'a> {
         allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
         let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
         let score = score::write_form(form, &indices, order.bars, rounds)?;
+        let own = Keep::default();
         Ok(Plan {
             form,
-            recordings: Recordings::load(form, kits, &score, order.rate, keep)?,
+            recordings: Recordings::load(form, kits, &score, order.rate, keep.unwrap_or(&own))?,
             keep,
+            own,
             total: frames(score.length, order.rate),
             score,
             circle,
@@ -125,8 +129,12 @@ impl<'a> Plan<'a> {
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
     pub fn stage<'b>(&'b self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
         let (recordings, takes) = self.recordings.of(passage.section);
-        let shared = self.keep.map(|keep| Shared { keep, takes });
-        Stage::set(plays, recordings, &passage.own, 1, self.rate, false, shared)
+        let shared = Shared {
+            keep: self.keep.unwrap_or(&self.own),
+            takes,
+            sounds_alone: self.keep.is_none(),
+        };
+        Stage::set(plays, recordings, &passage.own, 1, self.rate, false, Some(shared))
     }
 
     /// Silence of the form's length, to which passages are added.
@@ -184,13 +192,7 @@ struct Recordings {
 }
 
 impl Recordings {
-    fn load(
-        form: &Form,
-        kits: &[Kit],
-        score: &FormScore,
-        rate: u32,
-        keep: Option<&Keep>,
-    ) -> Result<Recordings, Problems> {
+    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32, keep: &Keep) -> Result<Recordings, Problems> {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
@@ -208,7 +210,7 @@ impl Recordings {
                 .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
                 .collect();
             recordings.of_section.push(recordings.kits.len());
-            let loaded = load(&kits[number], &takes, rate, keep)?;
+            let loaded = load(&kits[number], &takes, rate, Some(keep))?;
             recordings.oddities.extend(kits[number].oddities(&loaded.0));
             recordings.kits.push(loaded);
         }

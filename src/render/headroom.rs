@@ -279,7 +279,8 @@ impl<'a> Onsets<'a> {
 
 /// The hint at the loudest of the moments that are over.
 fn told(song: &Loop, score: &Score, over: &[Meeting]) -> Option<Problem> {
-    let worst = over.iter().max_by(|a, b| a.level.total_cmp(&b.level))?;
+    // The first of those that are equally loud.
+    let worst = over.iter().rev().max_by(|a, b| a.level.total_cmp(&b.level))?;
     // A hit ahead of its barline belongs to the bar behind it.
     let bar = |meeting: &Meeting| {
         let bars = ((meeting.moment + AFTER / 2.0) / song.time.bar_seconds()).floor();
@@ -305,10 +306,10 @@ fn told(song: &Loop, score: &Score, over: &[Meeting]) -> Option<Problem> {
         Some((last, before)) if !before.is_empty() => format!("{} and {last} add up", before.join(", ")),
         _ => format!("{} alone comes", names.join("")),
     };
-    let elsewhere = if others.is_empty() {
-        String::new()
-    } else {
-        format!("; {} clip too", spelled(&others))
+    let elsewhere = match others.len() {
+        0 => String::new(),
+        1 => format!("; {} clips too", spelled(&others)),
+        _ => format!("; {} clip too", spelled(&others)),
     };
     let what = format!(
         "{who} to {:.1} dB over full scale in bar {}, and no ceiling is there to catch it{elsewhere}",

@@ -22,6 +22,8 @@ use crate::text::{Problem, Problems};
 pub(super) struct Shared<'a> {
     pub keep: &'a Keep,
     pub takes: &'a [Option<Name>],
+    /// True where nothing but sounds and rooms is worth keeping: in one render, whose sections sound different.
+    pub sounds_alone: bool,
 }
 
 /// Everything that a mix of some rounds needs.
@@ -58,7 +60,7 @@ impl<'a> Stage<'a> {
         };
         let (bank, spaces) = match shared {
             None => (Bank::fill(song, score, recordings), Answer::all(song, rate, of_space)?),
-            Some(Shared { keep, takes }) => {
+            Some(Shared { keep, takes, .. }) => {
                 let file = |number: usize| match &song.spaces[number].kind {
                     SpaceKind::Impulse(settings) => file_name(keep, &settings.file, rate),
                     _ => keep.name(()),
@@ -92,7 +94,7 @@ impl<'a> Stage<'a> {
             channels,
             keys: OnceLock::new(),
             rate,
-            keep: shared.map(|shared| shared.keep),
+            keep: shared.filter(|shared| !shared.sounds_alone).map(|shared| shared.keep),
             sources: Vec::new(),
         };
         if !circle && song.ending != Ending::Damp {

@@ -4,10 +4,10 @@
 //! one choke group stop one another from section to section, as they do within a loop: a drummer has one pair of hats.
 
 use super::choke::{self, Stop};
-use super::{Cycle, Hit, Score, find_pieces, group, struck};
+use super::{Cycle, Hit, Score, find_pieces, group, past, struck};
 use crate::kit::Index;
 use crate::loopfile::{Ending, Exact, Form, Section};
-use crate::text::{Problem, Problems};
+use crate::text::Problems;
 
 /// How much of a bar is its one: nothing that is written stands closer to it.
 pub(super) const THE_ONE: Exact = Exact::new_raw(1, 1 << 40);
@@ -90,10 +90,7 @@ pub fn write_form(form: &Form, kits: &[&Index], cut: Option<(u32, u32)>, rounds:
     let all = form.bars();
     let (first, last) = cut.unwrap_or((1, all));
     if first < 1 || first > last || last > all {
-        return Err(Problem::new(format!(
-            "bars {first}-{last} are not in this form, which has bars 1-{all}"
-        ))
-        .into());
+        return Err(past((first, last), "form", all).into());
     }
     let pieces = form
         .sections

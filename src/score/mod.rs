@@ -98,11 +98,7 @@ pub fn takes(song: &Loop, parts: &[Vec<Hit>]) -> Vec<(usize, bool)> {
 pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score, Problems> {
     let (first, last) = cut.unwrap_or((1, song.bars));
     if first < 1 || first > last || last > song.bars {
-        let what = format!(
-            "bars {first}-{last} are not in this loop, which has bars 1-{}",
-            song.bars
-        );
-        return Err(Problem::new(what).into());
+        return Err(past((first, last), "loop", song.bars).into());
     }
     let pieces = find_pieces(song, kit)?;
     let bars = last - first + 1;
@@ -126,6 +122,21 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
         round,
         cycle,
     })
+}
+
+/// The problem of bars that are asked for and not there.
+fn past((first, last): (u32, u32), whose: &str, all: u32) -> Problem {
+    let asked = if first == last {
+        format!("bar {first} is")
+    } else {
+        format!("bars {first}-{last} are")
+    };
+    let has = if all == 1 {
+        "bar 1 alone".to_string()
+    } else {
+        format!("bars 1-{all}")
+    };
+    Problem::new(format!("{asked} not in this {whose}, which has {has}"))
 }
 
 /// What every part plays in a window of bars, before one hit stops another.

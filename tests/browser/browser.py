@@ -42,6 +42,7 @@ class Browser:
         self.driver.set_script_timeout(60)
         self.command("Page.addScriptToEvaluateOnNewDocument", source=TAP)
         self.command("Browser.setDownloadBehavior", behavior="allow", downloadPath=str(downloads))
+        self.asked = []
         self.media(scheme=scheme)
         self.size(width, height)
 

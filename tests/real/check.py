@@ -20,6 +20,7 @@ from scipy.signal import firwin, resample_poly
 
 import names
 import oneshots
+import pitches
 
 RATE = 48000
 # What stands in for pieces that no General MIDI kit has: a word within the piece's name, then a one-shot.
@@ -202,6 +203,7 @@ def main(pressroll, repository, folder):
             print(f"  FAILED {name}: {sentence}")
 
     count("file names", found_by_name(pressroll, kit, folder))
+    count("pitches", pitches.check(pressroll, folder))
     count("names in the bank", names.misread(pressroll, folder))
     ferry = repository / "kits/harbour-studio/loops/night-ferry.toml"
     count("compare", matched(pressroll, ferry, kit, folder))

@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use clap::Args;
+use rayon::prelude::*;
 
 use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
@@ -134,9 +135,9 @@ impl Compare {
         }
         self.spare_inputs(&work, &compared)?;
         let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
-        for one in &compared {
-            export::wav::write(&one.file, &one.audio, coding, &one.tags, seed)?;
-        }
+        compared
+            .par_iter()
+            .try_for_each(|one| export::wav::write(&one.file, &one.audio, coding, &one.tags, seed))?;
         let page = self.write_page(&place.join("index.html"), &work, &compared, matched)?;
         let told = Told {
             work: &work,
@@ -167,10 +168,11 @@ impl Compare {
             Work::Loop(song, _) => Bars::of_loop(song, order.bars, order.rounds, order.rate),
             Work::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
         };
-        let tags = tags(work, &finished);
+        let tags = tags(work, order.bars, &finished);
+        let (figures, octaves) = rayon::join(|| figures(&finished.audio), || octave_bands(&finished.audio));
         Compared {
-            figures: figures(&finished.audio),
-            octaves: octave_bands(&finished.audio),
+            figures,
+            octaves,
             width_percent: width_percent(&finished.audio),
             gain_db: 0.0,
             difference_db: None,
@@ -220,8 +222,13 @@ impl Compare {
         let mut inputs = work.performances();
         inputs.push(self.options.file.clone());
         inputs.extend(self.beside.iter().cloned());
-        for (_, kit) in work.loops() {
-            inputs.extend((0..kit.takes()).map(|take| kit.file(take).to_path_buf()));
+        for (song, kit) in work.loops() {
+            // The kit's folder may hold this one: what lies in it is played only where a part asks for it.
+            let pieces = song.parts.iter().flat_map(|part| &part.pieces);
+            let played = pieces.filter_map(|piece| kit.index().find(&piece.piece));
+            let layers = played.flat_map(|piece| &kit.index().pieces[piece].layers);
+            let takes = layers.flat_map(|layer| layer.takes.iter().chain(&layer.zones));
+            inputs.extend(takes.map(|take| kit.file(*take).to_path_buf()));
         }
         let inputs: Vec<PathBuf> = inputs.iter().filter_map(|path| path.canonicalize().ok()).collect();
         for one in compared {
@@ -318,11 +325,10 @@ fn level(compared: &mut [Compared], work: &Work) -> Option<f64> {
         Work::Form(form, _) => form.master.ceiling_db,
     };
     let target = common(&levels, ceiling.unwrap_or(0.0))?;
-    for one in compared {
-        // Measured again: silence behind a version may change it.
-        if let Some(lufs) = crate::measure::loudness(&one.audio) {
+    compared.par_iter_mut().for_each(|one| {
+        if let Some(lufs) = one.figures.lufs {
             one.gain_db = bring_to(&mut one.audio, lufs, target);
         }
-    }
+    });
     Some(target)
 }

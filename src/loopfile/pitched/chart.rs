@@ -56,6 +56,8 @@ impl Chart {
         };
         let mut told: Vec<Place> = Vec::new();
         for (bar, laid) in (0i128..).zip(lay::lay(lines, bars, problems)) {
+            // What is wrong in a line was told; that its bars then lack chords is no second problem.
+            let wrong = laid.is_some_and(|laid| written[laid.line].is_empty());
             let measures = laid.map(|laid| (&written[laid.line], laid.nth));
             let measure = measures
                 .filter(|(measures, _)| !measures.is_empty())
@@ -68,7 +70,8 @@ impl Chart {
                     .words(bar, words)
                     .map(|place| (place, "this slash has no chord before it")),
                 None => {
-                    chart.push(Exact::from_integer(bar), Harmony::Unwritten);
+                    let says = if wrong { Harmony::Silence } else { Harmony::Unwritten };
+                    chart.push(Exact::from_integer(bar), says);
                     None
                 }
             };
