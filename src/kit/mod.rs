@@ -28,6 +28,7 @@ mod stand_in;
 mod tell;
 mod variants;
 mod words;
+mod written;
 
 pub use care::Care;
 pub use credit::{Credit, Said};
@@ -42,3 +43,4 @@ pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
 pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};
+pub use written::has_manifest;
