@@ -5,6 +5,7 @@ mod check;
 mod chords;
 mod compare;
 mod credits;
+mod kit;
 mod measure;
 mod midi;
 mod options;
@@ -49,6 +50,8 @@ enum Command {
     Play(play::Play),
     /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
     Tryout(tryout::Tryout),
+    /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
+    Kit(kit::KitCommand),
     /// Print the groove as a musician reads it: bars, counts, marks
     Chart(chart::Chart),
     /// List the chords of a key with their tones, or name a chord from its notes
@@ -70,6 +73,7 @@ pub fn run() -> ExitCode {
         Command::Compare(command) => command.run(),
         Command::Play(command) => command.run(),
         Command::Tryout(command) => command.run(),
+        Command::Kit(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),

@@ -14,10 +14,10 @@ pub struct Progress {
 }
 
 impl Progress {
-    /// A bar for one piece of work.
-    pub fn new() -> Progress {
+    /// A bar for one piece of work, which goes on under a word such as `rendering`.
+    pub fn new(what: &str) -> Progress {
         let bar = ProgressBar::with_draw_target(Some(1000), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("rendering {wide_bar} {percent:>3} %") {
+        if let Ok(style) = ProgressStyle::with_template(&format!("{what} {{wide_bar}} {{percent:>3}} %")) {
             bar.set_style(style.progress_chars("#- "));
         }
         Progress {

@@ -98,7 +98,7 @@ impl Work {
 
     /// Renders it by way of a keep, where there is one.
     pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
-        let progress = Progress::new();
+        let progress = Progress::new("rendering");
         let shown = |share| progress.show(share);
         match self {
             Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),

@@ -83,6 +83,10 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     let (with_files, without): (Vec<Entry>, Vec<Entry>) =
         manifest.pieces.into_iter().partition(|entry| !entry.layers.is_empty());
     let mut shelf = Shelf::default();
+    // No piece goes by a name that another one has.
+    shelf
+        .taken
+        .extend(with_files.iter().map(|entry| entry.name.text.clone()));
     for entry in with_files {
         shelf.put_entry(entry);
     }
@@ -136,10 +140,11 @@ fn written() -> Reading {
 impl Shelf {
     /// A piece that `kit.toml` gives files.
     fn put_entry(&mut self, entry: Entry) {
-        self.taken.insert(entry.name.text.clone());
+        let also = entry.also.into_iter().filter(|name| self.taken.insert(name.clone()));
+        let also: Vec<String> = also.collect();
         self.listed.push(Found {
             choke: entry.choke.unwrap_or_else(|| choke_of(&entry.name.text)),
-            names: vec![entry.name.text],
+            names: std::iter::once(entry.name.text).chain(also).collect(),
             roots: Vec::new(),
             zoned: !entry.zones.is_empty(),
             reading: written(),
@@ -267,6 +272,8 @@ impl Shelf {
 
     /// Defaults of an entry that has no files, for the piece that goes by its name and the single files of that piece.
     fn put_defaults(&mut self, entry: Entry) -> Result<(), Problem> {
+        let also = entry.also.iter().filter(|name| self.taken.insert((*name).clone()));
+        let mut also: Vec<String> = also.cloned().collect();
         let goes_by = |found: &Found| found.names.contains(&entry.name.text);
         let listed = self.listed.iter().position(goes_by);
         let piece = listed.map(|at| &mut self.listed[at]).into_iter();
@@ -279,6 +286,7 @@ impl Shelf {
             if let Some(choke) = &entry.choke {
                 found.choke = choke.clone();
             }
+            found.names.extend(also.drain(..));
             found.defaults = Some(entry.defaults.clone());
             if let Some(root) = entry.root {
                 found.set_root(root);
@@ -303,7 +311,7 @@ impl Shelf {
 }
 
 /// The names that a file has: with hyphens, as it is, and as people type it where the disk writes accents as letters of their own.
-fn file_names(file: &Path) -> Vec<String> {
+pub(super) fn file_names(file: &Path) -> Vec<String> {
     let stem = stem(file);
     let mut names = vec![hyphened(&stem)];
     names.extend((!stem.is_ascii()).then(|| stem.nfc().collect()));

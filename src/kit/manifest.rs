@@ -9,7 +9,7 @@ use crate::keys::{Settings, Table, Value, complete, parse, read_table};
 use crate::text::{Place, Problem, Source, Words, nearest};
 
 /// The name of the file, in the kit's folder.
-const NAME: &str = "kit.toml";
+pub(super) const NAME: &str = "kit.toml";
 
 /// Whose kit it is and on what terms.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -35,6 +35,8 @@ pub(super) struct Manifest {
 #[derive(Debug)]
 pub(super) struct Entry {
     pub name: Words,
+    /// Other names that it goes by, unless another piece is called so.
+    pub also: Vec<String>,
     /// Its layers from the softest to the hardest, with files relative to the folder; none where the entry only puts defaults on a
     /// piece that file names give.
     pub layers: Vec<(f64, Vec<PathBuf>)>,
@@ -167,8 +169,13 @@ impl Reader<'_> {
             Value::Text(words) => Some(words.text),
             _ => None,
         });
+        let also = match table.take("also").map(|setting| setting.value) {
+            Some(Value::Paths(names)) => names.into_iter().map(|words| words.text).collect(),
+            _ => Vec::new(),
+        };
         Some(Entry {
             name,
+            also,
             layers,
             choke,
             root: root.and_then(|setting| setting.value.pitch()),

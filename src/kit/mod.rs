@@ -1,7 +1,7 @@
 //! The kit: a folder of one-shots, read in two halves.
 //!
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
-//! [`Kit::open`] reads names and `kit.toml` and decodes nothing; [`Kit::load`] decodes what is played.
+//! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open; [`Kit::load`] decodes what is played.
 
 mod alike;
 pub mod care;
@@ -28,6 +28,7 @@ mod stand_in;
 mod tell;
 mod variants;
 mod words;
+mod written;
 
 pub use care::Care;
 pub use credit::{Credit, Said};
@@ -42,3 +43,4 @@ pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};
 pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};
+pub use written::has_manifest;

@@ -45,7 +45,7 @@ pub(super) struct File {
 }
 
 impl Kit {
-    /// Reads the names in some folders, and their `kit.toml`s; decodes nothing.
+    /// Reads the names in some folders, and their `kit.toml`s; decodes nothing but what names leave open.
     ///
     /// The first folder that has a piece wins. Each of `swaps` replaces the recordings of a piece by one file.
     ///

@@ -7,12 +7,14 @@ mod figures;
 mod matching;
 mod one_shot;
 mod peak;
+mod spectrum;
 
 pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
 pub use figures::{Figures, figures};
 pub use matching::{Level, bring_to, common, level};
 pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
+pub use spectrum::{SPECTRUM_RANGE, spectrum};
 
 use ebur128::{EbuR128, Mode};
 
@@ -33,6 +35,18 @@ pub fn loudness(audio: &Audio) -> Option<f64> {
     }
     let meter = fed(audio, Mode::I)?;
     meter.loudness_global().ok().filter(|lufs| lufs.is_finite())
+}
+
+/// Loudness of a one-shot in LUFS: as [`loudness`], one that is shorter than 400 ms with silence behind it up to there, which is
+/// how loud a single stroke of it is. None for silence.
+pub fn shot_loudness(audio: &Audio) -> Option<f64> {
+    if audio.seconds() >= BLOCK {
+        return loudness(audio);
+    }
+    let mut long = audio.clone();
+    let frames = (BLOCK * f64::from(audio.rate)).ceil() as usize + 1;
+    long.channels.iter_mut().for_each(|side| side.resize(frames, 0.0));
+    loudness(&long)
 }
 
 /// Loudness range in LU by EBU Tech 3342; none for silence or less than about three seconds.

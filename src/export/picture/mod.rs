@@ -1,7 +1,8 @@
-//! Pictures of a render: its waveform over bars and counts, what each part plays, and versions one under another.
+//! Pictures of a render: its waveform over bars and counts, what each part plays, versions one under another, and the one-shots of a kit.
 
 mod drawing;
 mod lettering;
+mod one_shots;
 mod png;
 mod sheet;
 mod svg;
@@ -10,6 +11,7 @@ mod versions;
 use std::io::Write;
 use std::path::Path;
 
+pub use one_shots::{COLUMNS as SHOT_COLUMNS, OneShot, OneShots};
 pub use sheet::{Finish, Row, Sheet, Struck};
 pub use versions::{Version, Versions};
 

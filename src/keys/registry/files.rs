@@ -177,6 +177,12 @@ pub(super) const PIECE: &[Key] = &[
         Standard::Needed,
         "What the piece is called.",
     ),
+    key(
+        "also",
+        Kind::Names("piece"),
+        Standard::Said("none"),
+        "Other names that it goes by, such as the one that its files have.",
+    ),
     FILES,
     key(
         "layers",

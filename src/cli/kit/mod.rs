@@ -1,0 +1,163 @@
+//! `pressroll kit`.
+
+mod odd;
+mod page;
+mod report;
+mod sheet;
+mod shot;
+
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::Instant;
+
+use clap::Args;
+use rayon::prelude::*;
+
+use self::report::Report;
+use self::shot::{Shot, find_twins};
+use super::progress::Progress;
+use super::{Done, telling};
+use crate::export::name::safe;
+use crate::export::write_beside;
+use crate::kit::{Kit, has_manifest, is_percussion};
+use crate::text::Problem;
+
+/// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
+///
+/// Every file is decoded. `sure` is how surely names tell the piece, `root` the pitch that is told or heard, and how surely.
+#[derive(Args)]
+pub struct KitCommand {
+    /// A folder of one-shots
+    #[arg(value_name = "FOLDER")]
+    folder: PathBuf,
+    /// Write what was read as kit.toml into the folder
+    #[arg(long)]
+    write: bool,
+    /// Write it over a kit.toml that is there
+    #[arg(long, requires = "write")]
+    force: bool,
+    /// Draw every one-shot's waveform and spectrum, as SVG and PNG
+    #[arg(long)]
+    picture: bool,
+    /// Where the picture goes; renders/NAME-kit.svg and .png where nothing is named
+    #[arg(short, long, value_name = "FILE", requires = "picture")]
+    output: Option<PathBuf>,
+    /// Print one JSON object on standard output and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+impl KitCommand {
+    /// Reads, decodes, tells; then writes what is asked for.
+    pub fn run(self) -> Done {
+        let begun = Instant::now();
+        let there = has_manifest(&self.folder);
+        if let Some(path) = there.as_ref().filter(|_| self.write && !self.force) {
+            let what = format!("{} is there already, and nothing is overwritten", path.display());
+            return Err(Problem::new(what)
+                .help("`--force` writes it anew with what stands in it now; comments are lost")
+                .into());
+        }
+        let mut kit = Kit::open(std::slice::from_ref(&self.folder), &[])?;
+        let shots = self.listen(&kit);
+        settle_roots(&mut kit, &shots);
+        let report = Report {
+            folder: &self.folder,
+            written: there.is_some(),
+            kit: &kit,
+            shots: &shots,
+        };
+        telling::say(&if self.json { report.json() } else { report.page() });
+        let mut made = Vec::new();
+        if self.write {
+            made.push(self.write_down(&kit, &shots)?);
+        }
+        if self.picture {
+            made.extend(self.draw(&report)?);
+        }
+        if !self.json {
+            made.iter()
+                .for_each(|path| telling::say(&format!("wrote {}", path.display())));
+        }
+        if std::io::stderr().is_terminal() {
+            let seconds = begun.elapsed().as_secs_f64();
+            let _ = writeln!(anstream::stderr(), "{} files in {seconds:.1} s", shots.len());
+        }
+        Ok(())
+    }
+
+    /// Decodes every recording on all cores. Its samples are let go of once they are looked at.
+    fn listen(&self, kit: &Kit) -> Vec<Shot> {
+        let mut takes: Vec<usize> = kit
+            .index()
+            .listed()
+            .iter()
+            .flat_map(|piece| &piece.layers)
+            .flat_map(|layer| layer.zones.iter().copied())
+            .collect();
+        takes.sort_unstable();
+        takes.dedup();
+        let progress = Progress::new("listening");
+        let done = AtomicUsize::new(0);
+        let look = |take: &usize| {
+            let shot = Shot::of(kit.file(*take), *take, self.picture);
+            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
+            progress.show(count as f64 / takes.len() as f64);
+            shot
+        };
+        let mut shots: Vec<Shot> = takes.par_iter().map(look).collect();
+        find_twins(&mut shots);
+        shots
+    }
+
+    fn write_down(&self, kit: &Kit, shots: &[Shot]) -> Result<PathBuf, Problem> {
+        let told = |take: usize| shot::of_take(shots, take).map_or(String::new(), Shot::told);
+        let text = kit.as_toml(&self.folder, &told)?;
+        let path = self.folder.join("kit.toml");
+        write_beside(&path, |out| out.write_all(text.as_bytes()))?;
+        Ok(path)
+    }
+
+    fn draw(&self, report: &Report) -> Result<[PathBuf; 2], crate::text::Problems> {
+        let own = || Path::new("renders").join(format!("{}-kit", safe(&report.name())));
+        let place = match &self.output {
+            // A name with a point in it keeps it, but for the two endings.
+            Some(path)
+                if path
+                    .extension()
+                    .is_some_and(|ending| ending == "svg" || ending == "png") =>
+            {
+                path.with_extension("")
+            }
+            Some(path) => path.clone(),
+            None => own(),
+        };
+        let ended = |ending: &str| {
+            let mut name = place.clone().into_os_string();
+            name.push(ending);
+            PathBuf::from(name)
+        };
+        let (svg, png) = (ended(".svg"), ended(".png"));
+        let picture = report.sheet()?.picture();
+        picture.write_svg(&svg)?;
+        picture.write_png(&png)?;
+        Ok([svg, png])
+    }
+}
+
+/// Settles the octaves of what names say of pitches. A file that can't be read is told of anyhow.
+fn settle_roots(kit: &mut Kit, shots: &[Shot]) {
+    let pieces = kit.index().listed().iter();
+    let told = pieces.filter(|piece| {
+        let mut takes = piece.layers.iter().flat_map(|layer| &layer.zones);
+        let readable = |take: &usize| shot::of_take(shots, *take).is_some_and(|shot| shot.found.is_ok());
+        !is_percussion(&piece.name)
+            && takes.clone().any(|take| kit.index().root(*take).is_some())
+            && takes.all(readable)
+    });
+    let names: Vec<String> = told.map(|piece| piece.name.clone()).collect();
+    for name in &names {
+        let _ = kit.find_roots([name.as_str()]);
+    }
+}

@@ -1,0 +1,210 @@
+//! The page for people: a line a piece, then what is odd, what was guessed, what names and sounds disagree on.
+
+use super::odd::{KINDS, Odd};
+use super::report::{OfPiece, Report};
+use super::shot::{Shot, of_take};
+use crate::kit::pitch::note_name;
+use crate::kit::{Decided, GUESS};
+
+/// Columns of the page.
+const WIDTH: usize = 80;
+/// Columns of a piece's name.
+const NAME: usize = 16;
+/// Columns that are left for what is odd.
+const ODD: usize = 17;
+/// Of so many files of a kind the names are told.
+const NAMED: usize = 40;
+
+impl Report<'_> {
+    /// The whole page.
+    pub fn page(&self) -> String {
+        let pieces = self.pieces();
+        let mut page = self.heading(pieces.len());
+        let heads = ["sure", "takes", "layers", "length", "peak", "loud"].map(String::from);
+        let units = ["%", "", "", "s", "dBFS", "LUFS"].map(String::from);
+        page.push_str(&row("", &heads, "root", "odd"));
+        page.push_str(&row("", &units, "", ""));
+        for of in &pieces {
+            page.push_str(&self.line(of));
+        }
+        page.push_str(&self.oddities());
+        page.push_str(&self.guesses(&pieces));
+        for notice in self.kit.notices() {
+            page.push('\n');
+            page.push_str(&wrapped(&notice.to_string(), ""));
+        }
+        page.trim_end().to_string()
+    }
+
+    fn heading(&self, pieces: usize) -> String {
+        let count = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
+        let by = match self.written {
+            true => "by its kit.toml and, for the rest, the files' names",
+            false => "by the files' names; it has no kit.toml",
+        };
+        let (pieces, files) = (count(pieces, "piece"), count(self.shots.len(), "file"));
+        wrapped(&format!("{}: {pieces} in {files}, {by}", self.title()), "") + "\n"
+    }
+
+    fn line(&self, of: &OfPiece) -> String {
+        let most = |figures: &mut dyn Iterator<Item = f64>| figures.reduce(f64::max);
+        let figure =
+            |figure: Option<f64>, places: usize| figure.map_or("-".into(), |figure| format!("{figure:.places$}"));
+        let sure = match of.reading.decided {
+            Decided::Nothing => "-".into(),
+            _ => format!("{:.0}", 100.0 * of.reading.confidence),
+        };
+        let cells = [
+            sure,
+            of.shots.len().to_string(),
+            of.piece.layers.len().to_string(),
+            figure(most(&mut of.found().map(|found| found.facts.seconds)), 2),
+            figure(most(&mut of.found().filter_map(|found| found.facts.peak_db)), 1),
+            figure(most(&mut of.found().filter_map(|found| found.lufs)), 1),
+        ];
+        row(&of.piece.name, &cells, &self.root_of(of), &few_words(of))
+    }
+
+    /// The root of a piece with how surely it is heard, or the range of its roots.
+    fn root_of(&self, of: &OfPiece) -> String {
+        let roots: Vec<(f64, Option<f64>)> = of
+            .shots
+            .iter()
+            .filter_map(|shot| Some((self.root(shot).0?, self.root(shot).1)))
+            .collect();
+        let low = roots.iter().copied().min_by(|a, b| a.0.total_cmp(&b.0));
+        let high = roots.iter().copied().max_by(|a, b| a.0.total_cmp(&b.0));
+        let (Some((low, confidence)), Some((high, _))) = (low, high) else {
+            return "-".into();
+        };
+        match (note_name(low), note_name(high), confidence) {
+            (low, high, _) if low != high => format!("{low}-{high}"),
+            (note, _, Some(confidence)) => format!("{note} {:.0}%", 100.0 * confidence),
+            (note, _, None) => note,
+        }
+    }
+
+    /// What is odd, kind by kind, with the names of the files.
+    fn oddities(&self) -> String {
+        let mut page = String::new();
+        for kind in 0..KINDS {
+            let of_kind = |shot: &&Shot| shot.odd.iter().any(|odd| odd.kind() == kind);
+            let shots: Vec<&Shot> = self.shots.iter().filter(of_kind).collect();
+            if shots.is_empty() {
+                continue;
+            }
+            page.push('\n');
+            page.push_str(&wrapped(Odd::advice(kind), ""));
+            let mut names: Vec<String> = shots.iter().take(NAMED).map(|shot| self.named(shot, kind)).collect();
+            if shots.len() > NAMED {
+                names.push(format!("and {} more", shots.len() - NAMED));
+            }
+            let joined = if kind == 0 { names.join("\n") } else { names.join(", ") };
+            joined.lines().for_each(|line| page.push_str(&wrapped(line, "  ")));
+        }
+        page
+    }
+
+    /// A file with what its kind of oddity says of it.
+    fn named(&self, shot: &Shot, kind: usize) -> String {
+        let file = self.file(shot);
+        match shot.odd.iter().find(|odd| odd.kind() == kind) {
+            Some(Odd::Unreadable) => match &shot.found {
+                Err(problem) => problem.to_string(),
+                Ok(_) => file,
+            },
+            Some(Odd::Same(twin)) => {
+                let twin = of_take(self.shots, *twin).map_or(String::new(), |twin| self.file(twin));
+                format!("{file} is {twin}")
+            }
+            Some(Odd::Late(ms)) => format!("{file} by {ms:.0} ms"),
+            Some(odd @ Odd::Dead(_)) => format!("{file} ({})", odd.short()),
+            _ => file,
+        }
+    }
+
+    fn guesses(&self, pieces: &[OfPiece]) -> String {
+        let guesses: Vec<&OfPiece> = pieces.iter().filter(|of| of.is_guess()).collect();
+        if guesses.is_empty() {
+            return String::new();
+        }
+        let why = format!(
+            "Guesses, less than {:.0} % sure, by these words. Rename the files, or correct the pieces in a kit.toml (`--write`).",
+            100.0 * GUESS
+        );
+        let mut page = format!("\n{}", wrapped(&why, ""));
+        for of in guesses.iter().take(NAMED) {
+            let file = of.shots.first().map_or(String::new(), |shot| self.file(shot));
+            let more = match of.shots.len() {
+                0 | 1 => String::new(),
+                count => format!(" and {} more", count - 1),
+            };
+            let words = of.reading.words.join(" ");
+            page.push_str(&wrapped(
+                &format!("{} by \"{words}\": {file}{more}", of.piece.name),
+                "  ",
+            ));
+        }
+        if guesses.len() > NAMED {
+            page.push_str(&format!("  and {} more\n", guesses.len() - NAMED));
+        }
+        page
+    }
+}
+
+/// What is odd about the files of a piece, as far as there is room.
+fn few_words(of: &OfPiece) -> String {
+    let mut odd: Vec<&Odd> = Vec::new();
+    for one in of.shots.iter().flat_map(|shot| &shot.odd) {
+        if !odd.iter().any(|other| other.kind() == one.kind()) {
+            odd.push(one);
+        }
+    }
+    odd.sort_by_key(|odd| odd.kind());
+    let mut words = String::new();
+    for (at, one) in odd.iter().enumerate() {
+        let longer = format!("{words}{}{}", if at == 0 { "" } else { ", " }, one.short());
+        let left = odd.len() - at - 1;
+        let rest = if left == 0 { 0 } else { 3 };
+        if longer.chars().count() + rest > ODD && at > 0 {
+            return format!("{words} +{}", left + 1);
+        }
+        words = longer;
+    }
+    words
+}
+
+fn row(name: &str, cells: &[String; 6], root: &str, odd: &str) -> String {
+    let [sure, takes, layers, length, peak, loud] = cells;
+    let name = cut(name, NAME);
+    let line =
+        format!("{name:NAME$} {sure:>4} {takes:>5} {layers:>6} {length:>6} {peak:>5} {loud:>5} {root:>7}  {odd}");
+    format!("{}\n", line.trim_end())
+}
+
+/// A name cut to some columns.
+fn cut(name: &str, columns: usize) -> String {
+    match name.chars().count() > columns {
+        true => name.chars().take(columns - 1).chain(['…']).collect(),
+        false => name.to_string(),
+    }
+}
+
+/// Words in lines that begin with some spaces and are no longer than the page is wide.
+fn wrapped(words: &str, before: &str) -> String {
+    let mut page = String::new();
+    let mut line = String::from(before);
+    for word in words.split_whitespace() {
+        let longer = line.chars().count() + 1 + word.chars().count();
+        if longer > WIDTH && line.trim() != "" {
+            page.push_str(line.trim_end());
+            page.push('\n');
+            line = String::from(before);
+        }
+        if line.trim() != "" {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    page + &line + "\n"
+}

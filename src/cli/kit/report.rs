@@ -1,0 +1,167 @@
+//! What was found, piece by piece, for people's page and for programs.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::shot::{Found, Shot, of_take};
+use crate::kit::pitch::{BELIEVED, Heard};
+use crate::kit::{GUESS, Kit, Piece, Reading};
+
+/// What was found in a folder.
+pub struct Report<'a> {
+    /// The folder, as it was named.
+    pub folder: &'a Path,
+    /// True where it has a `kit.toml`.
+    pub written: bool,
+    /// Its kit.
+    pub kit: &'a Kit,
+    /// Its files in the order of their numbers.
+    pub shots: &'a [Shot],
+}
+
+/// `--json`: the folder.
+#[derive(Serialize)]
+struct Told {
+    folder: String,
+    kit_toml: bool,
+    pieces: Vec<ToldPiece>,
+    problems: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct ToldPiece {
+    name: String,
+    takes: usize,
+    layers: usize,
+    files: Vec<ToldFile>,
+    confidence: f64,
+    words: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct ToldFile {
+    file: String,
+    seconds: Option<f64>,
+    rate: Option<u32>,
+    bits: Option<u16>,
+    channels: Option<usize>,
+    peak_db: Option<f64>,
+    lufs: Option<f64>,
+    root: Option<f64>,
+    root_confidence: Option<f64>,
+    late_ms: Option<f64>,
+    odd: Vec<String>,
+}
+
+/// One piece with what was found of it.
+pub struct OfPiece<'a> {
+    /// The piece.
+    pub piece: &'a Piece,
+    /// What names tell.
+    pub reading: Reading,
+    /// Its files in the order of its layers.
+    pub shots: Vec<&'a Shot>,
+}
+
+impl OfPiece<'_> {
+    /// True where it is taken for a piece of percussion, and not surely.
+    pub fn is_guess(&self) -> bool {
+        self.reading.piece.is_some() && self.reading.confidence < GUESS
+    }
+
+    /// The files that can be read.
+    pub fn found(&self) -> impl Iterator<Item = &Found> {
+        self.shots.iter().filter_map(|shot| shot.found.as_ref().ok())
+    }
+}
+
+impl Report<'_> {
+    /// The pieces in the kit's order.
+    pub fn pieces(&self) -> Vec<OfPiece<'_>> {
+        let listed = self.kit.index().listed().iter().enumerate();
+        listed
+            .map(|(at, piece)| {
+                let takes = piece.layers.iter().flat_map(|layer| &layer.zones);
+                OfPiece {
+                    piece,
+                    reading: self.kit.reading(at).cloned().unwrap_or_default(),
+                    shots: takes.filter_map(|take| of_take(self.shots, *take)).collect(),
+                }
+            })
+            .collect()
+    }
+
+    /// A file's path from the folder, with forward slashes.
+    pub fn file(&self, shot: &Shot) -> String {
+        let within = shot.path.strip_prefix(self.folder).unwrap_or(&shot.path);
+        let parts = within.components().map(|part| part.as_os_str().to_string_lossy());
+        parts.collect::<Vec<_>>().join("/")
+    }
+
+    /// The folder's own name.
+    pub fn name(&self) -> String {
+        let whole = self.folder.canonicalize();
+        let name = whole.as_deref().unwrap_or(self.folder).file_name();
+        name.map_or_else(|| "kit".into(), |name| name.to_string_lossy().into_owned())
+    }
+
+    /// What the kit is called: as its `kit.toml` says, else as its folder.
+    pub fn title(&self) -> String {
+        let first = self.shots.first().and_then(|shot| self.kit.about(shot.take));
+        first.map_or_else(|| self.name(), |about| about.title.clone())
+    }
+
+    /// A recording's root as a MIDI key, and how surely it is heard: what names and files tell, else what is heard well.
+    pub fn root(&self, shot: &Shot) -> (Option<f64>, Option<f64>) {
+        let facts = shot.found.as_ref().ok().map(|found| &found.facts);
+        let heard: Option<Heard> = facts.and_then(|facts| facts.heard);
+        let believed = heard.filter(|heard| heard.confidence >= BELIEVED);
+        // Many writers put 60 for want of knowledge.
+        let own = facts.and_then(|facts| facts.root).filter(|root| *root != 60.0);
+        let told = self.kit.index().root(shot.take).or(own);
+        (
+            told.or(believed.map(|heard| heard.key)),
+            heard.map(|heard| heard.confidence),
+        )
+    }
+
+    /// The same as one JSON object.
+    pub fn json(&self) -> String {
+        let pieces = self.pieces().into_iter().map(|of| ToldPiece {
+            name: of.piece.name.clone(),
+            takes: of.shots.len(),
+            layers: of.piece.layers.len(),
+            files: of.shots.iter().map(|shot| self.told_file(shot)).collect(),
+            confidence: of.reading.confidence,
+            words: of.reading.words,
+        });
+        let unread = self.shots.iter().filter_map(|shot| shot.found.as_ref().err());
+        let told = Told {
+            folder: self.folder.display().to_string(),
+            kit_toml: self.written,
+            pieces: pieces.collect(),
+            problems: unread.chain(self.kit.notices()).map(ToString::to_string).collect(),
+        };
+        serde_json::to_string(&told).expect("figures and names are always JSON")
+    }
+
+    fn told_file(&self, shot: &Shot) -> ToldFile {
+        let found = shot.found.as_ref().ok();
+        let facts = found.map(|found| &found.facts);
+        let (root, root_confidence) = self.root(shot);
+        ToldFile {
+            file: self.file(shot),
+            seconds: facts.map(|facts| facts.seconds),
+            rate: facts.map(|facts| facts.rate),
+            bits: facts.map(|facts| facts.bits),
+            channels: facts.map(|facts| facts.channels),
+            peak_db: facts.and_then(|facts| facts.peak_db),
+            lufs: found.and_then(|found| found.lufs),
+            root,
+            root_confidence,
+            late_ms: facts.map(|facts| facts.care.late * 1000.0),
+            odd: shot.odd.iter().map(super::odd::Odd::short).collect(),
+        }
+    }
+}
