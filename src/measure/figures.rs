@@ -48,17 +48,19 @@ pub struct Figures {
 
 /// Measures everything.
 pub fn figures(audio: &Audio) -> Figures {
-    let ((lufs, lra), true_peak) = rayon::join(
-        || rayon::join(|| loudness(audio), || loudness_range(audio)),
-        || true_peak_db(audio),
-    );
+    let (lufs, true_peak_db) = rayon::join(|| loudness(audio), || true_peak_db(audio));
+    figures_beside(audio, lufs, true_peak_db)
+}
+
+/// Measures everything but the loudness and the true peak of audio, which are known.
+pub fn figures_beside(audio: &Audio, lufs: Option<f64>, true_peak_db: Option<f64>) -> Figures {
     Figures {
         seconds: audio.seconds(),
         rate: audio.rate,
         channels: audio.channels.len(),
         lufs,
-        true_peak_db: true_peak,
-        lra,
+        true_peak_db,
+        lra: loudness_range(audio),
         sample_peak_db: sample_peak_db(audio),
         crest_db: crest_db(audio),
         dc: dc(audio),

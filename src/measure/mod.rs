@@ -10,7 +10,7 @@ mod peak;
 mod spectrum;
 
 pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
-pub use figures::{Figures, figures};
+pub use figures::{Figures, figures, figures_beside};
 pub use matching::{Level, bring_to, common, level};
 pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};

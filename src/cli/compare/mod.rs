@@ -20,9 +20,12 @@ use crate::export;
 use crate::export::bars::Bars;
 use crate::export::name::safe;
 use crate::export::page::{self, Entry, Page};
+use crate::export::picture::{self, Versions};
 use crate::keep::Keep;
 use crate::kit::{decode, resample};
-use crate::measure::{Figures, Level, bring_to, common, difference_db, figures, octave_bands, width_percent};
+use crate::measure::{
+    Figures, Level, bring_to, common, difference_db, figures, figures_beside, octave_bands, width_percent,
+};
 use crate::render::{PartReport, Rendered};
 use crate::text::{Problem, Problems};
 use crate::wav::Tags;
@@ -33,6 +36,8 @@ use told::Told;
 const MOST: usize = 64;
 /// The most seconds of all versions together: they are held in memory side by side.
 const LONGEST: f64 = 3600.0;
+/// The most versions of which a picture is drawn.
+const MOST_DRAWN: usize = 16;
 
 /// Render the loop and its mixes, or one setting at several values, at matched loudness, and tell what differs
 ///
@@ -169,7 +174,10 @@ impl Compare {
             Work::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
         };
         let tags = tags(work, order.bars, &finished);
-        let (figures, octaves) = rayon::join(|| figures(&finished.audio), || octave_bands(&finished.audio));
+        let (figures, octaves) = rayon::join(
+            || figures_beside(&finished.audio, finished.lufs, finished.true_peak_db),
+            || octave_bands(&finished.audio),
+        );
         Compared {
             figures,
             octaves,
@@ -260,20 +268,44 @@ impl Compare {
         ];
         about.extend(song.key.clone());
         let source = self.options.file.file_name().unwrap_or_default();
+        let title = work.title().to_string();
         let page = Page {
-            title: work.title().to_string(),
+            title: title.clone(),
             source: source.to_string_lossy().into_owned(),
             about,
             bars: first.bars.clone(),
             repeats: first.repeats,
             matched_lufs: matched,
-            picture: None,
+            picture: picture(&title, compared),
             entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
             seed: song.seed,
         };
         page::write(path, &page)?;
         Ok(Some(path.to_path_buf()))
     }
+}
+
+/// The versions' waveforms one under another, each with what sets it apart from the first; none where there are more of them than can be
+/// taken in at a look, or where they are not in step.
+fn picture(title: &str, compared: &[Compared]) -> Option<String> {
+    let versions: Vec<&Compared> = compared.iter().filter(|one| !one.beside).collect();
+    let bars = &versions[0].bars;
+    if !(2..=MOST_DRAWN).contains(&versions.len()) || versions.iter().any(|one| one.bars != *bars) {
+        return None;
+    }
+    let drawn = Versions {
+        title: title.to_string(),
+        about: Vec::new(),
+        bars: bars.clone(),
+        versions: versions
+            .iter()
+            .map(|one| picture::Version {
+                name: one.name.clone(),
+                audio: &one.audio,
+            })
+            .collect(),
+    };
+    Some(drawn.picture().for_page())
 }
 
 /// A version as the listening page shows it.
