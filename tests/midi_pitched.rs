@@ -214,7 +214,11 @@ fn it_is_charted_and_written_as_notes() {
     let answer = desk.run(&["chart", "loop.toml", "--write"]);
     answer.assert_done();
     let written = std::fs::read_to_string(desk.path("loop-hits.toml")).expect("the page");
-    assert!(written.contains("[part.notes]\n\"1\" = \"C4 D4 = "), "{written}");
+    // Trip-lets and sixteenths in one bar: 48 words, a count of trip-lets twelve of them.
+    assert!(
+        written.contains("[part.notes]\n\"1\" = \"C4 = = = D4 = = = = = = = E4 = = Gb4 = "),
+        "{written}"
+    );
     let text = format!("[loop]\ntempo = 120\nbars = 2\nending = \"damp\"\n[master]\nceiling = \"off\"\n{written}");
     let (_, json) = desk.render_with(&text, &["--midi"]);
     assert_eq!(json["hits"], 6, "{written}");
