@@ -22,9 +22,10 @@ pub fn encode(audio: &Audio, bits: u32, seed: u64) -> Result<Vec<u8>, Problem> {
         return Err(Problem::new("there is no sound to be stored"));
     }
     let ints = dithered(&audio.channels, bits, seed);
-    let config = Encoder::default()
-        .into_verified()
-        .map_err(|(_, error)| refused(&error))?;
+    let mut plain = Encoder::default();
+    // Predictors made to measure take three times as long to find as fixed ones, and save a few percent of the bytes.
+    plain.subframe_coding.use_lpc = false;
+    let config = plain.into_verified().map_err(|(_, error)| refused(&error))?;
     let source = MemSource::from_samples(&ints, audio.channels.len(), bits as usize, audio.rate as usize);
     let mut stream =
         flacenc::encode_with_fixed_block_size(&config, source, config.block_size).map_err(|error| refused(&error))?;

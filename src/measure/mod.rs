@@ -49,18 +49,19 @@ pub fn loudness(audio: &Audio) -> Option<f64> {
 
 /// The weighted energy of a channel in each gating block of 400 ms, one every 100 ms; none where the meter can't take its rate.
 ///
-/// Channels are weighted apart, on a core each: the gate alone needs their sum.
+/// Channels are weighted apart, on a core each: the gate alone needs their sum. A block is the mean of its quarters, so that each
+/// frame is squared once.
 fn blocks(side: &[f32], rate: u32) -> Option<Vec<f64>> {
     let mut meter = EbuR128::new(1, rate, Mode::M).ok()?;
-    let step = (rate as usize + 5) / 10;
-    let mut energies = Vec::with_capacity(side.len() / step);
-    for (number, stretch) in side.chunks_exact(step).enumerate() {
-        meter.add_frames_planar_f32(&[stretch]).ok()?;
-        if number >= 3 {
-            energies.push(libm::exp10((meter.loudness_momentary().ok()? + OFFSET) / 10.0));
-        }
-    }
-    Some(energies)
+    let quarters: Vec<f64> = side
+        .chunks_exact((rate / 10).max(1) as usize)
+        .map(|stretch| {
+            meter.add_frames_planar_f32(&[stretch]).ok()?;
+            let level = meter.loudness_window(100).ok()?;
+            Some(libm::exp10((level + OFFSET) / 10.0))
+        })
+        .collect::<Option<_>>()?;
+    Some(quarters.windows(4).map(|four| four.iter().sum::<f64>() / 4.0).collect())
 }
 
 /// Integrated loudness in LUFS of blocks of weighted energy: what lies above -70 LUFS, and of that what lies above 10 LU below its
@@ -92,9 +93,12 @@ pub fn loudness_range(audio: &Audio) -> Option<f64> {
     if audio.seconds() < RANGE {
         return None;
     }
-    let meter = fed(audio, Mode::LRA | Mode::I)?;
-    meter.loudness_global().ok().filter(|lufs| lufs.is_finite())?;
-    meter.loudness_range().ok().filter(|range| range.is_finite())
+    let range = fed(audio, Mode::LRA)?
+        .loudness_range()
+        .ok()
+        .filter(|range| range.is_finite())?;
+    // What is always equally loud has no range, and neither has what is never heard.
+    (range > 0.0 || loudness(audio).is_some()).then_some(range)
 }
 
 /// Integrated loudness and true peak together, on two cores where there are two: what a render reports.
