@@ -1,0 +1,311 @@
+//! `pressroll kit` tells what a folder holds and what is wrong with it, and what it writes down gives the same kit.
+
+mod support;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use pressroll::kit::Kit;
+use serde_json::Value;
+use support::{Desk, RATE, wav};
+
+/// A struck tone that dies away: sound by all measures.
+fn struck(hz: f64, seconds: f64) -> Vec<f32> {
+    let frames = (seconds * f64::from(RATE)) as usize;
+    let sample = |n: usize| {
+        let time = n as f64 / f64::from(RATE);
+        let fall = (-9.0 * time / seconds).exp();
+        (0.5 * fall * (std::f64::consts::TAU * hz * time).sin()) as f32
+    };
+    (0..frames).map(sample).collect()
+}
+
+fn told(desk: &Desk, folder: &str) -> Value {
+    let answer = desk.run(&["kit", folder, "--json"]);
+    answer.assert_done();
+    serde_json::from_str(&answer.out).unwrap_or_else(|error| panic!("{error} in {}", answer.out))
+}
+
+/// What `--json` says of a file.
+fn of_file<'a>(told: &'a Value, name: &str) -> &'a Value {
+    let pieces = told["pieces"].as_array().unwrap().iter();
+    let mut files = pieces.flat_map(|piece| piece["files"].as_array().unwrap());
+    files
+        .find(|file| file["file"] == name)
+        .unwrap_or_else(|| panic!("{name} in {told}"))
+}
+
+#[test]
+fn each_oddity_is_told_and_a_sound_file_has_none() {
+    let desk = Desk::new();
+    let tone = struck(200.0, 0.6);
+    let shot = |name: &str, sides: &[Vec<f32>]| desk.one_shot(&format!("shots/{name}.wav"), sides);
+    shot("kick", &[tone.clone()]);
+    shot("snare", &[vec![0.0; 9000]]);
+    let loud = struck(90.0, 0.5).iter().map(|s| (6.0 * s).clamp(-1.0, 1.0)).collect();
+    shot("crash", &[loud]);
+    shot("ride", &[struck(300.0, 0.6).iter().map(|s| s + 0.02).collect()]);
+    shot("clap", &[[vec![0.0; 1920], struck(500.0, 0.5)].concat()]);
+    shot("claves", &[tone.clone()]);
+    shot("cowbell", &[struck(250.0, 0.6), vec![0.0; 28_800]]);
+    shot("splash", &[struck(350.0, 0.6)[..4000].to_vec()]);
+    let whole = wav::float(RATE, &[struck(450.0, 0.6)]);
+    // The last eighth is missing, where hardly anything sounds.
+    desk.write("shots/china.wav", &whole[..whole.len() * 7 / 8]);
+    desk.write("shots/shaker.wav", "no sound at all, but words, and enough of them");
+    let told = told(&desk, "shots");
+    let odd = |name: &str| of_file(&told, &format!("{name}.wav"))["odd"].to_string();
+    for (name, wanted) in [
+        ("kick", "[]"),
+        ("snare", "[\"silent\"]"),
+        ("crash", "[\"clipped\"]"),
+        ("ride", "[\"DC\"]"),
+        ("clap", "[\"40 ms late\"]"),
+        ("cowbell", "[\"right silent\"]"),
+        ("splash", "[\"breaks off\"]"),
+        ("shaker", "[\"unreadable\"]"),
+    ] {
+        // The claves have the kick's sound, and come first.
+        let wanted = if name == "kick" { "[\"twice there\"]" } else { wanted };
+        assert_eq!(odd(name), wanted, "{name}");
+    }
+    assert_eq!(odd("claves"), "[]");
+    assert!(odd("china").contains("cut short"), "{}", odd("china"));
+    let problems = told["problems"].to_string();
+    assert!(
+        problems.contains("shaker.wav") && problems.contains("text"),
+        "{problems}"
+    );
+
+    let page = desk.run(&["kit", "shots"]);
+    page.assert_done();
+    for sentence in [
+        "shaker.wav",
+        "clap.wav by 40 ms",
+        "kick.wav is claves.wav",
+        "cowbell.wav (right silent)",
+        "10 pieces in 10 files",
+    ] {
+        assert!(page.out.contains(sentence), "{sentence}:\n{}", page.out);
+    }
+    assert!(page.out.lines().all(|line| line.chars().count() <= 80), "{}", page.out);
+    assert!(!page.out.contains('\u{1b}') && page.err.is_empty(), "{}", page.err);
+}
+
+#[test]
+fn figures_are_those_of_the_file() {
+    let desk = Desk::new();
+    desk.one_shot("Große Trommeln/bass A1.wav", &[struck(55.0, 1.5)]);
+    desk.one_shot("Große Trommeln/hh x.wav", &[struck(3000.0, 0.1), struck(3000.0, 0.1)]);
+    let told = told(&desk, "Große Trommeln");
+    let bass = of_file(&told, "bass A1.wav");
+    assert_eq!(bass["rate"], RATE);
+    assert_eq!((&bass["bits"], &bass["channels"]), (&Value::from(32), &Value::from(1)));
+    assert!((bass["seconds"].as_f64().unwrap() - 1.5).abs() < 1e-6);
+    assert!((bass["root"].as_f64().unwrap() - 33.0).abs() < 0.05, "{bass}");
+    assert!(bass["root_confidence"].as_f64().unwrap() > 0.8);
+    // Less than the 400 ms that a meter needs, and yet it has a loudness.
+    assert!(of_file(&told, "hh x.wav")["lufs"].as_f64().unwrap() < -10.0);
+    let hat = told["pieces"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|piece| piece["words"] == serde_json::json!(["hh"]));
+    let hat = hat.unwrap_or_else(|| panic!("{told}"));
+    assert_eq!(hat["name"], "hat-closed");
+    assert!(hat["confidence"].as_f64().unwrap() <= 1.0);
+    assert_eq!(told["folder"], "Große Trommeln");
+}
+
+/// What there is to tell of a kit, in words that know nothing of the order in which files were met.
+fn shape(folder: &Path) -> Vec<String> {
+    let mut kit = Kit::open(&[folder.to_path_buf()], &[]).unwrap_or_else(|problems| panic!("{problems}"));
+    let pieces: Vec<String> = kit.index().listed().iter().map(|piece| piece.name.clone()).collect();
+    kit.find_roots(pieces.iter().map(String::as_str)).unwrap();
+    let index = kit.index();
+    let file = |take: &usize| {
+        let path = kit.file(*take);
+        format!(
+            "{} {:?}",
+            path.strip_prefix(folder).unwrap_or(path).display(),
+            index.root(*take)
+        )
+    };
+    let mut lines: BTreeSet<String> = BTreeSet::new();
+    for piece in &index.pieces {
+        for layer in piece.layers.iter().filter(|_| piece.name != "stand-in") {
+            let takes: Vec<String> = layer.takes.iter().map(file).collect();
+            let zones: Vec<String> = layer.zones.iter().map(file).collect();
+            let (name, choke, upto) = (&piece.name, &piece.choke, layer.upto);
+            lines.insert(format!("{name} {choke:?} {upto} {takes:?} {zones:?}"));
+        }
+    }
+    let names: BTreeMap<&str, usize> = index.names().collect();
+    lines.extend(
+        names
+            .iter()
+            .map(|(name, at)| format!("{name} is {}", index.pieces[*at].name)),
+    );
+    lines.into_iter().collect()
+}
+
+/// Copies the sounds of a folder, not its `kit.toml`.
+fn copied(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let path = entry.unwrap().path();
+        let to = to.join(path.file_name().unwrap());
+        if path.is_dir() {
+            copied(&path, &to);
+        } else if path.extension().is_some_and(|ending| ending == "wav") {
+            fs::copy(&path, &to).unwrap();
+        }
+    }
+}
+
+fn writes_the_same(desk: &Desk, folder: &str) -> String {
+    let path = desk.path(folder);
+    let before = shape(&path);
+    desk.run(&["kit", folder, "--write"]).assert_done();
+    let text = fs::read_to_string(path.join("kit.toml")).unwrap();
+    let after = shape(&path);
+    for (before, after) in before.iter().zip(&after) {
+        assert_eq!(before, after, "{text}");
+    }
+    assert_eq!(before.len(), after.len(), "{text}");
+    text
+}
+
+#[test]
+fn what_is_written_gives_the_demo_kits_again() {
+    let kits = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits");
+    let folders = fs::read_dir(&kits).unwrap().map(|entry| entry.unwrap().path());
+    let folders: Vec<PathBuf> = folders.filter(|path| path.is_dir()).collect();
+    assert!(!folders.is_empty());
+    for folder in folders {
+        let desk = Desk::new();
+        let name = folder.file_name().unwrap().to_string_lossy().into_owned();
+        copied(&folder, &desk.path(&name));
+        let text = writes_the_same(&desk, &name);
+        assert!(text.contains(&format!("title = \"{name}\"")), "{text}");
+        assert!(
+            text.contains("# maker = \"\"") && text.contains("# licence = \"\""),
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn any_names_are_written_so_that_they_are_read_again() {
+    let desk = Desk::new();
+    let shots = [
+        "Snare deep_01",
+        "Snare deep_02",
+        "Snare tight",
+        "snare soft",
+        "snare v100",
+        "Hats/closed/01",
+        "Hats/closed/02 it's",
+        "große Trommel",
+        "太鼓 1",
+        "太鼓 2",
+        "keys_C3_soft",
+        "keys_C3_hard",
+        "keys_C4_soft",
+        "keys_C4_hard",
+        "pad_048",
+        "pad_060",
+        "bell F#4",
+        "tom 1",
+        "tom 2",
+        "tom 3",
+        "kick a1",
+        "hh",
+        "!!!",
+    ];
+    for (number, name) in shots.iter().enumerate() {
+        desk.one_shot(
+            &format!("my \"kit\"/{name}.wav"),
+            &[struck(100.0 + 20.0 * number as f64, 0.4)],
+        );
+    }
+    let text = writes_the_same(&desk, "my \"kit\"");
+    assert!(text.contains("title = \"my \\\"kit\\\"\""), "{text}");
+    assert!(
+        text.contains("\"Hats/closed/01.wav\"") && text.contains("0.40 s"),
+        "{text}"
+    );
+    assert!(
+        text.contains("also = ["),
+        "what files are called goes on naming them: {text}"
+    );
+}
+
+#[test]
+fn nothing_is_overwritten_without_force_and_nothing_is_lost_with_it() {
+    let desk = Desk::new();
+    for name in ["kick_1", "kick_2", "snare"] {
+        desk.one_shot(&format!("shots/{name}.wav"), &[struck(80.0, 0.4)]);
+    }
+    let own = "[kit]\ntitle = \"Pier\"\nmaker = \"Me\"\nkeys = { 36 = \"kick\" }\n\n[[piece]]\nname = \"kick\"\nfiles = [\"kick_1.wav\"]\ndark = 20\n\
+               envelope = { hold = 30, decay = 220 }\n";
+    desk.write("shots/kit.toml", own);
+    let refused = desk.run(&["kit", "shots", "--write"]);
+    assert_eq!(refused.code, Some(1));
+    assert!(refused.err.contains("--force"), "{}", refused.err);
+    assert_eq!(fs::read_to_string(desk.path("shots/kit.toml")).unwrap(), own);
+    assert!(desk.run(&["kit", "shots"]).out.contains("kit.toml"));
+
+    let before = shape(&desk.path("shots"));
+    desk.run(&["kit", "shots", "--write", "--force"]).assert_done();
+    assert_eq!(shape(&desk.path("shots")), before);
+    let text = fs::read_to_string(desk.path("shots/kit.toml")).unwrap();
+    for kept in [
+        "title = \"Pier\"",
+        "maker = \"Me\"",
+        "36 = \"kick\"",
+        "dark = 20",
+        "envelope = { hold = 30, decay = 220 }",
+    ] {
+        assert!(text.contains(kept), "{kept} in {text}");
+    }
+    // What can't be taken over is refused, and the file stays.
+    let under_a_header = format!("{own}\n[piece.duck]\nby = \"kick\"\n");
+    desk.write("shots/kit.toml", &under_a_header);
+    let refused = desk.run(&["kit", "shots", "--write", "--force"]);
+    assert_eq!(refused.code, Some(1), "{}", refused.out);
+    assert_eq!(fs::read_to_string(desk.path("shots/kit.toml")).unwrap(), under_a_header);
+    assert_eq!(desk.names("shots").len(), 4, "nothing half-written is left");
+}
+
+#[test]
+fn a_picture_is_drawn_where_it_is_asked_for() {
+    let desk = Desk::new();
+    for name in ["kick", "Große snare"] {
+        desk.one_shot(&format!("Pier 3/{name}.wav"), &[struck(80.0, 0.4)]);
+    }
+    desk.run(&["kit", "Pier 3", "--picture"]).assert_done();
+    assert_eq!(desk.names("renders"), ["Pier 3-kit.png", "Pier 3-kit.svg"]);
+    let svg = fs::read_to_string(desk.path("renders/Pier 3-kit.svg")).unwrap();
+    assert!(svg.contains(">kick.wav<") && svg.contains("Große snare.wav"));
+    assert!(
+        fs::read(desk.path("renders/Pier 3-kit.png"))
+            .unwrap()
+            .starts_with(b"\x89PNG")
+    );
+    desk.run(&["kit", "Pier 3", "--picture", "-o", "v1.2/sheet.png"])
+        .assert_done();
+    assert_eq!(desk.names("v1.2"), ["sheet.png", "sheet.svg"]);
+}
+
+#[test]
+fn a_folder_that_holds_nothing_is_told_and_is_no_success() {
+    let desk = Desk::new();
+    fs::create_dir(desk.path("empty")).unwrap();
+    for folder in ["empty", "nowhere"] {
+        let answer = desk.run(&["kit", folder, "--json"]);
+        assert_eq!((answer.code, answer.out.as_str()), (Some(1), ""), "{folder}");
+        assert!(answer.err.contains(folder), "{}", answer.err);
+    }
+}
