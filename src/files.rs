@@ -132,7 +132,7 @@ fn kind(_: FileType) -> &'static str {
 fn size(bytes: u64) -> String {
     let (unit, name) = match bytes {
         ..0x10_0000 => (1 << 10, "KiB"),
-        ..0x4000_0000 => (1 << 20, "MiB"),
+        0x10_0000..0x4000_0000 => (1 << 20, "MiB"),
         _ => (1 << 30, "GiB"),
     };
     // Rounded up: what is a byte too long must not read as just long enough.

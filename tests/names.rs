@@ -100,7 +100,7 @@ fn click_of(height: f32) -> Vec<f32> {
 fn height(sound: &Wav, seconds: f64) -> f64 {
     let frame = (seconds * f64::from(RATE)).round() as usize;
     let around = &sound.left()[frame.saturating_sub(2)..(frame + 3).min(sound.frames())];
-    f64::from(meter::peak(around)) * 2f64.sqrt()
+    meter::peak(around) * 2f64.sqrt()
 }
 
 #[test]

@@ -84,7 +84,8 @@ fn loud_hiss_before_a_soft_recording_does_not_either() {
 #[test]
 fn soft_attacks_are_not_cut_into() {
     // Linear, as a bow's; by an S, as a brush's; by decibels, as a cymbal played backwards.
-    let curves: [(&str, fn(f64) -> f64); 5] = [
+    type Curve = fn(f64) -> f64;
+    let curves: [(&str, Curve); 5] = [
         ("linear, 0.3 s", |t| t / 0.3),
         ("linear, 2 s", |t| t / 2.0),
         ("S, 0.1 s", |t| {

@@ -1,12 +1,12 @@
 //! Credits: whose a recording is, on what terms it may be used, and the sum that tells its file from every other.
 
-use std::fs::File;
 use std::io::{self, BufReader};
 use std::path::{Component, Path};
 
 use sha2::{Digest, Sha256};
 
 use super::open::Kit;
+use crate::files;
 use crate::keys::STAND_IN;
 use crate::text::Problem;
 use crate::wav;
@@ -143,7 +143,9 @@ fn slashed(path: &Path) -> String {
 /// SHA-256 of a file's bytes in hexadecimal.
 fn sha256(path: &Path) -> Result<String, Problem> {
     let failed = |error: io::Error| Problem::new(format!("`{}` can't be read: {error}", path.display()));
-    let mut bytes = BufReader::new(File::open(path).map_err(failed)?);
+    let file =
+        files::open(path, files::LONGEST).map_err(|refused| Problem::new(format!("`{}` {refused}", path.display())))?;
+    let mut bytes = BufReader::new(file);
     let mut sum = Summed(Sha256::new());
     io::copy(&mut bytes, &mut sum).map_err(failed)?;
     Ok(sum.0.finalize().iter().map(|byte| format!("{byte:02x}")).collect())

@@ -286,7 +286,7 @@ impl Shelf {
             if let Some(choke) = &entry.choke {
                 found.choke = choke.clone();
             }
-            found.names.extend(also.drain(..));
+            found.names.append(&mut also);
             found.defaults = Some(entry.defaults.clone());
             if let Some(root) = entry.root {
                 found.set_root(root);
