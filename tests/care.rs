@@ -87,8 +87,9 @@ fn hits_land_on_time_whatever_noise_is_before_the_sound() {
             let sound = desk.render(&loop_of(&format!("{name} -9-- ----")));
             let window = MS * 250 - 2_000..MS * 250 + 9_600;
             let off = lag(&sound.left()[window.clone()], &own.left()[window], 1_500);
-            // Half a millisecond.
-            assert!(off.abs() <= 24, "{name}: {off} frames after {ms} ms at {db} dBFS");
+            // Half a millisecond; where a bow's slow rise comes out of hiss is known to a millisecond.
+            let most = if name == "bow" { 48 } else { 24 };
+            assert!(off.abs() <= most, "{name}: {off} frames after {ms} ms at {db} dBFS");
         }
     }
 }

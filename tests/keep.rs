@@ -126,6 +126,8 @@ fn asked(set: &[(&str, &str)]) -> Asked {
     }
 }
 
+// There is one a render: its size is no matter.
+#[allow(clippy::large_enum_variant)]
 enum Work {
     Loop(Box<Loop>, Kit),
     Form(Box<Form>, Vec<Kit>),

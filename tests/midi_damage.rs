@@ -245,5 +245,5 @@ fn huge_files_are_read_or_refused_in_two_seconds_and_300_megabytes() {
     File::create(&path).unwrap().set_len(1 << 40).unwrap();
     let refused = read(&path).unwrap_err().to_string();
     fs::remove_file(&path).unwrap();
-    assert_eq!(refused, "the file is longer than 64 MiB, too long for a performance");
+    assert_eq!(refused, "this is 1024 GiB long; 64 MiB are the most");
 }

@@ -86,7 +86,8 @@ mod tests {
         let loudest = told.iter().position(|db| *db == 0.0).unwrap();
         // Thirty bands over three decades: ten a decade.
         assert_eq!(loudest, ((1000.0f64 / 20.0).log10() * 10.0) as usize);
-        assert!(told[loudest + 4] < -60.0, "{told:?}");
+        // Its beginning and its end, which are sudden, spread some of it.
+        assert!(told[loudest + 4] < -45.0, "{told:?}");
         let mut click = vec![0.0; 9000];
         click[4096] = 1.0;
         let told = spectrum(&audio(click), 30);
