@@ -62,14 +62,14 @@ pub fn text(bytes: &[u8]) -> String {
         choose.number(0.0, 1.0),
         choose.one(&["1/8 dotted", "1/16", "1/8 triplet", "35 ms", "1/2"]),
         choose.number(0.0, 98.0),
-        choose.byte() % 2 == 0,
+        choose.byte().is_multiple_of(2),
         effect(&mut choose),
     );
     page
 }
 
 fn part(choose: &mut Choices, number: u8) -> String {
-    let bus = if choose.byte() % 2 == 0 {
+    let bus = if choose.byte().is_multiple_of(2) {
         "bus = \"drums\"\n"
     } else {
         ""
@@ -112,7 +112,7 @@ fn part(choose: &mut Choices, number: u8) -> String {
         choose.number(0.0, 80.0),
         choose.number(20.0, 4000.0),
         choose.number(0.0, 20.0),
-        choose.byte() % 5 == 0,
+        choose.byte().is_multiple_of(5),
         effect(choose),
     )
 }
