@@ -41,13 +41,13 @@ fn each_oddity_is_told_and_a_sound_file_has_none() {
     let desk = Desk::new();
     let tone = struck(200.0, 0.6);
     let shot = |name: &str, sides: &[Vec<f32>]| desk.one_shot(&format!("shots/{name}.wav"), sides);
-    shot("kick", &[tone.clone()]);
+    shot("kick", std::slice::from_ref(&tone));
     shot("snare", &[vec![0.0; 9000]]);
     let loud = struck(90.0, 0.5).iter().map(|s| (6.0 * s).clamp(-1.0, 1.0)).collect();
     shot("crash", &[loud]);
     shot("ride", &[struck(300.0, 0.6).iter().map(|s| s + 0.02).collect()]);
     shot("clap", &[[vec![0.0; 1920], struck(500.0, 0.5)].concat()]);
-    shot("claves", &[tone.clone()]);
+    shot("claves", std::slice::from_ref(&tone));
     shot("cowbell", &[struck(250.0, 0.6), vec![0.0; 28_800]]);
     shot("splash", &[struck(350.0, 0.6)[..4000].to_vec()]);
     let whole = wav::float(RATE, &[struck(450.0, 0.6)]);
