@@ -170,10 +170,10 @@ def found_by_name(pressroll, kit, folder):
     return [f"{piece} does not sound" for piece in silent]
 
 
-def matched(pressroll, loop, kit, folder):
+def matched(pressroll, loop, folder):
     """What `compare` brings to one loudness has one loudness by another meter, and one length."""
     out = folder / "compare"
-    command = [pressroll, "compare", loop, "--kit", kit, "-o", out, "--json"]
+    command = [pressroll, "compare", loop, "-o", out, "--json"]
     command += ["--vary", "snare.gain=-12,6", "--vary", "master.ceiling=-1,-9", "--bypass", "drums"]
     done = subprocess.run(command, capture_output=True, text=True, timeout=300)
     if done.returncode:
@@ -206,7 +206,7 @@ def main(pressroll, repository, folder):
     count("pitches", pitches.check(pressroll, folder))
     count("names in the bank", names.misread(pressroll, folder))
     ferry = repository / "kits/harbour-studio/loops/night-ferry.toml"
-    count("compare", matched(pressroll, ferry, kit, folder))
+    count("compare", matched(pressroll, ferry, folder))
     loops = sorted(repository.glob("kits/*/loops/*.toml"))
     if not loops:
         count("loops", ["no loop under kits/*/loops/"])
