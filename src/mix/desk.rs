@@ -9,7 +9,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::keys::Keys;
-use super::lane::Lane;
+use super::lane::{Lane, Outlet};
 use super::plan::{Plan, Planned, Ran};
 use super::ride::Gains;
 use super::routing::Routing;
@@ -179,34 +179,44 @@ impl Desk<'_> {
             Lane::bus(self, &routing, *bus, strip, plan)
         });
         let mut buses: Vec<Lane> = in_order.collect();
+        let mut outlets = [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
         let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
         let mut gains = Gains::new(&routing.bus_begins, self.span);
+        let end = self.span.frames as i64;
         let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
-        let mut now = heard.map(|lane| lane.begins).min().unwrap_or(self.span.frames as i64);
-        while now < self.span.frames as i64 {
+        let mut now = heard.map(|lane| lane.begins).min().unwrap_or(end);
+        let play = |lanes: &mut [Lane], now: i64| {
             let frames = self.next_block(now);
             lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
-            let mut done = 0;
-            for level in &routing.levels {
-                let (fed, rest) = buses.split_at_mut(done);
-                rest[..level.len()]
-                    .par_iter_mut()
-                    .for_each(|bus| bus.run_bus(self, &lanes, fed, now, frames, what));
-                done += level.len();
-            }
-            if let Run::Keeping = what {
-                let begun = buses.iter().filter(|bus| now >= bus.begins);
-                begun.for_each(|bus| gains.keep(bus.number, now, &bus.strip));
-            }
-            if now >= 0 {
-                sums.par_iter_mut()
-                    .enumerate()
-                    .filter_map(|(to, sum)| Some((to, sum.as_mut()?)))
-                    .for_each(|(to, sum)| self.gather(to, sum, &lanes, &buses, now));
-            } else if now + frames as i64 == 0 {
-                buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
-            }
-            now += frames as i64;
+        };
+        if now < end {
+            play(&mut lanes, now);
+        }
+        while now < end {
+            let frames = self.next_block(now);
+            let next = now + frames as i64;
+            let [parts, mixed] = &mut outlets;
+            lanes.iter_mut().zip(&mut *parts).for_each(|(lane, outlet)| lane.hand_over(outlet));
+            // One core plays the next block while another mixes this one.
+            rayon::join(
+                || (next < end).then(|| play(&mut lanes, next)),
+                || {
+                    self.run_buses(&mut buses, &routing, parts, mixed, now, what);
+                    if let Run::Keeping = what {
+                        let begun = buses.iter().filter(|bus| now >= bus.begins);
+                        begun.for_each(|bus| gains.keep(bus.number, now, &bus.strip));
+                    }
+                    if now >= 0 {
+                        sums.par_iter_mut()
+                            .enumerate()
+                            .filter_map(|(to, sum)| Some((to, sum.as_mut()?)))
+                            .for_each(|(to, sum)| self.gather(to, sum, [&*parts, &*mixed], now));
+                    } else if next == 0 {
+                        buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
+                    }
+                },
+            );
+            now = next;
             (self.progress)(now.max(0) as f64 / self.span.frames as f64);
         }
         let mut bus_reductions = vec![0.0; buses.len()];
@@ -221,6 +231,30 @@ impl Desk<'_> {
         };
         let heard = lanes.iter_mut().chain(&mut buses).filter(|lane| lane.heard);
         (sums, heard.filter_map(Lane::ran).collect())
+    }
+
+    /// Runs the buses of a block, level by level: those of one level feed none of the same.
+    fn run_buses<'b>(
+        &self,
+        buses: &mut [Lane<'b>],
+        routing: &Routing,
+        parts: &[Outlet],
+        mixed: &mut [Outlet<'b>],
+        now: i64,
+        what: Run,
+    ) {
+        let frames = self.next_block(now);
+        let mut done = 0;
+        for level in &routing.levels {
+            let (fed, rest) = mixed.split_at_mut(done);
+            let level = done..done + level.len();
+            done = level.end;
+            let pairs = buses[level].par_iter_mut().zip(rest);
+            pairs.for_each(|(bus, outlet)| {
+                bus.run_bus(self, parts, fed, now, frames, what);
+                bus.hand_over(outlet);
+            });
+        }
     }
 
     /// A strip of the loop with what moves in it, for a signal of one channel or two.
@@ -247,29 +281,29 @@ impl Desk<'_> {
     }
 
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
-    fn gather(&self, to: usize, sum: &mut [Vec<f32>; 2], parts: &[Lane], buses: &[Lane], now: i64) {
-        for lane in parts.iter().chain(buses).filter(|lane| lane.heard) {
-            let first = now + lane.lead as i64;
+    fn gather(&self, to: usize, sum: &mut Stereo, strips: [&[Outlet]; 2], now: i64) {
+        for strip in strips.into_iter().flatten().filter(|strip| strip.heard) {
+            let first = now + strip.lead as i64;
             if to == 0 {
-                if lane.feeds.is_none() {
-                    self.span.add_both(sum, first, &lane.block, 1.0);
+                if strip.feeds.is_none() {
+                    self.span.add_both(sum, first, &strip.block, 1.0);
                 }
-            } else if let Some(number) = lane.sends.iter().position(|send| send.to == to - 1) {
-                self.send(lane, number, sum, first);
+            } else if let Some(number) = strip.sends.iter().position(|send| send.to == to - 1) {
+                self.send(strip, number, sum, first);
             }
         }
     }
 
     /// Adds a strip's block to what a room or delay is sent.
-    fn send(&self, lane: &Lane, number: usize, sum: &mut [Vec<f32>; 2], first: i64) {
+    fn send(&self, strip: &Outlet, number: usize, sum: &mut Stereo, first: i64) {
         let mut gains = Vec::new();
-        if lane.strip.send_gains(number, first, &mut gains, lane.block[0].len()) {
+        if strip.send_gains(number, first, &mut gains) {
             let shaped = |side: &Vec<f32>| side.iter().zip(&gains).map(|(sample, gain)| sample * gain).collect();
             self.span
-                .add_both(sum, first, &[shaped(&lane.block[0]), shaped(&lane.block[1])], 1.0);
+                .add_both(sum, first, &[shaped(&strip.block[0]), shaped(&strip.block[1])], 1.0);
         } else {
-            let gain = gain_of_db(lane.sends[number].level_db) as f32;
-            self.span.add_both(sum, first, &lane.block, gain);
+            let gain = gain_of_db(strip.sends[number].level_db) as f32;
+            self.span.add_both(sum, first, &strip.block, gain);
         }
     }
 }

@@ -6,8 +6,9 @@ use super::desk::{Desk, Run, Source};
 use super::plan::{Planned, Ran, Stored};
 use super::routing::Routing;
 use super::strip::{Channel, Ride, Shaping};
+use super::sweep::Moves;
 use crate::audio::peak;
-use crate::loopfile::{Duck, Send, Strip, Target};
+use crate::loopfile::{Duck, Field, Send, Strip, Target};
 
 /// What a strip gave over the whole time, kept for other mixes: what reached its fader or, with a ceiling, what came
 /// out of it.
@@ -44,27 +45,47 @@ impl Track {
     }
 }
 
-/// One strip with its source, its place in time and its latest block.
+/// What a strip lets others hear: where it goes and its last whole block, while it may be at work on its next one.
+pub(super) struct Outlet<'a> {
+    /// The bus that it feeds; the master where none.
+    pub feeds: Option<usize>,
+    pub sends: &'a [Send],
+    pub lead: usize,
+    /// True where something hears it.
+    pub heard: bool,
+    moves: Option<Moves>,
+    pub block: [Vec<f32>; 2],
+}
+
+impl Outlet<'_> {
+    /// The level of a send at each frame of a block, where it moves; false where it does not.
+    pub fn send_gains(&self, send: usize, first: i64, gains: &mut Vec<f32>) -> bool {
+        let frames = self.block[0].len();
+        let moves = self.moves.as_ref();
+        moves.is_some_and(|moves| moves.gains(Field::Send(send), first, gains, frames))
+    }
+}
+
+/// One strip with its source, its place in time and the block that it is at work on.
 pub(super) struct Lane<'a> {
     /// The part's or bus's number in the loop.
     pub number: usize,
     is_part: bool,
-    /// The bus that it feeds; the master where none.
-    pub feeds: Option<usize>,
+    feeds: Option<usize>,
     source: Option<Box<dyn Source + 'a>>,
     channels: usize,
     pub strip: Channel,
     duck: Option<&'a Duck>,
     /// True where what is kept of it is what comes out of its ceiling.
     limited: bool,
-    pub sends: &'a [Send],
-    pub lead: usize,
+    sends: &'a [Send],
+    lead: usize,
     /// The frame at which it begins.
     pub begins: i64,
     /// True where something hears it.
     pub heard: bool,
     pub peak: f32,
-    pub block: [Vec<f32>; 2],
+    block: [Vec<f32>; 2],
     key: Vec<f32>,
     /// What another mix has kept of it.
     kept: Option<Arc<Track>>,
@@ -142,6 +163,23 @@ impl<'a> Lane<'a> {
         }
     }
 
+    /// Where others hear it, still silent.
+    pub fn outlet(&self) -> Outlet<'a> {
+        Outlet {
+            feeds: self.feeds,
+            sends: self.sends,
+            lead: self.lead,
+            heard: self.heard,
+            moves: self.strip.moves().cloned(),
+            block: Default::default(),
+        }
+    }
+
+    /// Lets others hear the block that it has done.
+    pub fn hand_over(&mut self, outlet: &mut Outlet<'a>) {
+        std::mem::swap(&mut self.block, &mut outlet.block);
+    }
+
     /// What there is to keep of it, once it has run; none for a bus that was kept already.
     pub fn ran(&mut self) -> Option<Ran> {
         let (target, figure) = match self.is_part {
@@ -179,14 +217,14 @@ impl<'a> Lane<'a> {
     }
 
     /// Runs a bus on the sum of what feeds it.
-    pub fn run_bus(&mut self, desk: &Desk, parts: &[Lane], buses: &[Lane], now: i64, frames: usize, what: Run) {
+    pub fn run_bus(&mut self, desk: &Desk, parts: &[Outlet], buses: &[Outlet], now: i64, frames: usize, what: Run) {
         self.clear(frames);
         if !self.heard || now < self.begins {
             return;
         }
         let number = self.number;
         let feeders = parts.iter().chain(buses);
-        let feeders = feeders.filter(|lane| lane.heard && lane.feeds == Some(number) && self.kept.is_none());
+        let feeders = feeders.filter(|fed| fed.heard && fed.feeds == Some(number) && self.kept.is_none());
         for feeder in feeders {
             for (sum, block) in self.block.iter_mut().zip(&feeder.block) {
                 sum.iter_mut().zip(block).for_each(|(sum, sample)| *sum += sample);

@@ -265,11 +265,9 @@ impl Channel {
         self.pan = now.pan;
     }
 
-    /// The level of a send at each frame of a block, where it moves; false where it does not.
-    pub fn send_gains(&self, send: usize, first: i64, gains: &mut Vec<f32>, frames: usize) -> bool {
-        self.moves
-            .as_ref()
-            .is_some_and(|(moves, _)| moves.gains(Field::Send(send), first, gains, frames))
+    /// What moves in it.
+    pub fn moves(&self) -> Option<&Moves> {
+        self.moves.as_ref().map(|(moves, _)| moves)
     }
 
     fn shape_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) -> bool {
