@@ -3,7 +3,7 @@
 use std::hint::black_box;
 use std::time::Duration;
 
-use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
+use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
 use pressroll::audio::Audio;
 use pressroll::loopfile::{Delay, Room};
 use pressroll::measure;
@@ -69,14 +69,17 @@ fn rooms(c: &mut Criterion) {
 fn delays(c: &mut Criterion) {
     let mut group = c.benchmark_group("delay");
     let send = send();
-    let mut out = send.clone();
     for (name, delay) in [
         ("35 percent", echoes(0.35, 0.535_714_285)),
         ("35 percent, whole frames", echoes(0.35, 0.5)),
         ("95 percent", echoes(0.95, 0.178_571_428)),
     ] {
         group.bench_function(name, |b| {
-            b.iter(|| delay::add(&delay, RATE, &send, Shape::Circle, 1e-3, &mut out));
+            b.iter_batched_ref(
+                || send.clone(),
+                |sides| delay::answer(&delay, RATE, sides, Shape::Circle, 1e-3),
+                BatchSize::LargeInput,
+            );
         });
     }
 }

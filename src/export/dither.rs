@@ -5,7 +5,10 @@ use rand_pcg::Pcg32;
 use rayon::prelude::*;
 
 /// Frames that share a stream of chance, so that any number of threads gives the same dither.
-const STRETCH: usize = 65_536;
+pub const STRETCH: usize = 65_536;
+
+/// Adding this to a number leaves no room for fractions: the sum's low bits are the nearest whole number. 1.5·2^52.
+const ROUNDER: f64 = 6_755_399_441_055_744.0;
 
 /// Interleaves channels and rounds them to integers of so many bits, with triangular dither.
 ///
@@ -18,28 +21,65 @@ pub fn dithered(channels: &[Vec<f32>], bits: u32, seed: u64) -> Vec<i32> {
     out.par_chunks_mut(STRETCH * channels.len().max(1))
         .enumerate()
         .for_each(|(number, out)| {
-            let from = number * STRETCH;
-            let parts: Vec<&[f32]> = channels
-                .iter()
-                .map(|channel| &channel[from..frames.min(from + STRETCH)])
-                .collect();
-            if parts.iter().any(|part| part.iter().any(|sample| *sample != 0.0)) {
-                round_stretch(&parts, bits, Pcg32::new(seed, number as u64), out);
-            }
+            let mut places = out.iter_mut();
+            stretch(channels, bits, seed, number, |int| {
+                places.next().into_iter().for_each(|place| *place = int);
+            });
         });
     out
 }
 
-fn round_stretch(channels: &[&[f32]], bits: u32, mut chance: Pcg32, out: &mut [i32]) {
+/// One stretch of the same, packed as little-endian integers of two or three bytes; empty past the end.
+pub fn pack_stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, packed: &mut Vec<u8>) {
+    let frames = channels.first().map_or(0, Vec::len).saturating_sub(number * STRETCH);
+    let width = bits as usize / 8;
+    packed.clear();
+    packed.resize(frames.min(STRETCH) * channels.len() * width, 0);
+    if width == 3 {
+        let mut places = packed.chunks_exact_mut(3);
+        stretch(channels, bits, seed, number, |int| {
+            let [a, b, c, _] = int.to_le_bytes();
+            places
+                .next()
+                .into_iter()
+                .for_each(|place| place.copy_from_slice(&[a, b, c]));
+        });
+    } else {
+        let mut places = packed.chunks_exact_mut(2);
+        stretch(channels, bits, seed, number, |int| {
+            let place = places.next().into_iter();
+            place.for_each(|place| place.copy_from_slice(&(int as i16).to_le_bytes()));
+        });
+    }
+}
+
+/// Gives one stretch's integers, frame by frame; none where it is silent.
+#[inline(always)]
+fn stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, mut put: impl FnMut(i32)) {
+    let first = number * STRETCH;
+    let parts: Vec<&[f32]> = channels
+        .iter()
+        .map(|channel| &channel[first.min(channel.len())..channel.len().min(first + STRETCH)])
+        .collect();
+    if parts.iter().all(|part| part.iter().all(|sample| *sample == 0.0)) {
+        return;
+    }
+    let mut chance = Pcg32::new(seed, number as u64);
     let scale = f64::from(1u32 << (bits - 1));
     let (low, high) = (-scale, scale - 1.0);
-    for (frame, out) in out.chunks_exact_mut(channels.len()).enumerate() {
-        for (channel, out) in channels.iter().zip(out) {
-            // Two draws of 16 bits from one of 32: fine enough beside a step of 1.
-            let draw = chance.next_u32();
-            let triangle = (f64::from(draw >> 16) + f64::from(draw & 0xffff) - 65_535.0) / 65_536.0;
-            *out = (f64::from(channel[frame]) * scale + triangle).round().clamp(low, high) as i32;
-        }
+    let mut round = |sample: f32| {
+        // Two draws of 16 bits from one of 32: fine enough beside a step of 1.
+        let draw = chance.next_u32();
+        let triangle = (f64::from(draw >> 16) + f64::from(draw & 0xffff) - 65_535.0) / 65_536.0;
+        let value = (f64::from(sample) * scale + triangle).clamp(low, high);
+        put((value + ROUNDER).to_bits() as i32);
+    };
+    match parts[..] {
+        [left, right] => left.iter().zip(right).for_each(|(left, right)| {
+            round(*left);
+            round(*right);
+        }),
+        _ => (0..parts[0].len()).for_each(|frame| parts.iter().for_each(|part| round(part[frame]))),
     }
 }
 
@@ -71,5 +111,28 @@ mod tests {
         assert_eq!(ints[0], 8_388_607);
         assert_eq!(ints[2], -8_388_608);
         assert_eq!(dithered(&[vec![0.0; 9]], 16, 1), vec![0; 9]);
+    }
+
+    #[test]
+    fn packed_integers_are_the_same_ones() {
+        let channels: Vec<Vec<f32>> = [0.3_f32, -0.9]
+            .map(|by| (0..STRETCH + 77).map(|n| by * libm::sinf(n as f32)).collect())
+            .into();
+        let ints = dithered(&channels, 24, 5);
+        let mut packed = Vec::new();
+        let mut unpacked = Vec::new();
+        for number in 0..3 {
+            pack_stretch(&channels, 24, 5, number, &mut packed);
+            let words = packed.chunks_exact(3);
+            unpacked.extend(words.map(|word| i32::from_le_bytes([0, word[0], word[1], word[2]]) >> 8));
+        }
+        assert_eq!(unpacked, ints);
+        pack_stretch(&channels, 16, 5, 1, &mut packed);
+        let ints = dithered(&channels, 16, 5);
+        let words = packed.chunks_exact(2);
+        let unpacked: Vec<i32> = words
+            .map(|word| i32::from(i16::from_le_bytes([word[0], word[1]])))
+            .collect();
+        assert_eq!(unpacked, ints[2 * STRETCH..]);
     }
 }

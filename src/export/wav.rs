@@ -1,15 +1,20 @@
 //! A finished render as a WAV.
 
+use std::io::{self, Write};
 use std::path::Path;
 
-use super::dither::dithered;
+use rayon::prelude::*;
+
+use super::dither::{self, pack_stretch};
 use super::write_beside;
 use crate::audio::Audio;
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
 
 /// Frames that are packed at a time.
-const STRETCH: usize = 65_536;
+const STRETCH: usize = dither::STRETCH;
+/// Stretches that are packed on all cores while those before them are written.
+const AT_ONCE: usize = 4;
 
 /// Writes audio to a file, dithered where it is stored as integers. The seed is the dither's.
 ///
@@ -29,12 +34,28 @@ pub fn write(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64)
                     writer.floats(&woven)?;
                 }
             }
-            Coding::Int16 | Coding::Int24 => {
-                let ints = dithered(&audio.channels, 8 * coding.bytes() as u32, seed);
-                ints.chunks(STRETCH * channels)
-                    .try_for_each(|ints| writer.integers(ints))?;
-            }
+            Coding::Int16 | Coding::Int24 => write_integers(&mut writer, audio, 8 * coding.bytes() as u32, seed)?,
         }
         writer.finish().map(|_| ())
     })
+}
+
+/// Dithers, packs and writes: while some stretches go out, the next are made.
+fn write_integers(writer: &mut Writer<impl Write + Send>, audio: &Audio, bits: u32, seed: u64) -> io::Result<()> {
+    let pack = |first: usize, packed: &mut [Vec<u8>]| {
+        let numbered = packed.par_iter_mut().enumerate();
+        numbered.for_each(|(n, packed)| pack_stretch(&audio.channels, bits, seed, first + n, packed));
+    };
+    let stretches = audio.frames().div_ceil(STRETCH);
+    let (mut now, mut next) = (vec![Vec::new(); AT_ONCE], vec![Vec::new(); AT_ONCE]);
+    pack(0, &mut now);
+    for first in (0..stretches).step_by(AT_ONCE) {
+        let (written, ()) = rayon::join(
+            || now.iter().try_for_each(|packed| writer.packed(packed)),
+            || pack(first + AT_ONCE, &mut next),
+        );
+        written?;
+        std::mem::swap(&mut now, &mut next);
+    }
+    Ok(())
 }

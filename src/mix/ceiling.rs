@@ -10,6 +10,8 @@
 //! Gains are whole numbers, in 2^-24 of a doubling: running means of them never drift, and where nothing is over the
 //! signal passes bit for bit.
 
+use rayon::prelude::*;
+
 use super::Effect;
 use super::compress::keep;
 use super::fast::{LOG2_OF_DB, exp2, log2};
@@ -32,8 +34,8 @@ const ONE: f64 = 16_777_216.0;
 /// dB by which what is over goes below the ceiling: for what lies between the eighths of a frame and for the slope.
 const UNDER_DB: f64 = 0.1;
 
-/// Frames that are worked through at a time.
-const CHUNK: usize = 9 * GROUP;
+/// Frames whose peaks one core reads at a time. What a peak is does not depend on where it is cut.
+const PIECE: usize = 64 * GROUP;
 
 /// A running mean's sum: the last so many values.
 #[derive(Debug, Clone)]
@@ -75,7 +77,7 @@ pub struct Ceiling {
     released: u32,
     means: [Sum; 2],
     deepest: u64,
-    /// Each channel's last frames and then the chunk's.
+    /// Each channel's last frames and then the block's.
     lines: Vec<Vec<f32>>,
     past: usize,
     peaks: Vec<f32>,
@@ -97,9 +99,9 @@ impl Ceiling {
             released: 0,
             means: [Sum::new(mean), Sum::new(mean)],
             deepest: 0,
-            lines: vec![vec![0.0; past + CHUNK + GROUP]; channels],
+            lines: vec![vec![0.0; past]; channels],
             past,
-            peaks: vec![0.0; CHUNK],
+            peaks: Vec::new(),
             gains: Vec::new(),
         };
         ceiling.set(ceiling_db);
@@ -132,16 +134,27 @@ impl Ceiling {
         ONE * mean * mean
     }
 
-    /// Turns the chunk's peaks into its gains.
-    fn follow(&mut self, n: usize) {
+    /// Finds the peaks of so many frames from the lines' past on, on all cores where they are many.
+    fn read(&mut self, n: usize) {
+        self.peaks.resize(n, 0.0);
+        let (between, lines, first, ceiling) = (&self.between, &self.lines, self.past - REACH, self.ceiling);
+        if n <= PIECE {
+            return between.peaks(lines, first, ceiling, &mut self.peaks);
+        }
+        let pieces = self.peaks.par_chunks_mut(PIECE).enumerate();
+        pieces.for_each(|(number, peaks)| between.peaks(lines, first + number * PIECE, ceiling, peaks));
+    }
+
+    /// Turns the block's peaks into its gains.
+    fn follow(&mut self) {
         let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
         let scale = -1.0 / self.unit();
-        let quiet = self.peaks[..n].iter().all(|peak| *peak <= self.ceiling);
+        let quiet = self.peaks.iter().all(|peak| *peak <= self.ceiling);
         if quiet && self.released == 0 && self.hold.most() == 0 && self.means[1].sum == 0 && self.means[0].sum == 0 {
-            self.gains.extend(std::iter::repeat_n(1.0, n));
+            self.gains.resize(self.peaks.len(), 1.0);
             return;
         }
-        for peak in &self.peaks[..n] {
+        for peak in &self.peaks {
             let need = if *peak > self.ceiling {
                 libm::ceil((log2(*peak) + under) * ONE) as u32
             } else {
@@ -154,24 +167,6 @@ impl Ceiling {
             let sum = self.means[1].push(first);
             self.deepest = self.deepest.max(sum);
             self.gains.push(exp2((sum as f64 * scale) as f32));
-        }
-    }
-
-    fn chunk(&mut self, block: &mut [&mut [f32]], from: usize, n: usize) {
-        for (line, channel) in self.lines.iter_mut().zip(block.iter()) {
-            line[self.past..self.past + n].copy_from_slice(&channel[from..from + n]);
-        }
-        self.between
-            .peaks(&self.lines, self.past - REACH, self.ceiling, &mut self.peaks[..n]);
-        self.follow(n);
-        let gains = &self.gains[from..from + n];
-        let late = self.latency();
-        for (line, channel) in self.lines.iter_mut().zip(block.iter_mut()) {
-            let delayed = &line[self.past - late..];
-            for ((out, x), gain) in channel[from..from + n].iter_mut().zip(delayed).zip(gains) {
-                *out = x * gain;
-            }
-            line.copy_within(n..n + self.past, 0);
         }
     }
 }
@@ -190,12 +185,20 @@ impl Effect for Ceiling {
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
+        let (past, late) = (self.past, self.latency());
+        for (line, channel) in self.lines.iter_mut().zip(block.iter()) {
+            line.truncate(past);
+            line.extend_from_slice(channel);
+        }
+        self.read(frames);
         self.gains.clear();
-        let mut from = 0;
-        while from < frames {
-            let n = CHUNK.min(frames - from);
-            self.chunk(block, from, n);
-            from += n;
+        self.follow();
+        for (line, channel) in self.lines.iter_mut().zip(block.iter_mut()) {
+            let delayed = &line[past - late..];
+            for ((out, x), gain) in channel.iter_mut().zip(delayed).zip(&self.gains) {
+                *out = x * gain;
+            }
+            line.copy_within(frames.., 0);
         }
     }
 }

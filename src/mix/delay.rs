@@ -25,22 +25,19 @@ const MOST_FEEDBACK: f64 = 0.999;
 /// What falls below this amplitude (-300 dBFS) is silence: slow numbers never build up in the loop.
 const SILENT: f32 = 1e-15;
 
-/// Adds `gain` times the echoes of a send to `out`.
+/// Puts `gain` times the echoes of a send in the send's place.
 ///
 /// The first echo comes after the delay's time at level 1, having been through its filters once. With `cross` the send
 /// is folded to mono, (L + R)/√2, and its echoes come from the left, the right, the left and so on.
 ///
-/// On a circle, `out` gets the steady state: the delay is run in over the send's end until what is left out lies below
-/// -120 dB. On a line `out` may be longer than the send, to hold the ring, or shorter. Both sides of the send are
-/// equally long, and so are both sides of `out`.
-pub fn add(delay: &Delay, rate: u32, send: &[Vec<f32>; 2], shape: Shape, gain: f32, out: &mut [Vec<f32>; 2]) {
-    if send[0].is_empty() {
+/// On a circle this is the steady state: the delay is run in over the send's end until what is left out lies below
+/// -120 dB. On a line the send begins from silence; give it silence behind it to hold the ring. Both sides are equally
+/// long.
+pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape, gain: f32) {
+    let frames = sides[0].len();
+    if frames == 0 {
         return;
     }
-    let frames = match shape {
-        Shape::Circle => out[0].len().min(send[0].len()),
-        Shape::Line => out[0].len(),
-    };
     let mut echoes = Echoes::new(delay, rate);
     let mut at = match shape {
         Shape::Circle => -(echoes.run_in(delay) as isize),
@@ -54,7 +51,8 @@ pub fn add(delay: &Delay, rate: u32, send: &[Vec<f32>; 2], shape: Shape, gain: f
             frames - at as usize
         };
         let run = echoes.block.min(to_edge);
-        for (side, dry) in send.iter().zip(&mut dry) {
+        // All of the run-in is read before the first frame is written, and from there on no block goes round.
+        for (side, dry) in sides.iter().zip(&mut dry) {
             match shape {
                 Shape::Circle => take_circle(side, at, &mut dry[..run]),
                 Shape::Line => take_line(side, at, &mut dry[..run]),
@@ -63,9 +61,9 @@ pub fn add(delay: &Delay, rate: u32, send: &[Vec<f32>; 2], shape: Shape, gain: f
         let [left, right] = &mut dry;
         let wet = echoes.turn([&mut left[..run], &mut right[..run]]);
         if let Ok(first) = usize::try_from(at) {
-            for (out, wet) in out.iter_mut().zip(wet) {
-                for (out, wet) in out[first..first + run].iter_mut().zip(wet) {
-                    *out += gain * wet;
+            for (side, wet) in sides.iter_mut().zip(wet) {
+                for (out, wet) in side[first..first + run].iter_mut().zip(wet) {
+                    *out = gain * wet;
                 }
             }
         }

@@ -5,6 +5,18 @@ use super::*;
 
 const RATE: u32 = 48_000;
 
+/// Adds the echoes of a send to a signal that may be longer, to hold the ring.
+fn add(delay: &Delay, rate: u32, send: &[Vec<f32>; 2], shape: Shape, gain: f32, out: &mut [Vec<f32>; 2]) {
+    let mut sides = send.clone();
+    if let Shape::Line = shape {
+        sides.iter_mut().for_each(|side| side.resize(out[0].len(), 0.0));
+    }
+    answer(delay, rate, &mut sides, shape, gain);
+    for (out, side) in out.iter_mut().zip(&sides) {
+        out.iter_mut().zip(side).for_each(|(out, echo)| *out += echo);
+    }
+}
+
 fn plain(time: f64, feedback: f64) -> Delay {
     Delay {
         time,

@@ -196,7 +196,10 @@ impl Desk<'_> {
             let frames = self.next_block(now);
             let next = now + frames as i64;
             let [parts, mixed] = &mut outlets;
-            lanes.iter_mut().zip(&mut *parts).for_each(|(lane, outlet)| lane.hand_over(outlet));
+            lanes
+                .iter_mut()
+                .zip(&mut *parts)
+                .for_each(|(lane, outlet)| lane.hand_over(outlet));
             // One core plays the next block while another mixes this one.
             rayon::join(
                 || (next < end).then(|| play(&mut lanes, next)),

@@ -131,15 +131,33 @@ impl<'a> Answer<'a> {
     }
 
     /// What comes back from a send, at the level that the loop gives it or, where that moves, at 0 dB: a signal of its
-    /// own, empty where nothing comes.
-    pub fn signal(&self, send: &Stereo, span: Span, moves: bool) -> Stereo {
+    /// own, empty where nothing comes. A send that nobody else needs gives its place to it.
+    pub fn signal(&self, send: Arc<Stereo>, span: Span, moves: bool) -> Stereo {
         let level_db = if moves { 0.0 } else { self.space.level_db };
-        if self.is_silent(level_db, send) {
+        if self.is_silent(level_db, &send) {
             return Stereo::default();
         }
-        let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
-        self.add_at(level_db, send, span, &mut back);
-        back
+        let gain = gain_of_db(level_db) as f32;
+        let shape = if span.circle { Shape::Circle } else { Shape::Line };
+        match (&*self.response, &self.space.kind) {
+            (None, SpaceKind::Delay(settings)) => {
+                let mut sides = Arc::unwrap_or_clone(send);
+                delay::answer(settings, self.rate, &mut sides, shape, gain);
+                sides
+            }
+            (response, _) => {
+                let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
+                response
+                    .iter()
+                    .for_each(|response| convolve::add(response, &send, shape, gain, &mut back));
+                back
+            }
+        }
+    }
+
+    /// True for a delay, whose echoes one core makes from front to back.
+    pub fn echoes(&self) -> bool {
+        matches!(self.space.kind, SpaceKind::Delay(_))
     }
 
     /// Frames for which it goes on after its send has ended.
@@ -152,29 +170,19 @@ impl<'a> Answer<'a> {
     }
 
     /// Adds what comes back from a send to a mix, at a level that may move.
-    pub fn add(&self, send: &Stereo, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
-        let Some(moves) = moves else {
-            return self.add_at(self.space.level_db, send, span, mix);
-        };
-        add_back(&self.signal(send, span, true), Some(moves), mix);
+    pub fn add(&self, send: Arc<Stereo>, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
+        match (&*self.response, &moves) {
+            (Some(response), None) if !self.is_silent(self.space.level_db, &send) => {
+                let shape = if span.circle { Shape::Circle } else { Shape::Line };
+                convolve::add(response, &send, shape, gain_of_db(self.space.level_db) as f32, mix);
+            }
+            _ => add_back(&self.signal(send, span, moves.is_some()), moves, mix),
+        }
     }
 
     fn is_silent(&self, level_db: f64, send: &Stereo) -> bool {
         let silent = |side: &Vec<f32>| side.iter().all(|sample| *sample == 0.0);
         gain_of_db(level_db) as f32 == 0.0 || send.iter().all(silent)
-    }
-
-    fn add_at(&self, level_db: f64, send: &Stereo, span: Span, mix: &mut Stereo) {
-        let gain = gain_of_db(level_db) as f32;
-        if self.is_silent(level_db, send) {
-            return;
-        }
-        let shape = if span.circle { Shape::Circle } else { Shape::Line };
-        match (&*self.response, &self.space.kind) {
-            (Some(response), _) => convolve::add(response, send, shape, gain, mix),
-            (None, SpaceKind::Delay(settings)) => delay::add(settings, self.rate, send, shape, gain, mix),
-            (None, _) => {}
-        }
     }
 }
 

@@ -240,10 +240,35 @@ impl<'a> Stage<'a> {
     pub fn answered(&self, sums: &mut Sums) -> Audio {
         let mut signals = sums.signals.iter_mut().map(|sum| sum.take().unwrap_or_default());
         let mut audio = signals.next().map(Arc::unwrap_or_clone).unwrap_or_default();
-        for (number, (space, send)) in self.spaces.iter().zip(signals).enumerate() {
-            space.add(&send, self.span, self.moves(Target::Space(number)), &mut audio);
+        let sends = signals.enumerate();
+        let (delays, rooms): (Vec<_>, Vec<_>) = sends.partition(|(number, _)| self.spaces[*number].echoes());
+        let moves = |number| self.moves(Target::Space(number));
+        // A room keeps all cores busy, a delay one: so it goes along with the rooms.
+        let ((), echoes) = rayon::join(
+            || {
+                for (number, send) in rooms {
+                    self.spaces[number].add(send, self.span, moves(number), &mut audio);
+                }
+            },
+            || {
+                let signal = |(number, send): (usize, _)| {
+                    let back = self.spaces[number].signal(send, self.span, moves(number).is_some());
+                    (number, back)
+                };
+                delays.into_par_iter().map(signal).collect::<Vec<_>>()
+            },
+        );
+        for (number, back) in &echoes {
+            spaces::add_back(back, moves(*number), &mut audio);
         }
         self.audio(audio)
+    }
+
+    /// The order in which answers are added: the loop's, but delays after rooms.
+    fn in_turn(&self) -> Vec<usize> {
+        let mut numbers: Vec<usize> = (0..self.spaces.len()).collect();
+        numbers.sort_by_key(|number| self.spaces[*number].echoes());
+        numbers
     }
 
     /// The same by way of the keep: what is there is not made again, and what is made is put there.
@@ -265,15 +290,19 @@ impl<'a> Stage<'a> {
             return (self.audio(Stereo::clone(&mix)), sums, plan.traces);
         }
         let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
-        for (number, (space, answer)) in self.spaces.iter().zip(answers).enumerate() {
-            let moves = self.moves(Target::Space(number));
-            let answer = answer.unwrap_or_else(|| {
+        let moves = |number| self.moves(Target::Space(number));
+        let answer = |(number, found): (usize, Option<Arc<Stereo>>)| {
+            found.unwrap_or_else(|| {
                 let send = sums.signals[number + 1].clone().unwrap_or_default();
-                let answer = Arc::new(space.signal(&send, self.span, moves.is_some()));
-                keep.put(names[number], &answer, 2 * answer[0].len() * size_of::<f32>());
-                answer
-            });
-            spaces::add_back(&answer, moves, &mut audio);
+                let back = self.spaces[number].signal(send, self.span, moves(number).is_some());
+                let back = Arc::new(back);
+                keep.put(names[number], &back, 2 * back[0].len() * size_of::<f32>());
+                back
+            })
+        };
+        let answers: Vec<Arc<Stereo>> = answers.into_par_iter().enumerate().map(answer).collect();
+        for number in self.in_turn() {
+            spaces::add_back(&answers[number], moves(number), &mut audio);
         }
         let mix = Arc::new(audio);
         keep.fill(whole, &mix);

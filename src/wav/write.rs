@@ -124,12 +124,27 @@ impl<W: Write> Writer<W> {
         self.put(samples.len())
     }
 
+    /// Writes interleaved samples that are packed already: little-endian, as wide as the coding.
+    ///
+    /// # Errors
+    /// When the sink fails.
+    pub fn packed(&mut self, samples: &[u8]) -> io::Result<()> {
+        self.packed.clear();
+        self.count(samples.len() / self.coding.bytes())?;
+        self.out.write_all(samples)
+    }
+
     fn put(&mut self, samples: usize) -> io::Result<()> {
+        self.count(samples)?;
+        self.out.write_all(&self.packed)
+    }
+
+    fn count(&mut self, samples: usize) -> io::Result<()> {
         self.left = self
             .left
             .checked_sub(samples as u64)
             .ok_or_else(|| io::Error::other("more frames than announced"))?;
-        self.out.write_all(&self.packed)
+        Ok(())
     }
 
     /// Ends the file and gives the sink back.
