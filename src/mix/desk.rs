@@ -16,7 +16,6 @@ use super::routing::Routing;
 use super::strip::Channel;
 use super::sweep::{Clock, moves};
 use super::time::Span;
-use crate::audio::gain_of_db;
 use crate::keep::{Keep, Name};
 use crate::loopfile::{Loop, Target};
 
@@ -286,27 +285,13 @@ impl Desk<'_> {
     /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
     fn gather(&self, to: usize, sum: &mut Stereo, strips: [&[Outlet]; 2], now: i64) {
         for strip in strips.into_iter().flatten().filter(|strip| strip.heard) {
-            let first = now + strip.lead as i64;
             if to == 0 {
                 if strip.feeds.is_none() {
-                    self.span.add_both(sum, first, &strip.block, 1.0);
+                    strip.add(self.span, sum, now);
                 }
             } else if let Some(number) = strip.sends.iter().position(|send| send.to == to - 1) {
-                self.send(strip, number, sum, first);
+                strip.send(number, self.span, sum, now);
             }
-        }
-    }
-
-    /// Adds a strip's block to what a room or delay is sent.
-    fn send(&self, strip: &Outlet, number: usize, sum: &mut Stereo, first: i64) {
-        let mut gains = Vec::new();
-        if strip.send_gains(number, first, &mut gains) {
-            let shaped = |side: &Vec<f32>| side.iter().zip(&gains).map(|(sample, gain)| sample * gain).collect();
-            self.span
-                .add_both(sum, first, &[shaped(&strip.block[0]), shaped(&strip.block[1])], 1.0);
-        } else {
-            let gain = gain_of_db(strip.sends[number].level_db) as f32;
-            self.span.add_both(sum, first, &strip.block, gain);
         }
     }
 }

@@ -2,12 +2,13 @@
 
 use std::sync::Arc;
 
-use super::desk::{Desk, Run, Source};
+use super::desk::{Desk, Run, Source, Stereo};
 use super::plan::{Planned, Ran, Stored};
 use super::routing::Routing;
 use super::strip::{Channel, Ride, Shaping};
 use super::sweep::Moves;
-use crate::audio::peak;
+use super::time::Span;
+use crate::audio::{gain_of_db, peak};
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
 
 /// What a strip gave over the whole time, kept for other mixes: what reached its fader or, with a ceiling, what came
@@ -54,15 +55,85 @@ pub(super) struct Outlet<'a> {
     /// True where something hears it.
     pub heard: bool,
     moves: Option<Moves>,
-    pub block: [Vec<f32>; 2],
+    block: Block,
+}
+
+/// A block of a strip's output: both sides or, where it is mono, the left one alone and what the fader and the pan make
+/// of it on either side.
+#[derive(Default)]
+struct Block {
+    sides: [Vec<f32>; 2],
+    faders: Option<[f32; 2]>,
+}
+
+impl Block {
+    /// Each side's samples, and the factor that is still to be put on them.
+    fn sides(&self) -> [(&[f32], f32); 2] {
+        let [left, right] = &self.sides;
+        match self.faders {
+            None => [(left, 1.0), (right, 1.0)],
+            Some([to_left, to_right]) => [(left, to_left), (left, to_right)],
+        }
+    }
+
+    fn peak(&self) -> f32 {
+        match self.faders {
+            None => peak(&self.sides),
+            Some([to_left, to_right]) => peak(&self.sides[..1]) * to_left.abs().max(to_right.abs()),
+        }
+    }
+
+    fn resize(&mut self, frames: usize) {
+        self.faders = None;
+        self.sides.iter_mut().for_each(|side| side.resize(frames, 0.0));
+    }
+
+    fn clear(&mut self) {
+        self.sides.iter_mut().for_each(|side| side.fill(0.0));
+    }
 }
 
 impl Outlet<'_> {
-    /// The level of a send at each frame of a block, where it moves; false where it does not.
-    pub fn send_gains(&self, send: usize, first: i64, gains: &mut Vec<f32>) -> bool {
-        let frames = self.block[0].len();
+    /// Adds its block to the sum of what goes straight to the master.
+    pub fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
+        let first = now + self.lead as i64;
+        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
+            span.runs(first, samples.len(), |at, index, run| {
+                add(&mut sum[index..index + run], &samples[at..at + run], fader);
+            });
+        }
+    }
+
+    /// Adds its block to what a room or delay gets by one of its sends.
+    pub fn send(&self, number: usize, span: Span, sum: &mut Stereo, now: i64) {
+        let first = now + self.lead as i64;
+        let frames = self.block.sides[0].len();
+        let mut gains = Vec::new();
+        let field = Field::Send(number);
         let moves = self.moves.as_ref();
-        moves.is_some_and(|moves| moves.gains(Field::Send(send), first, gains, frames))
+        let moves = moves.is_some_and(|moves| moves.gains(field, first, &mut gains, frames));
+        let level = gain_of_db(self.sends[number].level_db) as f32;
+        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
+            span.runs(first, frames, |at, index, run| {
+                let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
+                if moves {
+                    let moving = pairs.zip(&gains[at..at + run]);
+                    moving.for_each(|((sum, sample), gain)| *sum += fader * sample * gain);
+                } else {
+                    pairs.for_each(|(sum, sample)| *sum += level * (fader * sample));
+                }
+            });
+        }
+    }
+}
+
+/// Adds samples, times a factor, to a sum.
+fn add(sum: &mut [f32], samples: &[f32], fader: f32) {
+    let pairs = sum.iter_mut().zip(samples);
+    if fader == 1.0 {
+        pairs.for_each(|(sum, sample)| *sum += sample);
+    } else {
+        pairs.for_each(|(sum, sample)| *sum += fader * sample);
     }
 }
 
@@ -85,7 +156,7 @@ pub(super) struct Lane<'a> {
     /// True where something hears it.
     pub heard: bool,
     pub peak: f32,
-    block: [Vec<f32>; 2],
+    block: Block,
     key: Vec<f32>,
     /// What another mix has kept of it.
     kept: Option<Arc<Track>>,
@@ -144,7 +215,7 @@ impl<'a> Lane<'a> {
             begins: 0,
             heard,
             peak: 0.0,
-            block: Default::default(),
+            block: Block::default(),
             key: Vec::new(),
             kept: None,
             noted: None,
@@ -171,7 +242,7 @@ impl<'a> Lane<'a> {
             lead: self.lead,
             heard: self.heard,
             moves: self.strip.moves().cloned(),
-            block: Default::default(),
+            block: Block::default(),
         }
     }
 
@@ -194,31 +265,25 @@ impl<'a> Lane<'a> {
         })
     }
 
-    fn clear(&mut self, frames: usize) {
-        for side in &mut self.block {
-            side.clear();
-            side.resize(frames, 0.0);
-        }
-    }
-
     pub fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
-        self.clear(frames);
+        self.block.resize(frames);
         if !self.heard || now < self.begins {
-            return;
+            return self.block.clear();
         }
         if let Some(source) = &mut self.source {
-            let [left, right] = &mut self.block;
+            let [left, right] = &mut self.block.sides;
             source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
         }
         self.run_strip(desk, now, None);
         if now >= 0 {
-            self.peak = self.peak.max(peak(&self.block));
+            self.peak = self.peak.max(self.block.peak());
         }
     }
 
     /// Runs a bus on the sum of what feeds it.
     pub fn run_bus(&mut self, desk: &Desk, parts: &[Outlet], buses: &[Outlet], now: i64, frames: usize, what: Run) {
-        self.clear(frames);
+        self.block.resize(frames);
+        self.block.clear();
         if !self.heard || now < self.begins {
             return;
         }
@@ -226,8 +291,8 @@ impl<'a> Lane<'a> {
         let feeders = parts.iter().chain(buses);
         let feeders = feeders.filter(|fed| fed.heard && fed.feeds == Some(number) && self.kept.is_none());
         for feeder in feeders {
-            for (sum, block) in self.block.iter_mut().zip(&feeder.block) {
-                sum.iter_mut().zip(block).for_each(|(sum, sample)| *sum += sample);
+            for (sum, (samples, fader)) in self.block.sides.iter_mut().zip(feeder.block.sides()) {
+                add(sum, samples, fader);
             }
         }
         if let Run::Stem(_, gains) = what {
@@ -241,27 +306,30 @@ impl<'a> Lane<'a> {
     fn run_strip(&mut self, desk: &Desk, now: i64, ride: Option<Ride>) {
         let at = now + (self.lead + self.strip.latency_of_ceiling()) as i64;
         if let Some(track) = &self.kept {
-            let mono = track.read(now, &mut self.block);
+            let mono = track.read(now, &mut self.block.sides);
             if !self.limited {
-                let [left, right] = &mut self.block;
-                self.strip
-                    .run_from([left, right], at, None, None, &mut Shaping::Done { mono });
+                let done = &mut Shaping::Done { mono };
+                self.block.faders = self.strip.run_from(both(&mut self.block.sides), at, None, None, done);
             }
             return;
         }
-        self.key.resize(self.block[0].len(), 0.0);
+        self.key.resize(self.block.sides[0].len(), 0.0);
         let strip = &mut self.strip;
         let key_at = at + strip.latency_from_duck_to_fader() as i64;
         let key = self.duck.map(|duck| desk.keys.read(desk, duck, key_at, &mut self.key));
-        let [left, right] = &mut self.block;
-        match &mut self.noted {
-            None => strip.run([left, right], at, key, ride),
-            Some(track) if self.limited => {
-                strip.run([left, right], at, key, ride);
-                track.sides[0].extend_from_slice(left);
-                track.sides[1].extend_from_slice(right);
-            }
-            Some(track) => strip.run_from([left, right], at, key, ride, &mut Shaping::Noted(&mut track.sides)),
+        let sides = both(&mut self.block.sides);
+        self.block.faders = match &mut self.noted {
+            Some(track) if !self.limited => strip.run_from(sides, at, key, ride, &mut Shaping::Noted(&mut track.sides)),
+            _ => strip.run_from(sides, at, key, ride, &mut Shaping::Run),
+        };
+        if let Some(track) = self.noted.as_mut().filter(|_| self.limited) {
+            let noted = track.sides.iter_mut().zip(&self.block.sides);
+            noted.for_each(|(note, side)| note.extend_from_slice(side));
         }
     }
+}
+
+/// Both sides of a block, to be worked on.
+fn both([left, right]: &mut Stereo) -> [&mut [f32]; 2] {
+    [left, right]
 }

@@ -160,11 +160,16 @@ impl Channel {
     }
 
     /// Runs the whole strip on a block that reaches its fader at frame `at`; the result is stereo.
-    pub fn run(&mut self, block: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
-        self.run_from(block, at, key, ride, &mut Shaping::Run);
+    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
+        if let Some([to_left, to_right]) = self.run_from([left, right], at, key, ride, &mut Shaping::Run) {
+            right.copy_from_slice(left);
+            fade(left, to_left, to_left);
+            fade(right, to_right, to_right);
+        }
     }
 
-    /// The same, told where what reaches the fader comes from.
+    /// The same, told where what reaches the fader comes from. A mono block that nothing but a resting fader and pan lies
+    /// behind stays as it is, in the left buffer: the answer is what they make of it on the left and on the right.
     pub fn run_from(
         &mut self,
         [left, right]: [&mut [f32]; 2],
@@ -172,8 +177,9 @@ impl Channel {
         key: Option<Key>,
         ride: Option<Ride>,
         shaping: &mut Shaping,
-    ) {
+    ) -> Option<[f32; 2]> {
         self.kept.iter_mut().for_each(Vec::clear);
+        let mut faders = None;
         self.in_steps(at, left.len(), |strip, part| {
             let (key, ride) = (
                 key.map(|key| key.part(part.clone())),
@@ -188,12 +194,13 @@ impl Channel {
                 note[0].extend_from_slice(left);
                 note[1].extend_from_slice(if mono { &[] } else { right });
             }
-            strip.fade_step([left, right], mono, ride);
+            faders = strip.fade_step([left, right], mono, ride);
             if strip.moves.is_some() {
                 strip.kept[0].extend_from_slice(strip.compress.as_ref().map_or(&[], Compressor::gains));
                 strip.kept[1].extend_from_slice(strip.ceiling.as_ref().map_or(&[], Ceiling::gains));
             }
         });
+        faders
     }
 
     /// Goes through a block in one go or, where something moves, step by step with the settings of each.
@@ -306,8 +313,8 @@ impl Channel {
         mono
     }
 
-    /// Fader, pan and ceiling.
-    fn fade_step(&mut self, [left, right]: [&mut [f32]; 2], mono: bool, ride: Option<Ride>) {
+    /// Fader, pan and ceiling; see [`Channel::run_from`] for the answer.
+    fn fade_step(&mut self, [left, right]: [&mut [f32]; 2], mono: bool, ride: Option<Ride>) -> Option<[f32; 2]> {
         let (to_left, to_right) = if mono {
             pan_gains_mono(self.pan)
         } else {
@@ -315,6 +322,9 @@ impl Channel {
         };
         let to = [to_left as f32 * self.gain, to_right as f32 * self.gain];
         let from = self.faded.replace(to).unwrap_or(to);
+        if mono && self.ceiling.is_none() && self.moves.is_none() {
+            return Some(to);
+        }
         if mono {
             right.copy_from_slice(left);
         }
@@ -327,6 +337,7 @@ impl Channel {
             }
             _ => apply(&mut self.ceiling, &mut [left, right]),
         }
+        None
     }
 
     /// The compressor's factors of the last block; none without a compressor.

@@ -45,13 +45,6 @@ impl Span {
         });
     }
 
-    /// Adds both sides of a stereo block, times a gain, to a stereo signal of this time at frame `first`.
-    pub fn add_both(&self, signal: &mut [Vec<f32>; 2], first: i64, block: &[Vec<f32>; 2], gain: f32) {
-        for (signal, block) in signal.iter_mut().zip(block) {
-            self.add(signal, first, block, gain);
-        }
-    }
-
     /// Adds a block, times a gain, to a signal of this time at frame `first`.
     pub fn add(&self, signal: &mut [f32], first: i64, block: &[f32], gain: f32) {
         self.runs(first, block.len(), |at, index, run| {
