@@ -1,4 +1,4 @@
-"""Where the hits of a loop fall: from the MIDI that `pressroll render --midi` writes to JSON.
+"""Where the hits of a loop fall, in quarter notes: from the MIDI that `pressroll render --midi` writes to JSON.
 
 python hits.py LOOP.mid HITS.json
 
@@ -15,20 +15,17 @@ OPEN_HAT = 46  # General MIDI Level 1 percussion key map
 
 def main(midi_path, out_path):
     midi = mido.MidiFile(midi_path)
-    tempo = next(m.tempo for m in midi.tracks[0] if m.type == "set_tempo")
     parts = {}
     for track in midi.tracks[1:]:
         now, hits = 0, []
         for message in track:
             now += message.time
             if message.type == "note_on" and message.velocity > 0:
-                seconds = mido.tick2second(now, midi.ticks_per_beat, tempo)
-                hits.append([seconds, message.velocity, message.note == OPEN_HAT])
+                hits.append([now / midi.ticks_per_beat, message.velocity, message.note == OPEN_HAT])
         parts[track.name] = hits
-    end = sum(message.time for message in midi.tracks[0])
-    length = mido.tick2second(end, midi.ticks_per_beat, tempo)
+    beats = sum(message.time for message in midi.tracks[0]) / midi.ticks_per_beat
     with open(out_path, "w") as out:
-        json.dump({"seconds": length, "parts": parts}, out)
+        json.dump({"beats": beats, "parts": parts}, out)
 
 
 main(*sys.argv[1:])

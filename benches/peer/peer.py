@@ -27,6 +27,7 @@ from scipy import signal
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 RATE = 48_000
+PIECE, ENDS = 16_384, 64  # frames that are oversampled at a time, and those that they need beside them
 BEGUN = time.perf_counter()
 STAGES = {}
 
@@ -59,6 +60,12 @@ def decode(path):
     return wide.view("<i4")[:, 0].astype(np.float32) * np.float32(2.0**-31)
 
 
+def from_middle(zone):
+    """Semitones between a zone's root and C4, at which a hit without a pitch is played."""
+    letter, octave = zone["root"][0], int(zone["root"][1:])
+    return abs("C D EF G A B".index(letter) + 12 * (octave - 4))
+
+
 class Kit:
     """The pieces of a kit.toml; files are decoded when they are first played."""
 
@@ -74,7 +81,7 @@ class Kit:
         if "layers" in piece:
             layer = next(layer for layer in piece["layers"] if velocity <= layer.get("upto", 127))
             return layer["files"], layer.get("upto", 127)
-        return piece.get("files") or [piece["zones"][0]["file"]], 127
+        return piece.get("files") or [min(piece["zones"], key=from_middle)["file"]], 127
 
     def sound(self, name, file, velocity):
         """A file as a velocity plays it: duller the softer, by one pole."""
@@ -112,13 +119,13 @@ def add_round(out, at, sound):
         out[: len(sound) - first] += sound[first:]
 
 
-def play(part, hits, kit, frames):
+def play(part, hits, kit, beat, frames):
     """A part's dry audio, mono."""
     name = part["name"]
     random = np.random.default_rng(1)
     out = np.zeros(frames, np.float32)
     turns, steps, contours = {}, {}, {}
-    for number, (seconds, velocity, is_open) in enumerate(hits):
+    for number, (at, velocity, is_open) in enumerate(hits):
         piece = "hat-open" if is_open else name
         settings = kit.pieces[piece]
         files, top = kit.takes(piece, velocity)
@@ -142,11 +149,11 @@ def play(part, hits, kit, frames):
             sound = sound[: len(gains)] * gains
         if is_open:
             # The next hat chokes it in 5 ms.
-            after = hits[number + 1][0] if number + 1 < len(hits) else hits[0][0] + frames / RATE
-            until, fade = round((after - seconds) * RATE), int(0.005 * RATE)
+            after = hits[number + 1][0] if number + 1 < len(hits) else hits[0][0] + frames / RATE / beat
+            until, fade = round((after - at) * beat * RATE), int(0.005 * RATE)
             sound = sound[: until + fade]
             sound[until:] *= np.linspace(1.0, 0.0, len(sound) - until, dtype=np.float32)
-        add_round(out, round(seconds * RATE) % frames, sound)
+        add_round(out, round(at * beat * RATE) % frames, sound)
     return out
 
 
@@ -192,17 +199,24 @@ def compress(audio, settings):
     """The compressor of Giannoulis, Massberg, Reiss (JAES 2012), behind a knee of 6 dB; and its deepest reduction."""
     release, attack = settings["release"] / 1000, settings["attack"] / 1000
     run_in = int(7 * release * RATE)
-    level = maximum_filter1d(np.abs(audio).max(axis=0), int(0.006 * RATE), mode="wrap", origin=0)
+    level = maximum_filter1d(np.abs(audio).max(axis=0), int(0.006 * RATE), mode="wrap", origin=143)
     level = np.concatenate([level[-run_in:], level])
     over = decibels(np.maximum(level, 1e-9)) - settings["threshold"]
     slope = 1.0 - 1.0 / settings["ratio"]
     knee = 6.0
     target = slope * np.where(over > knee / 2, over, np.clip(over + knee / 2, 0.0, None) ** 2 / (2 * knee))
     keep = np.exp(-1.0 / (attack * RATE))
-    reduction = signal.lfilter([1.0 - keep], [1.0, -keep], released(target, release))[run_in:]
+    reduction = released(signal.lfilter([1.0 - keep], [1.0, -keep], target), release)[run_in:]
     wet = settings["blend"] / 100.0
     gains = wet * amplitude(-reduction) + (1.0 - wet)
     return audio * gains.astype(np.float32), reduction.max()
+
+
+def pieces(audio):
+    """Where each piece begins, and the piece with some frames more at either end: what is oversampled stays in the cache."""
+    whole = np.pad(audio, ((0, 0), (ENDS, ENDS)), mode="wrap")
+    for at in range(0, audio.shape[1], PIECE):
+        yield at, whole[:, at : at + PIECE + 2 * ENDS]
 
 
 def drive(audio, db):
@@ -215,9 +229,12 @@ def drive(audio, db):
 
     into = np.float32(0.5 * amplitude(db))
     back = np.float32(0.35 / curve(into * 0.35))
-    ends = np.pad(audio, ((0, 0), (64, 64)), mode="wrap")
-    fast = signal.resample_poly(ends, 4, 1, axis=1)
-    return (back * signal.resample_poly(curve(fast * into), 1, 4, axis=1))[:, 64:-64].astype(np.float32)
+    out = np.empty_like(audio)
+    for at, piece in pieces(audio):
+        fast = signal.resample_poly(piece, 4, 1, axis=1)
+        slow = signal.resample_poly(curve(fast * into), 1, 4, axis=1)
+        out[:, at : at + PIECE] = back * slow[:, ENDS:-ENDS]
+    return out
 
 
 def room_response(settings):
@@ -287,8 +304,11 @@ def loudness(audio):
 
 def true_peaks(audio):
     """Each frame's peak over both sides, read at quarters of a frame (ITU-R BS.1770-5, annex 2)."""
-    fast = signal.resample_poly(np.pad(audio, ((0, 0), (16, 16)), mode="wrap"), 4, 1, axis=1)
-    return np.abs(fast[:, 64:-64].reshape(2, -1, 4)).max(axis=(0, 2))
+    peaks = np.empty(audio.shape[1], np.float32)
+    for at, piece in pieces(audio):
+        fast = np.abs(signal.resample_poly(piece, 4, 1, axis=1)[:, 4 * ENDS : -4 * ENDS])
+        peaks[at : at + PIECE] = np.maximum(fast[0], fast[1]).reshape(-1, 4).max(axis=1)
+    return peaks
 
 
 def ceiling(audio, peaks, db):
@@ -341,14 +361,15 @@ def write(path, audio):
 
 def mix(loop, hits, kit):
     """Everything before the master."""
-    frames = round(hits["seconds"] * RATE)
+    beat = 60.0 / loop["loop"]["tempo"]
+    frames = round(hits["beats"] * beat * RATE)
     settings = {part["name"]: part for part in loop["part"]}
     buses = {bus["name"]: np.zeros((2, frames), np.float32) for bus in loop["bus"]}
     total, to_room, to_delay = (np.zeros((2, frames), np.float32) for _ in range(3))
     peaks = {}
     for name, strokes in hits["parts"].items():
         part = settings.get(name, {"name": name})
-        strip = panned(play(part, strokes, kit, frames), part.get("pan", 0))
+        strip = panned(play(part, strokes, kit, beat, frames), part.get("pan", 0))
         peaks[name] = float(decibels(np.abs(strip).max()))
         target = buses[part["bus"]] if "bus" in part else total
         target += strip
@@ -373,7 +394,7 @@ def mix(loop, hits, kit):
     stage("buses")
     total += room(to_room, loop["room"])
     stage("room")
-    total += delay(to_delay, loop["delay"], 60.0 / loop["loop"]["tempo"])
+    total += delay(to_delay, loop["delay"], beat)
     stage("delay")
     return total, peaks, reductions
 
