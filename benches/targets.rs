@@ -190,13 +190,19 @@ fn peer() {
         );
         return;
     };
+    let ratio = |name: &str| told["ratio"]["best"][name].as_f64().unwrap_or(0.0);
     for (name, what) in [
         ("peer", "against numpy and scipy, whole process"),
         ("within", "  without their imports"),
     ] {
-        let ratio = told["ratio"]["best"][name].as_f64().unwrap_or(0.0);
+        let ratio = ratio(name);
         row(what, "15 times, aim 20", &format!("{ratio:.1} times"), ratio >= 15.0);
     }
+    let pieces = format!("{:.1} times", ratio("pieces"));
+    println!(
+        "{:42}{:>20}{pieces:>11}",
+        "  whole, in pieces that a cache holds", "none"
+    );
     if !status.success() {
         println!("  but the peer's work was not the same: {}", told["differences"]);
     }

@@ -363,6 +363,17 @@ fn sounds_that_are_not_read_are_named_as_such() {
     assert!(told(&desk, "shots")["problems"].to_string().contains(".ogg"));
 }
 
+#[cfg(unix)]
+#[test]
+fn a_name_that_would_steer_a_terminal_does_not() {
+    let desk = Desk::new();
+    desk.one_shot("shots/kick.wav", &[struck(60.0, 0.4)]);
+    desk.one_shot("shots/red \u{1b}[31mhot.wav", &[struck(60.0, 0.4)]);
+    let page = desk.run(&["kit", "shots"]);
+    assert!(page.out.contains("red \u{fffd}[31mhot.wav"), "{}", page.out);
+    assert!(!page.out.contains('\u{1b}'), "{}", page.out);
+}
+
 #[test]
 fn figures_stand_in_columns_whatever_alphabet_names_are_in() {
     let desk = Desk::new();

@@ -2,7 +2,8 @@
 
 python beside.py PRESSROLL LOOP.toml RUNS [--json]
 
-Whole processes, from start to exit; for the peer also what it took within, imports left out. Best and median.
+Whole processes, from start to exit; for the peer also what it took within, imports left out; and once more with what is
+oversampled in pieces that a cache holds. Best and median.
 """
 
 import json
@@ -21,6 +22,12 @@ NEAR_LU = 1.0
 NEAR_PEAK_DB = 1.0  # of each part: takes and `vary` are drawn from other dice
 NEAR_ENVELOPE = 0.9  # correlation of the levels of both, 5 ms by 5 ms
 STEP = 240  # frames
+NAMES = {
+    "peer": "the peer, whole process",
+    "within": "  without imports",
+    "pieces": "the peer in pieces",
+}
+PIECE = "16384"  # frames
 
 
 def run(command):
@@ -83,24 +90,25 @@ def main(pressroll, loop, runs, as_json):
         subprocess.run([sys.executable, HERE / "hits.py", work / "ours.mid", hits], check=True)
         peer = [sys.executable, HERE / "peer.py", loop, hits, their_wav]
         run(peer)  # the first one compiles what Python imports
-        seconds = {"pressroll": [], "peer": [], "within": []}
+        seconds = {"pressroll": [], "peer": [], "within": [], "pieces": []}
         for _ in range(runs):
             ours, took = run(render)
             seconds["pressroll"].append(took)
             theirs, took = run(peer)
             seconds["peer"].append(took)
             seconds["within"].append(theirs["seconds"])
+            seconds["pieces"].append(run([*peer, PIECE])[1])
         found = differences(ours, theirs, our_wav, their_wav)
     best = {name: min(took) for name, took in seconds.items()}
     median = {name: statistics.median(took) for name, took in seconds.items()}
-    ratio = {name: {k: of[k] / of["pressroll"] for k in ("peer", "within")} for name, of in (("best", best), ("median", median))}
+    ratio = {name: {k: of[k] / of["pressroll"] for k in ("peer", "within", "pieces")} for name, of in (("best", best), ("median", median))}
     if as_json:
         told = {"best": best, "median": median, "ratio": ratio, "differences": found, "stages": theirs["stages"]}
         print(json.dumps(told))
     else:
         line = "{:28} best {:6.3f} s   median {:6.3f} s".format
         print(line("pressroll render", best["pressroll"], median["pressroll"]))
-        for name, of in (("peer", "the peer, whole process"), ("within", "the peer without imports")):
+        for name, of in NAMES.items():
             times = "   {:.1f} and {:.1f} times pressroll's".format(ratio["best"][name], ratio["median"][name])
             print(line(of, best[name], median[name]) + times)
         print("its seconds:", ", ".join(f"{name} {took:.2f}" for name, took in theirs["stages"].items()))

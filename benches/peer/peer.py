@@ -1,6 +1,6 @@
 """A loop rendered with numpy and scipy, as one would write it who knows both: what pressroll's speed is held against.
 
-python peer.py LOOP.toml HITS.json OUT.wav
+python peer.py LOOP.toml HITS.json OUT.wav [PIECE]
 
 The same work as `pressroll render`: one-shots decoded, hits placed round the circle with velocity, takes, layers, dark
 and vary; strips, sends, a room by FFT convolution, echoes by recursive filters, drive at four times the rate, a
@@ -10,7 +10,8 @@ object with the figures and the seconds that it took within, imports left out.
 How it is fair: all audio is worked on by whole arrays, and no loop runs a frame at a time. Mixing adds a slice a hit;
 filters are `sosfilt` and `lfilter`; the compressor's and the ceiling's releases are running maxima in the logarithm;
 attacks are one-pole filters; the delay goes by blocks as long as its time; FFTs may use every core. Audio is float32
-where numpy leaves it so. Where pressroll takes more care, the peer does the cheaper thing: repitching by linear
+where numpy leaves it so. What is oversampled goes through in one array, as it is written down first; with PIECE, in
+pieces of so many frames, which a cache holds. Where pressroll takes more care, the peer does the cheaper thing: repitching by linear
 interpolation, echoes on whole frames, peaks at quarters of a frame, a room of two bands, no score to write.
 """
 
@@ -27,7 +28,7 @@ from scipy import signal
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 RATE = 48_000
-PIECE, ENDS = 16_384, 64  # frames that are oversampled at a time, and those that they need beside them
+ENDS = 64  # frames that what is oversampled needs beside it
 BEGUN = time.perf_counter()
 STAGES = {}
 
@@ -213,10 +214,12 @@ def compress(audio, settings):
 
 
 def pieces(audio):
-    """Where each piece begins, and the piece with some frames more at either end: what is oversampled stays in the cache."""
+    """The range of each piece, and the piece with some frames more at either end."""
     whole = np.pad(audio, ((0, 0), (ENDS, ENDS)), mode="wrap")
-    for at in range(0, audio.shape[1], PIECE):
-        yield at, whole[:, at : at + PIECE + 2 * ENDS]
+    frames = audio.shape[1]
+    for at in range(0, frames, PIECE or frames):
+        end = min(at + (PIECE or frames), frames)
+        yield slice(at, end), whole[:, at : end + 2 * ENDS]
 
 
 def drive(audio, db):
@@ -230,10 +233,10 @@ def drive(audio, db):
     into = np.float32(0.5 * amplitude(db))
     back = np.float32(0.35 / curve(into * 0.35))
     out = np.empty_like(audio)
-    for at, piece in pieces(audio):
+    for where, piece in pieces(audio):
         fast = signal.resample_poly(piece, 4, 1, axis=1)
         slow = signal.resample_poly(curve(fast * into), 1, 4, axis=1)
-        out[:, at : at + PIECE] = back * slow[:, ENDS:-ENDS]
+        out[:, where] = back * slow[:, ENDS:-ENDS]
     return out
 
 
@@ -305,9 +308,9 @@ def loudness(audio):
 def true_peaks(audio):
     """Each frame's peak over both sides, read at quarters of a frame (ITU-R BS.1770-5, annex 2)."""
     peaks = np.empty(audio.shape[1], np.float32)
-    for at, piece in pieces(audio):
+    for where, piece in pieces(audio):
         fast = np.abs(signal.resample_poly(piece, 4, 1, axis=1)[:, 4 * ENDS : -4 * ENDS])
-        peaks[at : at + PIECE] = np.maximum(fast[0], fast[1]).reshape(-1, 4).max(axis=1)
+        peaks[where] = np.maximum(fast[0], fast[1]).reshape(-1, 4).max(axis=1)
     return peaks
 
 
@@ -423,4 +426,5 @@ def main(loop_path, hits_path, out_path):
     print(json.dumps(told))
 
 
-main(*sys.argv[1:])
+PIECE = int(sys.argv[4]) if len(sys.argv) > 4 else None
+main(*sys.argv[1:4])

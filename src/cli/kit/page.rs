@@ -34,7 +34,13 @@ impl Report<'_> {
             page.push('\n');
             page.push_str(&wrapped(&notice.to_string(), ""));
         }
-        page.trim_end().to_string()
+        // A file's name may hold what would steer a terminal.
+        let seen = |letter: char| match letter {
+            '\n' => '\n',
+            letter if letter.is_control() => char::REPLACEMENT_CHARACTER,
+            letter => letter,
+        };
+        page.trim_end().chars().map(seen).collect()
     }
 
     /// How many pieces and files there are, and what tells the pieces. A file may be in several pieces.
