@@ -262,3 +262,109 @@ fn forms_and_mixes_have_credits_of_their_own() {
     assert_eq!(block(&show, "clap.wav")[0], "plays clap, 1 hit");
     assert_eq!(block(&show, "deep/snare.wav")[0], "plays snare, 3 hits");
 }
+
+/// An AIFF of a few frames with text chunks before its sound.
+fn aiff(texts: &[(&[u8; 4], &str)]) -> Vec<u8> {
+    let mut chunks: Vec<(&[u8; 4], Vec<u8>)> = texts
+        .iter()
+        .map(|(name, text)| (*name, text.as_bytes().to_vec()))
+        .collect();
+    // One channel, four frames, 16 bits, 44,100 Hz as an 80-bit float.
+    chunks.push((
+        b"COMM",
+        vec![0, 1, 0, 0, 0, 4, 0, 16, 0x40, 0x0E, 0xAC, 0x44, 0, 0, 0, 0, 0, 0],
+    ));
+    chunks.push((b"SSND", vec![0, 0, 0, 0, 0, 0, 0, 0, 0x40, 0, 0x20, 0, 0x10, 0, 0, 0]));
+    let mut form = b"AIFF".to_vec();
+    for (name, body) in chunks {
+        form.extend_from_slice(name);
+        form.extend((body.len() as u32).to_be_bytes());
+        form.extend_from_slice(&body);
+        form.resize(form.len().next_multiple_of(2), 0);
+    }
+    [b"FORM".to_vec(), (form.len() as u32).to_be_bytes().to_vec(), form].concat()
+}
+
+/// A FLAC of the reference rows (RFC 9639), with Vorbis comments before its sound.
+fn flac(comments: &[&str]) -> Vec<u8> {
+    let rows = support::reference("formats");
+    let mut rows = rows.as_array().expect("a list").iter();
+    let row = rows
+        .find(|row| row["name"] == "FLAC FILE PCM_16 1 48000")
+        .expect("a row");
+    let digits = row["file"].as_str().expect("a text");
+    let byte = |at: usize| u8::from_str_radix(&digits[2 * at..2 * at + 2], 16).expect("digits");
+    let bare: Vec<u8> = (0..digits.len() / 2).map(byte).collect();
+    let mut block = 0u32.to_le_bytes().to_vec();
+    block.extend((comments.len() as u32).to_le_bytes());
+    for comment in comments {
+        block.extend((comment.len() as u32).to_le_bytes());
+        block.extend_from_slice(comment.as_bytes());
+    }
+    // After the stream's description, 4 + 4 + 34 bytes, come blocks up to the one with the high bit; kind 4 is comments.
+    let mut sound = 42;
+    let mut last = bare[4] & 0x80 != 0;
+    while !last {
+        last = bare[sound] & 0x80 != 0;
+        let size = u32::from_be_bytes([0, bare[sound + 1], bare[sound + 2], bare[sound + 3]]);
+        sound += 4 + size as usize;
+    }
+    let mut bytes = bare[..42].to_vec();
+    bytes[4] &= 0x7F;
+    bytes.push(0x84);
+    bytes.extend_from_slice(&(block.len() as u32).to_be_bytes()[1..]);
+    bytes.extend(block);
+    bytes.extend_from_slice(&bare[sound..]);
+    bytes
+}
+
+#[test]
+fn aiffs_and_flacs_speak_for_themselves_too() {
+    let desk = desk();
+    std::fs::remove_file(desk.path("shots/kit.toml")).unwrap();
+    for name in ["kick", "clap", "deep/snare"] {
+        std::fs::remove_file(desk.path(&format!("shots/{name}.wav"))).unwrap();
+    }
+    let told: &[(&[u8; 4], &str)] = &[(b"AUTH", "Möwe Trio"), (b"(c) ", "2023 Möwe Trio")];
+    desk.write("shots/kick.aif", aiff(told));
+    desk.write(
+        "shots/clap.flac",
+        flac(&[
+            "TITLE=clap",
+            "ARTIST=Pier Singers",
+            "COPYRIGHT=2022 Pier Singers",
+            "LICENSE=CC BY 4.0",
+        ]),
+    );
+    // What programs leave in notes is no licence.
+    let notes: &[(&[u8; 4], &str)] = &[(b"ANNO", "bounced on a Monday"), (b"ANNO", "Licence: CC0 1.0")];
+    desk.write("shots/snare.aiff", aiff(notes));
+    let page = credits(&desk, &[]);
+    assert_eq!(
+        block(&page, "kick.aif")[1..3],
+        [
+            "maker Möwe Trio (the file itself says so)",
+            "licence 2023 Möwe Trio (the file itself says so)"
+        ]
+    );
+    assert_eq!(
+        block(&page, "clap.flac")[1..3],
+        [
+            "maker Pier Singers (the file itself says so)",
+            "licence 2022 Pier Singers; CC BY 4.0 (the file itself says so)"
+        ]
+    );
+    assert_eq!(
+        block(&page, "snare.aiff")[1..3],
+        ["maker not told", "licence Licence: CC0 1.0 (the file itself says so)"]
+    );
+    desk.write(
+        "shots/kit.toml",
+        "[kit]\nmaker = \"Harbour Radio\"\nlicence = \"CC0 1.0\"\n",
+    );
+    let page = credits(&desk, &[]);
+    assert_eq!(
+        block(&page, "kick.aif")[1..3],
+        ["maker Harbour Radio", "licence CC0 1.0"]
+    );
+}

@@ -309,3 +309,83 @@ fn a_folder_that_holds_nothing_is_told_and_is_no_success() {
         assert!(answer.err.contains(folder), "{}", answer.err);
     }
 }
+
+#[test]
+fn the_heading_counts_files_once_and_says_what_tells_the_pieces() {
+    let desk = Desk::new();
+    for (at, name) in ["knock_01", "knock_02", "horn"].iter().enumerate() {
+        desk.one_shot(&format!("shed/{name}.wav"), &[struck(200.0 + 90.0 * at as f64, 0.4)]);
+    }
+    let heading = || {
+        desk.run(&["kit", "shed"])
+            .out
+            .lines()
+            .take(2)
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    assert_eq!(
+        heading().trim(),
+        "shed: 2 pieces in 3 files, by the files' names; it has no kit.toml"
+    );
+    desk.write("shed/kit.toml", "[kit]\ntitle = \"Boat shed\"\n");
+    assert_eq!(
+        heading().trim(),
+        "Boat shed: 2 pieces in 3 files, by the files' names; its kit.toml lists no pieces"
+    );
+    let piece = |name: &str, files: &str| format!("[[piece]]\nname = \"{name}\"\nfiles = [{files}]\n");
+    let knocks = "\"knock_01.wav\", \"knock_02.wav\"";
+    desk.write("shed/kit.toml", piece("snare", knocks));
+    assert_eq!(
+        heading().trim(),
+        "shed: 2 pieces in 3 files, by its kit.toml and, for the rest, the files' names"
+    );
+    let all = piece("snare", knocks) + &piece("clap", "\"knock_02.wav\"") + &piece("horn", "\"horn.wav\"");
+    desk.write("shed/kit.toml", all);
+    assert_eq!(
+        heading().trim(),
+        "shed: 3 pieces in 3 files (1 of which is in more than one piece), as its kit.toml says"
+    );
+}
+
+#[test]
+fn sounds_that_are_not_read_are_named_as_such() {
+    let desk = Desk::new();
+    desk.one_shot("shots/kick.wav", &[struck(60.0, 0.4)]);
+    desk.write("shots/read me.txt", "Synthesised in the shed.");
+    assert_eq!(told(&desk, "shots")["problems"], serde_json::json!([]));
+    for name in ["clap.mp3", "deep/snare.MP3", "ride.ogg"] {
+        desk.write(&format!("shots/{name}"), [0; 64]);
+    }
+    let page = desk.run(&["kit", "shots"]).out;
+    assert!(page.contains("2 .mp3 files and 1 .ogg file are left out"), "{page}");
+    assert!(page.contains("convert them to WAV, AIFF or FLAC"), "{page}");
+    assert!(told(&desk, "shots")["problems"].to_string().contains(".ogg"));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_name_that_would_steer_a_terminal_does_not() {
+    let desk = Desk::new();
+    desk.one_shot("shots/kick.wav", &[struck(60.0, 0.4)]);
+    desk.one_shot("shots/red \u{1b}[31mhot.wav", &[struck(60.0, 0.4)]);
+    let page = desk.run(&["kit", "shots"]);
+    assert!(page.out.contains("red \u{fffd}[31mhot.wav"), "{}", page.out);
+    assert!(!page.out.contains('\u{1b}'), "{}", page.out);
+}
+
+#[test]
+fn figures_stand_in_columns_whatever_alphabet_names_are_in() {
+    let desk = Desk::new();
+    for name in ["太鼓", "Ударник", "plank"] {
+        desk.one_shot(&format!("shots/{name}.wav"), &[struck(300.0, 0.4)]);
+    }
+    let page = desk.run(&["kit", "shots"]).out;
+    // Each of the two signs takes two columns.
+    let column = |name: &str, wide: usize| {
+        let line = page.lines().find(|line| line.starts_with(name)).expect("a line");
+        line.chars().position(|letter| letter == '1').expect("a take") + wide
+    };
+    assert_eq!(column("太鼓", 2), column("plank", 0), "{page}");
+    assert_eq!(column("ударник", 0), column("plank", 0), "{page}");
+}

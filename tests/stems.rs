@@ -136,3 +136,26 @@ fn a_driven_bus_is_named() {
     assert!(answer.err.contains("`wet` is driven"), "{}", answer.err);
     assert!(!answer.err.contains("`drums` is driven"), "{}", answer.err);
 }
+
+#[test]
+fn stems_of_an_earlier_render_are_told_of_and_left_there() {
+    let desk = desk();
+    let two = "[loop]\ntempo = 120\nbars = 1\n[tab]\nall = '''\nkick x---\nhat --x-\n'''\n";
+    desk.write("loop.toml", two);
+    let first = desk.run(&["render", "loop.toml", "-o", "out.wav", "--stems"]);
+    first.assert_done();
+    assert_eq!(desk.names("out-stems"), ["hat.wav", "kick.wav"]);
+    assert!(!first.err.contains("did not write"), "{}", first.err);
+    desk.write("loop.toml", two.replace("hat --x-\n", ""));
+    desk.write("out-stems/notes.txt", "for the mixing desk");
+    let second = desk.run(&["render", "loop.toml", "-o", "out.wav", "--stems"]);
+    second.assert_done();
+    assert!(
+        second
+            .err
+            .contains("out-stems also holds hat.wav, which this render did not write"),
+        "{}",
+        second.err
+    );
+    assert_eq!(desk.names("out-stems"), ["hat.wav", "kick.wav", "notes.txt"]);
+}

@@ -4,6 +4,7 @@ use super::above::{self, Sign};
 use super::grid;
 use super::line::{Lateness, Line};
 use crate::loopfile::Loop;
+use crate::text::width::{columns as length, padded};
 
 /// What a row has at one count.
 #[derive(Debug, Clone, PartialEq)]
@@ -286,12 +287,4 @@ pub fn division(song: &Loop, bar: u32) -> Option<u32> {
     let lines = Line::of(song, bar, None, false);
     let needs: Vec<u32> = lines.iter().flat_map(|line| line.needs(song.time.counts)).collect();
     (!needs.is_empty()).then(|| grid::division(&needs))
-}
-
-fn length(text: &str) -> usize {
-    text.chars().count()
-}
-
-fn padded(text: &str, width: usize) -> String {
-    format!("{text:width$}")
 }

@@ -5,6 +5,7 @@ use super::system::{BARLINE, Block, GAP, system};
 use super::{WIDTH, above, feel, grid, line, takes};
 use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Stroke, Time};
 use crate::score::Score;
+use crate::text::width::columns;
 
 /// The longest name that is printed whole.
 pub(super) const LONGEST_NAME: usize = 24;
@@ -240,7 +241,7 @@ fn elsewhere(song: &Loop) -> Vec<String> {
 /// Columns for the names of a loop's rows.
 fn names(song: &Loop) -> usize {
     let heard = song.parts.iter().filter(|part| line::has_row(part));
-    let longest = heard.map(|part| part.name.chars().count()).max().unwrap_or(0);
+    let longest = heard.map(|part| columns(&part.name)).max().unwrap_or(0);
     let accents = song.accents.iter().map(|_| above::label(None).len()).max().unwrap_or(0);
     longest.clamp(accents, LONGEST_NAME)
 }

@@ -5,6 +5,7 @@ use super::measure::{Measure, Whose};
 use super::page::{LONGEST_NAME, wrapped};
 use super::{BOLD, DIM, PLAIN, WIDTH};
 use crate::loopfile::{Loop, Way};
+use crate::text::width::{columns, cut, padded};
 
 /// Columns between the longest name and its marks.
 pub const GAP: usize = 1;
@@ -29,7 +30,7 @@ impl Block {
         let bar = measure.width().max(silent);
         // A heading may widen a narrow bar by a little; a long one goes over several lines.
         let heading = wrapped(&heading, room.min(bar.max(24)));
-        let widest = heading.iter().map(|line| line.chars().count()).max().unwrap_or(0);
+        let widest = heading.iter().map(|line| columns(line)).max().unwrap_or(0);
         Block {
             heading,
             width: bar.max(widest),
@@ -95,7 +96,7 @@ impl System<'_> {
         let texts = texts.map(|block| format!("{:1$}", text(block), block.width));
         let line = texts.collect::<Vec<_>>().join(between);
         let line = styled(line.trim_end(), style);
-        let line = format!("{name:names$}{}{line}", " ".repeat(GAP), names = self.names);
+        let line = format!("{}{}{line}", padded(name, self.names), " ".repeat(GAP));
         self.lines.push(line.trim_end().to_string());
     }
 
@@ -127,7 +128,7 @@ impl System<'_> {
             return;
         }
         let mut name = above::label(parts);
-        if name.chars().count() > self.names {
+        if columns(&name) > self.names {
             self.lines.extend(wrapped(&name, WIDTH));
             name = String::new();
         }
@@ -162,8 +163,5 @@ fn styled(line: &str, style: Style) -> String {
 }
 
 fn shortened(name: &str) -> String {
-    if name.chars().count() <= LONGEST_NAME {
-        return name.to_string();
-    }
-    name.chars().take(LONGEST_NAME - 1).chain(['…']).collect()
+    cut(name, LONGEST_NAME)
 }

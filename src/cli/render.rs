@@ -1,5 +1,6 @@
 //! `pressroll render`.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -119,7 +120,9 @@ impl Render {
         let tags = tags(work, order.bars, finished);
         let coding = self.audio.depth.coding();
         let seed = work.first().seed;
+        let mut written = BTreeSet::new();
         work.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
+            written.insert(format!("{name}.wav"));
             if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
                 let what = format!("the stem `{name}` is clipped: it is louder than full scale before the master");
                 telling::tell_hint(&Problem::new(what).help("write stems with --depth float"));
@@ -129,8 +132,34 @@ impl Render {
         if which.stems() == Stems::Parts {
             telling::tell_hints_once(driven_buses(work));
         }
+        telling::tell_hints_once(strangers(folder, &written));
         Ok(())
     }
+}
+
+/// A hint at the WAVs of a folder of stems that this render did not write: they are of an earlier one, or a person's own, so
+/// none is taken away.
+fn strangers(folder: &Path, written: &BTreeSet<String>) -> Option<Problem> {
+    /// The most that are named.
+    const NAMED: usize = 4;
+    let names = std::fs::read_dir(folder).ok()?.flatten();
+    let names = names.map(|entry| entry.file_name().to_string_lossy().into_owned());
+    let mut strange: Vec<String> = names
+        .filter(|name| name.ends_with(".wav") && !name.starts_with('.') && !written.contains(name))
+        .collect();
+    strange.sort();
+    let (them, more) = match strange.len() {
+        0 => return None,
+        1 => ("it", String::new()),
+        count if count > NAMED => ("them", format!(" and {} more", count - NAMED)),
+        _ => ("them", String::new()),
+    };
+    let what = format!(
+        "{} also holds {}{more}, which this render did not write",
+        folder.display(),
+        strange[..strange.len().min(NAMED)].join(", ")
+    );
+    Some(Problem::new(what).help(format!("take {them} out if an earlier render left {them} there")))
 }
 
 /// Hints at the buses whose parts' stems can't sum to what they make together.

@@ -15,6 +15,7 @@ use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
 use crate::score;
 use crate::text::Problem;
+use crate::text::width::{columns, padded};
 
 /// A finished render with what goes into its summary.
 pub struct Told<'a> {
@@ -201,22 +202,21 @@ impl Told<'_> {
             ending(work.ending())
         );
         let _ = writeln!(page);
-        let width = finished
-            .parts
-            .iter()
-            .map(|part| part.name.chars().count())
-            .max()
-            .unwrap_or(0);
+        let width = finished.parts.iter().map(|part| columns(&part.name)).max().unwrap_or(0);
         for part in &finished.parts {
             let peak = match peak_db(part.peak) {
                 Some(db) => format!("peak {db:6.1} dB"),
                 None if part.silenced => "muted".to_string(),
                 None => "silent".to_string(),
             };
-            let _ = writeln!(page, "  {:width$}  {:>5}  {peak}", part.name, hits(part.hits));
+            let _ = writeln!(page, "  {}  {:>5}  {peak}", padded(&part.name, width), hits(part.hits));
         }
         for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
-            let _ = writeln!(page, "  {name:width$}  gain reduction up to {reduction:.1} dB");
+            let _ = writeln!(
+                page,
+                "  {}  gain reduction up to {reduction:.1} dB",
+                padded(name, width)
+            );
         }
         for (piece, lender) in work.lent() {
             let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");

@@ -5,11 +5,11 @@ use std::path::{Component, Path};
 
 use sha2::{Digest, Sha256};
 
+use super::decode::told_tags;
 use super::open::Kit;
 use crate::files;
 use crate::keys::STAND_IN;
 use crate::text::Problem;
-use crate::wav;
 
 /// What there is to say of one recording, for whoever has to clear it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,7 +31,8 @@ pub struct Credit {
 pub struct Said {
     /// The words.
     pub text: String,
-    /// True where the file's own `LIST INFO` says it (`IART`, `ICOP`), for want of words in `kit.toml`.
+    /// True where the file says it of itself, for want of words in `kit.toml`: a WAV's `LIST INFO`, an AIFF's text chunks, a
+    /// FLAC's Vorbis comments.
     pub by_file: bool,
 }
 
@@ -112,22 +113,54 @@ fn credit(
     kit: Option<String>,
     (maker, licence): (Option<String>, Option<String>),
 ) -> Result<Credit, Problem> {
-    // What carries no such list, or none that can be read, says nothing of itself.
-    let head = wav::head(path).ok();
-    let said = |text: Option<String>, tag: &[u8; 4]| match text {
+    // What carries no words, or none that can be read, says nothing of itself.
+    let told = told_tags(path).unwrap_or_default();
+    let said = |text: Option<String>, own: fn(&Told) -> Option<String>| match text {
         Some(text) => Some(Said { text, by_file: false }),
-        None => {
-            let text = head.as_ref()?.tag(tag)?.to_string();
-            Some(Said { text, by_file: true })
-        }
+        None => own(&told).map(|text| Said { text, by_file: true }),
     };
     Ok(Credit {
         kit,
         path: slashed(shown),
         sha256: Some(sha256(path)?),
-        maker: said(maker, b"IART"),
-        licence: said(licence, b"ICOP"),
+        maker: said(maker, |told| every(told, &["artist"])),
+        licence: said(licence, |told| {
+            every(told, &["copyright", "licence"]).or_else(|| noted(told))
+        }),
     })
+}
+
+/// What a file says of itself, as in [`super::decode::Decoded::tags`].
+type Told = [(&'static str, String)];
+
+/// Words that only stand in a note that speaks of rights, in small letters.
+const OF_RIGHTS: [&str; 8] = [
+    "copyright",
+    "(c)",
+    "\u{a9}",
+    "licence",
+    "license",
+    "public domain",
+    "all rights",
+    "cc0",
+];
+
+/// All that is told under some names, each thing once.
+fn every(told: &Told, names: &[&str]) -> Option<String> {
+    let mut texts: Vec<&str> = Vec::new();
+    for (_, text) in told.iter().filter(|(name, _)| names.contains(name)) {
+        if !text.trim().is_empty() && !texts.contains(&text.as_str()) {
+            texts.push(text);
+        }
+    }
+    (!texts.is_empty()).then(|| texts.join("; "))
+}
+
+/// The first note that speaks of rights: notes are also where programs leave their names.
+fn noted(told: &Told) -> Option<String> {
+    let of_rights = |text: &str| OF_RIGHTS.iter().any(|words| text.to_lowercase().contains(words));
+    let mut notes = told.iter().filter(|(name, text)| *name == "note" && of_rights(text));
+    notes.next().map(|(_, text)| text.clone())
 }
 
 /// A path as it is written on every system.

@@ -11,6 +11,11 @@ use crate::text::Problem;
 /// Extensions of the files that are played, in small letters.
 const AUDIO: [&str; 6] = ["wav", "wave", "aif", "aiff", "aifc", "flac"];
 
+/// Extensions of sounds that are not read, in small letters.
+const OTHER_SOUNDS: [&str; 12] = [
+    "mp3", "ogg", "oga", "opus", "m4a", "aac", "wma", "caf", "au", "snd", "w64", "wv",
+];
+
 /// Folders that hold what pressroll makes, not what it plays, in small letters.
 const PASSED_OVER: [&str; 2] = ["renders", "loops"];
 
@@ -33,7 +38,7 @@ pub(super) struct Contents {
     pub wavs: Vec<PathBuf>,
     /// Other files, counted by their extensions in lower case; an empty one for those without.
     pub others: BTreeMap<String, usize>,
-    /// Folders within it that can't be read.
+    /// Folders within it that can't be read, and sounds that are not.
     pub notices: Vec<Problem>,
 }
 
@@ -59,6 +64,7 @@ pub(super) fn scan(folder: &Path) -> Result<Contents, Problem> {
     look.look_into(Path::new(""), own)
         .map_err(|error| unread(folder, &error))?;
     let mut contents = look.contents;
+    contents.notices.extend(contents.unplayed());
     contents
         .wavs
         .sort_by(|a, b| in_order(&a.to_string_lossy(), &b.to_string_lossy()));
@@ -133,6 +139,19 @@ fn extension(path: &Path) -> String {
 }
 
 impl Contents {
+    /// What there is to say of sounds in formats that are not read.
+    fn unplayed(&self) -> Option<Problem> {
+        let mut sounds = self
+            .others
+            .iter()
+            .filter(|(kind, _)| OTHER_SOUNDS.contains(&kind.as_str()));
+        let one = sounds.clone().map(|(_, count)| count).sum::<usize>() == 1;
+        let kinds: Vec<String> = sounds.by_ref().map(|(kind, count)| counted(kind, *count)).collect();
+        let (are, them) = if one { ("is", "it") } else { ("are", "them") };
+        let what = format!("{} {are} left out", listing(&kinds));
+        (!kinds.is_empty()).then(|| Problem::new(what).help(format!("convert {them} to WAV, AIFF or FLAC")))
+    }
+
     /// The problem of a folder without WAVs: what it holds instead.
     pub fn no_wavs(&self, folder: &Path) -> Problem {
         let kinds: Vec<String> = self

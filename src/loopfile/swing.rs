@@ -14,20 +14,22 @@ pub fn swung(at: Exact, swing: &Swing, time: &Time) -> Exact {
     if swing.share == half {
         return at;
     }
-    let pair = swing.of * Exact::from_integer(2) / time.bar();
+    // Every step of exact arithmetic looks for a common divisor, and every stroke comes through here: few steps.
+    let one = Exact::from_integer(1);
+    let pair = swing.of * 2 / time.bar();
     let bar = at.floor();
-    let number = ((at - bar) / pair).floor();
-    let start = bar + number * pair;
-    if start + pair > bar + Exact::from_integer(1) {
+    let place = (at - bar) / pair;
+    let number = place.floor();
+    if (number + one) * pair > one {
         return at;
     }
-    let within = (at - start) / pair;
+    let within = place - number;
     let bent = if within < half {
-        within * swing.share * 2
+        within * (swing.share * 2)
     } else {
-        swing.share + (within - half) * (Exact::from_integer(1) - swing.share) * 2
+        one - (one - within) * ((one - swing.share) * 2)
     };
-    start + bent * pair
+    bar + (number + bent) * pair
 }
 
 #[cfg(test)]

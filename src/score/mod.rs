@@ -19,6 +19,8 @@ mod strokes;
 mod tighten;
 mod velocity;
 
+use rayon::prelude::*;
+
 use crate::chance;
 use crate::kit::Index;
 use crate::kit::pitch::note_name;
@@ -141,7 +143,7 @@ fn past((first, last): (u32, u32), whose: &str, all: u32) -> Problem {
 
 /// What every part plays in a window of bars, before one hit stops another.
 fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Vec<Hit>> {
-    let parts = song.parts.iter().zip(pieces);
+    let parts = song.parts.par_iter().zip(pieces);
     parts
         .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
         .collect()

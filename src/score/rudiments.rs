@@ -60,9 +60,9 @@ impl Blow {
     }
 }
 
-/// The blows of a stroke that lasts so many seconds, in the order of time. Those of a roll and of grace notes are drawn
+/// The blows of a stroke that lasts so many seconds (asked for where they count), in the order of time. Those of a roll and of grace notes are drawn
 /// from `chance`. Whether a stroke that may be is played is not decided here.
-pub fn blows(stroke: &Stroke, seconds: f64, chance: &mut Chance) -> Vec<Blow> {
+pub fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut Chance) -> Vec<Blow> {
     let main = Blow::plain(stroke.at);
     let mut ahead = |about: f64| about + UNEVEN * chance.either_way();
     match stroke.manner {
@@ -74,7 +74,7 @@ pub fn blows(stroke: &Stroke, seconds: f64, chance: &mut Chance) -> Vec<Blow> {
             vec![Blow::grace(stroke.at, first), Blow::grace(stroke.at, second), main]
         }
         Manner::Two => vec![main, Blow::plain(stroke.at + stroke.step / 2)],
-        Manner::Press => rolls::press(stroke.at, seconds, chance),
+        Manner::Press => rolls::press(stroke.at, seconds(), chance),
     }
 }
 
@@ -97,7 +97,7 @@ mod tests {
             manner,
             scale: 1.0,
         };
-        blows(&stroke, 0.125, &mut Chance::new(1, "snare", "hand", 1))
+        blows(&stroke, || 0.125, &mut Chance::new(1, "snare", "hand", 1))
     }
 
     #[test]

@@ -64,8 +64,9 @@ impl Hand<'_> {
             self.dice.skip();
             return Vec::new();
         }
-        let begins = self.seconds(stroke.at);
-        let lasts = self.seconds(stroke.at + stroke.step) - begins;
+        let (song, part, from) = (self.song, self.part, self.from);
+        let moved = |at: Exact| seconds(song, part, from, at);
+        let lasts = || moved(stroke.at + stroke.step) - moved(stroke.at);
         let blows = blows(stroke, lasts, &mut self.dice.hand);
         blows.iter().map(|blow| self.blow(stroke, blow, velocity)).collect()
     }
@@ -128,10 +129,8 @@ impl Hand<'_> {
         }
     }
 
-    /// Seconds from the window's beginning to where swing, or tightening, moves a place.
     fn seconds(&self, at: Exact) -> f64 {
-        let time = &self.song.time;
-        time.seconds((placed(at, self.part.playing_at(at), time) - self.from) * time.bar())
+        seconds(self.song, self.part, self.from, at)
     }
 
     /// How much later, in seconds, and harder the drummer that the part is like plays a piece at a place.
@@ -167,6 +166,12 @@ impl Hand<'_> {
         *turn += 1;
         (take, layer.upto)
     }
+}
+
+/// Seconds from a window's beginning to where swing, or tightening, moves a place.
+fn seconds(song: &Loop, part: &Part, from: Exact, at: Exact) -> f64 {
+    let time = &song.time;
+    time.seconds((placed(at, part.playing_at(at), time) - from) * time.bar())
 }
 
 /// A part's streams of chance, one a kind, opened anew at each bar.

@@ -5,6 +5,7 @@
 
 mod bank;
 mod dry;
+mod dulled;
 mod envelope;
 mod held;
 mod player;

@@ -3,12 +3,16 @@
 use std::sync::Arc;
 
 use super::bank::Bank;
+use super::dulled::{Dulled, Duty, shared};
 use super::envelope::Contour;
 use super::rounds::Rounds;
 use super::voice::{Dull, Voice};
 use crate::audio::{Audio, gain_of_db};
 use crate::loopfile::{Loop, Sound};
 use crate::score::{Hit, Score, Stop, level_db};
+
+/// Frames that all voices are added to before the next ones, so that these stay close at hand.
+const NEAR: usize = 4096;
 
 /// Plays one part from front to back.
 pub struct Player {
@@ -32,9 +36,12 @@ struct Strike {
     stopped: Option<usize>,
     /// Frames after which it is released, if it is.
     released: Option<usize>,
-    sound: Sound,
-    velocity: f64,
-    dull: f64,
+    sound: Arc<Sound>,
+    /// The filter that dulls it, at rest, and the sound that it shares with others that are as dull.
+    dull: Option<Dull>,
+    dulled: Option<Arc<Dulled>>,
+    /// Frames for which it is heard.
+    life: usize,
 }
 
 impl Player {
@@ -42,16 +49,27 @@ impl Player {
     /// that was struck before.
     pub fn new(song: &Loop, score: &Score, part: usize, bank: &Bank, rounds: Rounds, rate: u32, from: i64) -> Player {
         let hits = &score.parts[part];
-        let strike = |round: i64, last: bool, hit: &Hit| Strike {
-            frame: rounds.frame(round, hit.at, rate),
-            audio: bank.sound(song, part, hit).clone(),
-            start: (hit.start * f64::from(rate)).round() as usize,
-            gain: level(&song.parts[part].pieces[hit.piece].sound, hit),
-            stopped: stopped(hit, last, rate),
-            released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
-            sound: song.parts[part].pieces[hit.piece].sound.clone(),
-            velocity: hit.velocity,
-            dull: hit.dull,
+        let sounds: Vec<Arc<Sound>> = song.parts[part]
+            .pieces
+            .iter()
+            .map(|piece| Arc::new(piece.sound.clone()))
+            .collect();
+        let strike = |round: i64, last: bool, hit: &Hit| {
+            let sound = &sounds[hit.piece];
+            let mut strike = Strike {
+                frame: rounds.frame(round, hit.at, rate),
+                audio: bank.sound(song, part, hit).clone(),
+                start: (hit.start * f64::from(rate)).round() as usize,
+                gain: level(sound, hit),
+                stopped: stopped(hit, last, rate),
+                released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
+                sound: sound.clone(),
+                dull: Dull::new(sound.dark, hit.velocity, hit.dull, rate),
+                dulled: None,
+                life: 0,
+            };
+            strike.life = strike.voice(rate).left();
+            strike
         };
         let count = if let Rounds::Line { rounds, .. } = rounds {
             i64::from(rounds)
@@ -67,6 +85,10 @@ impl Player {
             strikes.extend(heard.map(|hit| strike(round, last, hit)));
         }
         strikes.sort_by_key(|strike| strike.frame);
+        let duties: Vec<Option<Duty>> = strikes.iter().map(Strike::duty).collect();
+        let dulled = shared(&duties);
+        let filtered = strikes.iter_mut().zip(dulled);
+        filtered.for_each(|(strike, dulled)| strike.dulled = dulled);
         let channels = bank.channels(song, part, hits);
         let mut player = Player {
             strikes,
@@ -90,7 +112,7 @@ impl Player {
     pub fn end(&self) -> usize {
         self.strikes
             .iter()
-            .map(|strike| strike.frame.max(0) as usize + self.voice(strike).left())
+            .map(|strike| strike.frame.max(0) as usize + strike.life)
             .max()
             .unwrap_or(0)
     }
@@ -98,13 +120,22 @@ impl Player {
     /// Fills the next block, one slice a channel, all equally long.
     pub fn fill(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
+        for from in (0..frames).step_by(NEAR) {
+            let to = frames.min(from + NEAR);
+            let mut near: Vec<&mut [f32]> = block.iter_mut().map(|channel| &mut channel[from..to]).collect();
+            self.fill_near(&mut near);
+        }
+    }
+
+    fn fill_near(&mut self, block: &mut [&mut [f32]]) {
+        let frames = block.first().map_or(0, |channel| channel.len());
         block.iter_mut().for_each(|channel| channel.fill(0.0));
         for voice in &mut self.voices {
             voice.add(block);
         }
         let end = self.now + frames as i64;
         while let Some(frame) = self.next_frame().filter(|frame| *frame < end) {
-            let mut voice = self.voice(&self.strikes[self.next.0]);
+            let mut voice = self.strikes[self.next.0].voice(self.rate);
             let offset = (frame - self.now) as usize;
             let mut rest: Vec<&mut [f32]> = block.iter_mut().map(|channel| &mut channel[offset..]).collect();
             voice.add(&mut rest);
@@ -122,21 +153,15 @@ impl Player {
             return;
         };
         let period = frames as i64;
-        let longest = self
-            .strikes
-            .iter()
-            .map(|strike| self.voice(strike).left())
-            .max()
-            .unwrap_or(0) as i64;
+        let longest = self.strikes.iter().map(|strike| strike.life).max().unwrap_or(0) as i64;
         let first_round = (self.now - longest).div_euclid(period);
         self.next = (0, first_round);
         while let Some(frame) = self.next_frame().filter(|frame| *frame < self.now) {
-            let mut voice = self.voice(&self.strikes[self.next.0]);
-            // A voice that rings already is played up to here and thrown away: its filter remembers.
+            let strike = &self.strikes[self.next.0];
             let elapsed = (self.now - frame) as usize;
-            if voice.left() > elapsed {
-                let mut away = vec![vec![0.0; elapsed]; self.channels];
-                voice.add(&mut away.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>());
+            if strike.life > elapsed {
+                let mut voice = strike.voice(self.rate);
+                voice.skip(elapsed, self.channels);
                 self.voices.push(voice);
             }
             self.step();
@@ -158,12 +183,29 @@ impl Player {
             self.next = (0, self.next.1 + 1);
         }
     }
+}
 
-    fn voice(&self, strike: &Strike) -> Voice {
-        let released = strike.released.map(|frames| (frames, strike.sound.release));
-        let contour = Contour::new(strike.sound.envelope.as_ref(), strike.stopped, released, self.rate);
-        let dull = Dull::new(strike.sound.dark, strike.velocity, strike.dull, self.rate);
-        Voice::new(strike.audio.clone(), strike.start, strike.gain, contour, dull)
+impl Strike {
+    /// The voice that it begins.
+    fn voice(&self, rate: u32) -> Voice {
+        let released = self.released.map(|frames| (frames, self.sound.release));
+        let contour = Contour::new(self.sound.envelope.as_ref(), self.stopped, released, rate);
+        let (audio, dull) = match &self.dulled {
+            Some(dulled) => (dulled.audio(), None),
+            None => (&self.audio, self.dull.clone()),
+        };
+        Voice::new(audio.clone(), self.start, self.gain, contour, dull)
+    }
+
+    /// What it plays through its filter, if it has one.
+    fn duty(&self) -> Option<Duty> {
+        let dull = self.dull.clone()?;
+        (self.life > 0).then(|| Duty {
+            audio: self.audio.clone(),
+            start: self.start,
+            frames: self.life,
+            dull,
+        })
     }
 }
 

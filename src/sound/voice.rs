@@ -6,7 +6,7 @@ use super::envelope::Contour;
 use crate::audio::Audio;
 
 /// Frames worked on at a time, so that the gains stay close at hand.
-const STRETCH: usize = 512;
+pub const STRETCH: usize = 512;
 /// Frames over which a recording that starts in its middle fades in, against the click.
 const SOFT_START: usize = 24;
 
@@ -50,6 +50,17 @@ impl Voice {
         self.life.saturating_sub(self.age)
     }
 
+    /// Lets frames go by unheard, in a part of so many channels.
+    pub fn skip(&mut self, frames: usize, channels: usize) {
+        if self.dull.is_some() {
+            // Its filter has to have heard them.
+            let mut away = vec![vec![0.0; frames]; channels];
+            self.add(&mut away.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>());
+        } else {
+            self.age += frames.min(self.left());
+        }
+    }
+
     /// Adds the next frames to a block of as many channels as the part has.
     pub fn add(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len()).min(self.left());
@@ -62,8 +73,6 @@ impl Voice {
     }
 
     fn stretch(&mut self, block: &mut [&mut [f32]], at: usize, run: usize) {
-        let mut gains = [0.0f32; STRETCH];
-        let gains = &mut gains[..run];
         // A mono recording in a stereo part stands at the centre, 3 dB down on each side.
         let centred = self.audio.channels.len() == 1 && block.len() == 2;
         let level = if centred {
@@ -72,29 +81,38 @@ impl Voice {
             self.gain
         };
         let flat = self.contour.is_flat(self.age, self.age + run) && (self.skipped == 0 || self.age >= SOFT_START);
-        if !flat {
+        if flat {
+            self.mix(block, at, run, level, None);
+        } else {
+            let mut gains = [0.0f32; STRETCH];
+            let gains = &mut gains[..run];
             self.contour.fill(self.age, gains);
             self.soften_start(gains);
             gains.iter_mut().for_each(|gain| *gain *= level);
+            self.mix(block, at, run, level, Some(gains));
         }
+        self.age += run;
+    }
+
+    /// Adds so many frames at `gains`, or all of them at `level`.
+    fn mix(&mut self, block: &mut [&mut [f32]], at: usize, run: usize, level: f32, gains: Option<&[f32]>) {
         let from = self.skipped + self.age;
         for (side, out) in block.iter_mut().enumerate() {
             let source = &self.audio.channels[side.min(self.audio.channels.len() - 1)][from..from + run];
             let out = &mut out[at..at + run];
-            match &mut self.dull {
-                Some(dull) => dull.add(side, source, if flat { None } else { Some(gains) }, level, out),
-                None if flat => out
+            match (&mut self.dull, gains) {
+                (Some(dull), gains) => dull.add(side, source, gains, level, out),
+                (None, None) => out
                     .iter_mut()
                     .zip(source)
                     .for_each(|(out, sample)| *out += level * sample),
-                None => out
+                (None, Some(gains)) => out
                     .iter_mut()
                     .zip(source)
-                    .zip(gains.iter())
+                    .zip(gains)
                     .for_each(|((out, sample), gain)| *out += gain * sample),
             }
         }
-        self.age += run;
     }
 
     fn soften_start(&self, gains: &mut [f32]) {
@@ -110,7 +128,8 @@ impl Voice {
 /// The filter that makes a soft hit duller: one pole, 6 dB an octave, as a softer beater's contact does [practice].
 #[derive(Debug, Clone)]
 pub struct Dull {
-    share: f64,
+    /// What each frame takes of the sound.
+    pub share: f64,
     state: [f64; 2],
 }
 
@@ -132,11 +151,12 @@ impl Dull {
         Some(Dull { share, state: [0.0; 2] })
     }
 
-    fn add(&mut self, side: usize, source: &[f32], gains: Option<&mut [f32]>, level: f32, out: &mut [f32]) {
+    /// Adds one side of a sound, filtered, at `gains` or else at `level`.
+    pub fn add(&mut self, side: usize, source: &[f32], gains: Option<&[f32]>, level: f32, out: &mut [f32]) {
         let mut state = self.state[side];
         for (n, (out, sample)) in out.iter_mut().zip(source).enumerate() {
             state += self.share * (f64::from(*sample) - state);
-            *out += state as f32 * gains.as_ref().map_or(level, |gains| gains[n]);
+            *out += state as f32 * gains.map_or(level, |gains| gains[n]);
         }
         // What has faded beyond hearing is set to nothing: a denormal would slow every frame after it.
         self.state[side] = if state.abs() < 1e-30 { 0.0 } else { state };

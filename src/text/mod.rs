@@ -2,6 +2,7 @@
 
 mod nearest;
 mod problem;
+pub mod width;
 mod words;
 
 pub use nearest::nearest;

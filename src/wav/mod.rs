@@ -11,6 +11,7 @@ mod read;
 mod riff;
 mod write;
 
+pub(crate) use about::words;
 pub use about::{Cue, Sampler};
 pub use error::WavError;
 pub(crate) use error::kind_of;

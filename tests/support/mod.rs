@@ -3,6 +3,7 @@
 // Every promise file builds its own copy of this module and uses a share of it.
 #![allow(dead_code)]
 
+pub mod form;
 pub mod meter;
 pub mod wav;
 

@@ -5,6 +5,7 @@ use super::report::{OfPiece, Report};
 use super::shot::{Shot, of_take};
 use crate::kit::pitch::note_name;
 use crate::kit::{Decided, GUESS};
+use crate::text::width::{columns, cut, padded};
 
 /// Columns of the page.
 const WIDTH: usize = 80;
@@ -19,7 +20,7 @@ impl Report<'_> {
     /// The whole page.
     pub fn page(&self) -> String {
         let pieces = self.pieces();
-        let mut page = self.heading(pieces.len());
+        let mut page = self.heading(&pieces);
         let heads = ["sure", "takes", "layers", "length", "peak", "loud"].map(String::from);
         let units = ["%", "", "", "s", "dBFS", "LUFS"].map(String::from);
         page.push_str(&row("", &heads, "root", "odd"));
@@ -33,17 +34,40 @@ impl Report<'_> {
             page.push('\n');
             page.push_str(&wrapped(&notice.to_string(), ""));
         }
-        page.trim_end().to_string()
+        // A file's name may hold what would steer a terminal.
+        let seen = |letter: char| match letter {
+            '\n' => '\n',
+            letter if letter.is_control() => char::REPLACEMENT_CHARACTER,
+            letter => letter,
+        };
+        page.trim_end().chars().map(seen).collect()
     }
 
-    fn heading(&self, pieces: usize) -> String {
+    /// How many pieces and files there are, and what tells the pieces. A file may be in several pieces.
+    fn heading(&self, pieces: &[OfPiece]) -> String {
         let count = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
-        let by = match self.written {
-            true => "by its kit.toml and, for the rest, the files' names",
-            false => "by the files' names; it has no kit.toml",
+        let written = pieces
+            .iter()
+            .filter(|of| of.reading.decided == Decided::Written)
+            .count();
+        let by = match (self.written, written) {
+            (false, _) => "by the files' names; it has no kit.toml",
+            (true, 0) => "by the files' names; its kit.toml lists no pieces",
+            (true, all) if all == pieces.len() => "as its kit.toml says",
+            (true, _) => "by its kit.toml and, for the rest, the files' names",
         };
-        let (pieces, files) = (count(pieces, "piece"), count(self.shots.len(), "file"));
-        wrapped(&format!("{}: {pieces} in {files}, {by}", self.title()), "") + "\n"
+        let mut found = format!(
+            "{} in {}",
+            count(pieces.len(), "piece"),
+            count(self.shots.len(), "file")
+        );
+        let within = |shot: &&Shot| pieces.iter().filter(|of| of.has(shot)).count();
+        let shared = self.shots.iter().filter(|shot| within(shot) > 1).count();
+        if shared > 0 {
+            let are = if shared == 1 { "is" } else { "are" };
+            found.push_str(&format!(" ({shared} of which {are} in more than one piece)"));
+        }
+        wrapped(&format!("{}: {found}, {by}", self.title()), "") + "\n"
     }
 
     fn line(&self, of: &OfPiece) -> String {
@@ -166,7 +190,7 @@ fn few_words(of: &OfPiece) -> String {
         let longer = format!("{words}{}{}", if at == 0 { "" } else { ", " }, one.short());
         let left = odd.len() - at - 1;
         let rest = if left == 0 { 0 } else { 3 };
-        if longer.chars().count() + rest > ODD && at > 0 {
+        if columns(&longer) + rest > ODD && at > 0 {
             return format!("{words} +{}", left + 1);
         }
         words = longer;
@@ -176,18 +200,9 @@ fn few_words(of: &OfPiece) -> String {
 
 fn row(name: &str, cells: &[String; 6], root: &str, odd: &str) -> String {
     let [sure, takes, layers, length, peak, loud] = cells;
-    let name = cut(name, NAME);
-    let line =
-        format!("{name:NAME$} {sure:>4} {takes:>5} {layers:>6} {length:>6} {peak:>5} {loud:>5} {root:>7}  {odd}");
+    let name = padded(&cut(name, NAME), NAME);
+    let line = format!("{name} {sure:>4} {takes:>5} {layers:>6} {length:>6} {peak:>5} {loud:>5} {root:>7}  {odd}");
     format!("{}\n", line.trim_end())
-}
-
-/// A name cut to some columns.
-fn cut(name: &str, columns: usize) -> String {
-    match name.chars().count() > columns {
-        true => name.chars().take(columns - 1).chain(['…']).collect(),
-        false => name.to_string(),
-    }
 }
 
 /// Words in lines that begin with some spaces and are no longer than the page is wide.
@@ -195,7 +210,7 @@ fn wrapped(words: &str, before: &str) -> String {
     let mut page = String::new();
     let mut line = String::from(before);
     for word in words.split_whitespace() {
-        let longer = line.chars().count() + 1 + word.chars().count();
+        let longer = columns(&line) + 1 + columns(word);
         if longer > WIDTH && line.trim() != "" {
             page.push_str(line.trim_end());
             page.push('\n');

@@ -70,6 +70,11 @@ impl OfPiece<'_> {
         self.reading.piece.is_some() && self.reading.confidence < GUESS
     }
 
+    /// True where a file is one of its takes.
+    pub fn has(&self, shot: &Shot) -> bool {
+        self.shots.iter().any(|own| own.take == shot.take)
+    }
+
     /// The files that can be read.
     pub fn found(&self) -> impl Iterator<Item = &Found> {
         self.shots.iter().filter_map(|shot| shot.found.as_ref().ok())

@@ -2,6 +2,7 @@
 
 use super::Picture;
 use super::drawing::{Drawing, Ink, Mark, fitting};
+use super::lettering;
 use super::sheet::{EDGE, WIDTH, heading};
 
 /// Columns of a waveform.
@@ -77,8 +78,11 @@ impl OneShots {
     fn draw(&self, drawing: &mut Drawing, shot: &OneShot, (left, top): (f32, f32), width: f32) {
         let wave = WAVE * width;
         let (from, right) = (left + wave + 14.0, left + width);
-        drawing.words((left, top + 11.0), 12.0, Ink::Black, fitting(&shot.name, 12.0, wave));
-        let about = fitting(&shot.about, 10.0, right - from);
+        let name = fitting(&shot.name, 12.0, wave);
+        // A short name leaves its figures more room than stands over the spectrum.
+        let room = right - (left + lettering::width(&name, 12.0) + 14.0);
+        drawing.words((left, top + 11.0), 12.0, Ink::Black, name);
+        let about = fitting(&shot.about, 10.0, room);
         drawing.words_before((right, top + 11.0), 10.0, Ink::Soft, about);
         let middle = top + 20.0 + HALF;
         let peak = shot

@@ -41,15 +41,8 @@ fn tag_length(start: &[u8]) -> Option<usize> {
 }
 
 /// Decodes a FLAC. One that breaks off is read as far as it goes.
-pub(super) fn read(mut bytes: Vec<u8>) -> Result<Decoded, Unread> {
-    if let Some(tag) = tag_length(&bytes) {
-        bytes.drain(..tag.min(bytes.len()));
-    }
-    let stream = MediaSourceStream::new(Box::new(Cursor::new(bytes)), Default::default());
-    let mut hint = Hint::new();
-    hint.with_extension("flac");
-    let probed = symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default());
-    let mut file = probed.map_err(|error| unread(&error))?;
+pub(super) fn read(bytes: Vec<u8>) -> Result<Decoded, Unread> {
+    let mut file = open(bytes)?;
     let track = file.default_track(TrackType::Audio);
     let lacks = || Unread::Broken("is a FLAC without a description of its sound".into());
     let track = track.ok_or_else(lacks)?;
@@ -76,6 +69,23 @@ pub(super) fn read(mut bytes: Vec<u8>) -> Result<Decoded, Unread> {
         loops: Vec::new(),
         tags: tags(file.as_mut()),
     })
+}
+
+/// What a FLAC says of itself.
+pub(super) fn told(bytes: Vec<u8>) -> Result<Vec<(&'static str, String)>, Unread> {
+    Ok(tags(open(bytes)?.as_mut()))
+}
+
+/// Reads all that stands before the sound.
+fn open(mut bytes: Vec<u8>) -> Result<Box<dyn FormatReader>, Unread> {
+    if let Some(tag) = tag_length(&bytes) {
+        bytes.drain(..tag.min(bytes.len()));
+    }
+    let stream = MediaSourceStream::new(Box::new(Cursor::new(bytes)), Default::default());
+    let mut hint = Hint::new();
+    hint.with_extension("flac");
+    let probed = symphonia::default::get_probe().probe(&hint, stream, Default::default(), Default::default());
+    probed.map_err(|error| unread(&error))
 }
 
 /// Adds all that can be decoded to the audio.
@@ -122,6 +132,7 @@ fn tags(file: &mut dyn FormatReader) -> Vec<(&'static str, String)> {
         StandardTag::TrackTitle(text) => Some(("title", text.to_string())),
         StandardTag::Artist(text) => Some(("artist", text.to_string())),
         StandardTag::Copyright(text) => Some(("copyright", text.to_string())),
+        StandardTag::License(text) => Some(("licence", text.to_string())),
         _ => None,
     };
     current.media.tags.iter().filter_map(named).collect()

@@ -51,7 +51,7 @@ pub struct Decoded {
     pub root: Option<f64>,
     /// What goes round while a note is held: first frames, and the frames after the last. Not verified to lie within the sound.
     pub loops: Vec<(u64, u64)>,
-    /// What it says of itself: `title`, `artist`, `copyright`.
+    /// What it says of itself: `title`, `artist`, `copyright`, `licence`, and a `note` on anything.
     pub tags: Vec<(&'static str, String)>,
 }
 
@@ -150,6 +150,19 @@ pub fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
     }
 }
 
+/// What a file says of itself, as in [`Decoded::tags`], without decoding its sound.
+///
+/// # Errors
+/// As [`decode`], but for what is wrong with its samples.
+pub fn told_tags(path: impl AsRef<Path>) -> Result<Vec<(&'static str, String)>, Unread> {
+    let mut source = open(path.as_ref())?;
+    match container(&mut source)? {
+        Container::Wav => Ok(tags_of_wav(&wav::head_from(source)?)),
+        Container::Aiff => Ok(aiff::tags(&whole(source)?)),
+        Container::Flac => flac::told(whole(source)?),
+    }
+}
+
 fn open(path: &Path) -> Result<BufReader<File>, Unread> {
     Ok(BufReader::new(files::open(path, files::LONGEST)?))
 }
@@ -178,7 +191,6 @@ fn whole(mut source: impl Read) -> Result<Vec<u8>, Unread> {
 fn of_wav(decoded: wav::Decoded) -> Decoded {
     let wav::Decoded { audio, head } = decoded;
     let sampler = head.sampler.iter();
-    let tag = |(name, code): &(&'static str, &[u8; 4])| head.tag(code).map(|text| (*name, text.to_string()));
     Decoded {
         audio,
         container: Container::Wav,
@@ -191,11 +203,16 @@ fn of_wav(decoded: wav::Decoded) -> Decoded {
             // A `smpl` chunk names the last frame that is played (IBM and Microsoft 1994).
             .map(|(first, last)| (u64::from(*first), u64::from(*last) + 1))
             .collect(),
-        tags: [("title", b"INAM"), ("artist", b"IART"), ("copyright", b"ICOP")]
-            .iter()
-            .filter_map(tag)
-            .collect(),
+        tags: tags_of_wav(&head),
     }
+}
+
+fn tags_of_wav(head: &wav::Head) -> Vec<(&'static str, String)> {
+    let tag = |(name, code): &(&'static str, &[u8; 4])| head.tag(code).map(|text| (*name, text.to_string()));
+    [("title", b"INAM"), ("artist", b"IART"), ("copyright", b"ICOP")]
+        .iter()
+        .filter_map(tag)
+        .collect()
 }
 
 fn root_of_wav(head: &wav::Head) -> Option<f64> {
