@@ -15,7 +15,7 @@ use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Kit {
     pub(super) index: Index,
     pub(super) defaults: BTreeMap<String, Settings>,
@@ -30,7 +30,7 @@ pub struct Kit {
 }
 
 /// A recording's file.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct File {
     pub path: PathBuf,
     /// Which folder's it is; none for one that was swapped in.

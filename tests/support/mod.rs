@@ -4,6 +4,8 @@
 #![allow(dead_code)]
 
 pub mod meter;
+#[cfg(unix)]
+pub mod watched;
 pub mod wav;
 
 use std::path::{Path, PathBuf};
