@@ -135,7 +135,7 @@ fn performances_and_the_loops_of_a_form_are_part_of_it() {
     holds(&desk, &mut watched, "form.toml", "out.wav · ");
     desk.save_by_rename("night/take.mid", performance(38));
     holds(&desk, &mut watched, "form.toml", "take.mid: played: drums · ");
-    desk.write("loop.toml", text("kick X--- --xx\nsnare ---- X---", -12));
+    desk.write("loop.toml", text("kick Xx-- --x-\nsnare ---- X---", -12));
     holds(&desk, &mut watched, "form.toml", "loop.toml: loop: kick · ");
     desk.write(
         "form.toml",
@@ -312,4 +312,75 @@ fn the_page_is_for_its_own_host_alone() {
         .collect();
     assert_eq!(get("/").0, 200);
     assert_eq!(watched.end("INT"), Some(0));
+}
+
+/// A player that notes what it was handed and plays it for a minute.
+fn player(desk: &Desk) -> String {
+    use std::os::unix::fs::PermissionsExt;
+    let noted = desk.path("played.txt");
+    let script = format!("#!/bin/sh\necho \"$$ $1\" >> '{}'\nexec sleep 60\n", noted.display());
+    let path = desk.write("player", script);
+    fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).unwrap();
+    path.display().to_string()
+}
+
+/// The process and the file of each time that the player was started, once there are so many.
+fn played(desk: &Desk, times: usize) -> Vec<(String, String)> {
+    for _ in 0..3000 {
+        let noted = fs::read_to_string(desk.path("played.txt")).unwrap_or_default();
+        let lines: Vec<&str> = noted.lines().collect();
+        if lines.len() >= times && noted.ends_with('\n') {
+            let pair = |line: &&str| {
+                line.split_once(' ')
+                    .map(|(id, file)| (id.to_string(), file.to_string()))
+                    .unwrap()
+            };
+            return lines.iter().map(pair).collect();
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    panic!("the player was not started {times} times");
+}
+
+fn runs(process: &str) -> bool {
+    let asked = std::process::Command::new("kill")
+        .args(["-0", process])
+        .stderr(std::process::Stdio::null())
+        .status();
+    asked.unwrap().success()
+}
+
+#[test]
+fn it_plays_on_with_the_newest_render() {
+    let desk = desk();
+    let player = player(&desk);
+    let mut watched = Watched::new(&desk, &["loop.toml", "-o", "out.wav", "--play", "--player", &player]);
+    watched.line();
+    let first = played(&desk, 1)[0].clone();
+    assert!(
+        fs::metadata(&first.1).unwrap().len() > 120 * 48_000 * 6,
+        "enough rounds that the player seldom starts again"
+    );
+    desk.write("loop.toml", text("kick X-x- --x-\nsnare ---- X---", -12));
+    watched.line();
+    let second = played(&desk, 2)[1].clone();
+    assert_ne!(first.1, second.1);
+    assert!(runs(&second.0));
+    // A broken save stops nothing.
+    desk.write("loop.toml", "[loop]\n");
+    watched.wrong("tempo");
+    assert!(runs(&second.0));
+    assert_eq!(watched.end("INT"), Some(0));
+    assert!(!runs(&first.0) && !runs(&second.0), "no player is left behind");
+    assert!(!std::path::Path::new(&second.1).exists(), "nor what it played");
+}
+
+#[test]
+fn a_player_that_fails_is_told_of_and_the_renders_go_on() {
+    let desk = desk();
+    let mut watched = Watched::new(&desk, &["loop.toml", "-o", "out.wav", "--play", "--player", "false"]);
+    watched.line();
+    watched.wrong("false could not play the loop");
+    desk.write("loop.toml", text("kick X-x- --x-\nsnare ---- X---", -12));
+    holds(&desk, &mut watched, "loop.toml", "loop.toml: kick · ");
 }

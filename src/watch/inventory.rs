@@ -28,14 +28,17 @@ impl Inventory {
     /// Takes the inventory of what a render is made of.
     pub fn of(made_of: &MadeOf) -> Inventory {
         let mut inventory = Inventory::of_kits(made_of.kits.iter());
-        inventory.files.remove(&made_of.spared);
+        let spared = made_of.spared.canonicalize().ok();
+        let is_spared = |file: &PathBuf| {
+            file.file_name() == made_of.spared.file_name() && spared.is_some() && file.canonicalize().ok() == spared
+        };
+        inventory.files.retain(|file, _| !is_spared(file));
         let own = made_of.files.iter().map(|file| (file.clone(), state(file)));
         inventory.files.extend(own);
         inventory
     }
 
-    /// Takes the inventory of folders of one-shots alone.
-    pub fn of_kits<'a>(kits: impl Iterator<Item = &'a PathBuf>) -> Inventory {
+    fn of_kits<'a>(kits: impl Iterator<Item = &'a PathBuf>) -> Inventory {
         let mut inventory = Inventory::default();
         for kit in kits {
             let shots = one_shots(kit).unwrap_or_default();
@@ -115,7 +118,7 @@ mod tests {
         let mut made_of = MadeOf {
             files: BTreeSet::from([at("loop.toml")]),
             kits: BTreeSet::from([at("kit")]),
-            spared: at("kit/out.wav"),
+            spared: at("kit/../kit/out.wav"),
         };
         let before = Inventory::of(&made_of);
         assert!(Inventory::of(&made_of).changed_since(&before).is_empty());

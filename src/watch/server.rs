@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 
 use super::request::{self, BAD, METHOD, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG};
 use crate::export::page;
-use crate::text::Problem;
+use crate::text::{Problem, Problems};
 
 /// The longest head of a request that is read, in bytes; browsers send less than 2 KiB [practice].
 const HEAD: usize = 8 << 10;
@@ -108,8 +108,9 @@ impl Server {
     }
 
     /// Says what is wrong with what was saved last, below the render that still stands.
-    pub fn warn(&self, wrong: String) {
-        lock(&self.stand).wrong = Some(wrong);
+    pub fn warn(&self, wrong: &Problems) {
+        let words: Vec<String> = wrong.0.iter().map(Problem::to_string).collect();
+        lock(&self.stand).wrong = Some(words.join("\n"));
     }
 }
 
@@ -257,15 +258,15 @@ fn read_head(client: &mut TcpStream) -> std::io::Result<Result<Vec<u8>, Status>>
             Err(error) => return Err(error),
         };
         head.extend_from_slice(&piece[..read]);
+        if head.len() > HEAD {
+            return Ok(Err(TOO_LONG));
+        }
         if let Some(end) = head.windows(4).position(|four| four == b"\r\n\r\n") {
             head.truncate(end);
             return Ok(Ok(head));
         }
         if read == 0 {
             return Ok(Err(BAD));
-        }
-        if head.len() > HEAD {
-            return Ok(Err(TOO_LONG));
         }
     }
 }

@@ -4,12 +4,16 @@ import shutil
 import subprocess
 import sys
 import time
+import warnings
 from pathlib import Path
 
 from scipy.io import wavfile
 
 from browser import Browser
 from hearing import heard
+
+# Renders carry chunks that scipy does not know.
+warnings.simplefilter("ignore", wavfile.WavFileWarning)
 
 BINARY, KIT, WORK = (Path(argument).resolve() for argument in sys.argv[1:])
 RATE, TEMPO, BARS = 48000, 120, 4
@@ -99,7 +103,7 @@ def main():
     shutil.copytree(KIT, desk / "kit", ignore=shutil.ignore_patterns("loops"))
     save(desk, loop("X--- --x- -x-- ----"))
     command = [BINARY, "watch", "loop.toml", "-o", "out.wav", "--depth", "float", "--page"]
-    watched = subprocess.Popen(command, cwd=desk, stdout=subprocess.PIPE, text=True)
+    watched = subprocess.Popen(command, cwd=desk, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     browser = Browser(WORK)
     try:
         use(browser, desk, watched)

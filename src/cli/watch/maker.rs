@@ -13,6 +13,7 @@ use crate::cli::compare::changed::changed;
 use crate::cli::options::{AudioOptions, LoopOptions};
 use crate::cli::render::tags;
 use crate::cli::session::Work;
+use crate::cli::telling;
 use crate::cli::versions::spare;
 use crate::export;
 use crate::keep::Keep;
@@ -20,8 +21,8 @@ use crate::kit::Kit;
 use crate::loopfile::SpaceKind;
 use crate::render::{PartReport, Rendered};
 use crate::text::Problems;
-use crate::watch::Inventory;
 use crate::watch::server::Server;
+use crate::watch::{Inventory, MadeOf};
 
 /// After so many renders all that was kept is made anew: keys are remembered longer than what they stand for, and take
 /// room too.
@@ -33,8 +34,10 @@ pub struct Job {
     pub number: u64,
     /// When what it is for began to be saved.
     pub since: Instant,
-    /// What was saved; nothing for the first.
+    /// What was saved since the last good render; nothing for the first.
     pub saved: BTreeSet<PathBuf>,
+    /// True where nothing was saved, and only another try is made at what went wrong.
+    pub again: bool,
 }
 
 /// What became of a job.
@@ -151,7 +154,11 @@ impl Maker {
         // The meter is read when the file is there already.
         let finished = finished.metered();
         if let Some(server) = &self.server {
-            page::show(server, job.number, &work, &order, &self.options, &self.path, &finished)?;
+            // The render is there all the same.
+            if let Err(problems) = page::show(server, job.number, &work, &order, &self.options, &self.path, &finished) {
+                problems.0.iter().for_each(telling::tell_hint);
+                server.warn(&problems);
+            }
         }
         if let Some(deck) = &self.deck {
             let render = Render {
@@ -209,7 +216,11 @@ struct Kits(BTreeMap<Vec<PathBuf>, (Inventory, Kit)>);
 impl Kits {
     /// The same as [`Kit::open`] gives now.
     fn open(&mut self, folders: &[PathBuf], swaps: &[(String, PathBuf)]) -> Result<Kit, Problems> {
-        let now = Inventory::of_kits(folders.iter());
+        let now = Inventory::of(&MadeOf {
+            files: swaps.iter().map(|(_, file)| file.clone()).collect(),
+            kits: folders.iter().cloned().collect(),
+            spared: PathBuf::new(),
+        });
         if let Some((then, kit)) = self.0.get(folders)
             && *then == now
         {

@@ -91,7 +91,7 @@ impl Watch {
         if let Some(server) = &server {
             telling::say(&server.address());
         }
-        desk.ask(Instant::now());
+        desk.ask(Instant::now(), false);
         desk.watch(&news);
         // Whatever is being written is finished, and nothing is begun any more: no litter.
         desk.newest.store(u64::MAX, Ordering::SeqCst);
@@ -117,6 +117,8 @@ struct Desk {
     saved: BTreeSet<PathBuf>,
     /// What was wrong with the last render, if it was.
     wrong: Option<Problems>,
+    /// Renders that were asked for and have not come to anything yet.
+    in_course: usize,
     /// When the first and the last of what happened was, where no look was taken since.
     stirred: Option<(Instant, Instant)>,
 }
@@ -164,6 +166,7 @@ impl Desk {
             pen,
             saved: BTreeSet::new(),
             wrong: None,
+            in_course: 0,
             stirred: None,
         }
     }
@@ -207,31 +210,38 @@ impl Desk {
             self.stirred = Some((begun, Instant::now()));
         }
         // What keeps a render from being made may lie where nobody looks, such as a file that was never there.
-        let again = self.wrong.is_some() && stirred.is_none();
+        let again = self.wrong.is_some() && stirred.is_none() && self.in_course == 0;
         if !saved.is_empty() || again {
+            let again = saved.is_empty();
             self.saved.extend(saved);
-            self.ask(begun);
+            self.ask(begun, again);
         }
     }
 
-    /// Asks for a render of what was saved since a moment.
-    fn ask(&mut self, since: Instant) {
+    /// Asks for a render of what was saved since a moment, or for another try at what went wrong.
+    fn ask(&mut self, since: Instant, again: bool) {
         let number = self.newest.load(Ordering::SeqCst) + 1;
         self.newest.store(number, Ordering::SeqCst);
+        self.in_course += 1;
         let saved = self.saved.clone();
-        let _ = self.jobs.send(Job { number, since, saved });
+        let _ = self.jobs.send(Job {
+            number,
+            since,
+            saved,
+            again,
+        });
     }
 
     /// Tells of a render that is over.
     fn hear(&mut self, job: &Job, outcome: Outcome) {
+        self.in_course -= 1;
         match outcome {
             Outcome::Dropped => {}
             Outcome::Wrong(problems) => {
-                // Tried again, it is not told again.
-                if self.wrong.as_ref() != Some(&problems) {
+                // What is tried again is not told again.
+                if !job.again || self.wrong.as_ref() != Some(&problems) {
                     telling::tell_problems(&problems);
-                    let words: Vec<String> = problems.0.iter().map(Problem::to_string).collect();
-                    self.server.iter().for_each(|server| server.warn(words.join("\n")));
+                    self.server.iter().for_each(|server| server.warn(&problems));
                 }
                 self.wrong = Some(problems);
             }

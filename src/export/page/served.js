@@ -21,19 +21,18 @@ async function fetchNewest() {
   return { number, page, buffer, told: JSON.parse(page.getElementById("told").textContent) };
 }
 
-/** The moment at which the next bar begins, as far as the loudspeakers go, and which bar that is. */
+/** The moment at which the next bar begins, and which that is; none where none comes any more. */
 function nextBar() {
   const [voice] = voices;
   const [version] = versions;
   const moment = soon();
   const frame = frameAt(voice, moment);
   const bar = Math.floor(inBars(version, frame)) + 1;
-  if (bar > LAST + 1) return { when: moment, bar: null }; // it is ringing out
-  const begins = start(version, bar);
   const [first, last] = bounds();
-  const ends = begins >= voice.take.b || bar > last;
-  const when = onGrid(moment + (Math.min(begins, voice.take.b) - frame) / rate);
-  return { when, bar: ends ? first : bar };
+  const ends = bar > last || start(version, bar) >= voice.take.b;
+  if (ends && !voice.source.loop) return { when: moment, bar: null }; // it is heard to its end
+  const at = ends ? voice.take.b : start(version, bar);
+  return { when: onGrid(moment + (at - frame) / rate), bar: ends ? first : bar };
 }
 
 /** Lets a newer render in: at the next bar where one sounds, else at once. */
