@@ -7,6 +7,7 @@ use std::fmt;
 use std::fs::{self, File, FileType, Metadata};
 use std::io::{self, Read};
 use std::path::Path;
+use std::time::SystemTime;
 
 /// The longest recording that is read, in bytes: 2 GiB.
 pub const LONGEST: u64 = 1 << 31;
@@ -98,6 +99,37 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
     }
 }
 
+/// What tells whether a file is still the one that it was, without reading it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct State {
+    bytes: u64,
+    written: Option<SystemTime>,
+    /// Where the system tells: which file it is and when anything about it last changed. One that takes another's place may
+    /// well be as long and as old.
+    own: Option<(u64, i64, i64)>,
+}
+
+/// A file's state; none where nothing is there.
+pub fn state(path: &Path) -> Option<State> {
+    let meta = fs::metadata(path).ok()?;
+    Some(State {
+        bytes: meta.len(),
+        written: meta.modified().ok(),
+        own: own(&meta),
+    })
+}
+
+#[cfg(unix)]
+fn own(meta: &Metadata) -> Option<(u64, i64, i64)> {
+    use std::os::unix::fs::MetadataExt;
+    Some((meta.ino(), meta.ctime(), meta.ctime_nsec()))
+}
+
+#[cfg(not(unix))]
+fn own(_: &Metadata) -> Option<(u64, i64, i64)> {
+    None
+}
+
 fn allow(meta: &Metadata, most: u64) -> Result<(), Refused> {
     if meta.is_dir() {
         return Err(Refused::Folder);
@@ -153,6 +185,28 @@ mod tests {
         assert_eq!(size(LONGEST + 1), "2.1 GiB");
         assert_eq!(size(LONGEST_TEXT), "16 MiB");
         assert_eq!(size(1), "0.1 KiB");
+    }
+
+    #[test]
+    fn a_file_in_the_place_of_another_has_another_state() {
+        let folder = tempfile::tempdir().unwrap();
+        let [path, other] = ["kick.wav", "other.wav"].map(|name| folder.path().join(name));
+        fs::write(&path, "high tide").unwrap();
+        fs::write(&other, "ebb alone").unwrap();
+        let before = state(&path);
+        assert!(before.is_some() && before == state(&path));
+        let written = fs::metadata(&path).unwrap().modified().unwrap();
+        File::options()
+            .write(true)
+            .open(&other)
+            .unwrap()
+            .set_modified(written)
+            .unwrap();
+        fs::rename(&other, &path).unwrap();
+        if cfg!(unix) {
+            assert_ne!(state(&path), before, "as long and as old, and not the same");
+        }
+        assert_eq!(state(&other), None);
     }
 
     #[test]

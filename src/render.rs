@@ -17,7 +17,7 @@ pub mod headroom;
 mod stage;
 mod stems;
 
-pub use form::{render_form, render_form_sharing};
+pub use form::{render_form, render_form_sharing, render_form_unmetered};
 pub use form_stems::form_stems;
 use stage::{Shared, Stage};
 pub use stems::{Stems, stems};
@@ -98,6 +98,20 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
 /// # Errors
 /// As [`render`].
 pub fn render_sharing(
+    song: &Loop,
+    kit: &Kit,
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
+    render_unmetered(song, kit, order, keep, progress).map(Rendered::metered)
+}
+
+/// The same without reading a meter at the end: for whoever wants the audio first and its figures later.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_unmetered(
     song: &Loop,
     kit: &Kit,
     order: &Order,
@@ -213,20 +227,27 @@ fn end_ring(audio: &mut Audio, last_bar: usize) {
 }
 
 fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
-    // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
-    let known = report.lufs.filter(|_| report.frames == mixed.audio.frames());
-    let (lufs, true_peak_db) = match known {
-        Some(lufs) => (Some(lufs), measure::true_peak_db(&mixed.audio)),
-        None => measure::loudness_and_true_peak(&mixed.audio),
-    };
     Rendered {
         audio: mixed.audio,
         repeats,
         parts: mixed.parts,
         buses: mixed.buses,
         master: report,
-        lufs,
-        true_peak_db,
+        lufs: None,
+        true_peak_db: None,
         oddities: mixed.oddities,
+    }
+}
+
+impl Rendered {
+    /// It with the figures that a meter reads from its audio.
+    pub fn metered(mut self) -> Rendered {
+        // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
+        let known = self.master.lufs.filter(|_| self.master.frames == self.audio.frames());
+        (self.lufs, self.true_peak_db) = match known {
+            Some(lufs) => (Some(lufs), measure::true_peak_db(&self.audio)),
+            None => measure::loudness_and_true_peak(&self.audio),
+        };
+        self
     }
 }

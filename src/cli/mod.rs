@@ -11,6 +11,7 @@ mod midi;
 mod options;
 mod picture;
 mod play;
+mod player;
 mod progress;
 mod reference;
 mod render;
@@ -23,6 +24,7 @@ mod tried;
 mod tryout;
 mod tryout_page;
 mod versions;
+mod watch;
 
 use std::process::ExitCode;
 
@@ -48,6 +50,8 @@ enum Command {
     Compare(compare::Compare),
     /// Render a loop and play it round and round through the system's player
     Play(play::Play),
+    /// Render a loop again whenever it, its kit or its MIDI is saved
+    Watch(watch::Watch),
     /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
     Tryout(tryout::Tryout),
     /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
@@ -72,6 +76,7 @@ pub fn run() -> ExitCode {
         Command::Render(command) => command.run(),
         Command::Compare(command) => command.run(),
         Command::Play(command) => command.run(),
+        Command::Watch(command) => command.run(),
         Command::Tryout(command) => command.run(),
         Command::Kit(command) => command.run(),
         Command::Chart(command) => command.run(),

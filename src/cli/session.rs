@@ -8,10 +8,13 @@ use super::telling;
 use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::Kit;
-use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft};
-use crate::render::{Order, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems};
+use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, SpaceKind};
+use crate::render::{Order, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stems};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
+
+/// Opens the kit of some folders, with swaps.
+pub type Opened<'a> = dyn FnMut(&[PathBuf], &[(String, PathBuf)]) -> Result<Kit, Problems> + 'a;
 
 /// What a file holds, resolved on its kits.
 // There are few of them a run: their size is no matter.
@@ -26,9 +29,18 @@ pub enum Work {
 impl Work {
     /// Reads the file that the options name, with the changes that they ask for.
     pub fn open(options: &LoopOptions, ending: Option<EndingName>) -> Result<Work, Problems> {
+        Work::open_on(options, ending, &mut Kit::open)
+    }
+
+    /// The same on kits that `opened` gives for their folders and swaps, each as [`Kit::open`] would.
+    pub fn open_on(
+        options: &LoopOptions,
+        ending: Option<EndingName>,
+        opened: &mut Opened<'_>,
+    ) -> Result<Work, Problems> {
         let changes = options.changes(ending);
         let swaps = options.swaps();
-        let work = Work::read(options, &changes, &swaps)?;
+        let work = Work::read(options, &changes, &swaps, opened)?;
         work.wants(&swaps)?;
         Ok(work)
     }
@@ -63,10 +75,15 @@ impl Work {
         Ok(())
     }
 
-    fn read(options: &LoopOptions, changes: &Changes, swaps: &[(String, PathBuf)]) -> Result<Work, Problems> {
+    fn read(
+        options: &LoopOptions,
+        changes: &Changes,
+        swaps: &[(String, PathBuf)],
+        opened: &mut Opened<'_>,
+    ) -> Result<Work, Problems> {
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
-                let mut kit = Kit::open(draft.kits(), swaps)?;
+                let mut kit = opened(draft.kits(), swaps)?;
                 cast(&mut draft, &mut kit, options.lend)?;
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
@@ -75,7 +92,7 @@ impl Work {
             Draft::Form(mut draft) => {
                 let mut kits = draft
                     .loops()
-                    .map(|draft| Kit::open(draft.kits(), swaps))
+                    .map(|draft| opened(draft.kits(), swaps))
                     .collect::<Result<Vec<_>, _>>()?;
                 for (draft, kit) in draft.loops_mut().zip(&mut kits) {
                     cast(draft, kit, options.lend)?;
@@ -98,11 +115,16 @@ impl Work {
 
     /// Renders it by way of a keep, where there is one.
     pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
+        self.render_unmetered(order, keep).map(Rendered::metered)
+    }
+
+    /// The same without reading a meter at the end.
+    pub fn render_unmetered(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new("rendering");
         let shown = |share| progress.show(share);
         match self {
-            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),
-            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, &shown),
+            Work::Loop(song, kit) => render_unmetered(song, kit, order, keep, &shown),
+            Work::Form(form, kits) => render_form_unmetered(form, kits, order, keep, &shown),
         }
     }
 
@@ -200,6 +222,22 @@ impl Work {
     pub fn performances(&self) -> Vec<PathBuf> {
         let loops = self.loops().into_iter();
         loops.flat_map(|(song, _)| song.performances.clone()).collect()
+    }
+
+    /// Everything that it is made of beside the file that was opened: files, and the folders of its kits.
+    pub fn made_of(&self) -> (Vec<PathBuf>, Vec<PathBuf>) {
+        let mut files = self.performances();
+        if let Work::Form(form, _) = self {
+            files.extend(form.sections.iter().map(|section| section.file.clone()));
+        }
+        let loops = self.loops();
+        let spaces = loops.iter().flat_map(|(song, _)| &song.spaces);
+        files.extend(spaces.filter_map(|space| match &space.kind {
+            SpaceKind::Impulse(impulse) => Some(impulse.file.clone()),
+            _ => None,
+        }));
+        let folders = loops.iter().flat_map(|(song, _)| song.kits.clone());
+        (files, folders.collect())
     }
 
     /// The names of its mixes; a form's are those of all its loops.

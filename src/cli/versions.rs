@@ -79,16 +79,22 @@ impl Version {
     /// # Errors
     /// That it is.
     pub fn spare_inputs(&self, path: &Path) -> Result<(), Problem> {
-        let real = |path: &Path| path.canonicalize().ok();
-        let same = |input: &&PathBuf| real(input).is_some_and(|input| real(path) == Some(input));
-        match self.inputs.iter().find(same) {
-            Some(_) => {
-                let what = format!("{} would be overwritten, which this loop is made of", path.display());
-                Err(Problem::new(what).help("name another file with -o"))
-            }
-            None => Ok(()),
-        }
+        spare(&self.inputs, path)
     }
+}
+
+/// Makes sure that a file to write is none of those that are read.
+///
+/// # Errors
+/// That it is.
+pub fn spare<'a>(inputs: impl IntoIterator<Item = &'a PathBuf>, path: &Path) -> Result<(), Problem> {
+    let real = |path: &Path| path.canonicalize().ok();
+    let same = |input: &PathBuf| real(input).is_some_and(|input| real(path) == Some(input));
+    if inputs.into_iter().any(same) {
+        let what = format!("{} would be overwritten, which this loop is made of", path.display());
+        return Err(Problem::new(what).help("name another file with -o"));
+    }
+    Ok(())
 }
 
 /// Reads a template from the command line.

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::SystemTime;
 
 use rayon::prelude::*;
 
@@ -11,6 +10,7 @@ use super::decode::decode;
 use super::open::Kit;
 use super::recording::Recording;
 use super::stand_in::tone;
+use crate::files::{self, State};
 use crate::keep::{Keep, Name};
 use crate::text::Problem;
 
@@ -90,7 +90,7 @@ impl Kit {
             names[take] = Some(keep.name(Origin {
                 stand_in: self.stand_in_key(take),
                 file: file.to_path_buf(),
-                state: state(file),
+                state: files::state(file),
                 ways,
                 rate,
             }));
@@ -141,7 +141,7 @@ pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
     keep.name(Origin {
         stand_in: None,
         file: file.to_path_buf(),
-        state: state(file),
+        state: files::state(file),
         ways: Ways::default(),
         rate,
     })
@@ -152,15 +152,9 @@ pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
 struct Origin {
     stand_in: Option<usize>,
     file: PathBuf,
-    state: Option<(u64, SystemTime)>,
+    state: Option<State>,
     ways: Ways,
     rate: u32,
-}
-
-/// A file's length and when it was last written to.
-fn state(file: &Path) -> Option<(u64, SystemTime)> {
-    let about = file.metadata().ok()?;
-    Some((about.len(), about.modified().ok()?))
 }
 
 /// The ways in which a recording is asked for.

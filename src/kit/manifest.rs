@@ -9,7 +9,7 @@ use crate::keys::{Settings, Table, Value, complete, parse, read_table};
 use crate::text::{Place, Problem, Source, Words, nearest};
 
 /// The name of the file, in the kit's folder.
-pub(super) const NAME: &str = "kit.toml";
+pub const NAME: &str = "kit.toml";
 
 /// Whose kit it is and on what terms.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

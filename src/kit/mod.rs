@@ -37,7 +37,7 @@ pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use lend::is_percussion;
 pub use load::{file_name, load_file};
-pub use manifest::About;
+pub use manifest::{About, NAME as MANIFEST};
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{repitch, resample};

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
 
 use super::alike::named_note;
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::manifest::About;
-use super::roots::{MIDDLE, Said, nearest_takes};
+use super::roots::{Judged, MIDDLE, Said, nearest_takes};
 use super::stand_in;
 use super::tell::Reading;
 use crate::files::{self, Refused};
@@ -15,7 +16,9 @@ use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
-#[derive(Debug)]
+///
+/// A clone is for as long as its files stay as they are.
+#[derive(Debug, Clone)]
 pub struct Kit {
     pub(super) index: Index,
     pub(super) defaults: BTreeMap<String, Settings>,
@@ -27,10 +30,12 @@ pub struct Kit {
     pub(super) folders: Vec<PathBuf>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
+    /// What files turned out to be that were looked into; clones share it, as their files are the same.
+    pub(super) judged: Arc<Mutex<BTreeMap<usize, Judged>>>,
 }
 
 /// A recording's file.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct File {
     pub path: PathBuf,
     /// Which folder's it is; none for one that was swapped in.
@@ -256,6 +261,7 @@ impl Shelves {
             folders: Vec::new(),
             keys: self.keys,
             notices: self.notices,
+            judged: Arc::default(),
         }
     }
 }

@@ -4,6 +4,7 @@
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
 
 use std::path::Path;
+use std::sync::PoisonError;
 
 use rayon::prelude::*;
 
@@ -70,7 +71,8 @@ impl Index {
 }
 
 /// What a file turned out to be.
-struct Judged {
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Judged {
     key: Option<f64>,
     heard: Option<Heard>,
 }
@@ -135,7 +137,7 @@ impl Kit {
     }
 
     fn settle(&mut self, piece: &str, takes: &[usize]) -> Result<(), Problem> {
-        let judged: Vec<_> = takes.par_iter().map(|take| judge(&self.files[*take])).collect();
+        let judged: Vec<_> = takes.par_iter().map(|take| self.judge(*take)).collect();
         let judged = judged.into_iter().collect::<Result<Vec<Judged>, Problem>>()?;
         let octaves = self.octaves_off(takes, &judged);
         for (take, judged) in takes.iter().zip(&judged) {
@@ -160,6 +162,20 @@ impl Kit {
             )));
         }
         Ok(())
+    }
+
+    /// Looks into a file, unless this kit or one that it was cloned from has done so already.
+    fn judge(&self, take: usize) -> Result<Judged, Problem> {
+        let known = || self.judged.lock().unwrap_or_else(PoisonError::into_inner);
+        let found = known().get(&take).copied();
+        match found {
+            Some(judged) => Ok(judged),
+            None => {
+                let judged = judge(&self.files[take])?;
+                known().insert(take, judged);
+                Ok(judged)
+            }
+        }
     }
 
     /// By how many octaves the names of a piece's files are off: what most of those that were heard well say.

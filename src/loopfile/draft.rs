@@ -242,6 +242,7 @@ pub struct FormDraft {
 pub(super) struct SectionDraft {
     pub name: String,
     pub place: Place,
+    pub file: PathBuf,
     pub plays: LoopDraft,
     pub times: u32,
     pub window: (u32, u32),

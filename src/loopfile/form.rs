@@ -227,6 +227,7 @@ fn section(
     let layers = Layers::new(Table::Section, [&found.settings]);
     Some(SectionDraft {
         place: whole(&found.file),
+        file: loop_path,
         name: layers.text("name").unwrap_or(plays.title()).to_string(),
         times: u32::try_from(layers.integer("times")).unwrap_or(1).max(1),
         window: window(found.settings.text("bars"), plays.bars, problems),
@@ -303,6 +304,7 @@ impl FormDraft {
         let section = |section: &SectionDraft| Section {
             name: section.name.clone(),
             place: section.place.clone(),
+            file: section.file.clone(),
             plays: section.plays.resolve(&kit(&section.plays)),
             times: section.times,
             window: section.window,

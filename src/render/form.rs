@@ -35,6 +35,20 @@ pub fn render_form_sharing(
     keep: Option<&Keep>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
+    render_form_unmetered(form, kits, order, keep, progress).map(Rendered::metered)
+}
+
+/// The same without reading a meter at the end.
+///
+/// # Errors
+/// As [`render_form`].
+pub fn render_form_unmetered(
+    form: &Form,
+    kits: &[Kit],
+    order: &Order,
+    keep: Option<&Keep>,
+    progress: &Progress,
+) -> Result<Rendered, Problems> {
     keep.iter().for_each(|keep| keep.turn());
     let plan = Plan::of(form, kits, order, keep)?;
     let mut whole = Whole::new(form, &plan);

@@ -14,7 +14,9 @@ from scipy.stats import binomtest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
+import hearing
 from browser import Browser
+from hearing import db
 
 PAGES, AXE, WORK = Path(sys.argv[1]), Path(sys.argv[2]).read_text(), Path(sys.argv[3])
 PAGE = (PAGES / "night-ferry.html").as_uri()
@@ -28,10 +30,6 @@ checks = []
 def check(rule):
     checks.append(rule)
     return rule
-
-
-def db(ratio):
-    return 20 * np.log10(max(ratio, 1e-12))
 
 
 def said(browser):
@@ -53,25 +51,7 @@ def click(browser, name):
 
 
 def heard(browser, wavs=WAVS):
-    """Which version the loudspeakers get, and by how many dB it stands out from what else they get."""
-    time.sleep(0.6)
-    samples = np.array(
-        browser.run("const s = new Float32Array(tap.fftSize); tap.getFloatTimeDomainData(s); return [...s]")
-    )
-    assert np.abs(samples).max() > 1e-5, "nothing sounds"
-    rests = []
-    for wav in wavs.values():
-        mono = wav.mean(axis=1)
-        likeness = np.fft.irfft(np.fft.rfft(mono) * np.conj(np.fft.rfft(samples, len(mono))), len(mono))
-        power = np.cumsum(np.concatenate([[0], mono, mono[: len(samples)]]) ** 2)
-        place = int(np.argmax(likeness / np.sqrt(power[len(samples) :][: len(mono)] - power[: len(mono)] + 1e-9)))
-        part = np.take(mono, np.arange(place, place + len(samples)), mode="wrap")
-        gain = (part @ samples) / (part @ part)
-        rests.append(db(np.std(samples - gain * part) / np.std(samples)))
-    version = int(np.argmin(rests))
-    assert rests[version] < -40, f"what sounds is neither version: {rests}"
-    assert sorted(rests)[1] > rests[version] + 20, f"what sounds could be either version: {rests}"
-    return version
+    return hearing.heard(browser, wavs)
 
 
 @check

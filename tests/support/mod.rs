@@ -5,6 +5,8 @@
 
 pub mod form;
 pub mod meter;
+#[cfg(unix)]
+pub mod watched;
 pub mod wav;
 
 use std::path::{Path, PathBuf};

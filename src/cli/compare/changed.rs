@@ -1,7 +1,7 @@
 //! What sounds otherwise in a version than in the loop as written.
 
 use crate::cli::session::Work;
-use crate::loopfile::{Loop, Strip, Sweep, Target};
+use crate::loopfile::{Impulse, Loop, Space, SpaceKind, Strip, Sweep, Target};
 use crate::render::PartReport;
 
 type Side<'a> = (&'a Work, &'a [PartReport]);
@@ -61,10 +61,23 @@ fn of_spaces(written: &Loop, own: &Loop) -> Vec<String> {
         let Some(other) = written.spaces.iter().position(|other| other.name == space.name) else {
             return true;
         };
-        written.spaces[other] != *space || sweeps(written, Target::Space(other)) != sweeps(own, Target::Space(*number))
+        !alike(&written.spaces[other], space)
+            || sweeps(written, Target::Space(other)) != sweeps(own, Target::Space(*number))
     };
     let spaces = (0..own.spaces.len()).filter(differs);
     spaces.map(|number| own.spaces[number].name.clone()).collect()
+}
+
+/// Whether two rooms or delays answer alike; where the file speaks of them is no matter.
+fn alike(one: &Space, other: &Space) -> bool {
+    let kind = match (&one.kind, &other.kind) {
+        (SpaceKind::Impulse(one), SpaceKind::Impulse(other)) => {
+            let settings = |impulse: &Impulse| (impulse.file.clone(), impulse.predelay, impulse.low_cut);
+            settings(one) == settings(other)
+        }
+        (one, other) => one == other,
+    };
+    kind && one.level_db == other.level_db
 }
 
 fn sweeps(song: &Loop, target: Target) -> Vec<Sweep> {

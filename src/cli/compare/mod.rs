@@ -2,7 +2,7 @@
 
 mod asked;
 mod bypass;
-mod changed;
+pub mod changed;
 mod told;
 
 use std::path::{Path, PathBuf};

@@ -2,6 +2,9 @@
 //!
 //! `structure.html` is its structure, `style.css` its looks; `sound.js`, `blind.js` and `script.js` are what it does. All are
 //! built into the program. The sound lies in the page as FLAC. The same entries give the same bytes.
+//!
+//! A page may also be served: then its style, its scripts and its sound are asked for beside it, and `served.js` lets newer
+//! renders in.
 
 mod layout;
 
@@ -27,13 +30,16 @@ pub const LONGEST: f64 = 1800.0;
 pub const MOST: usize = 100;
 
 const STRUCTURE: &str = include_str!("structure.html");
-const STYLE: &str = include_str!("style.css");
+/// The looks of all listening pages.
+pub const STYLE: &str = include_str!("style.css");
 /// In one scope, in this order.
 const SCRIPTS: [&str; 3] = [
     include_str!("sound.js"),
     include_str!("blind.js"),
     include_str!("script.js"),
 ];
+/// What a page that is served does beside that.
+const SERVED: &str = include_str!("served.js");
 
 /// What a listening page shows.
 #[derive(Debug, Clone)]
@@ -116,18 +122,39 @@ pub fn html(page: &Page) -> Result<String, Problem> {
         flac::encode(audio.as_ref().unwrap_or(entry.audio), BITS, page.seed).map(|bytes| BASE64_STANDARD.encode(bytes))
     });
     let sounds = stored.collect::<Result<Vec<String>, Problem>>()?;
+    fill(context! {
+        page => Value::from(Serde(layout::layout(page, &length))),
+        sounds => sounds,
+        style => STYLE,
+        script => SCRIPTS.join("\n"),
+    })
+}
+
+/// The page of a server's render of that number, as the text that it serves: without the sound, which the page asks for as
+/// `sound/NUMBER`, and without style and scripts, which it asks for as `style.css` and `script.js`.
+///
+/// # Errors
+/// As [`html`].
+pub fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> {
+    allow(page)?;
+    let length = layout::lengths(page);
+    fill(context! {
+        page => Value::from(Serde(layout::layout(page, &length))),
+        served => context! { number => number, sound => sound },
+    })
+}
+
+/// The scripts of a page that is served.
+pub fn served_script() -> String {
+    format!("\"use strict\";\n{{\n{}\n{SERVED}}}\n", SCRIPTS.join("\n"))
+}
+
+fn fill(with: Value) -> Result<String, Problem> {
     let mut environment = Environment::new();
     environment
         .add_template("structure.html", STRUCTURE)
         .and_then(|()| environment.get_template("structure.html"))
-        .and_then(|template| {
-            template.render(context! {
-                page => Value::from(Serde(layout::layout(page, &length))),
-                sounds => sounds,
-                style => STYLE,
-                script => SCRIPTS.join("\n"),
-            })
-        })
+        .and_then(|template| template.render(with))
         .map_err(|error| Problem::new(format!("the listening page can't be laid out: {error}")))
 }
 

@@ -98,11 +98,16 @@ function under(event, field, version) {
   return Math.min(LAST, Math.max(0, Math.floor(inBars(version, share * version.frames))));
 }
 
-for (const id of ["from", "to"]) {
-  $(id).append(...told.bars.map(([number], n) => made("option", number, { value: n })));
-  $(id).addEventListener("change", () => setBounds(...bounds()));
+/** Lists the bars to choose from; at first all of them go round. */
+function listBars() {
+  for (const id of ["from", "to"]) {
+    $(id).replaceChildren(...told.bars.map(([number], n) => made("option", number, { value: n })));
+  }
+  $("to").value = LAST;
 }
-$("to").value = LAST;
+
+listBars();
+for (const id of ["from", "to"]) $(id).addEventListener("change", () => setBounds(...bounds()));
 $("play").addEventListener("click", () => (voices ? stop() : play()));
 $("whole").addEventListener("click", () => setBounds(0, LAST));
 $("round").addEventListener("change", () => voices && play(placeNow()));
@@ -146,4 +151,4 @@ show();
 decoded.then(show);
 
 // What a test asks of the page beside what a person does.
-window.listening = { odds, versions, take, startInStep, decoded, inBars, inFrames };
+window.listening = { told, odds, versions, take, startInStep, decoded, inBars, inFrames };

@@ -7,7 +7,7 @@ const { rate, versions } = told;
 const CHANGE = 0.01; // seconds in which one version gives way to another
 const LEAD = 0.03; // seconds between a command and the sound, so that all of it can be set out in time
 const OFF = -60; // dB at which the volume is off
-const LAST = told.bars.length - 1;
+let LAST = told.bars.length - 1; // the last bar, until a newer render has more
 
 // ---- Time: frames and bars -----------------------------------------------------------------------------------------
 
@@ -40,10 +40,16 @@ function bytes(text) {
   return out;
 }
 
-/** Every version's sound. Decoded at the page's own rate, so that a frame stays a frame whatever the device runs at. */
-async function decode() {
+/** Every version's sound as it is stored: in the page, or on the server that the page is from. */
+async function stored() {
+  if ($("served")) return [await (await fetch(`sound/${$("served").textContent}`)).arrayBuffer()];
+  return all(".sound").map((store) => bytes(store.textContent).buffer);
+}
+
+/** Sounds, decoded at the page's own rate, so that a frame stays a frame whatever the device runs at. */
+async function decode(sounds) {
   const context = new OfflineAudioContext(2, 1, rate);
-  return Promise.all(all(".sound").map((store) => context.decodeAudioData(bytes(store.textContent).buffer)));
+  return Promise.all(sounds.map((sound) => context.decodeAudioData(sound)));
 }
 
 /** What is played: a version's whole buffer, or some bars of it whose end runs smoothly into their beginning. */
@@ -101,9 +107,9 @@ let sounding = 0; // which version
 let place = inBars(versions[0], 0); // where it begins when it is played
 let blind = null; // the blind test that is under way
 let asked = 0; // the next moment to show
-const decoded = decode().then(
+const decoded = stored().then(decode).then(
   (list) => (buffers = list),
-  () => say("This browser can't read the page's sound. It is FLAC; a newer browser plays it."),
+  () => say("This browser can't read the page's sound; a newer browser plays it."),
 );
 
 const onGrid = (seconds) => Math.ceil(seconds * rate) / rate;

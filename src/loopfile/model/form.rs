@@ -1,5 +1,7 @@
 //! A form, resolved.
 
+use std::path::PathBuf;
+
 use super::{Ending, Exact, Loop, Strip, Sweep};
 use crate::text::Place;
 
@@ -35,6 +37,8 @@ pub struct Section {
     pub name: String,
     /// Where the file names its loop, for problems that come up later.
     pub place: Place,
+    /// The loop's file, relative to the current folder.
+    pub file: PathBuf,
     /// The loop it plays.
     pub plays: Loop,
     /// How many times round, at least 1.

@@ -1,0 +1,96 @@
+// A page that is served: a newer render is fetched, decoded, and let in at the next bar.
+
+const LOOK = 300; // ms between two looks for a newer render
+const NEAR = 0.25; // seconds before a bar at which the newer render is set out for it
+
+let shown = Number($("served").textContent); // the number of the render that is heard
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+async function ask(path) {
+  const answer = await fetch(path);
+  if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+  return answer;
+}
+
+/** A newer render: the page that shows it, what its script is told, its sound. */
+async function fetchNewest() {
+  const page = new DOMParser().parseFromString(await (await ask("./")).text(), "text/html");
+  const number = Number(page.getElementById("served").textContent);
+  const sound = await (await ask(`sound/${number}`)).arrayBuffer();
+  const [buffer] = await decode([sound]);
+  return { number, page, buffer, told: JSON.parse(page.getElementById("told").textContent) };
+}
+
+/** The moment at which the next bar begins, and which that is; none where none comes any more. */
+function nextBar() {
+  const [voice] = voices;
+  const [version] = versions;
+  const moment = soon();
+  const frame = frameAt(voice, moment);
+  const bar = Math.floor(inBars(version, frame)) + 1;
+  const [first, last] = bounds();
+  const ends = bar > last || start(version, bar) >= voice.take.b;
+  if (ends && !voice.source.loop) return { when: moment, bar: null }; // it is heard to its end
+  const at = ends ? voice.take.b : start(version, bar);
+  return { when: onGrid(moment + (at - frame) / rate), bar: ends ? first : bar };
+}
+
+/** Lets a newer render in: at the next bar where one sounds, else at once. */
+async function letIn(newest) {
+  await decoded;
+  let next = null;
+  while (voices && !next) {
+    next = nextBar();
+    if (next.when - context.currentTime > NEAR && !document.hidden) {
+      await wait(50);
+      next = null;
+    }
+  }
+  const old = voices;
+  const whole = bounds()[0] === 0 && bounds()[1] === LAST;
+  const [first, last] = bounds();
+  takeOver(newest);
+  if (!whole) [$("from").value, $("to").value] = [Math.min(first, LAST), Math.min(last, LAST)];
+  place = Math.min(place, LAST);
+  if (old && next.bar !== null) {
+    const [from, to] = bounds();
+    const fresh = take(context, buffers[0], versions[0], from, to);
+    const bar = Math.min(Math.max(next.bar, from), to);
+    voices = startInStep(context, [fresh], [start(versions[0], bar)], next.when, $("round").checked, () => volume);
+    voices.forEach(mute);
+    slide(voices[0], 1, next.when, CHANGE);
+    hush(old, next.when);
+  }
+  show();
+}
+
+/** Shows and tells of a newer render what the page showed and told of the one before. */
+function takeOver({ number, page, buffer, told: fresh }) {
+  shown = number;
+  told.bars = fresh.bars;
+  told.repeats = fresh.repeats;
+  versions[0] = fresh.versions[0];
+  buffers = [buffer];
+  LAST = told.bars.length - 1;
+  document.title = page.title;
+  for (const place of ["h1", ".from", "#figures", ".stave svg", ".counts .field", "footer"]) {
+    document.querySelector(place).replaceWith(page.querySelector(place));
+  }
+  $("ruler").replaceChildren(...page.getElementById("ruler").childNodes);
+  $("ruler").setAttribute("aria-valuemax", LAST + 1);
+  listBars();
+}
+
+async function look() {
+  try {
+    const { number, wrong } = await (await ask("newest")).json();
+    $("wrong").textContent = wrong ? `What was saved last can't be rendered: ${wrong}` : "";
+    $("wrong").hidden = !wrong;
+    if (number !== shown) await letIn(await fetchNewest());
+  } catch {
+    $("wrong").textContent = "pressroll does not answer: this is the last render that it made.";
+    $("wrong").hidden = false;
+  }
+  setTimeout(look, LOOK);
+}
+look();
