@@ -3,10 +3,12 @@
 use std::sync::Arc;
 
 use crate::audio::Audio;
+use crate::files;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
+use crate::memory;
 use crate::mix::master::{MasterReport, master};
 use crate::score;
 use crate::text::{Problem, Problems};
@@ -25,7 +27,7 @@ pub use stems::{Stems, stems};
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
 /// The longest that a `let ring` rings after the last bar, in seconds.
-const LONGEST_RING: f64 = 60.0;
+pub const LONGEST_RING: f64 = 60.0;
 /// `let ring` ends so many seconds after the sound has last been above [`SILENCE`].
 const AFTER_RING: f64 = 0.1;
 /// -90 dBFS, as an amplitude.
@@ -108,7 +110,8 @@ pub fn render_sharing(
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
-    allow(score.round * f64::from(order.rounds), order.rate)?;
+    // The dry sum and what is made of it, and one signal for each room and delay.
+    allow(score.round * f64::from(order.rounds), order.rate, 2 + song.spaces.len())?;
     let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
     let shared = keep.map(|keep| Shared {
         keep,
@@ -163,9 +166,24 @@ fn frames(seconds: f64, rate: u32) -> usize {
     ((seconds * f64::from(rate)).round() as usize).max(1)
 }
 
-fn allow(seconds: f64, rate: u32) -> Result<(), Problem> {
-    if seconds <= LONGEST && seconds * f64::from(rate) <= f64::from(u32::MAX / 8) {
-        return Ok(());
+/// Refuses audio that is too long, and what memory has no room for: `signals` are the stereo signals of that length that are
+/// there at one time.
+fn allow(seconds: f64, rate: u32, signals: usize) -> Result<(), Problem> {
+    let frames = seconds * f64::from(rate);
+    if seconds <= LONGEST && frames <= f64::from(u32::MAX / 8) {
+        let bytes = (frames as u64).saturating_mul(8).saturating_mul(signals as u64);
+        return match memory::room() {
+            Some(room) if bytes > room => {
+                let what = format!(
+                    "this would take {} of memory for {:.0} minutes of audio; there is room for {}",
+                    files::size(bytes),
+                    seconds / 60.0,
+                    files::size(room)
+                );
+                Err(Problem::new(what).help("ask for fewer bars, a lower --rate, or fewer rooms and delays"))
+            }
+            _ => Ok(()),
+        };
     }
     let what = format!(
         "this would be {:.0} minutes of audio; {:.0} minutes are the most",

@@ -15,6 +15,7 @@ use super::render::tags;
 use super::session::rendered;
 use super::{Done, telling};
 use crate::export;
+use crate::files::plainly;
 use crate::text::Problem;
 
 /// Programs that play a WAV, with what they need to be told, in the order in which they are tried.
@@ -57,8 +58,8 @@ impl Play {
                 .iter_mut()
                 .for_each(|side| *side = side.repeat(times));
         }
-        let folder =
-            tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
+        let folder = tempfile::tempdir()
+            .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
         let tags = tags(&work, self.options.bars, &finished);
         export::wav::write(
@@ -82,8 +83,9 @@ fn round_and_round(program: &str, arguments: &[&str], file: &Path) -> Result<(),
     let flag = stopped.clone();
     ctrlc::set_handler(move || flag.store(true, Ordering::SeqCst))
         .map_err(|error| Problem::new(format!("signals can't be watched: {error}")))?;
-    let failed =
-        |error: io::Error| Problem::new(format!("{program} can't be run: {error}")).help("name another with --player");
+    let failed = |error: io::Error| {
+        Problem::new(format!("{program} can't be run: {}", plainly(&error))).help("name another with --player")
+    };
     while !stopped.load(Ordering::SeqCst) {
         let mut command = Command::new(program);
         command

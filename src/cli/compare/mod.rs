@@ -33,9 +33,9 @@ use asked::{Asked, Vary};
 use told::Told;
 
 /// The most versions of one comparison.
-const MOST: usize = 64;
+pub const MOST: usize = 64;
 /// The most seconds of all versions together: they are held in memory side by side.
-const LONGEST: f64 = 3600.0;
+pub const LONGEST: f64 = 3600.0;
 /// The most versions of which a picture is drawn.
 const MOST_DRAWN: usize = 16;
 
