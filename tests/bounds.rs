@@ -187,9 +187,10 @@ fn loops() {
     );
     refused_text(
         "sweeps",
-        &(PLAIN.to_string()
-            + &each(1_100, |_| {
-                "[[sweep]]\nkey = \"kick.gain\"\nbars = \"1\"\nfrom = -3\nto = 0\n".into()
+        &(PLAIN.replace("bars = 1", "bars = 1100")
+            + &each(1_100, |n| {
+                let bar = n + 1;
+                format!("[[sweep]]\nkey = \"kick.gain\"\nbars = \"{bar}\"\nfrom = -3\nto = 0\n")
             })),
         &["1024 are the most"],
     );
@@ -204,11 +205,7 @@ fn loops() {
 fn strokes() {
     let line = |marks: &str| PLAIN.replace("x-x-", marks);
     refused_text("marks of a bar", &line(&"x".repeat(4_097)), &["4096 are the most"]);
-    refused_text(
-        "steps of a spread",
-        &HEAD.replace("bars = 1\n", "bars = 1\ntab = { all = \"kick 5 in 100000\" }\n"),
-        &["4096"],
-    );
+    refused_text("steps of a spread", &line("5 in 100000"), &["4096"]);
     let long = |play: &str| HEAD.replace("bars = 1", "bars = 1000") + play;
     refused_text(
         "strokes",

@@ -4,7 +4,7 @@
 //! A change in sound is a decision. Where it is meant, listen, then write what is kept anew and commit it with the change:
 //!
 //! ```text
-//! cargo test --release --test hashes -- --ignored write
+//! cargo test --test hashes -- --ignored write
 //! ```
 //!
 //! The audio depends on the processor because FFTs pick their code by it. Its kind is named here by what they ask for.
@@ -143,7 +143,7 @@ fn the_demos_play_and_sound_as_is_settled() {
     }
     assert!(
         changed.is_empty(),
-        "{}\nif that is meant: cargo test --release --test hashes -- --ignored write",
+        "{}\nif that is meant: cargo test --test hashes -- --ignored write",
         changed.join("\n")
     );
 }
@@ -179,7 +179,7 @@ fn write() {
         settled.score = score;
     }
     let head = "# What the demos play and how they sound: SHA-256 of their scores, and of their audio by the kind of processor.\n\
-                # Written by `cargo test --release --test hashes -- --ignored write`; see tests/hashes.rs.\n\n";
+                # Written by `cargo test --test hashes -- --ignored write`; see tests/hashes.rs.\n\n";
     let text = toml::to_string_pretty(&book).expect("TOML");
     std::fs::write(folder().join("settled.toml"), head.to_string() + &text).expect("it is written");
 }

@@ -165,7 +165,7 @@ fn stems_midi_pictures_and_credits_are_the_same_on_any_number_of_threads() {
         );
         files
     };
-    let (one, many) = (all("1", "one"), all("5", "many"));
+    let (one, many) = (all("1", "renders/one"), all("5", "renders/many"));
     assert!(one.len() >= 8, "{} files", one.len());
     for ((name, bytes), (other, others)) in one.iter().zip(&many) {
         assert_eq!(name, other);
