@@ -110,8 +110,9 @@ pub fn render_sharing(
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
-    // The dry sum and what is made of it, and one signal for each room and delay.
-    allow(score.round * f64::from(order.rounds), order.rate, 2 + song.spaces.len())?;
+    // The rooms' and delays' signals are as long as what is mixed.
+    let held = score.round * f64::from(rounds) * song.spaces.len() as f64;
+    allow(score.round * f64::from(order.rounds), held, order.rate)?;
     let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
     let shared = keep.map(|keep| Shared {
         keep,
@@ -166,31 +167,31 @@ fn frames(seconds: f64, rate: u32) -> usize {
     ((seconds * f64::from(rate)).round() as usize).max(1)
 }
 
-/// Refuses audio that is too long, and what memory has no room for: `signals` are the stereo signals of that length that are
-/// there at one time.
-fn allow(seconds: f64, rate: u32, signals: usize) -> Result<(), Problem> {
+/// Refuses audio that is too long, and what memory has no room for: beside two signals of that length, what is made of them and
+/// what they are made of, there are `held` seconds of stereo at one time.
+fn allow(seconds: f64, held: f64, rate: u32) -> Result<(), Problem> {
     let frames = seconds * f64::from(rate);
-    if seconds <= LONGEST && frames <= f64::from(u32::MAX / 8) {
-        let bytes = (frames as u64).saturating_mul(8).saturating_mul(signals as u64);
-        return match memory::room() {
-            Some(room) if bytes > room => {
-                let what = format!(
-                    "this would take {} of memory for {:.0} minutes of audio; there is room for {}",
-                    files::size(bytes),
-                    seconds / 60.0,
-                    files::size(room)
-                );
-                Err(Problem::new(what).help("ask for fewer bars, a lower --rate, or fewer rooms and delays"))
-            }
-            _ => Ok(()),
-        };
+    if seconds > LONGEST || frames > f64::from(u32::MAX / 8) {
+        let what = format!(
+            "this would be {:.0} minutes of audio; {:.0} minutes are the most",
+            seconds / 60.0,
+            LONGEST / 60.0
+        );
+        return Err(Problem::new(what).help("ask for fewer bars or a faster tempo"));
     }
-    let what = format!(
-        "this would be {:.0} minutes of audio; {:.0} minutes are the most",
-        seconds / 60.0,
-        LONGEST / 60.0
-    );
-    Err(Problem::new(what).help("ask for fewer bars or a faster tempo"))
+    let bytes = ((2.0 * seconds + held) * f64::from(rate)) as u64 * 8;
+    match memory::room() {
+        Some(room) if bytes > room => {
+            let what = format!(
+                "this would take {} of memory for {:.1} minutes of audio; there is room for {}",
+                files::size(bytes),
+                seconds / 60.0,
+                files::size(room)
+            );
+            Err(Problem::new(what).help("ask for fewer bars, a lower --rate, or fewer rooms and delays"))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Puts so many rounds of audio one after another.
