@@ -1,5 +1,9 @@
 //! Planar audio, as every room from `kit` to `measure` hands it on.
 
+/// The loudest sample that is read, as an amplitude: 2^31, where integers of 32 bits that were never scaled end. No sound
+/// is as loud, and nothing that is done to it in a mix comes near the end of what a float holds.
+pub const LOUDEST: f32 = 2_147_483_648.0;
+
 /// Sound as planar 32-bit floats: one vector of samples for each channel, all equally long.
 ///
 /// Full scale is ±1.0; values beyond it are kept. That the channels are equally long is the duty of whoever
@@ -30,6 +34,15 @@ impl Audio {
     /// Bytes of its samples.
     pub fn bytes(&self) -> usize {
         self.channels.len() * self.frames() * size_of::<f32>()
+    }
+
+    /// The first frame that has a sample which is no sound's: no number, infinite, or beyond [`LOUDEST`].
+    pub fn first_unsound(&self) -> Option<usize> {
+        let unsound = |sample: &f32| sample.is_nan() || sample.abs() > LOUDEST;
+        self.channels
+            .iter()
+            .filter_map(|side| side.iter().position(unsound))
+            .min()
     }
 
     /// Length in seconds.

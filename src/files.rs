@@ -11,8 +11,8 @@ use std::time::SystemTime;
 
 /// The longest recording that is read, in bytes: 2 GiB.
 pub const LONGEST: u64 = 1 << 31;
-/// The longest text that is read, in bytes: 16 MiB, a thousand times a long loop file.
-pub const LONGEST_TEXT: u64 = 1 << 24;
+/// The longest text that is read, in bytes: 4 MiB, hundreds of times a long loop file.
+pub const LONGEST_TEXT: u64 = 1 << 22;
 
 /// Why a file is not opened.
 ///
@@ -40,7 +40,7 @@ impl fmt::Display for Refused {
             Refused::TooLong(bytes, most) => {
                 write!(f, "is {} long; {} are the most", size(*bytes), size(*most))
             }
-            Refused::Machine(error) => write!(f, "can't be read: {error}"),
+            Refused::Machine(error) => write!(f, "can't be read: {}", plainly(error)),
         }
     }
 }
@@ -160,8 +160,18 @@ fn kind(_: FileType) -> &'static str {
     "a device"
 }
 
+/// What the system says, without the number that it puts behind it, as the rest of a sentence.
+pub fn plainly(error: &io::Error) -> String {
+    let text = error.to_string();
+    let end = text.find(" (os error").unwrap_or(text.len());
+    let mut chars = text[..end].chars();
+    chars
+        .next()
+        .map_or(String::new(), |first| first.to_lowercase().chain(chars).collect())
+}
+
 /// A length as people say it.
-fn size(bytes: u64) -> String {
+pub fn size(bytes: u64) -> String {
     let (unit, name) = match bytes {
         ..0x10_0000 => (1 << 10, "KiB"),
         0x10_0000..0x4000_0000 => (1 << 20, "MiB"),
@@ -183,7 +193,7 @@ mod tests {
     fn a_length_is_rounded_up() {
         assert_eq!(size(LONGEST), "2 GiB");
         assert_eq!(size(LONGEST + 1), "2.1 GiB");
-        assert_eq!(size(LONGEST_TEXT), "16 MiB");
+        assert_eq!(size(LONGEST_TEXT), "4 MiB");
         assert_eq!(size(1), "0.1 KiB");
     }
 

@@ -13,6 +13,7 @@ pub mod keys;
 pub mod kit;
 pub mod loopfile;
 pub mod measure;
+pub mod memory;
 pub mod midi;
 pub mod mix;
 pub mod render;

@@ -3,10 +3,12 @@
 use std::sync::Arc;
 
 use crate::audio::Audio;
+use crate::files;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::{Ending, Loop, Target};
 use crate::measure;
+use crate::memory;
 use crate::mix::master::{MasterReport, master};
 use crate::score;
 use crate::text::{Problem, Problems};
@@ -25,7 +27,7 @@ pub use stems::{Stems, stems};
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
 /// The longest that a `let ring` rings after the last bar, in seconds.
-const LONGEST_RING: f64 = 60.0;
+pub const LONGEST_RING: f64 = 60.0;
 /// `let ring` ends so many seconds after the sound has last been above [`SILENCE`].
 const AFTER_RING: f64 = 0.1;
 /// -90 dBFS, as an amplitude.
@@ -122,7 +124,9 @@ pub fn render_unmetered(
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
-    allow(score.round * f64::from(order.rounds), order.rate)?;
+    // The rooms' and delays' signals are as long as what is mixed.
+    let held = score.round * f64::from(rounds) * song.spaces.len() as f64;
+    allow(score.round * f64::from(order.rounds), held, order.rate)?;
     let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
     let shared = keep.map(|keep| Shared {
         keep,
@@ -177,16 +181,31 @@ fn frames(seconds: f64, rate: u32) -> usize {
     ((seconds * f64::from(rate)).round() as usize).max(1)
 }
 
-fn allow(seconds: f64, rate: u32) -> Result<(), Problem> {
-    if seconds <= LONGEST && seconds * f64::from(rate) <= f64::from(u32::MAX / 8) {
-        return Ok(());
+/// Refuses audio that is too long, and what memory has no room for: beside two signals of that length, what is made of them and
+/// what they are made of, there are `held` seconds of stereo at one time.
+fn allow(seconds: f64, held: f64, rate: u32) -> Result<(), Problem> {
+    let frames = seconds * f64::from(rate);
+    if seconds > LONGEST || frames > f64::from(u32::MAX / 8) {
+        let what = format!(
+            "this would be {:.0} minutes of audio; {:.0} minutes are the most",
+            seconds / 60.0,
+            LONGEST / 60.0
+        );
+        return Err(Problem::new(what).help("ask for fewer bars or a faster tempo"));
     }
-    let what = format!(
-        "this would be {:.0} minutes of audio; {:.0} minutes are the most",
-        seconds / 60.0,
-        LONGEST / 60.0
-    );
-    Err(Problem::new(what).help("ask for fewer bars or a faster tempo"))
+    let bytes = ((2.0 * seconds + held) * f64::from(rate)) as u64 * 8;
+    match memory::room() {
+        Some(room) if bytes > room => {
+            let what = format!(
+                "this would take {} of memory for {:.1} minutes of audio; there is room for {}",
+                files::size(bytes),
+                seconds / 60.0,
+                files::size(room)
+            );
+            Err(Problem::new(what).help("ask for fewer bars, a lower --rate, or fewer rooms and delays"))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Puts so many rounds of audio one after another.

@@ -174,6 +174,7 @@ fn files() -> Vec<(&'static str, Vec<u8>, &'static str)> {
             floats(&[0.5, 0.25, f32::INFINITY]),
             "the first in frame 2",
         ),
+        ("beyond every sound.wav", floats(&[0.5, 3e9]), "the first in frame 1"),
         ("floats over full scale.wav", floats(&[8.0, -8.0, 4.0]), ""),
         ("floats without fact.wav", floats(&[0.5, 0.25]), ""),
         ("all zeros inside.wav", floats(&[0.0; 64]), ""),

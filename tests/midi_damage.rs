@@ -189,7 +189,7 @@ fn most_memory() -> Option<u64> {
 fn full(name: &str, group: &[u8]) -> PathBuf {
     let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("full-{name}.mid"));
     let chunks = group.starts_with(b"MTrk");
-    let groups = ((64 << 20) - 22) / group.len();
+    let groups = ((16 << 20) - 22) / group.len();
     let mut out = BufWriter::new(File::create(&path).unwrap());
     out.write_all(&head(1, 1, 96)).unwrap();
     if !chunks {
@@ -204,22 +204,22 @@ fn full(name: &str, group: &[u8]) -> PathBuf {
 }
 
 #[test]
-fn huge_files_are_read_or_refused_in_two_seconds_and_300_megabytes() {
+fn huge_files_are_read_or_refused_in_a_second_and_100_megabytes() {
     let name = [b"\0\xFF\x03\x83\xFF\xFF\x7F".as_slice(), &vec![b'a'; 0x7F_FFFF]].concat();
     let many = |what, most| Some(format!("the MIDI file holds more than {most} {what}"));
     let cases: [(&str, &[u8], Option<String>); 9] = [
-        ("notes", b"\0\x90\x3C\x60", many("notes", 2_000_000)),
-        ("programs", b"\0\xC0\x01\0\x01\0\x01\0\x01", many("events", 20_000_000)),
+        ("notes", b"\0\x90\x3C\x60", many("notes", 500_000)),
+        ("programs", b"\0\xC0\x01\0\x01\0\x01\0\x01", many("events", 5_000_000)),
         (
             "tempos",
             b"\0\xFF\x51\x03\x07\xA1\x20",
-            many("changes of tempo", 1_000_000),
+            many("changes of tempo", 100_000),
         ),
         ("pedals", b"\0\xB0\x40\x7F\0\x40\0", None),
         (
             "hushes",
             b"\0\x90\x3C\x60\0\xB0\x7B\0\0\xB0\x40\x7F\0\xB0\x40\0",
-            many("notes", 2_000_000),
+            many("notes", 500_000),
         ),
         ("deltas", b"\xFF\xFF\xFF\x7F\xE0\0\x40", None),
         ("refused", b"\0\xFF\x59\0", None),
@@ -233,17 +233,17 @@ fn huge_files_are_read_or_refused_in_two_seconds_and_300_megabytes() {
         if let (Some(before), Some(after)) = (before, worked()) {
             let seconds = (after - before) as f64 / 1e9;
             println!("{name}: {seconds:.2} s, at most {} KiB", most_memory().unwrap_or(0));
-            // Two seconds are the aim and a quiet machine's figure is printed; ten times as much is a hang.
+            // A second is the aim and a quiet machine's figure is printed; ten times as much is a hang.
             assert!(seconds < 20.0, "{name} took {seconds} s");
         }
         assert_eq!(result.err().map(|error| error.to_string()), expected, "{name}");
         fs::remove_file(&path).unwrap();
     }
     let most = most_memory().unwrap_or(0);
-    assert!(most < 300_000, "{most} KiB");
+    assert!(most < 100_000, "{most} KiB");
     let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("too-long.mid");
     File::create(&path).unwrap().set_len(1 << 40).unwrap();
     let refused = read(&path).unwrap_err().to_string();
     fs::remove_file(&path).unwrap();
-    assert_eq!(refused, "this is 1024 GiB long; 64 MiB are the most");
+    assert_eq!(refused, "this is 1024 GiB long; 16 MiB are the most");
 }

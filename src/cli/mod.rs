@@ -6,6 +6,7 @@ mod chords;
 mod compare;
 mod credits;
 mod kit;
+mod limits;
 mod measure;
 mod midi;
 mod options;
@@ -23,6 +24,7 @@ mod telling;
 mod tried;
 mod tryout;
 mod tryout_page;
+mod verify;
 mod versions;
 mod watch;
 
@@ -30,6 +32,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+use crate::memory;
 use crate::text::Problems;
 
 /// Turns a loop file and a folder of one-shot WAVs into a finished stereo WAV.
@@ -71,6 +74,7 @@ enum Command {
 /// Runs the program: 0 done, 1 the input or the machine would not let it, 2 wrong usage.
 pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
+    fit_threads();
     let done = match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
@@ -91,6 +95,21 @@ pub fn run() -> ExitCode {
             telling::tell_problems(&problems);
             ExitCode::FAILURE
         }
+    }
+}
+
+/// Takes no more threads than a limit on the process's addresses has room for. How many there are changes no sound.
+fn fit_threads() {
+    let Some(most) = memory::threads() else { return };
+    let asked = std::env::var("RAYON_NUM_THREADS")
+        .ok()
+        .and_then(|number| number.parse().ok());
+    let wanted = asked
+        .filter(|number| *number > 0)
+        .or_else(|| std::thread::available_parallelism().ok().map(usize::from));
+    if wanted.is_none_or(|wanted| wanted > most) {
+        // There are threads already where this fails, and then they are what there is.
+        let _ = rayon::ThreadPoolBuilder::new().num_threads(most).build_global();
     }
 }
 

@@ -1,7 +1,9 @@
 //! Options that several commands share.
 
+use std::ffi::{OsStr, OsString};
 use std::path::PathBuf;
 
+use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 
 use crate::loopfile::{Changes, Ending};
@@ -18,8 +20,8 @@ pub struct LoopOptions {
     #[arg(long, value_name = "FOLDER")]
     pub kit: Option<PathBuf>,
     /// Play this one-shot in a piece's place; may be given more than once
-    #[arg(long, value_name = "PIECE=FILE", value_parser = pair)]
-    pub swap: Vec<(String, String)>,
+    #[arg(long, value_name = "PIECE=FILE", value_parser = OsStringValueParser::new().try_map(swap))]
+    pub swap: Vec<(String, PathBuf)>,
     /// Let the nearest kin play for percussion pieces that the kit lacks
     #[arg(long)]
     pub lend: bool,
@@ -59,10 +61,7 @@ impl LoopOptions {
 
     /// Pieces and the files that take their place.
     pub fn swaps(&self) -> Vec<(String, PathBuf)> {
-        self.swap
-            .iter()
-            .map(|(piece, file)| (piece.clone(), PathBuf::from(file)))
-            .collect()
+        self.swap.clone()
     }
 }
 
@@ -146,6 +145,39 @@ fn pair(text: &str) -> Result<(String, String), String> {
         Some((key, value)) if !key.trim().is_empty() => Ok((key.trim().to_string(), value.trim().to_string())),
         _ => Err("expected a name, `=` and a value".to_string()),
     }
+}
+
+/// A piece and the file in its place, whose name need not be text.
+fn swap(text: OsString) -> Result<(String, PathBuf), String> {
+    let bytes = text.as_encoded_bytes();
+    let Some(at) = bytes.iter().position(|byte| *byte == b'=') else {
+        return Err("expected a piece, `=` and a file".to_string());
+    };
+    let Ok(piece) = std::str::from_utf8(&bytes[..at]) else {
+        return Err("the name of a piece is text".to_string());
+    };
+    let piece = piece.trim();
+    let file = match text.to_str() {
+        Some(text) => PathBuf::from(text[at + 1..].trim()),
+        None => behind(&text, at + 1),
+    };
+    if piece.is_empty() {
+        return Err("expected a piece, `=` and a file".to_string());
+    }
+    Ok((piece.to_string(), file))
+}
+
+/// What stands from a byte on in what is no text.
+#[cfg(unix)]
+fn behind(text: &OsStr, at: usize) -> PathBuf {
+    use std::os::unix::ffi::OsStrExt;
+    PathBuf::from(OsStr::from_bytes(&text.as_bytes()[at..]))
+}
+
+/// Elsewhere the bytes of such names are nobody's to cut: what can be read of it will not be found, and be named.
+#[cfg(not(unix))]
+fn behind(text: &OsStr, at: usize) -> PathBuf {
+    PathBuf::from(String::from_utf8_lossy(&text.as_encoded_bytes()[at..]).into_owned())
 }
 
 fn bars(text: &str) -> Result<(u32, u32), String> {

@@ -11,6 +11,7 @@ use super::render::tags;
 use super::session::rendered;
 use super::{Done, telling};
 use crate::export;
+use crate::files::plainly;
 use crate::text::Problem;
 
 /// Render a loop and play it round and round through the system's player
@@ -61,8 +62,8 @@ impl Play {
         if finished.repeats {
             lengthen(&mut finished.audio);
         }
-        let folder =
-            tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
+        let folder = tempfile::tempdir()
+            .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
         let tags = tags(&work, self.options.bars, &finished);
         export::wav::write(

@@ -8,6 +8,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use crate::audio::Audio;
+use crate::files::plainly;
 use crate::text::Problem;
 
 /// Programs that play a WAV, with what they need to be told, in the order in which they are tried.
@@ -100,7 +101,7 @@ impl Player {
     }
 
     fn failed(&self, error: &io::Error) -> Problem {
-        Problem::new(format!("{} can't be run: {error}", self.program)).help("name another with --player")
+        Problem::new(format!("{} can't be run: {}", self.program, plainly(&error))).help("name another with --player")
     }
 }
 

@@ -3,14 +3,14 @@
 use clap::{Args, CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
-use super::{Arguments, Done, telling};
+use super::{Arguments, Done, limits, telling};
 use crate::keys::{self, Found, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
 #[derive(Args)]
 pub struct Reference {
-    /// A key (snare.room, compress.ratio, swing), a mark (X) or a command (render); all keys where none is named
+    /// A key (snare.room, compress.ratio, swing), a mark (X), a command (render) or `limits`; all keys where none is named
     #[arg(value_name = "KEY")]
     key: Option<String>,
     /// Print the JSON schema of a kind of file, for an editor that checks what is written
@@ -121,6 +121,9 @@ fn explained(word: &str) -> Result<String, Problem> {
     if let Some(command) = commands.find_subcommand_mut(word) {
         found.push(command.render_long_help().to_string());
     }
+    if word == limits::WORD {
+        found.push(limits::page());
+    }
     if !found.is_empty() {
         return Ok(found.join("\n"));
     }
@@ -182,6 +185,6 @@ fn everything() -> String {
             .iter()
             .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
     }
-    page.push_str("\n`pressroll reference KEY` explains one of them.\n");
+    page.push_str("\n`pressroll reference KEY` explains one of them, `pressroll reference limits` tells how much of everything there may be.\n");
     page
 }

@@ -9,6 +9,7 @@ use clap::{Args, ValueEnum};
 use super::options::{AudioOptions, LoopOptions};
 use super::picture::Pictures;
 use super::session::Work;
+use super::verify::{Verified, verify};
 use super::versions::{Template, Version, template};
 use super::{Done, summary, telling};
 use crate::audio::peak;
@@ -46,6 +47,9 @@ pub struct Render {
     /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
     #[arg(long)]
     credits: bool,
+    /// Render a second time, on another number of threads, and see that it is the same to the bit
+    #[arg(long)]
+    verify: bool,
     /// Print one JSON object on standard output and nothing else
     #[arg(long)]
     json: bool,
@@ -86,6 +90,11 @@ impl Render {
         }
         let order = self.audio.order(&self.options);
         let finished = work.render_sharing(&order, keep)?;
+        let verified = if self.verify {
+            Some(self.verified(version, &order, &finished)?)
+        } else {
+            None
+        };
         let coding = self.audio.depth.coding();
         let tags = tags(work, order.bars, &finished);
         export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
@@ -110,8 +119,18 @@ impl Render {
             pictures,
             bars: work.barlines(&order),
             credits: self.credits.then_some(credits),
+            verified,
             seconds: begun.elapsed().as_secs_f64(),
         })
+    }
+
+    /// Renders a version once more and holds it against the first.
+    fn verified(&self, version: &Version, order: &Order, finished: &Rendered) -> Result<Verified, Problems> {
+        let of_version = LoopOptions {
+            mix: version.mix.clone().or(self.options.mix.clone()),
+            ..self.options.clone()
+        };
+        verify(&of_version, self.audio.ending, order, (&version.work, finished))
     }
 
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.

@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::{Done, telling};
 use crate::export::write_beside;
+use crate::files::plainly;
 use crate::kit::Kit;
 use crate::starter;
 use crate::text::Problem;
@@ -69,7 +70,7 @@ impl Start {
         refuse_existing(&path)?;
         // The loop names its kit by a path that holds from anywhere.
         let place = std::fs::canonicalize(folder)
-            .map_err(|error| Problem::new(format!("{} can't be opened: {error}", folder.display())))?;
+            .map_err(|error| Problem::new(format!("{} can't be opened: {}", folder.display(), plainly(&error))))?;
         let text = starter::first_loop(&place, kit.index());
         write_beside(&path, |out| out.write_all(text.as_bytes()))?;
         telling::say(&format!(

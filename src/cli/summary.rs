@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::picture::Pictures;
 use super::session::Work;
 use super::strip;
+use super::verify::Verified;
 use crate::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
@@ -37,6 +38,8 @@ pub struct Told<'a> {
     pub bars: Bars,
     /// The credits beside it, where they were asked for.
     pub credits: Option<PathBuf>,
+    /// What a second render had in common with it, where one was asked for.
+    pub verified: Option<Verified>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
 }
@@ -73,6 +76,8 @@ struct Summary<'a> {
     pictures: Vec<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     credits: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    verified: Option<&'a Verified>,
     /// The other versions that were rendered with it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<Summary<'a>>,
@@ -170,6 +175,7 @@ impl Told<'_> {
             }),
             pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
             credits: self.credits.as_ref().map(|path| path.display().to_string()),
+            verified: self.verified.as_ref(),
             mixes: Vec::new(),
         }
     }
@@ -187,6 +193,7 @@ impl Told<'_> {
             cut,
             pictures,
             bars: barlines,
+            verified,
         } = self;
         let mut page = String::new();
         let _ = match mix {
@@ -246,6 +253,12 @@ impl Told<'_> {
             let _ = writeln!(page, "{}", credits.display());
         }
         let _ = writeln!(page, "{}", path.display());
+        if let Some(Verified { score, audio }) = verified {
+            let _ = writeln!(
+                page,
+                "rendered twice, the same to the bit (SHA-256)\n  score {score}\n  audio {audio}"
+            );
+        }
         let times = finished.audio.seconds() / seconds;
         let _ = write!(page, "{loudness} · {peak} · {seconds:.2} s, {times:.0} times real time");
         page

@@ -10,10 +10,16 @@ use crate::text::{Problem, Problems};
 /// Columns that a message may take.
 const WIDTH: usize = 80;
 
+/// Problems and hints that are told one by one; nobody reads more at a time.
+pub const MOST: usize = 50;
+
 /// Prints problems on standard error.
 pub fn tell_problems(problems: &Problems) {
-    for problem in &problems.0 {
+    for problem in problems.0.iter().take(MOST) {
         tell(problem, &Level::ERROR);
+    }
+    if let more @ 1.. = problems.0.len().saturating_sub(MOST) {
+        tell(&Problem::new(format!("and {more} more like these")), &Level::ERROR);
     }
 }
 

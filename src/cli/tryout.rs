@@ -24,7 +24,7 @@ use crate::text::{Problem, Problems, nearest};
 use crate::wav::Tags;
 
 /// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
-const MOST: usize = 64;
+pub const MOST: usize = 64;
 /// What the WAV with all of them is called.
 const IN_TURN: &str = "all-in-turn";
 
@@ -219,9 +219,7 @@ impl Tryout {
     fn attempt(&self, shot: &Shot, players: &[String], place: &Path, keep: &Keep) -> Result<Tried, Problems> {
         let recording = load_file(&shot.path, self.audio.rate)?;
         let mut options = self.options.clone();
-        options
-            .swap
-            .push((self.piece.clone(), shot.path.to_string_lossy().into_owned()));
+        options.swap.push((self.piece.clone(), shot.path.clone()));
         let work = Work::open(&options, self.audio.ending)?;
         let finished = work.render_sharing(&self.audio.order(&options), Some(keep))?;
         Ok(Tried {

@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 
 use crate::audio::Audio;
+use crate::files::plainly;
 use crate::text::Problem;
 
 /// Bytes that are read or written at a time.
@@ -72,7 +73,8 @@ impl Aside {
 }
 
 fn failed(error: io::Error) -> Problem {
-    Problem::new(format!("a temporary file can't be used: {error}")).help("make room where the system keeps those")
+    Problem::new(format!("a temporary file can't be used: {}", plainly(&error)))
+        .help("make room where the system keeps those")
 }
 
 #[cfg(test)]

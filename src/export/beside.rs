@@ -1,59 +1,152 @@
 //! Files that are whole or not there: written beside their place, then renamed into it.
 
-use std::fs;
+use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
+use tempfile::NamedTempFile;
+
+use crate::files::{self, plainly};
 use crate::text::Problem;
 
+/// How the names of unfinished files begin and end. Hidden, and no name that any kit or loop would have.
+const UNFINISHED: (&str, &str) = (".pressroll-", ".part");
+/// How often an unfinished file is begun anew when another run clears it away before it is held.
+const TRIES: usize = 16;
+
 /// Writes a file by way of a temporary one in the same folder, which is made if it is missing. Whatever goes wrong,
-/// a file that was there before stays as it was and nothing is left behind.
+/// a file that was there before stays as it was and nothing is left behind. Where a run was killed before it could clear
+/// up, the next one that writes into that folder does.
 ///
 /// # Errors
-/// A folder that can't be made or written to, a full disk, a folder where the file should be.
+/// A folder that can't be made or written to, a full disk, a folder or a device where the file should be.
 pub fn write_beside(
     path: &Path,
-    fill: impl FnOnce(&mut BufWriter<&mut fs::File>) -> io::Result<()>,
+    fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), Problem> {
     let failed = |error: io::Error| Problem::new(format!("{} can't be written: {}", path.display(), plainly(&error)));
-    if path.is_dir() {
-        return Err(Problem::new(format!("{} is a folder", path.display())).help("name a file to write"));
+    // A rename would put a file in the place of whatever stands there.
+    match files::check(path, u64::MAX) {
+        Ok(()) | Err(files::Refused::Absent | files::Refused::Machine(_)) => {}
+        Err(strange) => {
+            return Err(Problem::new(format!("{} {strange}", path.display())).help("name a file to write"));
+        }
     }
     let folder = path
         .parent()
         .filter(|folder| !folder.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
     fs::create_dir_all(folder).map_err(failed)?;
-    let mut file = tempfile::Builder::new()
-        .prefix(".pressroll-")
-        .tempfile_in(folder)
-        .map_err(failed)?;
+    clear(folder);
+    let mut file = begin(folder, path).map_err(failed)?;
     let mut out = BufWriter::with_capacity(1 << 18, file.as_file_mut());
     fill(&mut out).and_then(|()| out.flush()).map_err(failed)?;
     drop(out);
-    // A temporary file is the owner's alone; a finished one is as any other file of theirs.
-    open_to_others(file.as_file()).map_err(failed)?;
     file.persist(path).map_err(|error| failed(error.error))?;
     Ok(())
 }
 
-/// The error without the number that the system puts behind it.
-fn plainly(error: &io::Error) -> String {
-    let text = error.to_string();
-    let end = text.find(" (os error").unwrap_or(text.len());
-    let mut chars = text[..end].chars();
-    chars
-        .next()
-        .map_or(String::new(), |first| first.to_lowercase().chain(chars).collect())
+/// Begins an unfinished file and holds it, so that other runs see that its writer lives.
+fn begin(folder: &Path, place: &Path) -> io::Result<NamedTempFile> {
+    for _ in 0..TRIES {
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(UNFINISHED.0).suffix(UNFINISHED.1);
+        permit(&mut builder, place);
+        let file = builder.tempfile_in(folder)?;
+        match file.as_file().lock() {
+            // Some network's disks know no locks: nobody clears up there, and nobody is in the way.
+            Err(_) => return Ok(file),
+            // Another run may have taken it for a dead one's between its making and this lock.
+            Ok(()) if file.path().exists() => return Ok(file),
+            Ok(()) => {}
+        }
+    }
+    Err(io::Error::other("other runs keep clearing away what is begun"))
 }
 
+/// Removes unfinished files whose writers are dead: those that nobody holds. What can't be told or removed stays.
+fn clear(folder: &Path) {
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        let unfinished = name.starts_with(UNFINISHED.0) && name.ends_with(UNFINISHED.1);
+        if !unfinished || !entry.file_type().is_ok_and(|kind| kind.is_file()) {
+            continue;
+        }
+        // Held until it is gone, so that its name can't be another's by then.
+        let Ok(file) = File::options().write(true).open(entry.path()) else {
+            continue;
+        };
+        match file.try_lock() {
+            Ok(()) => drop(fs::remove_file(entry.path())),
+            Err(TryLockError::WouldBlock | TryLockError::Error(_)) => {}
+        }
+    }
+}
+
+/// A finished file may be read by whom the person lets read any new file of theirs, or could read the old one.
 #[cfg(unix)]
-fn open_to_others(file: &fs::File) -> io::Result<()> {
+fn permit(builder: &mut tempfile::Builder, place: &Path) {
     use std::os::unix::fs::PermissionsExt;
-    file.set_permissions(fs::Permissions::from_mode(0o644))
+    let old = fs::metadata(place).map(|meta| meta.permissions().mode() & 0o777);
+    // The owner has to write it; what else is asked for passes through the person's umask.
+    builder.permissions(fs::Permissions::from_mode(old.unwrap_or(0o666) | 0o600));
 }
 
 #[cfg(not(unix))]
-fn open_to_others(_: &fs::File) -> io::Result<()> {
-    Ok(())
+fn permit(_: &mut tempfile::Builder, _: &Path) {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn unfinished(folder: &Path) -> usize {
+        let names = fs::read_dir(folder).unwrap().flatten();
+        names
+            .filter(|entry| entry.file_name().to_string_lossy().starts_with(UNFINISHED.0))
+            .count()
+    }
+
+    #[test]
+    fn what_the_dead_left_is_cleared_and_what_the_living_write_is_not() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("mix.wav");
+        fs::write(folder.path().join(".pressroll-left.part"), "half a").unwrap();
+        fs::write(folder.path().join(".pressroll-notes"), "a person's own").unwrap();
+        let living = begin(folder.path(), &place).unwrap();
+        write_beside(&place, |out| out.write_all(b"whole")).unwrap();
+        assert_eq!(fs::read(&place).unwrap(), b"whole");
+        assert!(living.path().exists() && folder.path().join(".pressroll-notes").exists());
+        assert_eq!(unfinished(folder.path()), 2);
+        drop(living);
+        assert_eq!(unfinished(folder.path()), 1);
+    }
+
+    #[test]
+    fn two_may_write_one_file_at_a_time() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("mix.wav");
+        let write = |byte: u8| write_beside(&place, |out| out.write_all(&vec![byte; 100_000]));
+        std::thread::scope(|scope| {
+            for byte in 0..8 {
+                scope.spawn(move || (0..20).for_each(|_| write(byte).unwrap()));
+            }
+        });
+        let bytes = fs::read(&place).unwrap();
+        assert_eq!(bytes.len(), 100_000);
+        assert!(bytes.iter().all(|byte| *byte == bytes[0]), "of one writer");
+        assert_eq!(unfinished(folder.path()), 0);
+    }
+
+    #[test]
+    fn a_device_is_not_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let refused = write_beside(folder.path(), |_| Ok(())).unwrap_err();
+        assert!(refused.what.ends_with("is a folder, not a file"), "{refused:?}");
+        #[cfg(unix)]
+        {
+            let refused = write_beside(Path::new("/dev/null"), |_| Ok(())).unwrap_err();
+            assert!(refused.what.ends_with("is a device, not a file"), "{refused:?}");
+        }
+    }
 }

@@ -26,4 +26,4 @@ pub use settings::{Layers, Line, Setting, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub const STAND_IN: &str = "stand-in";
 
-pub use tree::{Entry, Node, What, parse, parse_value};
+pub use tree::{Entry, MOST_VALUES, Node, What, parse, parse_value};

@@ -8,6 +8,9 @@ use toml::de::{DeTable, DeValue};
 
 use crate::text::{Place, Problem, Source, Words};
 
+/// The most lines and values of a text: each takes memory, some of it two thousand bytes.
+pub const MOST_VALUES: usize = 60_000;
+
 /// A value and where it stands.
 #[derive(Debug, Clone)]
 pub struct Node {
@@ -64,7 +67,18 @@ impl Node {
 }
 
 /// Reads a whole TOML text. Every syntax error becomes a problem, and what could be read is given all the same.
+///
+/// A text with more than [`MOST_VALUES`] is a problem and not read at all.
 pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
+    if let Some(at) = past(&source.text, MOST_VALUES) {
+        let place = Place {
+            source: source.clone(),
+            span: at..at,
+        };
+        let what = format!("the file goes on behind {MOST_VALUES} lines and values, which are the most");
+        problems.push(Problem::at(&place, what).help("take some of it into a file of its own"));
+        return Vec::new();
+    }
     let (table, errors) = DeTable::parse_recoverable(&source.text);
     let mut found: Vec<Problem> = Vec::new();
     for error in errors {
@@ -97,6 +111,47 @@ pub fn parse_value(source: &Arc<Source>, within: Range<usize>) -> Option<Node> {
         }
         .node(&value),
     )
+}
+
+/// Counts what takes memory as a text is read, without reading it: lines, and what stands behind `=`, commas and opening
+/// brackets, outside of strings and comments. Gives where there is more than `most` of it.
+fn past(text: &str, most: usize) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let (mut counted, mut at) = (0, 0);
+    while let Some(byte) = bytes.get(at) {
+        match byte {
+            b'#' => {
+                at += bytes[at..]
+                    .iter()
+                    .position(|byte| *byte == b'\n')
+                    .unwrap_or(bytes.len() - at)
+            }
+            b'"' | b'\'' => at = behind_string(bytes, at),
+            b'=' | b',' | b'[' | b'{' | b'\n' if counted == most => return Some(at),
+            byte => {
+                counted += usize::from(matches!(byte, b'=' | b',' | b'[' | b'{' | b'\n'));
+                at += 1;
+            }
+        }
+    }
+    None
+}
+
+/// Where a string ends that begins at a quote; one that never ends goes on to the end of its line, or of the text.
+fn behind_string(bytes: &[u8], begins: usize) -> usize {
+    let quote = bytes[begins];
+    let long = bytes[begins..].starts_with(&[quote; 3]);
+    let mut at = begins + if long { 3 } else { 1 };
+    while let Some(byte) = bytes.get(at) {
+        match byte {
+            b'\\' if quote == b'"' => at += 2,
+            b'\n' if !long => return at,
+            _ if long && bytes[at..].starts_with(&[quote; 3]) => return at + 3,
+            byte if !long && *byte == quote => return at + 1,
+            _ => at += 1,
+        }
+    }
+    bytes.len()
 }
 
 fn clamp(text: &str, mut offset: usize) -> usize {
@@ -254,6 +309,25 @@ mod tests {
                 .iter()
                 .any(|problem| problem.help.as_deref() == Some("write \"off\""))
         );
+    }
+
+    #[test]
+    fn what_takes_memory_is_counted_outside_of_strings_and_comments() {
+        let count = |text: &str| (0..).find(|most| past(text, *most).is_none());
+        assert_eq!(count("a = 1"), Some(1));
+        assert_eq!(count("a = [1, 2]\n"), Some(4));
+        assert_eq!(count("a = \"= , [ { \\\" =\" # = ,\n"), Some(2));
+        assert_eq!(count("a = \"\"\"\n= \"\" ,\n\"\"\"\nb = '''\n'' =\n'''"), Some(3));
+        assert_eq!(count("a = 'never = ends\nb = \"nor , this\\"), Some(3));
+        assert_eq!(past("a = 1\nb = 2\n", 3), Some(11));
+    }
+
+    #[test]
+    fn a_text_with_too_much_in_it_is_not_read() {
+        let (entries, problems) = read(&"a = 1\n".repeat(MOST_VALUES));
+        assert!(entries.is_empty());
+        assert_eq!(problems.len(), 1);
+        assert!(problems[0].what.contains("60000"), "{problems:?}");
     }
 
     #[test]

@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use super::decode::told_tags;
 use super::open::Kit;
-use crate::files;
+use crate::files::{self, plainly};
 use crate::keys::STAND_IN;
 use crate::text::Problem;
 
@@ -175,7 +175,7 @@ fn slashed(path: &Path) -> String {
 
 /// SHA-256 of a file's bytes in hexadecimal.
 fn sha256(path: &Path) -> Result<String, Problem> {
-    let failed = |error: io::Error| Problem::new(format!("`{}` can't be read: {error}", path.display()));
+    let failed = |error: io::Error| Problem::new(format!("`{}` can't be read: {}", path.display(), plainly(&error)));
     let file =
         files::open(path, files::LONGEST).map_err(|refused| Problem::new(format!("`{}` {refused}", path.display())))?;
     let mut bytes = BufReader::new(file);

@@ -6,6 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::names::in_order;
+use crate::files::plainly;
 use crate::text::Problem;
 
 /// Extensions of the files that are played, in small letters.
@@ -30,6 +31,9 @@ const LEFT_BY_SYSTEMS: [&str; 8] = [
     "system volume information",
     "@eadir",
 ];
+
+/// The most one-shots that are looked at in a folder and the folders in it.
+pub const MOST_SHOTS: usize = 20_000;
 
 /// What lies in a folder and the folders in it, hidden ones left out.
 #[derive(Debug, Default)]
@@ -65,6 +69,10 @@ pub(super) fn scan(folder: &Path) -> Result<Contents, Problem> {
         .map_err(|error| unread(folder, &error))?;
     let mut contents = look.contents;
     contents.notices.extend(contents.unplayed());
+    if contents.wavs.len() > MOST_SHOTS {
+        let what = format!("the folder `{shown}` holds more than {MOST_SHOTS} one-shots, which are the most");
+        return Err(Problem::new(what).help("name one of the folders in it"));
+    }
     contents
         .wavs
         .sort_by(|a, b| in_order(&a.to_string_lossy(), &b.to_string_lossy()));
@@ -72,7 +80,11 @@ pub(super) fn scan(folder: &Path) -> Result<Contents, Problem> {
 }
 
 fn unread(folder: &Path, error: &io::Error) -> Problem {
-    Problem::new(format!("the folder `{}` can't be read: {error}", folder.display()))
+    Problem::new(format!(
+        "the folder `{}` can't be read: {}",
+        folder.display(),
+        plainly(error)
+    ))
 }
 
 /// A look through a folder and the folders in it.
@@ -93,6 +105,9 @@ impl Look<'_> {
         let mut folders = Vec::new();
         for entry in fs::read_dir(self.root.join(within))? {
             let entry = entry?;
+            if self.contents.wavs.len() > MOST_SHOTS {
+                return Ok(());
+            }
             let name = entry.file_name();
             let small = name.to_string_lossy().to_lowercase();
             if small.starts_with('.') || LEFT_BY_SYSTEMS.contains(&small.as_str()) {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::draft::{Changes, FormDraft, KitDefaults, LoopDraft, SectionDraft, SweepDraft};
 use super::edit::{self, Edit};
 use super::gather::{Written, whole};
+use super::limits::{MOST_SECTIONS, MOST_SWEEPS, few};
 use super::read::{beside, drop_echoes, ending, is_form, known_mix, known_names, open, read_loop, stem, written};
 use super::{Ending, Exact, Form, Section, Words, refer, resolve, sweep};
 use crate::keys::{self, Entry, Layers, Settings, Table, Value};
@@ -45,15 +46,17 @@ pub(super) fn read(
         Some(Value::Table(master)) => Some(master),
         _ => None,
     };
-    let written_sweeps = match file.take("sweep").map(|setting| setting.value) {
+    let mut written_sweeps = match file.take("sweep").map(|setting| setting.value) {
         Some(Value::Tables(tables)) => tables,
         _ => Vec::new(),
     };
+    few(&mut written_sweeps, "sweeps", MOST_SWEEPS, problems);
     let told = file.get("section").is_some();
-    let tables = match file.take("section").map(|setting| setting.value) {
+    let mut tables = match file.take("section").map(|setting| setting.value) {
         Some(Value::Tables(tables)) => tables,
         _ => Vec::new(),
     };
+    few(&mut tables, "sections", MOST_SECTIONS, problems);
     if tables.is_empty() && told {
         problems.push(
             Problem::at(&beginning, "the form has no sections")

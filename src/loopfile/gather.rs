@@ -5,6 +5,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::draft::SpaceDraft;
+use super::limits::{LONGEST_NAME, MOST_BUSES, MOST_MIXES, MOST_PARTS, MOST_SPACES, MOST_SWEEPS, few, too_many};
 use super::{Words, WrittenBars, WrittenPlay, hits};
 use crate::keys::{self, Line, Settings, Table, Value};
 use crate::text::{Place, Problem, Source};
@@ -13,10 +14,6 @@ use crate::text::{Place, Problem, Source};
 const RESERVED: [&str; 10] = [
     "loop", "feel", "tab", "chords", "accents", "room", "rooms", "delay", "delays", "master",
 ];
-/// The most parts of a loop.
-const MOST_PARTS: usize = 512;
-/// The longest name; stems are named after parts, and file systems stop at 255 bytes.
-const LONGEST_NAME: usize = 60;
 
 /// A loop file as it is written: checked values, still by key.
 #[derive(Debug, Clone)]
@@ -103,14 +100,28 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
         Some(Value::Lines(lines)) => lines,
         _ => Vec::new(),
     };
-    let tables = named(&mut file, "part", problems);
-    let parts = parts(tables, &tab, problems);
-    let buses = named(&mut file, "bus", problems);
-    let mixes = named(&mut file, "mix", problems);
-    let sweeps = match file.take("sweep").map(|setting| setting.value) {
+    if let Some(first) = spaces.get(MOST_SPACES) {
+        problems.push(too_many(
+            &whole(&first.name),
+            spaces.len(),
+            "rooms and delays",
+            MOST_SPACES,
+        ));
+        spaces.truncate(MOST_SPACES);
+    }
+    let tables = named(&mut file, "part", MOST_PARTS, problems);
+    let mut parts = parts(tables, &tab, problems);
+    if let Some(first) = parts.get(MOST_PARTS) {
+        problems.push(too_many(&whole(&first.name), parts.len(), "parts", MOST_PARTS));
+        parts.truncate(MOST_PARTS);
+    }
+    let buses = named(&mut file, "bus", MOST_BUSES, problems);
+    let mixes = named(&mut file, "mix", MOST_MIXES, problems);
+    let mut sweeps = match file.take("sweep").map(|setting| setting.value) {
         Some(Value::Tables(sweeps)) => sweeps,
         _ => Vec::new(),
     };
+    few(&mut sweeps, "sweeps", MOST_SWEEPS, problems);
     let accents = match file.take("accents").map(|setting| setting.value) {
         Some(Value::Accents(accents)) => accents,
         _ => Vec::new(),
@@ -137,10 +148,16 @@ pub(super) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
 }
 
 /// The tables of a list that have a name. What one without lacks is told here, since nothing can refer to it later.
-fn named(file: &mut Settings, name: &str, problems: &mut Vec<Problem>) -> Vec<(Words, Settings)> {
-    let Some(Value::Tables(tables)) = file.take(name).map(|setting| setting.value) else {
+fn named(file: &mut Settings, name: &str, most: usize, problems: &mut Vec<Problem>) -> Vec<(Words, Settings)> {
+    let Some(Value::Tables(mut tables)) = file.take(name).map(|setting| setting.value) else {
         return Vec::new();
     };
+    let kind = match name {
+        "bus" => "buses",
+        "mix" => "mixes",
+        _ => "parts",
+    };
+    few(&mut tables, kind, most, problems);
     let mut named = Vec::new();
     for settings in tables {
         match settings.text("name") {
@@ -259,13 +276,6 @@ fn names(written: &Written, problems: &mut Vec<Problem>) {
             );
         }
         known.push(&name.text);
-    }
-    if let Some(part) = written.parts.get(MOST_PARTS) {
-        let what = format!(
-            "the loop has {} parts; it can have {MOST_PARTS} at most",
-            written.parts.len()
-        );
-        problems.push(Problem::at(&whole(&part.name), what));
     }
 }
 

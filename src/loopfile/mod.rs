@@ -13,6 +13,7 @@ mod form;
 mod gather;
 pub mod hits;
 mod likeness;
+pub mod limits;
 mod model;
 mod performance;
 mod pitched;

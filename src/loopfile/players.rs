@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::accents;
 use super::draft::{KitDefaults, LoopDraft, PartDraft};
 use super::gather::{Lines, whole};
+use super::limits::{MOST_PARTS, MOST_STROKES};
 use super::pitched::{self, Doubled, LANGUAGES, Phrase, Sounded, double_name, doubles, pan_of, realise};
 use super::resolve::sound;
 use super::{Ending, Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
@@ -45,9 +46,31 @@ impl LoopDraft {
     /// along in no key.
     pub(super) fn rehearse(&self, problems: &mut Vec<Problem>) {
         let key = self.tonality();
+        let (mut voices, mut strokes) = (0, 0);
         for part in &self.parts {
-            if let Some(phrase) = &part.phrase {
-                realise(&part.name, phrase, part.habits(), self.stage(key.as_ref()), problems);
+            let own = 1 + all_doubles(part).len();
+            let written = match &part.phrase {
+                Some(phrase) => realise(&part.name, phrase, part.habits(), self.stage(key.as_ref()), problems).len(),
+                None => part.read.strokes.len(),
+            };
+            let before = (voices, strokes);
+            (voices, strokes) = (voices + own, strokes + own * written);
+            if before.0 <= MOST_PARTS && voices > MOST_PARTS {
+                let what = format!(
+                    "with `{}` and its doubles the loop has {voices} parts; {MOST_PARTS} are the most",
+                    part.name.text
+                );
+                problems.push(Problem::at(&whole(&part.name), what).help("take some of the doubles out"));
+            }
+            if before.1 <= MOST_STROKES && strokes > MOST_STROKES {
+                let what = format!(
+                    "with `{}` and its doubles the loop has {strokes} strokes; {MOST_STROKES} are the most",
+                    part.name.text
+                );
+                problems.push(Problem::at(&whole(&part.name), what).help("shorten the loop, or write fewer notes"));
+            }
+            if voices > MOST_PARTS || strokes > MOST_STROKES {
+                return;
             }
             for (nth, double) in all_doubles(part).into_iter().enumerate() {
                 let name = double_name(&part.name.text, nth + 1);

@@ -2,6 +2,7 @@
 
 use super::Words;
 use super::gather::{Lines, Written, whole};
+use super::limits::{DEEPEST, LONGEST};
 use crate::keys::{self, Setting, Settings, Value};
 use crate::text::{Place, Problem, nearest};
 
@@ -114,7 +115,11 @@ fn bus_circles(written: &Written, problems: &mut Vec<Problem>) {
         .iter()
         .map(|(_, settings)| bus_index(written, settings))
         .collect();
-    for start in circles(&next) {
+    let circles = circles(&next);
+    if circles.is_empty() {
+        too_deep(written, &next, problems);
+    }
+    for start in circles {
         if let Some(name) = written.buses[start].1.text("bus") {
             let what = format!(
                 "bus `{}` feeds itself through `{}`",
@@ -122,6 +127,23 @@ fn bus_circles(written: &Written, problems: &mut Vec<Problem>) {
             );
             problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
         }
+    }
+}
+
+/// Tells of the first bus that has too many others behind it. `next` has no circles.
+fn too_deep(written: &Written, next: &[Option<usize>], problems: &mut Vec<Problem>) {
+    let depth = |bus: usize| {
+        std::iter::successors(Some(bus), |at| next[*at])
+            .take(DEEPEST + 1)
+            .count()
+    };
+    if let Some(bus) = (0..next.len()).find(|bus| depth(*bus) > DEEPEST) {
+        let (name, _) = &written.buses[bus];
+        let what = format!(
+            "`{}` goes through more than {DEEPEST} buses; {DEEPEST} are the most",
+            name.text
+        );
+        problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
     }
 }
 
@@ -175,9 +197,6 @@ pub(super) fn circles(next: &[Option<usize>]) -> Vec<usize> {
     }
     found
 }
-
-/// The longest loop, in seconds: what it takes in memory grows with it.
-const LONGEST: f64 = 2.0 * 3600.0;
 
 /// The problem of a loop that lasts too long.
 pub(super) fn too_long(seconds: f64, place: &Place) -> Option<Problem> {

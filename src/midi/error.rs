@@ -10,7 +10,7 @@ use crate::files::Refused;
 /// before it.
 #[derive(Debug)]
 pub enum MidiError {
-    /// It is no regular file of at most 64 MiB.
+    /// It is no regular file of at most 16 MiB.
     Refused(Refused),
     /// Longer than 64 MiB.
     TooLong,
@@ -44,7 +44,7 @@ impl fmt::Display for MidiError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             MidiError::Refused(refused) => write!(f, "this {refused}"),
-            MidiError::TooLong => f.write_str("the file is longer than 64 MiB, too long for a performance"),
+            MidiError::TooLong => f.write_str("the file is longer than 16 MiB, too long for a performance"),
             MidiError::Foreign => f.write_str("this is not a Standard MIDI File: it does not begin with `MThd`"),
             MidiError::CutShort => f.write_str("the MIDI file breaks off within its header"),
             MidiError::Format(2) => f.write_str(

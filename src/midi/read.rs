@@ -15,13 +15,13 @@ use super::notice::Notice;
 use crate::files;
 
 /// The longest file that is read, in bytes.
-const MOST_BYTES: u64 = 64 << 20;
+pub const MOST_BYTES: u64 = 16 << 20;
 /// The most events that are read.
-const MOST_EVENTS: usize = 20_000_000;
+pub const MOST_EVENTS: usize = 5_000_000;
 /// The most notes that are kept.
-const MOST_NOTES: usize = 2_000_000;
+pub const MOST_NOTES: usize = 500_000;
 /// The most changes of tempo, and of metre, that are kept.
-const MOST_CHANGES: usize = 1_000_000;
+const MOST_CHANGES: usize = 100_000;
 /// A header counts tracks in 16 bits.
 const MOST_TRACKS: usize = 65_535;
 /// Longer track names are cut, in characters.
@@ -85,7 +85,7 @@ pub struct Note {
 /// Reads a Standard MIDI File of format 0 or 1.
 ///
 /// # Errors
-/// When it is no such file, holds bytes that are no MIDI event, or is longer than 64 MiB, 20 million events or 2
+/// When it is no such file, holds bytes that are no MIDI event, or is longer than 16 MiB, 5 million events or half a
 /// million notes. A file that breaks off, or has no end-of-track, or notes that nothing ends, is read with a
 /// [`Notice`].
 pub fn read(path: impl AsRef<Path>) -> Result<Performance, MidiError> {

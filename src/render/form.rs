@@ -106,7 +106,8 @@ impl<'a> Plan<'a> {
     pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
         let circle = form.ending == Ending::Repeat;
         let rounds = if circle { 1 } else { order.rounds };
-        allow(seconds(form, order.bars) * f64::from(order.rounds), order.rate)?;
+        // Sections come and go.
+        allow(seconds(form, order.bars) * f64::from(order.rounds), 0.0, order.rate)?;
         let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
         let score = score::write_form(form, &indices, order.bars, rounds)?;
         let own = Keep::default();

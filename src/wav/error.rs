@@ -3,7 +3,7 @@
 use std::fmt;
 use std::io;
 
-use crate::files::Refused;
+use crate::files::{Refused, plainly};
 
 /// Why a file can't be read as a WAV.
 ///
@@ -28,14 +28,14 @@ pub enum WavError {
     Channels(u16),
     /// A rate out of 8,000 to 192,000 Hz, with the rate.
     Rate(u32),
-    /// A float sample that is infinite or no number, with the frame that has the first, counted from 0.
+    /// A float sample that is infinite, no number, or louder than any sound, with the frame that has the first, counted from 0.
     NoNumber(usize),
 }
 
 impl fmt::Display for WavError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            WavError::Machine(error) => write!(f, "the file can't be read: {error}"),
+            WavError::Machine(error) => write!(f, "the file can't be read: {}", plainly(error)),
             WavError::Refused(refused) => write!(f, "this {refused}"),
             WavError::Foreign(kind) => write!(f, "this is not a WAV; it seems to be {kind}"),
             WavError::CutShort => f.write_str("the file breaks off within its header"),
@@ -53,7 +53,7 @@ impl fmt::Display for WavError {
             ),
             WavError::NoNumber(frame) => write!(
                 f,
-                "the WAV holds samples that are infinite or no number, the first in frame {frame}"
+                "the WAV holds samples that are infinite, no number or beyond 2^31 times full scale, the first in frame {frame}"
             ),
         }
     }

@@ -84,7 +84,7 @@ pub(super) fn format(body: &[u8]) -> Result<Format, WavError> {
         _ => least,
     };
     let (readable, name) = match kind {
-        Kind::Float => (bits == 8 * bytes && (bytes == 4 || bytes == 8), "floats"),
+        Kind::Float => (matches!((bits, bytes), (32, 4) | (64, 8)), "floats"),
         Kind::Integer => (valid > 0 && (1..=4).contains(&bytes), "integers"),
         Kind::ALaw => (bytes == 1, "A-law"),
         Kind::MuLaw => (bytes == 1, "mu-law"),

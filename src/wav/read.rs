@@ -168,7 +168,7 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
         (Kind::Float, 8) => deal(planes, bytes, |stored| f64::from_le_bytes(stored) as f32),
         (Kind::Float, _) => deal(planes, bytes, f32::from_le_bytes),
     }
-    match first_no_number(&audio.channels) {
+    match audio.first_unsound() {
         Some(frame) => Err(WavError::NoNumber(frame)),
         None => Ok(audio),
     }
@@ -188,11 +188,4 @@ pub(crate) fn deal<const N: usize>(channels: &mut [Vec<f32>], bytes: &[u8], read
             .iter_mut()
             .for_each(|only| only.extend(samples.iter().map(|sample| read(*sample)))),
     }
-}
-
-fn first_no_number(channels: &[Vec<f32>]) -> Option<usize> {
-    channels
-        .iter()
-        .filter_map(|channel| channel.iter().position(|s| !s.is_finite()))
-        .min()
 }

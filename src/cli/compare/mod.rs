@@ -33,9 +33,9 @@ use asked::{Asked, Vary};
 use told::Told;
 
 /// The most versions of one comparison.
-const MOST: usize = 64;
+pub const MOST: usize = 64;
 /// The most seconds of all versions together: they are held in memory side by side.
-const LONGEST: f64 = 3600.0;
+pub const LONGEST: f64 = 3600.0;
 /// The most versions of which a picture is drawn.
 const MOST_DRAWN: usize = 16;
 
@@ -101,6 +101,12 @@ impl Compare {
         let begun = Instant::now();
         let place = self.place()?;
         let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
+        let order = self.audio.order(&self.options);
+        // Before any of them is made; what rings on behind them is counted once they are.
+        within_length(asked.iter().map(|version| {
+            let bars = version.work.barlines(&order);
+            bars.end as f64 / f64::from(order.rate)
+        }))?;
         let keep = Keep::default();
         let (mut compared, mut hints) = (Vec::new(), Vec::new());
         let mut first: Option<(Work, Vec<PartReport>)> = None;
@@ -122,7 +128,7 @@ impl Compare {
             let parts = finished.parts.clone();
             compared.push(self.compared(version.name, file, &version.work, finished, changed));
             first.get_or_insert((version.work, parts));
-            allow(&compared)?;
+            within_length(compared.iter().map(|one| one.audio.seconds()))?;
         }
         let (work, _) = first.expect("the loop as written is a version");
         for path in &self.beside {
@@ -320,9 +326,9 @@ fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry
     }
 }
 
-fn allow(compared: &[Compared]) -> Result<(), Problem> {
-    let seconds: f64 = compared.iter().map(|one| one.audio.seconds()).sum();
-    if seconds <= LONGEST {
+/// Refuses versions whose seconds come to too many.
+fn within_length(seconds: impl Iterator<Item = f64>) -> Result<(), Problem> {
+    if seconds.sum::<f64>() <= LONGEST {
         return Ok(());
     }
     let what = format!("the versions would be more than {:.0} minutes together", LONGEST / 60.0);

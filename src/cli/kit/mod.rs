@@ -3,7 +3,7 @@
 mod odd;
 mod page;
 mod report;
-mod sheet;
+pub mod sheet;
 mod shot;
 
 use std::io::{IsTerminal, Write};

@@ -9,7 +9,7 @@ use crate::measure::SPECTRUM_RANGE;
 use crate::text::Problem;
 
 /// More on one sheet is more than a screen or a printer takes.
-const MOST: usize = 400;
+pub const MOST: usize = 400;
 
 impl Report<'_> {
     /// The sheet of all recordings.

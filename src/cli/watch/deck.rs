@@ -15,6 +15,7 @@ use crate::cli::player::{GLANCE, Player, end, lengthen};
 use crate::cli::telling;
 use crate::export;
 use crate::export::bars::Bars;
+use crate::files::plainly;
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
 
@@ -91,8 +92,8 @@ impl Deck {
     /// One that hands files to a player.
     fn playing(asked: Option<&str>) -> Result<Deck, Problems> {
         let player = Player::find(asked)?;
-        let folder =
-            tempfile::tempdir().map_err(|error| Problem::new(format!("no temporary folder can be made: {error}")))?;
+        let folder = tempfile::tempdir()
+            .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let (renders, coming) = channel();
         let stopped = Arc::new(AtomicBool::new(false));
         let flag = stopped.clone();

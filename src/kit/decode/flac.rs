@@ -13,7 +13,7 @@ use super::{Container, Decoded, Unread, playable, sane};
 use crate::audio::Audio;
 
 /// The most samples that a file may unpack to: 2 GiB of floats. A few bytes can say that hours of silence follow.
-const MOST_SAMPLES: u64 = 1 << 29;
+pub const MOST_SAMPLES: u64 = 1 << 29;
 
 /// True where a FLAC follows an ID3v2 tag, which some taggers put before it.
 pub(super) fn behind_a_tag(source: &mut (impl Read + Seek)) -> Result<bool, Unread> {

@@ -220,16 +220,15 @@ fn root_of_wav(head: &wav::Head) -> Option<f64> {
     Some(f64::from(sampler.note) + sampler.fraction)
 }
 
-/// Refuses what no one-shot is: rates and channels that are not played, and samples that are no numbers.
+/// Refuses what no one-shot is: rates and channels that are not played, and samples that are no sound's.
 fn sane(audio: &Audio) -> Result<(), Unread> {
     let broken = |what: String| Err(Unread::Broken(what));
-    let no_number = |side: &Vec<f32>| side.iter().position(|sample| !sample.is_finite());
     if audio.frames() == 0 {
         return broken("has a header but no sound in it".into());
     }
-    if let Some(frame) = audio.channels.iter().filter_map(no_number).min() {
+    if let Some(frame) = audio.first_unsound() {
         return broken(format!(
-            "holds samples that are infinite or no number, the first in frame {frame}"
+            "holds samples that are infinite, no number or beyond 2^31 times full scale, the first in frame {frame}"
         ));
     }
     Ok(())

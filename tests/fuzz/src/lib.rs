@@ -69,7 +69,8 @@ pub fn midi(bytes: &[u8]) {
 pub fn words(bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     let _ = harmony::name_chord(&text);
-    for word in text.split_whitespace() {
+    // A few words say what many do, sooner.
+    for word in text.split_whitespace().take(4) {
         if let Ok(chord) = harmony::Chord::parse(word) {
             for voicing in ["close", "open", "drop 2", "rootless", "shell"]
                 .into_iter()

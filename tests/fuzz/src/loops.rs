@@ -86,7 +86,9 @@ fn part(choose: &mut Choices, number: u8) -> String {
             choose.one(&["<1", "3'", "7,"])
         ),
         2 => format!(
-            "piece = \"stand-in\"\ncomp = \"{}\"\nvoicing = \"{}\"\nstrum = {:.0}\n",
+            "piece = \"{}\"\ncomp = \"{}\"\nvoicing = \"{}\"\nstrum = {:.0}\n",
+            // Its tones are long, and each pitch of them is made by itself: a few are enough.
+            choose.one(&["bass", "bass", "bass", "bass", "bass", "bass", "bass", "stand-in"]),
             choose.word(&["x", "-", "X", "d", "u", "k", "<", "=", "g"], 8),
             choose.one(&["close", "open", "drop 2", "rootless", "shell"]),
             choose.number(0.0, 90.0)

@@ -1,0 +1,43 @@
+//! How much a loop or a form may hold: far more than anybody writes, and little enough to be refused at once.
+//!
+//! Whatever grows with a number in a file is held against one of these before memory is asked for.
+
+use super::gather::whole;
+use crate::keys::Settings;
+use crate::text::{Place, Problem};
+
+pub use super::hits::{MOST_BARS, MOST_MARKS, MOST_STROKES};
+pub use crate::keys::MOST_VALUES;
+
+/// The most parts of a loop, doubles counted.
+pub const MOST_PARTS: usize = 512;
+/// The most buses of a loop.
+pub const MOST_BUSES: usize = 256;
+/// How many buses a signal may pass on its way to the master.
+pub const DEEPEST: usize = 32;
+/// The most rooms and delays of a loop.
+pub const MOST_SPACES: usize = 64;
+/// The most mixes of a loop.
+pub const MOST_MIXES: usize = 256;
+/// The most sweeps of a loop or a form.
+pub const MOST_SWEEPS: usize = 1024;
+/// The most sections of a form.
+pub const MOST_SECTIONS: usize = 1000;
+/// The longest name; stems are named after parts, and file systems stop at 255 bytes.
+pub const LONGEST_NAME: usize = 60;
+/// The longest loop or form, in seconds: what it takes in memory grows with it.
+pub const LONGEST: f64 = 2.0 * 3600.0;
+
+/// Takes no more of some tables than there may be; what is past them is a problem and is not looked at.
+pub(super) fn few(tables: &mut Vec<Settings>, kind: &str, most: usize, problems: &mut Vec<Problem>) {
+    if let Some(first) = tables.get(most) {
+        let place = first.text("name").map_or_else(|| first.place.clone(), whole);
+        problems.push(too_many(&place, tables.len(), kind, most));
+        tables.truncate(most);
+    }
+}
+
+/// The problem of more of something than there may be.
+pub(super) fn too_many(place: &Place, count: usize, kind: &str, most: usize) -> Problem {
+    Problem::at(place, format!("these are {count} {kind}; {most} are the most"))
+}
