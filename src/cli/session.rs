@@ -9,7 +9,9 @@ use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft};
-use crate::render::{Order, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems};
+use crate::render::{
+    Order, Progress as Shown, Rendered, Stems, form_stems, render_form_sharing, render_sharing, stems,
+};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -99,10 +101,14 @@ impl Work {
     /// Renders it by way of a keep, where there is one.
     pub fn render_sharing(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new("rendering");
-        let shown = |share| progress.show(share);
+        self.render_showing(order, keep, &|share| progress.show(share))
+    }
+
+    /// The same, `shown` being told which share of it is done.
+    pub fn render_showing(&self, order: &Order, keep: Option<&Keep>, shown: &Shown) -> Result<Rendered, Problems> {
         match self {
-            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, &shown),
-            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, &shown),
+            Work::Loop(song, kit) => render_sharing(song, kit, order, keep, shown),
+            Work::Form(form, kits) => render_form_sharing(form, kits, order, keep, shown),
         }
     }
 

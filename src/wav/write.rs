@@ -124,6 +124,16 @@ impl<W: Write> Writer<W> {
         self.put(samples.len())
     }
 
+    /// Writes bytes as they are stored in another WAV of the same coding.
+    ///
+    /// # Errors
+    /// When the sink fails.
+    pub fn stored(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.packed.clear();
+        self.packed.extend_from_slice(bytes);
+        self.put(bytes.len() / self.coding.bytes())
+    }
+
     fn put(&mut self, samples: usize) -> io::Result<()> {
         self.left = self
             .left
