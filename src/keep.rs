@@ -35,6 +35,8 @@ struct Shelf {
     bytes: usize,
     /// Counts renders.
     turn: u64,
+    /// How many of them are under way at once.
+    at_once: u64,
 }
 
 struct Thing {
@@ -68,15 +70,21 @@ impl Keep {
             shelf.things.clear();
             shelf.bytes = 0;
         }
-        // Places that were taken and never filled, as where a render broke off.
+        // Places that were taken and never filled, as where a render broke off: none of those under way has taken them.
         let shelf = &mut *shelf;
-        let bytes = &mut shelf.bytes;
+        let (bytes, turn, at_once) = (&mut shelf.bytes, shelf.turn, shelf.at_once);
         shelf.things.retain(|_, thing| {
-            if thing.what.is_none() {
+            let stays = thing.what.is_some() || thing.turn + 2 * at_once > turn && at_once > 0;
+            if !stays {
                 *bytes -= thing.bytes;
             }
-            thing.what.is_some()
+            stays
         });
+    }
+
+    /// Says that from now on so many renders are under way at once: what each of them has before it stays twice as long.
+    pub fn at_once(&self, renders: usize) {
+        self.shelf().at_once = if renders > 1 { renders as u64 } else { 0 };
     }
 
     /// The name that a key stands for: the same for an equal key of the same type, and for no other.
@@ -112,11 +120,11 @@ impl Keep {
             return false;
         }
         while shelf.bytes + bytes > self.room {
-            let turn = shelf.turn;
+            let (turn, recent) = (shelf.turn, 1 + 2 * shelf.at_once);
             let stale = shelf
                 .things
                 .iter()
-                .filter(|(_, thing)| thing.turn + 1 < turn && thing.bytes > 0);
+                .filter(|(_, thing)| thing.turn + recent < turn && thing.bytes > 0);
             let Some((oldest, _)) = stale.min_by_key(|(name, thing)| (thing.turn, **name)) else {
                 return false;
             };
@@ -224,5 +232,22 @@ mod tests {
         assert!(!keep.reserve(other, 1));
         keep.turn();
         assert!(keep.find::<u8>(one).is_none() && keep.reserve(other, 1));
+    }
+
+    #[test]
+    fn renders_that_are_under_way_at_once_keep_their_places() {
+        let keep = Keep::new(10);
+        let (one, other) = (keep.name(1), keep.name(2));
+        keep.at_once(2);
+        keep.turn();
+        assert!(keep.reserve(one, 10));
+        keep.turn();
+        assert!(!keep.reserve(other, 1), "the first may still fill its place");
+        keep.fill(one, &Arc::new(1_u8));
+        assert!(keep.find::<u8>(one).is_some());
+        (0..5).for_each(|_| keep.turn());
+        assert!(!keep.reserve(other, 1), "recently used");
+        keep.turn();
+        assert!(keep.reserve(other, 1), "long unused");
     }
 }

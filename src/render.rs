@@ -1,15 +1,18 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
+use std::convert::Infallible;
 use std::sync::Arc;
 
 use crate::audio::Audio;
 use crate::files;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
-use crate::loopfile::{Ending, Loop, Target};
-use crate::measure;
+use crate::loopfile::{Ending, Loop, Strip, Target};
+use crate::measure::{self, Energies};
 use crate::memory;
-use crate::mix::master::{MasterReport, master};
+use crate::mix::Under;
+use crate::mix::master::{MasterReport, Meters, master};
+use crate::mix::sweep::Moves;
 use crate::score;
 use crate::text::{Problem, Problems};
 
@@ -66,6 +69,8 @@ pub struct Rendered {
     pub lufs: Option<f64>,
     /// True peak in dBTP, where there is sound.
     pub true_peak_db: Option<f64>,
+    /// What the loudness is reckoned from, where a meter takes the rate.
+    pub energies: Option<Energies>,
     /// What is odd about recordings that were played.
     pub oddities: Vec<Problem>,
 }
@@ -138,32 +143,42 @@ pub fn render_unmetered(
     mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
-        cut_off(&mut mixed.audio, length);
+        cut_off(Arc::make_mut(&mut mixed.audio), length);
     }
-    let moves = stage.moves(Target::Master);
-    let report = master(
-        &mut mixed.audio,
-        &song.master,
-        song.loudness,
-        circle,
-        moves,
-        measure::loudness,
-    );
+    let before = keep.zip(stage.before_ceiling(&mixed));
+    let moves = (stage.moves(Target::Master), stage.under_master());
+    let mut mastered = Mastered::of(mixed.audio, &song.master, song.loudness, circle, moves, before);
     if song.ending == Ending::LetRing {
-        end_ring(&mut mixed.audio, length);
+        end_ring(&mut mastered.audio, length);
     }
     if circle {
-        repeat(&mut mixed.audio, order.rounds);
+        repeat(&mut mastered.audio, order.rounds);
     }
-    Ok(finish(mixed, report, circle))
+    Ok(mastered.finish(mixed.reports, mixed.oddities, circle))
 }
 
 /// Everything before the master, with the ring after it where time is a line.
 struct Mixed {
-    audio: Audio,
+    audio: Arc<Audio>,
+    reports: Reports,
+    oddities: Vec<Problem>,
+    /// What stands for it in a keep, where there is one.
+    name: Option<Name>,
+}
+
+/// What there is to tell of the parts and buses of a mix.
+#[derive(Clone)]
+struct Reports {
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
-    oddities: Vec<Problem>,
+}
+
+/// What has come out of the master.
+struct Mastered {
+    audio: Audio,
+    report: MasterReport,
+    /// Of the audio as the master left it, where it was measured.
+    energies: Option<Energies>,
 }
 
 /// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
@@ -210,6 +225,9 @@ fn allow(seconds: f64, held: f64, rate: u32) -> Result<(), Problem> {
 
 /// Puts so many rounds of audio one after another.
 fn repeat(audio: &mut Audio, rounds: u32) {
+    if rounds == 1 {
+        return;
+    }
     audio
         .channels
         .iter_mut()
@@ -245,28 +263,66 @@ fn end_ring(audio: &mut Audio, last_bar: usize) {
     }
 }
 
-fn finish(mixed: Mixed, report: MasterReport, repeats: bool) -> Rendered {
-    Rendered {
-        audio: mixed.audio,
-        repeats,
-        parts: mixed.parts,
-        buses: mixed.buses,
-        master: report,
-        lufs: None,
-        true_peak_db: None,
-        oddities: mixed.oddities,
+impl Mastered {
+    /// Puts a mix through a master, with what moves in it and what it ducks under. `before` is what stands in a keep for what reaches its ceiling.
+    fn of(
+        mix: Arc<Audio>,
+        strip: &Strip,
+        target: Option<f64>,
+        circle: bool,
+        moves: (Option<Moves>, Option<Under>),
+        before: Option<(&Keep, Name)>,
+    ) -> Mastered {
+        let mut energies = None;
+        let meters = Meters {
+            before: |audio: &Audio| {
+                let Some((keep, name)) = before else {
+                    return measure::loudness(audio);
+                };
+                let measured = || Ok::<_, Infallible>(measure::loudness(audio));
+                let Ok(lufs) = keep.find_or(name, |_| 0, measured);
+                *lufs
+            },
+            after: |audio: &Audio| {
+                energies = Energies::of(audio);
+                energies.as_ref()?.lufs(0.0)
+            },
+        };
+        let (audio, report) = master(mix, strip, target, circle, moves, meters);
+        Mastered {
+            audio,
+            report,
+            energies,
+        }
+    }
+
+    fn finish(self, reports: Reports, oddities: Vec<Problem>, repeats: bool) -> Rendered {
+        // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
+        let frames = self.audio.frames();
+        Rendered {
+            audio: self.audio,
+            repeats,
+            parts: reports.parts,
+            buses: reports.buses,
+            lufs: None,
+            true_peak_db: None,
+            energies: self.energies.filter(|_| self.report.frames == frames),
+            master: self.report,
+            oddities,
+        }
     }
 }
 
 impl Rendered {
     /// It with the figures that a meter reads from its audio.
     pub fn metered(mut self) -> Rendered {
-        // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
-        let known = self.master.lufs.filter(|_| self.master.frames == self.audio.frames());
-        (self.lufs, self.true_peak_db) = match known {
-            Some(lufs) => (Some(lufs), measure::true_peak_db(&self.audio)),
-            None => measure::loudness_and_true_peak(&self.audio),
+        let audio = &self.audio;
+        let (energies, true_peak_db) = match self.energies.take() {
+            Some(known) => (Some(known), measure::true_peak_db(audio)),
+            None => rayon::join(|| Energies::of(audio), || measure::true_peak_db(audio)),
         };
+        self.lufs = energies.as_ref().and_then(|energies| energies.lufs(0.0));
+        (self.energies, self.true_peak_db) = (energies, true_peak_db);
         self
     }
 }

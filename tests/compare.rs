@@ -77,7 +77,8 @@ fn mixes_lie_at_one_loudness_under_the_ceiling_and_are_equally_long() {
         );
     }
     let page = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
-    assert!(page.contains("roomy"));
+    assert!(page.contains("roomy") && page.contains("difference from 1"));
+    assert!(number(&told["page_seconds"]) > 0.0 && number(&told["render_seconds"]) > 0.0);
 }
 
 #[test]
@@ -265,4 +266,19 @@ fn nothing_to_compare_is_told() {
         "{}",
         answer.err
     );
+}
+
+/// Lets the command write a page of eight versions of a demo loop, which the test in a browser opens too.
+#[test]
+fn a_page_for_the_browser() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("listening-page/compared");
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits/harbour-studio/loops/night-ferry.toml");
+    let (folder, file) = (folder.to_string_lossy(), file.to_string_lossy());
+    let vary = "snare.room=off,-30,-26,-22,-18,-14,-6";
+    let answer = Desk::new().run(&["compare", &file, "--vary", vary, "--depth", "16", "-o", &folder]);
+    answer.assert_done();
+    let bytes = std::fs::metadata(Path::new(&*folder).join("index.html"))
+        .expect("a page")
+        .len();
+    assert!(bytes < 40_000_000, "eight versions of eight bars take {bytes} bytes");
 }

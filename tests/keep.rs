@@ -72,7 +72,7 @@ to = 0
 "#;
 
 /// Settings of which each changes something else, with a value to set them to.
-const CHANGES: [(&str, &str); 20] = [
+const CHANGES: [(&str, &str); 22] = [
     ("snare.room", "-14"),
     ("bell.delay", "-9"),
     ("kick.eq", "[{ at = 90, gain = -4, width = 1.0 }]"),
@@ -86,6 +86,8 @@ const CHANGES: [(&str, &str); 20] = [
     ("slap.level", "-3"),
     ("master.ceiling", "-4"),
     ("master.low_cut", "50"),
+    ("master.loudness", "-14"),
+    ("master.duck", "{ by = \"kick\", depth = 5 }"),
     ("hat-closed.drive", "5"),
     ("hat-closed.pan", "-35"),
     ("snare.tune", "3"),

@@ -1,5 +1,6 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
+mod at_once;
 mod chart;
 mod check;
 mod chords;

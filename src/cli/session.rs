@@ -9,7 +9,9 @@ use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, SpaceKind};
-use crate::render::{Order, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stems};
+use crate::render::{
+    Order, Progress as Shown, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stems,
+};
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
@@ -121,10 +123,18 @@ impl Work {
     /// The same without reading a meter at the end.
     pub fn render_unmetered(&self, order: &Order, keep: Option<&Keep>) -> Result<Rendered, Problems> {
         let progress = Progress::new("rendering");
-        let shown = |share| progress.show(share);
+        self.rendered(order, keep, &|share| progress.show(share))
+    }
+
+    /// The same, `shown` being told which share of it is done.
+    pub fn render_showing(&self, order: &Order, keep: Option<&Keep>, shown: &Shown) -> Result<Rendered, Problems> {
+        self.rendered(order, keep, shown).map(Rendered::metered)
+    }
+
+    fn rendered(&self, order: &Order, keep: Option<&Keep>, shown: &Shown) -> Result<Rendered, Problems> {
         match self {
-            Work::Loop(song, kit) => render_unmetered(song, kit, order, keep, &shown),
-            Work::Form(form, kits) => render_form_unmetered(form, kits, order, keep, &shown),
+            Work::Loop(song, kit) => render_unmetered(song, kit, order, keep, shown),
+            Work::Form(form, kits) => render_form_unmetered(form, kits, order, keep, shown),
         }
     }
 

@@ -81,7 +81,7 @@ pub struct Tried {
     pub repeats: bool,
     /// What is odd about recordings that were played.
     pub oddities: Vec<Problem>,
-    /// The render before it was matched.
+    /// The render; matched, once it is.
     pub audio: Aside,
 }
 
@@ -126,8 +126,10 @@ pub struct Told<'a> {
     pub passed_over: &'a [PassedOver],
     /// The loudness that all were brought to, in LUFS; none where levels were left alone.
     pub matched: Option<f64>,
-    /// Seconds that it took.
+    /// Seconds that it took, but for the page.
     pub seconds: f64,
+    /// Seconds that the page took, its sound above all.
+    pub page_seconds: f64,
 }
 
 /// The fields of `--json`.
@@ -143,6 +145,7 @@ struct Summary<'a> {
     tried: Vec<Line<'a>>,
     passed_over: Vec<PassedLine>,
     render_seconds: f64,
+    page_seconds: f64,
 }
 
 #[derive(Serialize)]
@@ -216,6 +219,7 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            page_seconds: self.page_seconds,
         };
         serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
     }
@@ -268,7 +272,12 @@ impl Told<'_> {
         let _ = writeln!(page, "{}", self.in_turn.display());
         match &self.page {
             Some(listening) => {
-                let _ = writeln!(page, "{}", listening.display());
+                let _ = writeln!(
+                    page,
+                    "{} · {:.2} s for the page",
+                    listening.display(),
+                    self.page_seconds
+                );
             }
             None if !self.too_much => {}
             None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),

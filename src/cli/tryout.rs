@@ -2,16 +2,18 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicUsize;
 use std::time::Instant;
 
 use clap::Args;
 
+use super::at_once::{self, Together};
 use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
 use super::tried::{By, PassedOver, Told, Tried};
 use super::{Done, telling, tryout_page};
-use crate::audio::{Audio, db_of_gain, gain_of_db};
+use crate::audio::{db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
 use crate::export::name::safe;
 use crate::export::{self, in_turn};
@@ -77,30 +79,19 @@ impl Tryout {
         let players = self.players(&work)?;
         let place = self.place();
         self.spare_inputs(&work, &shots, &place)?;
-        let mut tried: Vec<Tried> = Vec::new();
-        let mut passed_over: Vec<PassedOver> = Vec::new();
-        // All but the piece is the same for each.
-        let keep = Keep::default();
-        for shot in &shots {
-            match self.attempt(shot, &players, &place, &keep) {
-                Ok(one) => tried.push(one),
-                Err(problems) => passed_over.push(PassedOver {
-                    shot: shot.path.clone(),
-                    problems,
-                }),
-            }
-        }
+        let (mut tried, passed_over) = self.attempts(&shots, &players, &place);
         if tried.is_empty() {
             return Err(none_left(passed_over));
         }
         tried.sort_by(|a, b| self.by.order(a, b));
         let matched = (!self.no_match).then(|| matched(&mut tried)).flatten();
         self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
+        let seconds = begun.elapsed().as_secs_f64();
+        let begun = Instant::now();
         let page = place.join("index.html");
         let order = self.audio.order(&self.options);
         let about = (&work, self.options.file.as_path(), &order);
-        let paged =
-            !self.no_page && tryout_page::write(&page, about, &tried, matched, |number| levelled(&tried[number]))?;
+        let paged = !self.no_page && tryout_page::write(&page, about, &tried, matched)?;
         let told = Told {
             work: &work,
             piece: &self.piece,
@@ -112,7 +103,8 @@ impl Tryout {
             tried: &tried,
             passed_over: &passed_over,
             matched,
-            seconds: begun.elapsed().as_secs_f64(),
+            seconds,
+            page_seconds: begun.elapsed().as_secs_f64(),
         };
         telling::say(&if self.json { told.json() } else { told.text() });
         let oddities = tried.iter().flat_map(|one| one.oddities.clone());
@@ -215,13 +207,53 @@ impl Tryout {
         Ok(())
     }
 
+    /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first
+    /// that can be tried by itself, so that the others find there what they share.
+    fn attempts(&self, shots: &[Shot], players: &[String], place: &Path) -> (Vec<Tried>, Vec<PassedOver>) {
+        let stock = Stock {
+            keep: Keep::default(),
+            held: AtomicUsize::new(0),
+            shown: Together::new(shots.len()),
+        };
+        let attempt = |number: usize| self.attempt((number, &shots[number]), players, place, &stock);
+        let mut attempts: Vec<Result<Tried, Problems>> = Vec::new();
+        while attempts.len() < shots.len() && !attempts.last().is_some_and(Result::is_ok) {
+            attempts.push(attempt(attempts.len()));
+        }
+        let (done, length) = (attempts.len(), attempts.last().and_then(|last| last.as_ref().ok()));
+        let at_once = at_once::how_many(length.map_or(0, |one| one.audio.bytes()));
+        stock.keep.at_once(at_once);
+        attempts.extend(at_once::make(shots.len() - done, at_once, |number| {
+            attempt(done + number)
+        }));
+        let (mut tried, mut passed_over) = (Vec::new(), Vec::new());
+        for (shot, attempt) in shots.iter().zip(attempts) {
+            match attempt {
+                Ok(one) => tried.push(one),
+                Err(problems) => passed_over.push(PassedOver {
+                    shot: shot.path.clone(),
+                    problems,
+                }),
+            }
+        }
+        (tried, passed_over)
+    }
+
     /// Renders the loop with one of them.
-    fn attempt(&self, shot: &Shot, players: &[String], place: &Path, keep: &Keep) -> Result<Tried, Problems> {
+    fn attempt(
+        &self,
+        (number, shot): (usize, &Shot),
+        players: &[String],
+        place: &Path,
+        stock: &Stock,
+    ) -> Result<Tried, Problems> {
         let recording = load_file(&shot.path, self.audio.rate)?;
         let mut options = self.options.clone();
         options.swap.push((self.piece.clone(), shot.path.clone()));
         let work = Work::open(&options, self.audio.ending)?;
-        let finished = work.render_sharing(&self.audio.order(&options), Some(keep))?;
+        let order = self.audio.order(&options);
+        let shown = |share| stock.shown.show(number, share);
+        let finished = work.render_showing(&order, Some(&stock.keep), &shown)?;
         Ok(Tried {
             name: shot.name.clone(),
             shot: shot.path.clone(),
@@ -235,40 +267,42 @@ impl Tryout {
             tags: named(tags(&work, options.bars, &finished), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
-            audio: Aside::put(&finished.audio)?,
+            audio: Aside::put(finished.audio, &stock.held)?,
         })
     }
 
     /// Writes each, and all in turn.
     fn write(&self, work: &Work, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
         let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
-        for one in tried {
-            export::wav::write(&one.file, &levelled(one)?, coding, &one.tags, seed)?;
-        }
-        let turns: Vec<in_turn::Turn> = tried
-            .iter()
-            .map(|one| in_turn::Turn {
+        let turn = |one: &Tried| -> Result<in_turn::Turn, Problem> {
+            let audio = one.audio.take_up()?;
+            export::wav::write(&one.file, &audio, coding, &one.tags, seed)?;
+            Ok(in_turn::Turn {
                 name: one.name.clone(),
-                frames: one.audio.frames(),
+                file: one.file.clone(),
+                frames: audio.frames(),
+                end: in_turn::end_of(&audio),
             })
-            .collect();
+        };
+        let turns = at_once::make(tried.len(), at_once::how_many(tried[0].audio.bytes()), |number| {
+            turn(&tried[number])
+        });
+        let turns = turns.into_iter().collect::<Result<Vec<_>, Problem>>()?;
         let tags = Tags {
             round: None,
             ..named(tried[0].tags.clone(), &format!("{} in turn", self.piece))
         };
         let rounds = tried.iter().all(|one| one.repeats);
-        in_turn::write(in_turn, &turns, coding, tags, seed, rounds, |number| {
-            levelled(&tried[number])
-        })
+        in_turn::write(in_turn, &turns, coding, tags, seed, rounds)
     }
 }
 
-/// The render with one of them at the level that it is to be heard at.
-fn levelled(one: &Tried) -> Result<Audio, Problem> {
-    let mut audio = one.audio.take_up()?;
-    let gain = gain_of_db(one.gain_db) as f32;
-    audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
-    Ok(audio)
+/// What the renders of a tryout share.
+struct Stock {
+    keep: Keep,
+    /// Bytes of renders that are held in memory.
+    held: AtomicUsize,
+    shown: Together,
 }
 
 /// Brings all down to the quietest, whose loudness it gives; what has none stays.
@@ -276,6 +310,7 @@ fn matched(tried: &mut [Tried]) -> Option<f64> {
     let quietest = tried.iter().filter_map(|one| one.lufs).min_by(f64::total_cmp)?;
     for one in tried {
         one.gain_db = one.lufs.map_or(0.0, |lufs| quietest - lufs);
+        one.audio.scale(gain_of_db(one.gain_db) as f32);
     }
     Some(quietest)
 }

@@ -68,12 +68,6 @@ pub(super) fn read(
         .filter_map(|settings| find(path, settings, problems))
         .collect();
     let edits = changes_of_form(&mut own, &mut master, &found, changes, problems);
-    if let Some(duck) = master.as_ref().and_then(|master| master.get("duck")) {
-        problems.push(
-            Problem::at(&duck.key, "a form has no parts for its master to duck under")
-                .help("let the sections' own masters duck"),
-        );
-    }
     let sections: Vec<SectionDraft> = found
         .into_iter()
         .filter_map(|found| section(path, found, &edits, changes, problems))
@@ -82,6 +76,12 @@ pub(super) fn read(
     let master = master
         .or(first_master.cloned())
         .unwrap_or_else(|| Settings::empty(Table::Master, beginning.clone()));
+    if let Some(duck) = master.table("duck") {
+        problems.push(
+            Problem::at(&duck.place, "a form has no parts for its master to duck under")
+                .help("let a bus of the section's loop duck, and give the form a [master] without `duck`"),
+        );
+    }
     // Where a section could not be read, nobody knows the bars.
     let sweeps = match problems.is_empty() {
         true => sweeps(&written_sweeps, &master, &sections, problems),

@@ -1,5 +1,6 @@
 //! Energy in octave bands, and what sets two sounds apart.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -37,7 +38,7 @@ pub fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
     let window: Vec<f32> = (0..points)
         .map(|n| libm::sin(std::f64::consts::PI * (n as f64 + 0.5) / points as f64) as f32)
         .collect();
-    let octave_of = lines(points, audio.rate);
+    let octaves: [Range<usize>; 10] = std::array::from_fn(|octave| lines(octave, points, audio.rate));
     let hop = points / 2;
     let frames = audio.frames().div_ceil(hop) + 1;
     let tasks: Vec<(usize, usize)> = (0..audio.channels.len())
@@ -48,7 +49,7 @@ pub fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
         .map(|(channel, first)| {
             let side = &audio.channels[*channel];
             let these = *first..frames.min(first + STRETCH);
-            energy(side, these, &forward, &window, &octave_of)
+            energy(side, these, &forward, &window, &octaves)
         })
         .collect();
     // Parseval: the spectrum's energy is so many times that of the signal; a real signal's is the half of both sides.
@@ -59,24 +60,22 @@ pub fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
     })
 }
 
-/// The octave that each line of a spectrum lies in.
-fn lines(points: usize, rate: u32) -> Vec<Option<usize>> {
-    let of_line = |line: usize| {
-        let hertz = line as f64 * f64::from(rate) / points as f64;
-        (0..OCTAVES.len()).find(|octave| {
-            let (from, to) = edges(*octave);
-            from <= hertz && hertz < to
-        })
+/// The lines of a spectrum that lie in an octave.
+fn lines(octave: usize, points: usize, rate: u32) -> Range<usize> {
+    let (from, to) = edges(octave);
+    let first_at_or_over = |hertz: f64| {
+        let line = libm::ceil(hertz * points as f64 / f64::from(rate.max(1))) as usize;
+        line.min(points / 2 + 1)
     };
-    (0..=points / 2).map(of_line).collect()
+    first_at_or_over(from)..first_at_or_over(to)
 }
 
 fn energy(
     side: &[f32],
-    frames: std::ops::Range<usize>,
+    frames: Range<usize>,
     forward: &Arc<dyn RealToComplex<f32>>,
     window: &[f32],
-    octave_of: &[Option<usize>],
+    octaves: &[Range<usize>; 10],
 ) -> [f64; 10] {
     let mut energy = [0.0; 10];
     let (mut time, mut spectrum) = (forward.make_input_vec(), forward.make_output_vec());
@@ -84,17 +83,22 @@ fn energy(
     let hop = window.len() / 2;
     for frame in frames {
         // The first frame begins half a frame before the sound.
-        let sample = |n: usize| (frame * hop + n).checked_sub(hop).and_then(|at| side.get(at));
-        for (n, (time, window)) in time.iter_mut().zip(window).enumerate() {
-            *time = sample(n).map_or(0.0, |sample| sample * window);
+        let before = hop.saturating_sub(frame * hop);
+        let from = (frame * hop).saturating_sub(hop).min(side.len());
+        let heard = &side[from..side.len().min(from + window.len() - before)];
+        time[..before].fill(0.0);
+        time[before + heard.len()..].fill(0.0);
+        for ((time, sample), window) in time[before..].iter_mut().zip(heard).zip(&window[before..]) {
+            *time = sample * window;
         }
         forward
             .process_with_scratch(&mut time, &mut spectrum, &mut scratch)
             .expect("buffers made to measure");
-        for (line, octave) in spectrum.iter().zip(octave_of) {
-            octave
+        for (energy, lines) in energy.iter_mut().zip(octaves) {
+            *energy += spectrum[lines.clone()]
                 .iter()
-                .for_each(|octave| energy[*octave] += f64::from(line.norm_sqr()));
+                .map(|line| f64::from(line.norm_sqr()))
+                .sum::<f64>();
         }
     }
     energy
@@ -120,11 +124,15 @@ pub fn width_percent(audio: &Audio) -> Option<f64> {
 pub fn difference_db(audio: &Audio, other: &Audio) -> Option<f64> {
     let (mut difference, mut power) = (0.0, 0.0);
     for (one, other) in audio.channels.iter().zip(&other.channels) {
-        for n in 0..one.len().max(other.len()) {
-            let at = |side: &[f32]| side.get(n).map_or(0.0, |sample| f64::from(*sample));
-            difference += (at(one) - at(other)) * (at(one) - at(other));
-            power += at(other) * at(other);
+        for (one, other) in one.iter().zip(other) {
+            let (one, other) = (f64::from(*one), f64::from(*other));
+            difference += (one - other) * (one - other);
+            power += other * other;
         }
+        let both = one.len().min(other.len());
+        let squares = |rest: &[f32]| rest.iter().map(|sample| f64::from(*sample).powi(2)).sum::<f64>();
+        difference += squares(&one[both..]) + squares(&other[both..]);
+        power += squares(&other[both..]);
     }
     (difference > 0.0 && power > 0.0).then(|| (10.0 * libm::log10(difference / power)).max(LEAST))
 }
@@ -238,6 +246,11 @@ mod tests {
         let louder = mono(one.iter().map(|sample| sample * 1.1).collect());
         let left = difference_db(&louder, &mono(one.clone())).unwrap();
         assert!((left + 20.0).abs() < 0.01, "{left}");
-        assert_eq!(difference_db(&mono(one.clone()), &mono(one)), None);
+        let same = mono(one);
+        assert_eq!(difference_db(&same, &same), None);
+        // What is longer is its own: half of full scale for 1000 frames against a sine of half of it for 480,000.
+        let longer = mono([&same.channels[0][..], &[0.5; 1000]].concat());
+        let left = difference_db(&longer, &same).unwrap();
+        assert!((left - 10.0 * libm::log10(250.0 / 60_000.0)).abs() < 0.01, "{left}");
     }
 }

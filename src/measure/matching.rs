@@ -1,11 +1,5 @@
 //! Bringing sounds to one loudness.
 
-use super::{loudness, true_peak_db};
-use crate::audio::{Audio, gain_of_db};
-
-/// How near the loudness comes to what it is to be, in LU.
-const NEAR: f64 = 0.02;
-
 /// What decides how loud a sound may become.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Level {
@@ -15,40 +9,12 @@ pub struct Level {
     pub true_peak_db: f64,
 }
 
-/// Measures a sound's level; none where its loudness is not defined.
-pub fn level(audio: &Audio) -> Option<Level> {
-    Some(Level {
-        lufs: loudness(audio)?,
-        true_peak_db: true_peak_db(audio)?,
-    })
-}
-
 /// The loudness that all can have with no peak over a ceiling: no more than the loudest has, and no more than the one
 /// with the highest peaks for its loudness reaches. None without sounds.
 pub fn common(levels: &[Level], ceiling_db: f64) -> Option<f64> {
     let loudest = levels.iter().map(|level| level.lufs).reduce(f64::max)?;
     let reach = |level: &Level| level.lufs + ceiling_db - level.true_peak_db;
     Some(levels.iter().map(reach).fold(loudest, f64::min))
-}
-
-/// Brings a sound to a loudness and tells by how many dB it was moved.
-pub fn bring_to(audio: &mut Audio, lufs: f64, target: f64) -> f64 {
-    let plain = audio.clone();
-    let mut gain_db = target - lufs;
-    // The gate does not move along with the sound, so quiet passages may count anew.
-    for _ in 0..4 {
-        let gain = gain_of_db(gain_db) as f32;
-        for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
-            side.iter_mut()
-                .zip(plain)
-                .for_each(|(sample, plain)| *sample = gain * plain);
-        }
-        match loudness(audio) {
-            Some(reached) if (target - reached).abs() > NEAR => gain_db += target - reached,
-            _ => break,
-        }
-    }
-    gain_db
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! Loudness is ITU-R BS.1770-5 and EBU R 128's, by the `ebur128` crate.
 
 mod bands;
+mod energies;
 mod figures;
 mod matching;
 mod one_shot;
@@ -10,8 +11,9 @@ mod peak;
 mod spectrum;
 
 pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
+pub use energies::Energies;
 pub use figures::{Figures, figures, figures_beside};
-pub use matching::{Level, bring_to, common, level};
+pub use matching::{Level, common};
 pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
 pub use spectrum::{SPECTRUM_RANGE, spectrum};
@@ -52,16 +54,23 @@ pub fn loudness(audio: &Audio) -> Option<f64> {
 /// Channels are weighted apart, on a core each: the gate alone needs their sum. A block is the mean of its quarters, so that each
 /// frame is squared once.
 fn blocks(side: &[f32], rate: u32) -> Option<Vec<f64>> {
+    Some(blocks_of(&tenths(side, rate)?))
+}
+
+fn blocks_of(quarters: &[f64]) -> Vec<f64> {
+    quarters.windows(4).map(|four| four.iter().sum::<f64>() / 4.0).collect()
+}
+
+/// The weighted energy of a channel in each 100 ms.
+fn tenths(side: &[f32], rate: u32) -> Option<Vec<f64>> {
     let mut meter = EbuR128::new(1, rate, Mode::M).ok()?;
-    let quarters: Vec<f64> = side
-        .chunks_exact((rate / 10).max(1) as usize)
+    side.chunks_exact((rate / 10).max(1) as usize)
         .map(|stretch| {
             meter.add_frames_planar_f32(&[stretch]).ok()?;
             let level = meter.loudness_window(100).ok()?;
             Some(libm::exp10((level + OFFSET) / 10.0))
         })
-        .collect::<Option<_>>()?;
-    Some(quarters.windows(4).map(|four| four.iter().sum::<f64>() / 4.0).collect())
+        .collect()
 }
 
 /// Integrated loudness in LUFS of blocks of weighted energy: what lies above -70 LUFS, and of that what lies above 10 LU below its

@@ -30,6 +30,23 @@ struct Curve {
     frames: Vec<f32>,
 }
 
+/// The envelope that a master ducks under, which outlives the desk.
+pub struct Under {
+    curve: Arc<Curve>,
+    span: Span,
+}
+
+impl Under {
+    /// Copies the stretch that begins at a frame into `room` and gives it as a key.
+    pub fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> Key<'a> {
+        self.span.read(&self.curve.frames, first, room);
+        Key {
+            envelope: room,
+            most: self.curve.most,
+        }
+    }
+}
+
 /// Everything that an envelope comes from.
 #[derive(PartialEq)]
 struct Followed {
@@ -52,7 +69,8 @@ impl Keys {
             .parts
             .iter()
             .map(|part| &part.strip)
-            .chain(song.buses.iter().map(|bus| &bus.strip));
+            .chain(song.buses.iter().map(|bus| &bus.strip))
+            .chain([&song.master]);
         for duck in strips.filter_map(|strip| strip.duck.as_ref()) {
             keys.follow(desk, duck);
         }
@@ -100,7 +118,7 @@ impl Keys {
     }
 
     /// What stands in the keep for the envelope that a strip ducks under.
-    pub(super) fn name(&self, duck: &Duck) -> Option<Name> {
+    pub fn name(&self, duck: &Duck) -> Option<Name> {
         self.find(duck)?.name
     }
 
@@ -112,12 +130,16 @@ impl Keys {
 
     /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
     pub fn read<'a>(&self, desk: &Desk, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
-        let envelope = self.find(duck).expect("every part that is ducked under was followed");
-        desk.span.read(&envelope.curve.frames, first, room);
-        Key {
-            envelope: room,
-            most: envelope.curve.most,
-        }
+        let under = self.under(duck, desk.span);
+        under
+            .expect("every part that is ducked under was followed")
+            .read(first, room)
+    }
+
+    /// The envelope that a duck goes by, in a mix of some time.
+    pub fn under(&self, duck: &Duck, span: Span) -> Option<Under> {
+        let curve = self.find(duck)?.curve.clone();
+        Some(Under { curve, span })
     }
 }
 

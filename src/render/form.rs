@@ -1,16 +1,17 @@
 //! A form's way from its sections to finished audio.
 
+use std::sync::Arc;
+
 use super::stage::{Shared, Stage};
 use super::{
-    Loaded, Mixed, Order, PartReport, Progress, Rendered, allow, cut_off, end_ring, finish, frames, load, repeat,
+    Loaded, Mastered, Mixed, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, frames, load,
+    repeat,
 };
 use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::{Index, Kit};
 use crate::loopfile::{Ending, Field, Form, Loop, Strip};
-use crate::measure;
 use crate::mix::Span;
-use crate::mix::master::{MasterReport, master};
 use crate::mix::sweep::{Barlines, Moves};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
@@ -58,19 +59,18 @@ pub fn render_form_unmetered(
         let stage = plan.stage(&passage, plays)?;
         whole.take_in(stage.mix(&shown), passage.first, passage.section);
     }
-    let mut mixed = whole.mixed(form);
-    mixed.oddities = plan.recordings.oddities;
+    let (mut mix, reports) = whole.mixed(form);
     if form.ending == Ending::Damp {
-        cut_off(&mut mixed.audio, plan.total);
+        cut_off(&mut mix, plan.total);
     }
-    let report = fade_and_master(&mut mixed.audio, form, &plan.score, plan.circle);
+    let mut mastered = fade_and_master(mix, form, &plan.score, plan.circle);
     if form.ending == Ending::LetRing {
-        end_ring(&mut mixed.audio, plan.total);
+        end_ring(&mut mastered.audio, plan.total);
     }
     if plan.circle {
-        repeat(&mut mixed.audio, order.rounds);
+        repeat(&mut mastered.audio, order.rounds);
     }
-    Ok(finish(mixed, report, plan.circle))
+    Ok(mastered.finish(reports, plan.recordings.oddities, plan.circle))
 }
 
 /// What is to be played of a form, before any of it is mixed.
@@ -244,13 +244,6 @@ struct Whole {
     sections: Vec<Option<Reports>>,
 }
 
-/// What there is to tell of a section's parts and buses.
-#[derive(Clone)]
-struct Reports {
-    parts: Vec<PartReport>,
-    buses: Vec<(String, f64)>,
-}
-
 impl Whole {
     fn new(form: &Form, plan: &Plan) -> Whole {
         Whole {
@@ -262,53 +255,49 @@ impl Whole {
     /// Adds a section's mix from a frame on.
     fn take_in(&mut self, mixed: Mixed, at: i64, section: usize) {
         self.sum.add(&mixed.audio, at);
+        let new = mixed.reports;
         let Some(Reports { parts, buses }) = &mut self.sections[section] else {
-            self.sections[section] = Some(Reports {
-                parts: mixed.parts,
-                buses: mixed.buses,
-            });
+            self.sections[section] = Some(new);
             return;
         };
         parts
             .iter_mut()
-            .zip(mixed.parts)
+            .zip(new.parts)
             .for_each(|(part, other)| part.peak = part.peak.max(other.peak));
         buses
             .iter_mut()
-            .zip(mixed.buses)
+            .zip(new.buses)
             .for_each(|(bus, other)| bus.1 = bus.1.max(other.1));
     }
 
     /// The sum, with the sections' names before those of their parts and buses.
-    fn mixed(self, form: &Form) -> Mixed {
-        let mut mixed = Mixed {
-            audio: self.sum.audio,
+    fn mixed(self, form: &Form) -> (Audio, Reports) {
+        let mut all = Reports {
             parts: Vec::new(),
             buses: Vec::new(),
-            oddities: Vec::new(),
         };
         for (section, reports) in form.sections.iter().zip(self.sections) {
             let named = |own: &str| format!("{}: {own}", section.name);
             let Some(Reports { parts, buses }) = reports else {
                 continue;
             };
-            mixed.parts.extend(parts.into_iter().map(|part| PartReport {
+            all.parts.extend(parts.into_iter().map(|part| PartReport {
                 name: named(&part.name),
                 ..part
             }));
-            mixed
-                .buses
+            all.buses
                 .extend(buses.into_iter().map(|(bus, reduction)| (named(&bus), reduction)));
         }
-        mixed
+        (self.sum.audio, all)
     }
 }
 
 /// The master's strip, then the fades, then loudness and ceiling.
-fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bool) -> MasterReport {
-    let moves = moves(form, score, circle, audio.rate);
+fn fade_and_master(mix: Audio, form: &Form, score: &FormScore, circle: bool) -> Mastered {
+    let moves = moves(form, score, circle, mix.rate);
+    let mix = Arc::new(mix);
     if score.fades == Fades::default() {
-        return master(audio, &form.master, form.loudness, circle, moves, measure::loudness);
+        return Mastered::of(mix, &form.master, form.loudness, circle, (moves, None), None);
     }
     let ceiling = Strip {
         ceiling_db: form.master.ceiling_db,
@@ -322,11 +311,17 @@ fn fade_and_master(audio: &mut Audio, form: &Form, score: &FormScore, circle: bo
         let wanted = |field| (field == Field::Ceiling) == of_ceiling;
         moves.as_ref().and_then(|moves| moves.only(strip, wanted))
     };
-    let first = moves_of(&before, false);
-    master(audio, &before, None, circle, first, measure::loudness);
-    fade(audio, score.fades);
+    let mut first = Mastered::of(mix, &before, None, circle, (moves_of(&before, false), None), None);
+    fade(&mut first.audio, score.fades);
     let last = moves_of(&ceiling, true);
-    master(audio, &ceiling, form.loudness, circle, last, measure::loudness)
+    Mastered::of(
+        Arc::new(first.audio),
+        &ceiling,
+        form.loudness,
+        circle,
+        (last, None),
+        None,
+    )
 }
 
 /// What moves in the form's master.

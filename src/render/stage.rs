@@ -4,15 +4,16 @@ use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
-use super::{LONGEST_RING, Mixed, PartReport, Progress, frames};
+use super::{LONGEST_RING, Mixed, PartReport, Progress, Reports, frames};
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
 use crate::kit::{Recording, decode, file_name, resample};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
+use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
-use crate::mix::{Keys, Span};
+use crate::mix::{Keys, Span, Under};
 use crate::score::Score;
 use crate::sound::{Bank, Dry, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
@@ -179,12 +180,15 @@ impl<'a> Stage<'a> {
 
     /// Mixes everything before the master.
     pub fn mix(&self, progress: &Progress) -> Mixed {
-        let (audio, sums, traces) = self.at_desk(progress, |desk| match self.keep {
+        let (audio, sums, plan) = self.at_desk(progress, |desk| match self.keep {
             None => {
                 let mut sums = desk.run(Run::Whole);
-                (self.answered(&mut sums), sums, Vec::new())
+                (Arc::new(self.answered(&mut sums)), sums, None)
             }
-            Some(keep) => self.shared_mix(desk, keep),
+            Some(keep) => {
+                let (audio, sums, traces, name) = self.shared_mix(desk, keep);
+                (audio, sums, Some((traces, name)))
+            }
         });
         let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
         let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
@@ -202,16 +206,29 @@ impl<'a> Stage<'a> {
             .zip(sums.bus_reductions)
             .collect();
         let mut parts: Vec<PartReport> = parts.map(report).collect();
+        let (traces, name) = plan.map_or((Vec::new(), None), |(traces, name)| (traces, Some(name)));
         parts
             .iter_mut()
             .zip(traces)
             .for_each(|(part, trace)| part.trace = Some(trace));
         Mixed {
             audio,
-            parts,
-            buses,
+            reports: Reports { parts, buses },
             oddities: Vec::new(),
+            name,
         }
+    }
+
+    /// What stands in the keep, where there is one, for what reaches the master's ceiling.
+    pub fn before_ceiling(&self, mixed: &Mixed) -> Option<Name> {
+        let (keep, mix) = (self.keep?, mixed.name?);
+        let of = (self.song, self.clock(), &**self.keys.get()?);
+        Some(name_before_ceiling(keep, of, mix, mixed.audio.frames(), self.rate))
+    }
+
+    /// What the master ducks under, once the mix is made.
+    pub fn under_master(&self) -> Option<Under> {
+        self.keys.get()?.under(self.song.master.duck.as_ref()?, self.span)
     }
 
     /// What moves in a strip, or in the level of a room or delay.
@@ -272,12 +289,12 @@ impl<'a> Stage<'a> {
     }
 
     /// The same by way of the keep: what is there is not made again, and what is made is put there.
-    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Audio, Sums, Vec<Name>) {
+    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Arc<Audio>, Sums, Vec<Name>, Name) {
         let strips = desk.strips();
         let plan = desk.plan(&strips).expect("a desk of a stage with a keep shares it");
         let (names, whole) = spaces::names(keep, self.song, desk.clock, &self.spaces, &plan.sums, self.span);
         let bytes = 2 * self.span.frames * size_of::<f32>();
-        let mix = keep.find::<Stereo>(whole);
+        let mix = keep.find::<Audio>(whole);
         let mut answers: Vec<Option<Arc<Stereo>>> = vec![None; names.len()];
         let mut asked = vec![mix.is_none()];
         if mix.is_none() {
@@ -287,7 +304,7 @@ impl<'a> Stage<'a> {
         asked.extend(answers.iter().map(|answer| mix.is_none() && answer.is_none()));
         let sums = desk.share(strips, &plan, keep, &asked);
         if let Some(mix) = mix {
-            return (self.audio(Stereo::clone(&mix)), sums, plan.traces);
+            return (mix, sums, plan.traces, whole);
         }
         let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
         let moves = |number| self.moves(Target::Space(number));
@@ -304,9 +321,9 @@ impl<'a> Stage<'a> {
         for number in self.in_turn() {
             spaces::add_back(&answers[number], moves(number), &mut audio);
         }
-        let mix = Arc::new(audio);
+        let mix = Arc::new(self.audio(audio));
         keep.fill(whole, &mix);
-        (self.audio(Arc::unwrap_or_clone(mix)), sums, plan.traces)
+        (mix, sums, plan.traces, whole)
     }
 
     fn audio(&self, sides: Stereo) -> Audio {

@@ -354,6 +354,42 @@ def versions_of_other_tempos_change_at_the_same_bar(browser):
 
 
 @check
+def a_page_that_compare_wrote(browser):
+    folder = PAGES / "compared"
+    page = folder / "index.html"
+    browser.asked += browser.requests()
+    browser.driver.get(page.as_uri())
+    ready = browser.run("return performance.getEntriesByType('navigation')[0].domInteractive")
+    print(f"    {page.stat().st_size / 1e6:.1f} MB, can be used after {ready / 1000:.2f} s")
+    names = browser.run("return listening.versions.map((version) => version.name)")
+    assert names[0] == "as written" and names[7] == "snare.room=-6" and len(names) == 8, names
+    files = {0: "01-as-written.wav", 7: "08-snare.room=-6.wav"}
+    wavs = {n: wavfile.read(folder / file)[1].astype(float) for n, file in files.items()}
+    click(browser, "play")
+    assert heard(browser, wavs) == 0
+    body_keys(browser, "8")
+    assert heard(browser, wavs) == 7
+    body_keys(browser, " ")
+    picture = browser.driver.find_element("css selector", "figure svg")
+    assert picture.is_displayed() and "difference from 1" in picture.get_attribute("textContent")
+    browser.run(AXE)
+    found = browser.wait_for("return (await axe.run()).violations.filter((v) => ['serious', 'critical'].includes(v.impact)).map((v) => v.id)")
+    assert found == [], found
+    shots = Path(os.environ.get("SCREENSHOTS") or WORK)
+    for width in (360, 1280):
+        browser.size(width, 900)
+        for scheme in ("light", "dark"):
+            browser.media(scheme=scheme)
+            browser.picture(shots / f"compared-{scheme}-{width}.png")
+        assert browser.run("return document.documentElement.scrollWidth") <= width, f"wider than {width}"
+    browser.media()
+    browser.size(1280, 1000)
+    assert browser.complaints() == []
+    browser.asked += browser.requests()
+    browser.driver.get(PAGE)
+
+
+@check
 def nothing_leaves_the_page(browser):
     asked = set(browser.asked + browser.requests())
     outside = [url for url in asked if not url.startswith(("file:", "data:", "blob:"))]

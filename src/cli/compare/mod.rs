@@ -3,6 +3,7 @@
 mod asked;
 mod bypass;
 pub mod changed;
+mod page;
 mod told;
 
 use std::path::{Path, PathBuf};
@@ -15,18 +16,17 @@ use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
 use super::{Done, telling};
-use crate::audio::Audio;
+use crate::audio::{Audio, gain_of_db};
+use crate::cli::at_once::{self, Together};
 use crate::export;
 use crate::export::bars::Bars;
 use crate::export::name::safe;
-use crate::export::page::{self, Entry, Page};
-use crate::export::picture::{self, Versions};
 use crate::keep::Keep;
 use crate::kit::{decode, resample};
 use crate::measure::{
-    Figures, Level, bring_to, common, difference_db, figures, figures_beside, octave_bands, width_percent,
+    Energies, Figures, Level, common, difference_db, figures_beside, octave_bands, true_peak_db, width_percent,
 };
-use crate::render::{PartReport, Rendered};
+use crate::render::Rendered;
 use crate::text::{Problem, Problems};
 use crate::wav::Tags;
 use asked::{Asked, Vary};
@@ -36,8 +36,6 @@ use told::Told;
 pub const MOST: usize = 64;
 /// The most seconds of all versions together: they are held in memory side by side.
 pub const LONGEST: f64 = 3600.0;
-/// The most versions of which a picture is drawn.
-const MOST_DRAWN: usize = 16;
 
 /// Render the loop and its mixes, or one setting at several values, at matched loudness, and tell what differs
 ///
@@ -89,6 +87,8 @@ pub struct Compared {
     /// True for a recording beside the versions.
     pub beside: bool,
     audio: Audio,
+    /// What its loudness is reckoned from.
+    energies: Option<Energies>,
     tags: Tags,
     /// Its own bars, where they lie elsewhere than the first one's.
     bars: Bars,
@@ -103,64 +103,84 @@ impl Compare {
         let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
         let order = self.audio.order(&self.options);
         // Before any of them is made; what rings on behind them is counted once they are.
-        within_length(asked.iter().map(|version| {
-            let bars = version.work.barlines(&order);
-            bars.end as f64 / f64::from(order.rate)
-        }))?;
-        let keep = Keep::default();
-        let (mut compared, mut hints) = (Vec::new(), Vec::new());
-        let mut first: Option<(Work, Vec<PartReport>)> = None;
-        for (number, version) in asked.into_iter().enumerate() {
-            let finished = version
-                .work
-                .render_sharing(&self.audio.order(&self.options), Some(&keep))?;
-            hints.extend(version.work.notices());
-            hints.extend(finished.oddities.clone());
-            let changed = match &first {
-                Some((work, parts)) => changed::changed((work, parts), (&version.work, &finished.parts)),
-                None => Vec::new(),
-            };
-            let file = place.join(format!(
-                "{:02}-{}.wav",
-                number + 1,
-                safe(&version.name).replace(' ', "-")
-            ));
-            let parts = finished.parts.clone();
-            compared.push(self.compared(version.name, file, &version.work, finished, changed));
-            first.get_or_insert((version.work, parts));
-            within_length(compared.iter().map(|one| one.audio.seconds()))?;
-        }
-        let (work, _) = first.expect("the loop as written is a version");
+        let seconds = |version: &Asked| version.work.barlines(&order).end as f64 / f64::from(order.rate);
+        allow(asked.iter().map(seconds).sum())?;
+        let (mut compared, hints) = self.rendered(&asked, &place)?;
+        let work = &asked[0].work;
         for path in &self.beside {
             compared.push(self.beside(path, &place, compared.len() + 1)?);
         }
         even_out(&mut compared);
-        let matched = if self.no_match {
-            None
-        } else {
-            level(&mut compared, &work)
-        };
-        let (written, others) = compared.split_at_mut(1);
-        for other in others.iter_mut().filter(|other| !other.beside) {
-            other.difference_db = difference_db(&other.audio, &written[0].audio);
-        }
-        self.spare_inputs(&work, &compared)?;
-        let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
-        compared
-            .par_iter()
-            .try_for_each(|one| export::wav::write(&one.file, &one.audio, coding, &one.tags, seed))?;
-        let page = self.write_page(&place.join("index.html"), &work, &compared, matched)?;
+        let matched = (!self.no_match).then(|| level(&mut compared, work)).flatten();
+        self.spare_inputs(work, &compared)?;
+        self.write(&mut compared, work.first().seed)?;
+        let seconds = begun.elapsed().as_secs_f64();
+        let begun = Instant::now();
+        let source = self.options.file.file_name().unwrap_or_default().to_string_lossy();
+        let page = page::write(&place.join("index.html"), (work, &*source), &compared, matched)?;
         let told = Told {
-            work: &work,
+            work,
             place: &place,
             page: page.as_deref(),
             compared: &compared,
             matched,
-            seconds: begun.elapsed().as_secs_f64(),
+            seconds,
+            page_seconds: begun.elapsed().as_secs_f64(),
         };
         telling::say(&if self.json { told.json() } else { told.text() });
         telling::tell_hints_once(hints);
         Ok(())
+    }
+
+    /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.
+    fn rendered(&self, asked: &[Asked], place: &Path) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
+        let (keep, order) = (Keep::default(), self.audio.order(&self.options));
+        let shown = Together::new(asked.len());
+        let render = |number: usize| {
+            let work = &asked[number].work;
+            work.render_showing(&order, Some(&keep), &|share| shown.show(number, share))
+        };
+        let first = render(0)?;
+        allow(asked.len() as f64 * first.audio.seconds())?;
+        let at_once = at_once::how_many(first.audio.bytes());
+        let parts = first.parts.clone();
+        let mut hints = asked[0].work.notices();
+        hints.extend(first.oddities.clone());
+        let mut compared = vec![self.compared((0, &asked[0]), place, first, Vec::new())];
+        keep.at_once(at_once);
+        let others = at_once::make(asked.len() - 1, at_once, |number| {
+            let (number, own) = (number + 1, &asked[number + 1]);
+            let finished = render(number)?;
+            let changed = changed::changed((&asked[0].work, &parts), (&own.work, &finished.parts));
+            let hints = (own.work.notices(), finished.oddities.clone());
+            Ok::<_, Problems>((self.compared((number, own), place, finished, changed), hints))
+        });
+        for other in others {
+            let (one, (notices, oddities)) = other?;
+            hints.extend(notices.into_iter().chain(oddities));
+            compared.push(one);
+        }
+        allow(compared.iter().map(|one| one.audio.seconds()).sum())?;
+        Ok((compared, hints))
+    }
+
+    /// Holds the versions against the first, and writes all.
+    fn write(&self, compared: &mut [Compared], seed: u64) -> Result<(), Problem> {
+        let coding = self.audio.depth.coding();
+        let (first, others) = compared.split_at_mut(1);
+        let write = |one: &Compared| export::wav::write(&one.file, &one.audio, coding, &one.tags, seed);
+        let (of_first, of_others) = rayon::join(
+            || write(&first[0]),
+            || {
+                others.par_iter_mut().try_for_each(|one| {
+                    if !one.beside {
+                        one.difference_db = difference_db(&one.audio, &first[0].audio);
+                    }
+                    write(&*one)
+                })
+            },
+        );
+        of_first.and(of_others)
     }
 
     fn place(&self) -> Result<PathBuf, Problem> {
@@ -173,31 +193,31 @@ impl Compare {
         }
     }
 
-    fn compared(&self, name: String, file: PathBuf, work: &Work, finished: Rendered, changed: Vec<String>) -> Compared {
+    fn compared(
+        &self,
+        (number, asked): (usize, &Asked),
+        place: &Path,
+        finished: Rendered,
+        changed: Vec<String>,
+    ) -> Compared {
         let order = self.audio.order(&self.options);
-        let bars = match work {
-            Work::Loop(song, _) => Bars::of_loop(song, order.bars, order.rounds, order.rate),
-            Work::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
-        };
-        let tags = tags(work, order.bars, &finished);
-        let (figures, octaves) = rayon::join(
-            || figures_beside(&finished.audio, finished.lufs, finished.true_peak_db),
-            || octave_bands(&finished.audio),
-        );
+        let tags = tags(&asked.work, order.bars, &finished);
+        let name = safe(&asked.name).replace(' ', "-");
         Compared {
-            figures,
-            octaves,
+            figures: figures_beside(&finished.audio, finished.energies.as_ref(), finished.true_peak_db),
+            octaves: octave_bands(&finished.audio),
             width_percent: width_percent(&finished.audio),
             gain_db: 0.0,
             difference_db: None,
             changed,
             beside: false,
             audio: finished.audio,
+            energies: finished.energies,
             tags,
-            bars,
+            bars: asked.work.barlines(&order),
             repeats: finished.repeats,
-            name,
-            file,
+            name: asked.name.clone(),
+            file: place.join(format!("{:02}-{name}.wav", number + 1)),
         }
     }
 
@@ -214,8 +234,10 @@ impl Compare {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let shown = safe(&format!("beside {name}")).replace(' ', "-");
+        let energies = Energies::of(&audio);
         Ok(Compared {
-            figures: figures(&audio),
+            figures: figures_beside(&audio, energies.as_ref(), true_peak_db(&audio)),
+            energies,
             octaves: octave_bands(&audio),
             width_percent: width_percent(&audio),
             file: place.join(format!("{number:02}-{shown}.wav")),
@@ -253,82 +275,11 @@ impl Compare {
         }
         Ok(())
     }
-
-    /// Writes the listening page; none where there are more versions, or more of them, than it takes.
-    fn write_page(
-        &self,
-        path: &Path,
-        work: &Work,
-        compared: &[Compared],
-        matched: Option<f64>,
-    ) -> Result<Option<PathBuf>, Problems> {
-        let seconds: f64 = compared.iter().map(|one| one.audio.seconds()).sum();
-        if compared.len() > page::MOST || seconds > page::LONGEST {
-            return Ok(None);
-        }
-        let first = &compared[0];
-        let song = work.first();
-        let mut about = vec![
-            format!("{} beats a minute", song.time.tempo),
-            format!("{}/{}", song.time.counts, song.time.unit),
-        ];
-        about.extend(song.key.clone());
-        let source = self.options.file.file_name().unwrap_or_default();
-        let title = work.title().to_string();
-        let page = Page {
-            title: title.clone(),
-            source: source.to_string_lossy().into_owned(),
-            about,
-            bars: first.bars.clone(),
-            repeats: first.repeats,
-            matched_lufs: matched,
-            picture: picture(&title, compared),
-            entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
-            seed: song.seed,
-        };
-        page::write(path, &page)?;
-        Ok(Some(path.to_path_buf()))
-    }
 }
 
-/// The versions' waveforms one under another, each with what sets it apart from the first; none where there are more of them than can be
-/// taken in at a look, or where they are not in step.
-fn picture(title: &str, compared: &[Compared]) -> Option<String> {
-    let versions: Vec<&Compared> = compared.iter().filter(|one| !one.beside).collect();
-    let bars = &versions[0].bars;
-    if !(2..=MOST_DRAWN).contains(&versions.len()) || versions.iter().any(|one| one.bars != *bars) {
-        return None;
-    }
-    let drawn = Versions {
-        title: title.to_string(),
-        about: Vec::new(),
-        bars: bars.clone(),
-        versions: versions
-            .iter()
-            .map(|one| picture::Version {
-                name: one.name.clone(),
-                audio: &one.audio,
-            })
-            .collect(),
-    };
-    Some(drawn.picture().for_page())
-}
-
-/// A version as the listening page shows it.
-fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry<'a> {
-    Entry {
-        moved_db: matched.map(|_| one.gain_db),
-        figures: told::figures_of(one),
-        bars: (!one.beside && one.bars != first.bars).then(|| one.bars.clone()),
-        setting: (!one.changed.is_empty()).then(|| format!("changes {}", one.changed.join(", "))),
-        beside: one.beside,
-        ..Entry::new(one.name.clone(), &one.audio)
-    }
-}
-
-/// Refuses versions whose seconds come to too many.
-fn within_length(seconds: impl Iterator<Item = f64>) -> Result<(), Problem> {
-    if seconds.sum::<f64>() <= LONGEST {
+/// Makes sure that the versions can be held, seconds long together.
+fn allow(seconds: f64) -> Result<(), Problem> {
+    if seconds <= LONGEST {
         return Ok(());
     }
     let what = format!("the versions would be more than {:.0} minutes together", LONGEST / 60.0);
@@ -345,6 +296,7 @@ fn even_out(compared: &mut [Compared]) {
         .filter(|one| !one.beside && one.audio.frames() < longest)
     {
         one.audio.channels.iter_mut().for_each(|side| side.resize(longest, 0.0));
+        one.energies = Energies::of(&one.audio);
         one.tags.round = None;
     }
 }
@@ -364,9 +316,11 @@ fn level(compared: &mut [Compared], work: &Work) -> Option<f64> {
     };
     let target = common(&levels, ceiling.unwrap_or(0.0))?;
     compared.par_iter_mut().for_each(|one| {
-        if let Some(lufs) = one.figures.lufs {
-            one.gain_db = bring_to(&mut one.audio, lufs, target);
-        }
+        let own = one.energies.as_ref().and_then(|energies| energies.gain_to(target));
+        one.gain_db = own.unwrap_or(0.0);
+        let gain = gain_of_db(one.gain_db) as f32;
+        let samples = one.audio.channels.iter_mut().flatten();
+        samples.for_each(|sample| *sample *= gain);
     });
     Some(target)
 }

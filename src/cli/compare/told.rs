@@ -30,8 +30,10 @@ pub struct Told<'a> {
     pub compared: &'a [Compared],
     /// The loudness that all were brought to, in LUFS; none where levels were left alone.
     pub matched: Option<f64>,
-    /// Seconds that it took.
+    /// Seconds that it took, but for the page.
     pub seconds: f64,
+    /// Seconds that the page took, its sound above all.
+    pub page_seconds: f64,
 }
 
 #[derive(Serialize)]
@@ -43,6 +45,7 @@ struct Summary<'a> {
     versions: Vec<Line<'a>>,
     beside: Vec<Line<'a>>,
     render_seconds: f64,
+    page_seconds: f64,
 }
 
 #[derive(Serialize)]
@@ -74,6 +77,7 @@ impl Told<'_> {
             versions: versions.into_iter().map(line).collect(),
             beside: beside.into_iter().map(line).collect(),
             render_seconds: self.seconds,
+            page_seconds: self.page_seconds,
         };
         serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
     }
@@ -97,7 +101,7 @@ impl Told<'_> {
         }
         match self.page {
             Some(path) => {
-                let _ = writeln!(page, "{}", path.display());
+                let _ = writeln!(page, "{} · {:.2} s for the page", path.display(), self.page_seconds);
             }
             None => page.push_str("There are too many versions, or too long ones, for a listening page.\n"),
         }
@@ -126,7 +130,7 @@ impl Told<'_> {
                 number_of(one.figures.mono_loss_db),
                 null,
             ];
-            row(page, NAME, &one.name, &cells);
+            row(page, NAME, &called(number, &one.name, NAME - 1), &cells);
         }
     }
 
@@ -154,16 +158,17 @@ impl Told<'_> {
                 };
                 let _ = write!(cells, "{cell:>6}");
             }
-            let _ = writeln!(page, "{:SHORT_NAME$}{cells}", shortened(&one.name, SHORT_NAME - 1));
+            let _ = writeln!(page, "{:SHORT_NAME$}{cells}", called(number, &one.name, SHORT_NAME - 1));
         }
         page.push('\n');
     }
 
     fn changes(&self, page: &mut String) {
-        for one in self.compared.iter().filter(|one| !one.changed.is_empty()) {
-            let mut line = format!("{} changes", one.name);
-            for (number, name) in one.changed.iter().enumerate() {
-                let comma = if number > 0 { "," } else { "" };
+        let numbered = self.compared.iter().enumerate();
+        for (number, one) in numbered.filter(|(_, one)| !one.changed.is_empty()) {
+            let mut line = format!("{} {} changes", number + 1, one.name);
+            for (place, name) in one.changed.iter().enumerate() {
+                let comma = if place > 0 { "," } else { "" };
                 let word = format!("{comma} {name}");
                 if line.chars().count() + word.chars().count() > PAGE {
                     let _ = writeln!(page, "{line}{comma}");
@@ -204,6 +209,7 @@ pub fn figures_of(one: &Compared) -> Vec<(String, String)> {
         ("crest", one.figures.crest_db, "dB"),
         ("width", one.width_percent, "%"),
         ("mono loss", one.figures.mono_loss_db, "dB"),
+        ("difference", one.difference_db, "dB"),
     ];
     let told = figures
         .into_iter()
@@ -214,7 +220,7 @@ pub fn figures_of(one: &Compared) -> Vec<(String, String)> {
 
 fn row(page: &mut String, columns: usize, name: &str, cells: &[String]) {
     let cells: String = cells.iter().map(|cell| format!("{cell:>7}")).collect();
-    let _ = writeln!(page, "{:columns$}{cells}", shortened(name, columns - 1));
+    let _ = writeln!(page, "{name:columns$}{cells}");
 }
 
 fn number_of(figure: Option<f64>) -> String {
@@ -228,6 +234,26 @@ fn signed(figure: f64) -> String {
     format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
 }
 
+/// A version's number and name in some columns.
+fn called(number: usize, name: &str, columns: usize) -> String {
+    let number = format!("{} ", number + 1);
+    let room = columns - number.chars().count();
+    number + &brief(name, room)
+}
+
+/// A name in some columns. Of long settings the last word of each key is kept, as in `ratio=2`.
+pub fn brief(name: &str, columns: usize) -> String {
+    let last = |word: &str| match word.split_once('=') {
+        Some((key, value)) => format!("{}={value}", key.rsplit('.').next().unwrap_or(key)),
+        None => word.to_string(),
+    };
+    let name = match name.chars().count() <= columns {
+        true => name.to_string(),
+        false => name.split(' ').map(last).collect::<Vec<_>>().join(" "),
+    };
+    shortened(&name, columns)
+}
+
 /// A name, cut in its middle to some columns.
 fn shortened(name: &str, columns: usize) -> String {
     let letters: Vec<char> = name.chars().collect();
@@ -237,4 +263,17 @@ fn shortened(name: &str, columns: usize) -> String {
     let tail = columns / 2;
     let (head, tail) = (&letters[..columns - tail - 1], &letters[letters.len() - tail..]);
     head.iter().chain(&['…']).chain(tail).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::called;
+
+    #[test]
+    fn long_settings_keep_what_tells_them_apart() {
+        let name = "drums.compress.ratio=2 room.decay=0.3";
+        assert_eq!(called(1, name, 23), "2 ratio=2 decay=0.3");
+        assert_eq!(called(11, "bass forward", 19), "12 bass forward");
+        assert_eq!(called(0, name, 14), "1 ratio…ay=0.3");
+    }
 }

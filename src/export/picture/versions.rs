@@ -1,9 +1,11 @@
 //! Versions one under another, each with its difference from the first.
 
+use rayon::prelude::*;
+
 use super::Picture;
 use super::drawing::{Drawing, Ink, fitting};
 use super::sheet::{COLUMNS, EDGE, Frame, WIDTH, barlines, counts, heading, ruler};
-use crate::audio::{Audio, db_of_gain, peak};
+use crate::audio::{Audio, db_of_gain};
 use crate::export::bars::Bars;
 use crate::export::outline;
 
@@ -34,7 +36,15 @@ pub struct Versions<'a> {
     pub versions: Vec<Version<'a>>,
 }
 
+/// The most versions of which a picture is drawn: more can't be taken in at a look.
+const MOST: usize = 16;
+
 impl Versions<'_> {
+    /// Whether so many versions make a picture.
+    pub fn allow(count: usize) -> bool {
+        (2..=MOST).contains(&count)
+    }
+
     /// Draws every version in ink, and behind the first what each has that the first has not, in the accent's colour.
     pub fn picture(&self) -> Picture {
         let tells = format!(
@@ -50,8 +60,12 @@ impl Versions<'_> {
             .max()
             .unwrap_or(0);
         let frame = Frame::new(EDGE + NAMES, frames);
-        let loudest = self.versions.iter().map(|version| peak(&version.audio.channels));
-        let loudest = loudest.fold(0.0, f32::max);
+        let outlines: Vec<_> = (0..self.versions.len())
+            .into_par_iter()
+            .map(|number| self.outline(number, frames))
+            .collect();
+        let reach = outlines.iter().flat_map(|(columns, _)| columns);
+        let loudest = reach.fold(0.0_f32, |most, (low, high)| most.max(-low).max(*high));
         let mut y = heading(&mut drawing, &self.title, &self.about);
         let top = ruler(&mut drawing, &frame, &self.bars, y);
         y = top + 6.0;
@@ -59,18 +73,16 @@ impl Versions<'_> {
             y += HALF;
             let name = format!("{} {}", number + 1, version.name);
             drawing.words((EDGE, y), 14.0, Ink::Black, fitting(&name, 14.0, NAMES - 12.0));
-            let mut wave = |audio: &Audio, y: f32, ink: Ink| {
-                let columns = outline::columns(audio, frames, COLUMNS);
-                drawing.wave(&columns, (frame.left, y), (frame.width, HALF), loudest, ink);
+            let mut wave = |columns: &[(f32, f32)], y: f32, ink: Ink| {
+                drawing.wave(columns, (frame.left, y), (frame.width, HALF), loudest, ink);
             };
-            wave(version.audio, y, Ink::Black);
-            let change = self.versions.first().filter(|_| number > 0);
-            if let Some(change) = change.map(|first| difference(first.audio, version.audio)) {
+            wave(&outlines[number].0, y, Ink::Black);
+            if let Some(change) = &outlines[number].1 {
                 y += 2.0 * HALF;
-                wave(&change, y, Ink::Accent);
+                wave(&change.columns, y, Ink::Accent);
                 drawing.words((EDGE, y), 12.0, Ink::Accent, "difference from 1");
-                let size = told(&change, version.audio);
-                drawing.words((EDGE, y + 15.0), 11.0, Ink::Soft, fitting(&size, 11.0, NAMES - 12.0));
+                let size = fitting(&change.told, 11.0, NAMES - 12.0);
+                drawing.words((EDGE, y + 15.0), 11.0, Ink::Soft, size);
             }
             y += HALF + 4.0;
         }
@@ -79,36 +91,61 @@ impl Versions<'_> {
         drawing.height = counts(&mut drawing, &frame, &self.bars, y) + EDGE;
         Picture(drawing)
     }
-}
 
-/// What one has that another has not, sample by sample; where one is shorter, it is silent.
-fn difference(first: &Audio, other: &Audio) -> Audio {
-    let frames = first.frames().max(other.frames());
-    let sample = |audio: &Audio, side: usize, frame: usize| {
-        let side = audio.channels.get(side).or(audio.channels.first());
-        side.and_then(|side| side.get(frame)).copied().unwrap_or(0.0)
-    };
-    let sides = first.channels.len().max(other.channels.len());
-    let channels = (0..sides).map(|side| {
-        let less = |frame| sample(other, side, frame) - sample(first, side, frame);
-        (0..frames).map(less).collect()
-    });
-    Audio {
-        channels: channels.collect(),
-        rate: first.rate,
+    /// How far a version reaches, column by column; behind the first also what it has that the first has not.
+    fn outline(&self, number: usize, frames: usize) -> (Vec<(f32, f32)>, Option<Change>) {
+        let version = &self.versions[number].audio;
+        let change = (number > 0).then(|| Change::of(self.versions[0].audio, version, frames));
+        (outline::columns(version, frames, COLUMNS), change)
     }
 }
 
-/// How strong a difference is against the version that it belongs to.
-fn told(difference: &Audio, version: &Audio) -> String {
-    let power = |audio: &Audio| {
-        let squares = audio.channels.iter().flatten().map(|sample| f64::from(*sample).powi(2));
-        squares.sum::<f64>()
-    };
-    match (power(difference), power(version)) {
+/// What a version has that the first has not.
+struct Change {
+    columns: Vec<(f32, f32)>,
+    told: String,
+}
+
+impl Change {
+    /// Goes through both sample by sample, column by column; where one is shorter, it is silent.
+    fn of(first: &Audio, other: &Audio, frames: usize) -> Change {
+        let sides: Vec<[&[f32]; 2]> = (0..first.channels.len().max(other.channels.len()))
+            .map(|side| [first, other].map(|audio| side_of(audio, side)))
+            .collect();
+        let edge = |column: usize| (column as u128 * frames as u128 / COLUMNS as u128) as usize;
+        let (mut change, mut whole) = (0.0, 0.0);
+        let columns = (0..COLUMNS).map(|column| {
+            let (mut low, mut high) = (0.0_f32, 0.0_f32);
+            for [first, other] in &sides {
+                for frame in edge(column)..edge(column + 1).max(edge(column) + 1) {
+                    let at = |side: &[f32]| side.get(frame).copied().unwrap_or(0.0);
+                    let less = at(other) - at(first);
+                    (low, high) = (low.min(less), high.max(less));
+                    change += f64::from(less) * f64::from(less);
+                    whole += f64::from(at(other)) * f64::from(at(other));
+                }
+            }
+            (low, high)
+        });
+        Change {
+            columns: columns.collect(),
+            told: told(change, whole),
+        }
+    }
+}
+
+/// A side of audio; mono has one for both.
+fn side_of(audio: &Audio, side: usize) -> &[f32] {
+    let side = audio.channels.get(side).or(audio.channels.first());
+    side.map_or(&[], Vec::as_slice)
+}
+
+/// How strong a difference is against the version that it belongs to, by the power of both.
+fn told(change: f64, whole: f64) -> String {
+    match (change, whole) {
         (0.0, _) => "none".into(),
         (_, 0.0) => "all of it".into(),
-        (change, whole) => {
+        _ => {
             let db = db_of_gain((change / whole).sqrt());
             format!("{db:+.1} dB against it").replace('-', "\u{2212}")
         }

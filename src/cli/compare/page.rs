@@ -1,0 +1,77 @@
+//! The listening page of a comparison.
+
+use std::path::{Path, PathBuf};
+
+use super::{Compared, told};
+use crate::cli::session::Work;
+use crate::export::page::{self, Entry, Page};
+use crate::export::picture::{self, Versions};
+use crate::text::Problems;
+
+/// Letters of a name that a picture has room for.
+const DRAWN: usize = 24;
+
+/// Writes it: `source` is the loop file's name. None where there are more versions, or more of them, than it takes.
+///
+/// # Errors
+/// As [`page::write`].
+pub fn write(
+    path: &Path,
+    (work, source): (&Work, &str),
+    compared: &[Compared],
+    matched: Option<f64>,
+) -> Result<Option<PathBuf>, Problems> {
+    let seconds: f64 = compared.iter().map(|one| one.audio.seconds()).sum();
+    if compared.len() > page::MOST || seconds > page::LONGEST {
+        return Ok(None);
+    }
+    let first = &compared[0];
+    let page = Page {
+        title: work.title().to_string(),
+        source: source.to_string(),
+        about: work.about(),
+        bars: first.bars.clone(),
+        repeats: first.repeats,
+        matched_lufs: matched,
+        picture: picture(work.title(), compared),
+        entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
+        seed: work.first().seed,
+    };
+    page::write(path, &page)?;
+    Ok(Some(path.to_path_buf()))
+}
+
+/// The versions' waveforms one under another, each with what sets it apart from the first; none where there are more of
+/// them than can be taken in at a look, or where they are not in step.
+fn picture(title: &str, compared: &[Compared]) -> Option<String> {
+    let versions: Vec<&Compared> = compared.iter().filter(|one| !one.beside).collect();
+    let bars = &versions[0].bars;
+    if !picture::Versions::allow(versions.len()) || versions.iter().any(|one| one.bars != *bars) {
+        return None;
+    }
+    let drawn = Versions {
+        title: title.to_string(),
+        about: Vec::new(),
+        bars: bars.clone(),
+        versions: versions
+            .iter()
+            .map(|one| picture::Version {
+                name: told::brief(&one.name, DRAWN),
+                audio: &one.audio,
+            })
+            .collect(),
+    };
+    Some(drawn.picture().for_page())
+}
+
+/// A version as the listening page shows it.
+fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry<'a> {
+    Entry {
+        moved_db: matched.map(|_| one.gain_db),
+        figures: told::figures_of(one),
+        bars: (!one.beside && one.bars != first.bars).then(|| one.bars.clone()),
+        setting: (!one.changed.is_empty()).then(|| format!("changes {}", one.changed.join(", "))),
+        beside: one.beside,
+        ..Entry::new(one.name.clone(), &one.audio)
+    }
+}
