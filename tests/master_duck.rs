@@ -25,11 +25,11 @@ fn apart(desk: &Desk, one: &str, other: &str) -> f32 {
 fn the_master_ducks_as_a_bus_of_all_does() {
     let desk = desk();
     let duck = "duck = { by = \"kick\", depth = 12, release = 90 }\n";
-    desk.write("plain.toml", &format!("{LOOP}[master]\nceiling = \"off\"\n"));
-    desk.write("master.toml", &format!("{LOOP}[master]\nceiling = \"off\"\n{duck}"));
+    desk.write("plain.toml", format!("{LOOP}[master]\nceiling = \"off\"\n"));
+    desk.write("master.toml", format!("{LOOP}[master]\nceiling = \"off\"\n{duck}"));
     let bus =
         "[[part]]\nname = \"kick\"\nbus = \"all\"\n[[part]]\nname = \"bell\"\nbus = \"all\"\n[[bus]]\nname = \"all\"\n";
-    desk.write("bus.toml", &format!("{LOOP}{bus}{duck}[master]\nceiling = \"off\"\n"));
+    desk.write("bus.toml", format!("{LOOP}{bus}{duck}[master]\nceiling = \"off\"\n"));
     assert!(apart(&desk, "master.toml", "plain.toml") > 0.05, "it does something");
     assert!(apart(&desk, "master.toml", "bus.toml") < 1e-6);
 }
@@ -37,7 +37,7 @@ fn the_master_ducks_as_a_bus_of_all_does() {
 #[test]
 fn whom_it_ducks_under_must_be_there() {
     let desk = desk();
-    desk.write("loop.toml", &format!("{LOOP}[master]\nduck = {{ by = \"kik\" }}\n"));
+    desk.write("loop.toml", format!("{LOOP}[master]\nduck = {{ by = \"kik\" }}\n"));
     let answer = desk.run(&["check", "loop.toml"]);
     assert_eq!(answer.code, Some(1));
     assert!(answer.err.contains("did you mean `kick`?"), "{}", answer.err);
@@ -46,10 +46,10 @@ fn whom_it_ducks_under_must_be_there() {
 #[test]
 fn a_form_says_that_its_master_has_nothing_to_duck_under() {
     let desk = desk();
-    desk.write("loop.toml", &format!("{LOOP}[master]\nduck = {{ by = \"kick\" }}\n"));
+    desk.write("loop.toml", format!("{LOOP}[master]\nduck = {{ by = \"kick\" }}\n"));
     let section = "[[section]]\nname = \"a\"\nloop = \"loop.toml\"\n";
     for master in ["", "[master]\nduck = { by = \"kick\" }\n"] {
-        desk.write("form.toml", &format!("[form]\n{section}{master}"));
+        desk.write("form.toml", format!("[form]\n{section}{master}"));
         let answer = desk.run(&["check", "form.toml"]);
         assert_eq!(answer.code, Some(1), "{master}");
         assert!(
@@ -58,6 +58,6 @@ fn a_form_says_that_its_master_has_nothing_to_duck_under() {
             answer.err
         );
     }
-    desk.write("form.toml", &format!("[form]\n{section}[master]\nceiling = -1\n"));
+    desk.write("form.toml", format!("[form]\n{section}[master]\nceiling = -1\n"));
     desk.run(&["check", "form.toml"]).assert_done();
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Energies, sample_peak_db, true_peak_db};
+use super::{Energies, true_peak_db};
 use crate::audio::{Audio, db_of_gain, peak};
 
 /// Seconds at either side of the seam whose steps the jump is held against.
@@ -63,7 +63,7 @@ pub fn figures_beside(audio: &Audio, energies: Option<&Energies>, true_peak_db: 
         lufs: energies.and_then(|energies| energies.lufs(0.0)),
         true_peak_db,
         lra: energies.and_then(Energies::range),
-        sample_peak_db: sample_peak_db(audio),
+        sample_peak_db: (peak > 0.0).then(|| db_of_gain(f64::from(peak))),
         crest_db: powers.crest_db(peak, audio.frames() * audio.channels.len()),
         dc: dc(audio),
         correlation: powers.correlation(),

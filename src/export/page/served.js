@@ -12,6 +12,12 @@ async function ask(path) {
   return answer;
 }
 
+/** The sound of the render that the page came with. */
+async function fetched() {
+  const sound = await ask(`sound/${$("served").textContent}`);
+  return [await sound.arrayBuffer()];
+}
+
 /** A newer render: the page that shows it, what its script is told, its sound. */
 async function fetchNewest() {
   const page = new DOMParser().parseFromString(await (await ask("./")).text(), "text/html");

@@ -42,7 +42,7 @@ function bytes(text) {
 
 /** Every version's sound as it is stored: in the page, or on the server that the page is from. */
 async function stored() {
-  if ($("served")) return [await (await fetch(`sound/${$("served").textContent}`)).arrayBuffer()];
+  if ($("served")) return fetched(); // served.js, which no page from disk has
   return all(".sound").map((store) => bytes(store.textContent).buffer);
 }
 
