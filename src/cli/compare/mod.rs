@@ -26,7 +26,7 @@ use crate::kit::{decode, resample};
 use crate::measure::{
     Figures, Level, bring_to, common, difference_db, figures, figures_beside, octave_bands, width_percent,
 };
-use crate::render::{PartReport, Rendered};
+use crate::render::{Order, PartReport, Rendered};
 use crate::text::{Problem, Problems};
 use crate::wav::Tags;
 use asked::{Asked, Vary};
@@ -101,12 +101,16 @@ impl Compare {
         let begun = Instant::now();
         let place = self.place()?;
         let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
-        let order = self.audio.order(&self.options);
         // Before any of them is made; what rings on behind them is counted once they are.
-        within_length(asked.iter().map(|version| {
-            let bars = version.work.barlines(&order);
-            bars.end as f64 / f64::from(order.rate)
-        }))?;
+        let order = self.audio.order(&self.options);
+        let once = Order { rounds: 1, ..order };
+        // Bars that are not there are the render's to refuse.
+        let there = |work: &Work| order.bars.is_none_or(|(_, last)| last <= work.bars());
+        let of_one = asked.iter().filter(|version| there(&version.work)).map(|version| {
+            let round = version.work.barlines(&once).end as f64 / f64::from(order.rate);
+            round * f64::from(order.rounds)
+        });
+        within_length(of_one)?;
         let keep = Keep::default();
         let (mut compared, mut hints) = (Vec::new(), Vec::new());
         let mut first: Option<(Work, Vec<PartReport>)> = None;
