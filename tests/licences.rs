@@ -7,12 +7,14 @@ use serde_json::Value;
 
 /// Licences under which anybody may use, change and pass on what is built, by their names in the SPDX list. MPL-2.0 asks that
 /// changes to its own files be shared: there are none here.
-const GRANTED: [&str; 11] = [
+const GRANTED: [&str; 13] = [
     "0BSD",
     "Apache-2.0",
     "Apache-2.0 WITH LLVM-exception",
     "BSD-2-Clause",
     "BSD-3-Clause",
+    "CC0-1.0",
+    "ISC",
     "MIT",
     "MIT-0",
     "MPL-2.0",

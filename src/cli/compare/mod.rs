@@ -26,7 +26,7 @@ use crate::kit::{decode, resample};
 use crate::measure::{
     Energies, Figures, Level, common, difference_db, figures_beside, octave_bands, true_peak_db, width_percent,
 };
-use crate::render::Rendered;
+use crate::render::{Order, Rendered};
 use crate::text::{Problem, Problems};
 use crate::wav::Tags;
 use asked::{Asked, Vary};
@@ -101,10 +101,16 @@ impl Compare {
         let begun = Instant::now();
         let place = self.place()?;
         let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
-        let order = self.audio.order(&self.options);
         // Before any of them is made; what rings on behind them is counted once they are.
-        let seconds = |version: &Asked| version.work.barlines(&order).end as f64 / f64::from(order.rate);
-        allow(asked.iter().map(seconds).sum())?;
+        let order = self.audio.order(&self.options);
+        let once = Order { rounds: 1, ..order };
+        // Bars that are not there are the render's to refuse.
+        let there = |version: &&Asked| order.bars.is_none_or(|(_, last)| last <= version.work.bars());
+        let seconds = |version: &Asked| {
+            let round = version.work.barlines(&once).end as f64 / f64::from(order.rate);
+            round * f64::from(order.rounds)
+        };
+        allow(asked.iter().filter(there).map(seconds).sum())?;
         let (mut compared, hints) = self.rendered(&asked, &place)?;
         let work = &asked[0].work;
         for path in &self.beside {
