@@ -101,7 +101,7 @@ impl Player {
     }
 
     fn failed(&self, error: &io::Error) -> Problem {
-        Problem::new(format!("{} can't be run: {}", self.program, plainly(&error))).help("name another with --player")
+        Problem::new(format!("{} can't be run: {}", self.program, plainly(error))).help("name another with --player")
     }
 }
 
