@@ -363,10 +363,13 @@ def a_page_that_compare_wrote(browser):
     print(f"    {page.stat().st_size / 1e6:.1f} MB, can be used after {ready / 1000:.2f} s")
     names = browser.run("return listening.versions.map((version) => version.name)")
     assert names[0] == "as written" and names[7] == "snare.room=-6" and len(names) == 8, names
+    files = {0: "01-as-written.wav", 7: "08-snare.room=-6.wav"}
+    wavs = {n: wavfile.read(folder / file)[1].astype(float) for n, file in files.items()}
     click(browser, "play")
-    browser.wait_for("return performance.now()")
+    assert heard(browser, wavs) == 0
     assert said(browser).startswith("Sounding: 1"), said(browser)
     body_keys(browser, "8")
+    assert heard(browser, wavs) == 7
     assert said(browser).startswith("Sounding: 8"), said(browser)
     body_keys(browser, " ")
     picture = browser.driver.find_element("css selector", "figure svg")

@@ -10,7 +10,7 @@ def db(ratio):
 
 
 def heard(browser, wavs):
-    """Which of some WAVs the loudspeakers get: it has to stand out clearly from the others."""
+    """Which of some WAVs, by its number, the loudspeakers get: it has to stand out clearly from the others."""
     time.sleep(0.6)
     samples = np.array(
         browser.run("const s = new Float32Array(tap.fftSize); tap.getFloatTimeDomainData(s); return [...s]")
@@ -25,7 +25,7 @@ def heard(browser, wavs):
         part = np.take(mono, np.arange(place, place + len(samples)), mode="wrap")
         gain = (part @ samples) / (part @ part)
         rests.append(db(np.std(samples - gain * part) / np.std(samples)))
-    version = int(np.argmin(rests))
-    assert rests[version] < -40, f"what sounds is neither version: {rests}"
-    assert sorted(rests)[1] > rests[version] + 20, f"what sounds could be either version: {rests}"
-    return version
+    least, next_least = sorted(rests)[:2]
+    assert least < -40, f"what sounds is neither version: {rests}"
+    assert next_least > least + 20, f"what sounds could be either version: {rests}"
+    return list(wavs)[rests.index(least)]
