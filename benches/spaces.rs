@@ -92,9 +92,6 @@ fn meters(c: &mut Criterion) {
     };
     group.bench_function("loudness", |b| b.iter(|| measure::loudness(black_box(&audio))));
     group.bench_function("true peak", |b| b.iter(|| measure::true_peak_db(black_box(&audio))));
-    group.bench_function("both", |b| {
-        b.iter(|| measure::loudness_and_true_peak(black_box(&audio)))
-    });
     group.bench_function("all figures", |b| b.iter(|| measure::figures(black_box(&audio))));
 }
 

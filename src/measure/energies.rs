@@ -1,10 +1,15 @@
 //! What loudness is reckoned from, so that a sound need not be heard anew for its range, or at another level.
 
+use ebur128::{EbuR128, Mode};
 use rayon::prelude::*;
 
-use super::{BLOCK, OFFSET, RANGE, blocks_of, gated, tenths};
+use super::BLOCK;
 use crate::audio::Audio;
 
+/// What BS.1770-5 takes off, so that a sine of 997 Hz in one channel reads its own level, in LU.
+const OFFSET: f64 = 0.691;
+/// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
+const RANGE: f64 = 3.1;
 /// Stretches of 100 ms in a window of short-term loudness (EBU Tech 3341: 3 s), and from one to the next (1 s).
 const WINDOW: usize = 30;
 const STEP: usize = 10;
@@ -22,7 +27,8 @@ pub struct Energies {
 }
 
 impl Energies {
-    /// Listens to a sound; none where a meter can't take its rate.
+    /// Listens to a sound; none where a meter can't take its rate. Channels are weighted apart, on a core each: the gate alone
+    /// needs their sum.
     pub fn of(audio: &Audio) -> Option<Energies> {
         let tenths = audio.channels.par_iter().map(|side| tenths(side, audio.rate));
         Some(Energies {
@@ -31,13 +37,13 @@ impl Energies {
         })
     }
 
-    /// Integrated loudness in LUFS, as [`loudness`](super::loudness) gives it, `gain_db` louder.
+    /// Integrated loudness in LUFS, `gain_db` louder; none for silence or less than 400 ms.
     pub fn lufs(&self, gain_db: f64) -> Option<f64> {
         if self.seconds < BLOCK {
             return None;
         }
         let power = libm::exp10(gain_db / 10.0);
-        let channels: Vec<Vec<f64>> = self.tenths.iter().map(|tenths| blocks_of(tenths)).collect();
+        let channels: Vec<Vec<f64>> = self.tenths.iter().map(|tenths| blocks(tenths)).collect();
         let (first, others) = channels.split_first()?;
         let sum = |at: usize| power * (first[at] + others.iter().map(|channel| channel[at]).sum::<f64>());
         gated(&(0..first.len()).map(sum).collect::<Vec<_>>())
@@ -81,10 +87,41 @@ impl Energies {
     }
 }
 
+/// The weighted energy of a channel in each 100 ms.
+fn tenths(side: &[f32], rate: u32) -> Option<Vec<f64>> {
+    let mut meter = EbuR128::new(1, rate, Mode::M).ok()?;
+    side.chunks_exact((rate / 10).max(1) as usize)
+        .map(|stretch| {
+            meter.add_frames_planar_f32(&[stretch]).ok()?;
+            let level = meter.loudness_window(100).ok()?;
+            Some(libm::exp10((level + OFFSET) / 10.0))
+        })
+        .collect()
+}
+
+/// The weighted energy of a channel in each gating block of 400 ms, one every 100 ms: the mean of its quarters, so that each
+/// frame is squared once.
+fn blocks(quarters: &[f64]) -> Vec<f64> {
+    quarters.windows(4).map(|four| four.iter().sum::<f64>() / 4.0).collect()
+}
+
+/// Integrated loudness in LUFS of blocks of weighted energy: what lies above -70 LUFS, and of that what lies above 10 LU below its
+/// mean (ITU-R BS.1770-5, annex 1).
+fn gated(energies: &[f64]) -> Option<f64> {
+    let mean_above = |gate: f64| {
+        let above: Vec<f64> = energies.iter().copied().filter(|energy| *energy >= gate).collect();
+        (!above.is_empty()).then(|| above.iter().sum::<f64>() / above.len() as f64)
+    };
+    let heard = mean_above(libm::exp10((-70.0 + OFFSET) / 10.0))?;
+    let mean = mean_above((heard / 10.0).max(libm::exp10((-70.0 + OFFSET) / 10.0)))?;
+    Some(10.0 * libm::log10(mean) - OFFSET).filter(|lufs| lufs.is_finite())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measure::{loudness, loudness_range};
+    use crate::measure::loudness;
+    use crate::measure::tests::fed;
 
     /// Hiss that swells and fades, seconds long.
     fn waves(seconds: usize) -> Audio {
@@ -106,8 +143,10 @@ mod tests {
     fn range_and_loudness_are_those_of_the_meter() {
         let audio = waves(40);
         let energies = Energies::of(&audio).unwrap();
-        assert_eq!(energies.lufs(0.0), loudness(&audio));
-        let (own, meters) = (energies.range().unwrap(), loudness_range(&audio).unwrap());
+        let meter = fed(&audio, Mode::I | Mode::LRA).unwrap();
+        let (own, meters) = (energies.lufs(0.0).unwrap(), meter.loudness_global().unwrap());
+        assert!((own - meters).abs() < 1e-6, "{own} {meters}");
+        let (own, meters) = (energies.range().unwrap(), meter.loudness_range().unwrap());
         assert!((own - meters).abs() < 1e-6 && own > 3.0, "{own} {meters}");
         assert_eq!(Energies::of(&waves(3)).unwrap().range(), None, "too short");
         let silence = Energies::of(&Audio::silence(2, 480_000, 48_000)).unwrap();
