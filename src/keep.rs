@@ -74,7 +74,7 @@ impl Keep {
         let shelf = &mut *shelf;
         let (bytes, turn, at_once) = (&mut shelf.bytes, shelf.turn, shelf.at_once);
         shelf.things.retain(|_, thing| {
-            let stays = thing.what.is_some() || thing.turn + 2 * at_once > turn && at_once > 0;
+            let stays = thing.what.is_some() || thing.turn + 2 * at_once > turn;
             if !stays {
                 *bytes -= thing.bytes;
             }

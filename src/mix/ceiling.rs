@@ -23,7 +23,10 @@ const MEAN: f64 = 0.0015;
 
 /// Seconds in which the gain comes back to 37 % of its reduction in dB: short enough not to pump between hits, long
 /// enough not to bend a bass note.
-const RELEASE: f64 = 0.08;
+pub(super) const RELEASE: f64 = 0.08;
+
+/// Seconds in which the release has come to rest: seven times, as for the compressor.
+pub(super) const AT_REST: f64 = 7.0 * RELEASE;
 
 /// Frames around a peak that get its whole gain, so that the reading between frames sees hardly any slope.
 const GUARD: usize = 8;
@@ -178,8 +181,7 @@ impl Effect for Ceiling {
     }
 
     fn run_in(&self) -> usize {
-        // Seven releases, as for the compressor, and the windows.
-        let release = libm::ceil(7.0 * RELEASE * f64::from(self.rate)) as usize;
+        let release = libm::ceil(AT_REST * f64::from(self.rate)) as usize;
         release + self.hold.window() + self.latency()
     }
 

@@ -7,7 +7,7 @@ use super::plan::{Planned, Ran, Stored};
 use super::routing::Routing;
 use super::strip::{Channel, Ride, Shaping};
 use super::sweep::Moves;
-use super::time::Span;
+use super::time::{Span, add};
 use crate::audio::{gain_of_db, peak};
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
 
@@ -98,9 +98,7 @@ impl Outlet<'_> {
     pub fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
         let first = now + self.lead as i64;
         for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
-            span.runs(first, samples.len(), |at, index, run| {
-                add(&mut sum[index..index + run], &samples[at..at + run], fader);
-            });
+            span.add(sum, first, samples, fader);
         }
     }
 
@@ -124,16 +122,6 @@ impl Outlet<'_> {
                 }
             });
         }
-    }
-}
-
-/// Adds samples, times a factor, to a sum.
-fn add(sum: &mut [f32], samples: &[f32], fader: f32) {
-    let pairs = sum.iter_mut().zip(samples);
-    if fader == 1.0 {
-        pairs.for_each(|(sum, sample)| *sum += sample);
-    } else {
-        pairs.for_each(|(sum, sample)| *sum += fader * sample);
     }
 }
 

@@ -4,6 +4,7 @@
 //! neighbours, and released. What comes out is not weighted by frequency, so only its changes are of use: whoever asks sets
 //! it right by what a meter said of the real thing.
 
+use super::ceiling::{AT_REST, RELEASE};
 use super::fast::{LOG2_OF_DB, exp2, log2};
 use crate::audio::Audio;
 
@@ -11,10 +12,6 @@ use crate::audio::Audio;
 const CELL: usize = 64;
 /// Cells before and behind one that its peak reaches into: the ceiling's look-ahead.
 const REACH: usize = 1;
-/// Seconds in which the ceiling's gain comes back to 37 %, as [`super::ceiling`] has it.
-const RELEASE: f64 = 0.08;
-/// Cells in which the release has come to rest: seven releases at 48 kHz.
-const RUN_IN: usize = 420;
 /// Blocks that are further under the mean do not count for loudness (ITU-R BS.1770-5), as a share of power.
 const GATE: f64 = 0.1;
 /// Halvings of the range in which the gain is looked for: 12 dB to some thousandths.
@@ -28,8 +25,9 @@ pub struct Lean {
     powers: Vec<f32>,
     /// log2 of the ceiling.
     ceiling: f32,
-    /// Of the release, what is left after a cell.
+    /// Of the release, what is left after a cell, and cells in which it has come to rest.
     kept: f32,
+    run_in: usize,
     /// Cells of a block of loudness.
     block: usize,
 }
@@ -53,6 +51,7 @@ impl Lean {
             powers,
             ceiling: (ceiling_db * LOG2_OF_DB) as f32,
             kept: libm::exp(-cell_seconds / RELEASE) as f32,
+            run_in: libm::round(AT_REST / cell_seconds) as usize,
             block: ((0.4 / cell_seconds) as usize).max(1),
         }
     }
@@ -73,7 +72,7 @@ impl Lean {
             released
         };
         // Round the circle, as the ceiling always goes.
-        (cells - RUN_IN.min(cells)..cells).for_each(|cell| {
+        (cells - self.run_in.min(cells)..cells).for_each(|cell| {
             step(cell);
         });
         let mut blocks = vec![0.0_f64; cells.div_ceil(self.block)];

@@ -28,9 +28,7 @@ const SAME: f64 = 0.003;
 /// What the master did.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct MasterReport {
-    /// The loudness that came out at last, in LUFS, where one was asked for.
-    pub lufs: Option<f64>,
-    /// The length of what that loudness is of, in frames.
+    /// The length of what a loudness was measured of at last, in frames, where one was asked for.
     pub frames: usize,
     /// The loudness that was asked for and the one that was reached, in LUFS, where it fell short by more than 0.1 LU.
     pub short_of: Option<(f64, f64)>,
@@ -144,7 +142,7 @@ fn brought_to(
     let mut audio = Audio::silence(mix.channels.len(), mix.frames(), mix.rate);
     let lean = ceiling_db.map(|db| Lean::on(mix, db));
     let (least, mut known) = (target - measured, measured);
-    let (mut gain_db, mut best) = (f64::NEG_INFINITY, (measured, 0.0));
+    let (mut gain_db, mut deepest) = (f64::NEG_INFINITY, 0.0);
     for _ in 0..TRIES {
         // What the last try has come to, or the mix itself, sets the estimate right.
         let next = match &lean {
@@ -164,7 +162,7 @@ fn brought_to(
         }
         gain_db = next;
         let plain = (mix, gain_of_db(gain_db) as f32);
-        let deepest = match ceiling_db {
+        deepest = match ceiling_db {
             Some(db) => limit(Some(plain), &mut audio, db, moves),
             None => {
                 louder(plain, &mut audio);
@@ -172,17 +170,15 @@ fn brought_to(
             }
         };
         known = loudness(&audio).unwrap_or(measured);
-        best = (known, deepest);
         if (target - known).abs() <= NEAR || deepest >= DEEPEST {
             break;
         }
     }
-    let short_of = ((target - best.0).abs() > 0.1).then_some((target, best.0));
+    let short_of = ((target - known).abs() > 0.1).then_some((target, known));
     let report = MasterReport {
         frames: audio.frames(),
-        lufs: Some(best.0),
         short_of,
-        ceiling_db: best.1,
+        ceiling_db: deepest,
     };
     (audio, report)
 }

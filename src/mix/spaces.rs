@@ -138,20 +138,18 @@ impl<'a> Answer<'a> {
             return Stereo::default();
         }
         let gain = gain_of_db(level_db) as f32;
-        let shape = if span.circle { Shape::Circle } else { Shape::Line };
         match (&*self.response, &self.space.kind) {
-            (None, SpaceKind::Delay(settings)) => {
-                let mut sides = Arc::unwrap_or_clone(send);
-                delay::answer(settings, self.rate, &mut sides, shape, gain);
-                sides
-            }
-            (response, _) => {
+            (Some(response), _) => {
                 let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
-                response
-                    .iter()
-                    .for_each(|response| convolve::add(response, &send, shape, gain, &mut back));
+                convolve::add(response, &send, shape(span), gain, &mut back);
                 back
             }
+            (None, SpaceKind::Delay(settings)) => {
+                let mut sides = Arc::unwrap_or_clone(send);
+                delay::answer(settings, self.rate, &mut sides, shape(span), gain);
+                sides
+            }
+            (None, _) => Stereo::default(),
         }
     }
 
@@ -173,8 +171,8 @@ impl<'a> Answer<'a> {
     pub fn add(&self, send: Arc<Stereo>, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
         match (&*self.response, &moves) {
             (Some(response), None) if !self.is_silent(self.space.level_db, &send) => {
-                let shape = if span.circle { Shape::Circle } else { Shape::Line };
-                convolve::add(response, &send, shape, gain_of_db(self.space.level_db) as f32, mix);
+                let gain = gain_of_db(self.space.level_db) as f32;
+                convolve::add(response, &send, shape(span), gain, mix);
             }
             _ => add_back(&self.signal(send, span, moves.is_some()), moves, mix),
         }
@@ -184,6 +182,11 @@ impl<'a> Answer<'a> {
         let silent = |side: &Vec<f32>| side.iter().all(|sample| *sample == 0.0);
         gain_of_db(level_db) as f32 == 0.0 || send.iter().all(silent)
     }
+}
+
+/// What lies at the ends of a send in a mix of some time.
+fn shape(span: Span) -> Shape {
+    if span.circle { Shape::Circle } else { Shape::Line }
 }
 
 /// Adds what came back from a send to a mix; with `moves`, at the level that moves.

@@ -48,13 +48,18 @@ impl Span {
     /// Adds a block, times a gain, to a signal of this time at frame `first`.
     pub fn add(&self, signal: &mut [f32], first: i64, block: &[f32], gain: f32) {
         self.runs(first, block.len(), |at, index, run| {
-            let pairs = signal[index..index + run].iter_mut().zip(&block[at..at + run]);
-            if gain == 1.0 {
-                pairs.for_each(|(sum, sample)| *sum += sample);
-            } else {
-                pairs.for_each(|(sum, sample)| *sum += gain * sample);
-            }
+            add(&mut signal[index..index + run], &block[at..at + run], gain);
         });
+    }
+}
+
+/// Adds samples, times a gain, to a sum.
+pub fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
+    let pairs = sum.iter_mut().zip(samples);
+    if gain == 1.0 {
+        pairs.for_each(|(sum, sample)| *sum += sample);
+    } else {
+        pairs.for_each(|(sum, sample)| *sum += gain * sample);
     }
 }
 

@@ -79,11 +79,6 @@ impl Inventory {
         self.kits.iter().any(|kit| file.starts_with(kit))
     }
 
-    /// True where one of the files is not there.
-    pub fn lacks_any(&self, files: &BTreeSet<PathBuf>) -> bool {
-        files.iter().any(|file| self.files.get(file) == Some(&None))
-    }
-
     /// The folders in which something that is told of would show: those of all files, and the kits' own.
     pub fn folders(&self) -> BTreeSet<PathBuf> {
         let above = |file: &PathBuf| match file.parent() {
