@@ -252,3 +252,26 @@ fn swap_puts_a_file_in_a_pieces_place() {
     let whole = 19200 - 96;
     assert!(meter::null_db(&sound.left()[..whole], &tone[..whole]) < -100.0);
 }
+
+#[test]
+fn what_a_loop_is_made_of_is_not_written_over() {
+    let desk = desk();
+    desk.one_shot("stairwell.wav", &[pluck(110.0, 0.5, 0.5)]);
+    let text = std::fs::read_to_string(desk.path("night-ferry.toml")).expect("a loop");
+    desk.write(
+        "night-ferry.toml",
+        format!("{text}[room]\nimpulse = \"stairwell.wav\"\n"),
+    );
+    for own in ["bell.wav", "stairwell.wav", "night-ferry.toml"] {
+        let before = std::fs::read(desk.path(own)).expect("a file");
+        let answer = desk.run(&["render", "night-ferry.toml", "-o", own]);
+        assert_eq!(answer.code, Some(1), "{own}");
+        assert!(answer.err.contains("would be overwritten"), "{}", answer.err);
+        assert_eq!(std::fs::read(desk.path(own)).expect("a file"), before);
+    }
+    // What lies in the kit's folder and is not played may be an earlier render.
+    for _ in 0..2 {
+        desk.run(&["render", "night-ferry.toml", "-o", "take.wav"])
+            .assert_done();
+    }
+}

@@ -250,6 +250,20 @@ impl Work {
         (files, folders.collect())
     }
 
+    /// Every file that is read to render it, but for the one that was opened. Of a kit's folder that is what parts may play: the rest
+    /// of it may well hold what was rendered before.
+    pub fn reads(&self) -> Vec<PathBuf> {
+        let (mut files, _) = self.made_of();
+        for (song, kit) in self.loops() {
+            let pieces = song.parts.iter().flat_map(|part| &part.pieces);
+            let played = pieces.filter_map(|piece| kit.index().find(&piece.piece));
+            let layers = played.flat_map(|piece| &kit.index().pieces[piece].layers);
+            let takes = layers.flat_map(|layer| layer.takes.iter().chain(&layer.zones));
+            files.extend(takes.map(|take| kit.file(*take).to_path_buf()));
+        }
+        files
+    }
+
     /// The names of its mixes; a form's are those of all its loops.
     pub fn mixes(&self) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();

@@ -12,6 +12,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
 use super::tried::{By, PassedOver, Told, Tried};
+use super::versions::spare;
 use super::{Done, telling, tryout_page};
 use crate::audio::{db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
@@ -19,7 +20,6 @@ use crate::export::name::safe;
 use crate::export::{self, in_turn};
 use crate::keep::Keep;
 use crate::kit::{load_file, one_shots};
-use crate::loopfile::SpaceKind;
 use crate::measure::{brightness, heard_for};
 use crate::render::Rendered;
 use crate::text::{Problem, Problems, nearest};
@@ -186,25 +186,15 @@ impl Tryout {
         if place.is_file() {
             return Err(Problem::new(format!("{} is a file", place.display())).help("name a folder with -o"));
         }
-        let mut inputs = work.performances();
+        let mut inputs = work.made_of().0;
         inputs.push(self.options.file.clone());
         inputs.extend(shots.iter().map(|shot| shot.path.clone()));
-        for (song, kit) in work.loops() {
+        for (_, kit) in work.loops() {
             inputs.extend((0..kit.takes()).map(|take| kit.file(take).to_path_buf()));
-            inputs.extend(song.spaces.iter().filter_map(|space| match &space.kind {
-                SpaceKind::Impulse(impulse) => Some(impulse.file.clone()),
-                _ => None,
-            }));
         }
-        let inputs: BTreeSet<PathBuf> = inputs.iter().filter_map(|path| path.canonicalize().ok()).collect();
         let names = shots.iter().map(|shot| shot.name.as_str()).chain([IN_TURN]);
-        for path in names.map(|name| place.join(format!("{name}.wav"))) {
-            if path.canonicalize().is_ok_and(|path| inputs.contains(&path)) {
-                let what = format!("{} would be overwritten, which is played here", path.display());
-                return Err(Problem::new(what).help("name another folder with -o"));
-            }
-        }
-        Ok(())
+        let outputs: Vec<PathBuf> = names.map(|name| place.join(format!("{name}.wav"))).collect();
+        spare(&inputs, outputs.iter().map(PathBuf::as_path), "folder")
     }
 
     /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first

@@ -1,5 +1,6 @@
 //! The versions of a file that are rendered, and what each is called.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use super::options::{EndingName, LoopOptions};
@@ -60,7 +61,7 @@ impl Version {
             if let Some(other) = versions.iter().find(|other| alike(&other.path, &path)) {
                 return Err(same_name(other, mix.as_deref(), &path).into());
             }
-            let mut inputs = work.performances();
+            let mut inputs = work.reads();
             inputs.push(options.file.clone());
             let version = Version {
                 mix,
@@ -79,22 +80,35 @@ impl Version {
     /// # Errors
     /// That it is.
     pub fn spare_inputs(&self, path: &Path) -> Result<(), Problem> {
-        spare(&self.inputs, path)
+        spare(&self.inputs, [path], "file")
     }
 }
 
-/// Makes sure that a file to write is none of those that are read.
+/// Makes sure that none of some files to write is one of those that are read; `another` is what to name with `-o` instead.
 ///
 /// # Errors
-/// That it is.
-pub fn spare<'a>(inputs: impl IntoIterator<Item = &'a PathBuf>, path: &Path) -> Result<(), Problem> {
-    let real = |path: &Path| path.canonicalize().ok();
-    let same = |input: &PathBuf| real(input).is_some_and(|input| real(path) == Some(input));
-    if inputs.into_iter().any(same) {
-        let what = format!("{} would be overwritten, which this loop is made of", path.display());
-        return Err(Problem::new(what).help("name another file with -o"));
+/// That one is.
+pub fn spare<'a>(
+    inputs: impl IntoIterator<Item = &'a PathBuf>,
+    outputs: impl IntoIterator<Item = &'a Path>,
+    another: &str,
+) -> Result<(), Problem> {
+    // What is not there yet is nobody's.
+    let there = outputs
+        .into_iter()
+        .filter_map(|path| Some((path, path.canonicalize().ok()?)));
+    let there: Vec<(&Path, PathBuf)> = there.collect();
+    if there.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let inputs: BTreeSet<PathBuf> = inputs.into_iter().filter_map(|path| path.canonicalize().ok()).collect();
+    match there.iter().find(|(_, real)| inputs.contains(real)) {
+        Some((path, _)) => {
+            let what = format!("{} would be overwritten, which this loop is made of", path.display());
+            Err(Problem::new(what).help(format!("name another {another} with -o")))
+        }
+        None => Ok(()),
+    }
 }
 
 /// Reads a template from the command line.

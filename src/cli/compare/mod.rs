@@ -15,6 +15,7 @@ use rayon::prelude::*;
 use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
+use super::versions::spare;
 use super::{Done, telling};
 use crate::audio::{Audio, gain_of_db};
 use crate::cli::at_once::{self, Together};
@@ -261,25 +262,10 @@ impl Compare {
 
     /// Makes sure that nothing is written over what is read.
     fn spare_inputs(&self, work: &Work, compared: &[Compared]) -> Result<(), Problem> {
-        let mut inputs = work.performances();
+        let mut inputs = work.reads();
         inputs.push(self.options.file.clone());
         inputs.extend(self.beside.iter().cloned());
-        for (song, kit) in work.loops() {
-            // The kit's folder may hold this one: what lies in it is played only where a part asks for it.
-            let pieces = song.parts.iter().flat_map(|part| &part.pieces);
-            let played = pieces.filter_map(|piece| kit.index().find(&piece.piece));
-            let layers = played.flat_map(|piece| &kit.index().pieces[piece].layers);
-            let takes = layers.flat_map(|layer| layer.takes.iter().chain(&layer.zones));
-            inputs.extend(takes.map(|take| kit.file(*take).to_path_buf()));
-        }
-        let inputs: Vec<PathBuf> = inputs.iter().filter_map(|path| path.canonicalize().ok()).collect();
-        for one in compared {
-            if one.file.canonicalize().is_ok_and(|path| inputs.contains(&path)) {
-                let what = format!("{} would be overwritten, which is played here", one.file.display());
-                return Err(Problem::new(what).help("name another folder with -o"));
-            }
-        }
-        Ok(())
+        spare(&inputs, compared.iter().map(|one| one.file.as_path()), "folder")
     }
 }
 

@@ -131,7 +131,12 @@ impl Maker {
         let (files, folders) = work.made_of();
         let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
         files.extend(self.options.swaps().into_iter().map(|(_, file)| file));
-        spare(files.iter().chain([&self.options.file]), &self.path)?;
+        let reads = work.reads();
+        spare(
+            files.iter().chain(&reads).chain([&self.options.file]),
+            [&*self.path],
+            "file",
+        )?;
         if job.number.is_multiple_of(AFRESH) {
             self.keep = Keep::default();
             self.last = None;
