@@ -5,7 +5,7 @@ mod support;
 
 use std::time::Duration;
 
-use support::{Desk, tab};
+use support::{Desk, flac, tab};
 
 /// Sixteen frames of 16 bits, loud enough to be heard.
 fn sound() -> Vec<u8> {
@@ -93,19 +93,6 @@ fn aiff(coding: Option<&[u8; 4]>, frames: u32, further: &[u8], size: Option<u32>
     ]
     .concat();
     big(b"FORM", body.len() as u32, &body)
-}
-
-/// A FLAC of the reference rows.
-fn flac() -> Vec<u8> {
-    let rows = support::reference("formats");
-    let mut rows = rows.as_array().expect("a list").iter();
-    let row = rows
-        .find(|row| row["name"] == "FLAC FILE PCM_16 1 48000")
-        .expect("a row");
-    let digits = row["file"].as_str().expect("a text");
-    (0..digits.len() / 2)
-        .map(|at| u8::from_str_radix(&digits[2 * at..2 * at + 2], 16).expect("digits"))
-        .collect()
 }
 
 /// Names of files, their bytes, and what is said of each; nothing for those that are played.

@@ -287,14 +287,7 @@ fn aiff(texts: &[(&[u8; 4], &str)]) -> Vec<u8> {
 
 /// A FLAC of the reference rows (RFC 9639), with Vorbis comments before its sound.
 fn flac(comments: &[&str]) -> Vec<u8> {
-    let rows = support::reference("formats");
-    let mut rows = rows.as_array().expect("a list").iter();
-    let row = rows
-        .find(|row| row["name"] == "FLAC FILE PCM_16 1 48000")
-        .expect("a row");
-    let digits = row["file"].as_str().expect("a text");
-    let byte = |at: usize| u8::from_str_radix(&digits[2 * at..2 * at + 2], 16).expect("digits");
-    let bare: Vec<u8> = (0..digits.len() / 2).map(byte).collect();
+    let bare = support::flac();
     let mut block = 0u32.to_le_bytes().to_vec();
     block.extend((comments.len() as u32).to_le_bytes());
     for comment in comments {

@@ -71,7 +71,7 @@ fn picture(title: &str, bars: &Bars, tried: &[Tried], sounds: &[Cow<Audio>]) -> 
             .map(|(one, audio)| version((one, &**audio)))
             .collect(),
     };
-    Versions::allow(tried.len()).then(|| drawn.picture().for_page())
+    drawn.for_page()
 }
 
 /// The figures of one, as they are to be read.

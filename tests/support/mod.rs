@@ -179,6 +179,19 @@ pub fn reference(name: &str) -> Value {
     serde_json::from_str(&text).expect("reference values are JSON")
 }
 
+/// A FLAC of the reference rows.
+pub fn flac() -> Vec<u8> {
+    let rows = reference("formats");
+    let mut rows = rows.as_array().expect("a list").iter();
+    let row = rows
+        .find(|row| row["name"] == "FLAC FILE PCM_16 1 48000")
+        .expect("a row");
+    let digits = row["file"].as_str().expect("a text");
+    (0..digits.len() / 2)
+        .map(|at| u8::from_str_radix(&digits[2 * at..2 * at + 2], 16).expect("digits"))
+        .collect()
+}
+
 /// The items of a list among reference values.
 pub fn list<'a>(value: &'a Value, key: &str) -> &'a [Value] {
     value[key].as_array().unwrap_or_else(|| panic!("`{key}` is a list"))

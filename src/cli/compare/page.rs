@@ -46,7 +46,7 @@ pub fn write(
 fn picture(title: &str, compared: &[Compared]) -> Option<String> {
     let versions: Vec<&Compared> = compared.iter().filter(|one| !one.beside).collect();
     let bars = &versions[0].bars;
-    if !picture::Versions::allow(versions.len()) || versions.iter().any(|one| one.bars != *bars) {
+    if versions.iter().any(|one| one.bars != *bars) {
         return None;
     }
     let drawn = Versions {
@@ -61,7 +61,7 @@ fn picture(title: &str, compared: &[Compared]) -> Option<String> {
             })
             .collect(),
     };
-    Some(drawn.picture().for_page())
+    drawn.for_page()
 }
 
 /// A version as the listening page shows it.

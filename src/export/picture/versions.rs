@@ -40,9 +40,10 @@ pub struct Versions<'a> {
 const MOST: usize = 16;
 
 impl Versions<'_> {
-    /// Whether so many versions make a picture.
-    pub fn allow(count: usize) -> bool {
-        (2..=MOST).contains(&count)
+    /// Their picture for a listening page; none where there are more of them than can be taken in at a look.
+    pub fn for_page(&self) -> Option<String> {
+        let allowed = (2..=MOST).contains(&self.versions.len());
+        allowed.then(|| self.picture().for_page())
     }
 
     /// Draws every version in ink, and behind the first what each has that the first has not, in the accent's colour.
