@@ -11,7 +11,8 @@ use crate::loopfile::{Ending, Loop, Strip, Target};
 use crate::measure::{self, Energies};
 use crate::memory;
 use crate::mix::Under;
-use crate::mix::master::{MasterReport, Meters, master};
+use crate::mix::lean::Lean;
+use crate::mix::master::{Loudness, MasterReport, master};
 use crate::mix::sweep::Moves;
 use crate::score;
 use crate::text::{Problem, Problems};
@@ -274,21 +275,22 @@ impl Mastered {
         before: Option<(&Keep, Name)>,
     ) -> Mastered {
         let mut energies = None;
-        let meters = Meters {
-            before: |audio: &Audio| {
-                let Some((keep, name)) = before else {
-                    return measure::loudness(audio);
+        let loudness = target.map(|target| Loudness {
+            target,
+            lean: |audio: &Audio| {
+                let look = || Ok::<_, Infallible>(Lean::on(audio));
+                let Ok(lean) = match before {
+                    Some((keep, name)) => keep.find_or(name, Lean::bytes, look),
+                    None => look().map(Arc::new),
                 };
-                let measured = || Ok::<_, Infallible>(measure::loudness(audio));
-                let Ok(lufs) = keep.find_or(name, |_| 0, measured);
-                *lufs
+                lean
             },
-            after: |audio: &Audio| {
+            meter: |audio: &Audio| {
                 energies = Energies::of(audio);
                 energies.as_ref()?.lufs(0.0)
             },
-        };
-        let (audio, report) = master(mix, strip, target, circle, moves, meters);
+        });
+        let (audio, report) = master(mix, strip, circle, moves, loudness);
         Mastered {
             audio,
             report,

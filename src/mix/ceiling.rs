@@ -73,17 +73,37 @@ impl Sum {
 #[derive(Debug, Clone)]
 pub struct Ceiling {
     rate: u32,
+    reader: Reader,
+    follower: Follower,
+    last: Ahead,
+    next: Ahead,
+}
+
+/// What finds the peaks of a block.
+#[derive(Debug, Clone)]
+struct Reader {
     ceiling: f32,
     between: Between,
+    /// Frames of the past that each block's lines begin with.
+    past: usize,
+}
+
+/// A block with its peaks.
+#[derive(Debug, Clone)]
+struct Ahead {
+    /// Each channel's last frames and then the block's.
+    lines: Vec<Vec<f32>>,
+    peaks: Vec<f32>,
+}
+
+/// What turns peaks into gains, frame after frame.
+#[derive(Debug, Clone)]
+struct Follower {
     hold: Hold,
     kept: f64,
     released: u32,
     means: [Sum; 2],
     deepest: u64,
-    /// Each channel's last frames and then the block's.
-    lines: Vec<Vec<f32>>,
-    past: usize,
-    peaks: Vec<f32>,
     gains: Vec<f32>,
 }
 
@@ -93,19 +113,27 @@ impl Ceiling {
         let mean = (libm::round(MEAN * f64::from(rate)) as usize).max(1);
         let window = 2 * mean - 1;
         let past = (REACH + window - 1 + GUARD).max(2 * REACH);
+        let rest = Ahead {
+            lines: vec![vec![0.0; past]; channels],
+            peaks: Vec::new(),
+        };
         let mut ceiling = Ceiling {
             rate,
-            ceiling: 1.0,
-            between: Between::new(),
-            hold: Hold::new(window + 2 * GUARD + 1),
-            kept: keep(RELEASE, rate),
-            released: 0,
-            means: [Sum::new(mean), Sum::new(mean)],
-            deepest: 0,
-            lines: vec![vec![0.0; past]; channels],
-            past,
-            peaks: Vec::new(),
-            gains: Vec::new(),
+            reader: Reader {
+                ceiling: 1.0,
+                between: Between::new(),
+                past,
+            },
+            follower: Follower {
+                hold: Hold::new(window + 2 * GUARD + 1),
+                kept: keep(RELEASE, rate),
+                released: 0,
+                means: [Sum::new(mean), Sum::new(mean)],
+                deepest: 0,
+                gains: Vec::new(),
+            },
+            last: rest.clone(),
+            next: rest,
         };
         ceiling.set(ceiling_db);
         ceiling
@@ -113,52 +141,111 @@ impl Ceiling {
 
     /// Changes the ceiling for peaks that come from here on; its state stays.
     pub fn set(&mut self, ceiling_db: f64) {
-        self.ceiling = (libm::exp10(ceiling_db / 20.0) as f32).max(f32::MIN_POSITIVE);
+        self.reader.ceiling = (libm::exp10(ceiling_db / 20.0) as f32).max(f32::MIN_POSITIVE);
     }
 
     /// The factor by which each frame of the last block was multiplied, counted on the delayed signal: those that left.
     pub fn gains(&self) -> &[f32] {
-        &self.gains
+        &self.follower.gains
     }
 
     /// The largest gain reduction so far in dB, 0 or more.
     pub fn deepest_db(&self) -> f64 {
-        self.deepest as f64 / self.unit() / LOG2_OF_DB
+        self.follower.deepest as f64 / self.follower.unit() / LOG2_OF_DB
     }
 
     /// Forgets the largest gain reduction, for instance after the run-in.
     pub fn reset_deepest(&mut self) {
-        self.deepest = 0;
+        self.follower.deepest = 0;
     }
 
+    /// Goes through a signal that lies ready as a whole, in blocks of some `frames`: while the gains of one are followed, the
+    /// next is read. `read` fills a channel's part of the block of a number; `write` gets each block's channels, late by
+    /// the [latency](Effect::latency), and their gains. The same bits as block by block.
+    pub fn run(
+        &mut self,
+        frames: &[usize],
+        read: impl Fn(usize, usize, &mut [f32]) + Sync,
+        mut write: impl FnMut(usize, &[&[f32]], &[f32]) + Send,
+    ) {
+        let late = self.latency();
+        let Ceiling {
+            reader,
+            follower,
+            last,
+            next,
+            ..
+        } = self;
+        let Some(first) = frames.first() else { return };
+        reader.take(last, next, *first, |channel, block| read(0, channel, block));
+        for (number, count) in frames.iter().enumerate() {
+            std::mem::swap(last, next);
+            rayon::join(
+                || {
+                    let coming = frames.get(number + 1);
+                    coming
+                        .map(|count| reader.take(last, next, *count, |channel, block| read(number + 1, channel, block)))
+                },
+                || {
+                    follower.follow(&last.peaks, reader.ceiling);
+                    write(number, &last.delayed(late, *count), &follower.gains);
+                },
+            );
+        }
+    }
+}
+
+impl Reader {
+    /// Takes the block after the last one: `fill` is given each channel's number and its place.
+    fn take(&self, last: &Ahead, next: &mut Ahead, frames: usize, fill: impl Fn(usize, &mut [f32])) {
+        for (channel, (line, last)) in next.lines.iter_mut().zip(&last.lines).enumerate() {
+            line.clear();
+            line.extend_from_slice(&last[last.len() - self.past..]);
+            line.resize(self.past + frames, 0.0);
+            fill(channel, &mut line[self.past..]);
+        }
+        self.find_peaks(next, frames);
+    }
+
+    /// Finds the peaks of so many frames from the lines' past on, on all cores where they are many.
+    fn find_peaks(&self, Ahead { lines, peaks }: &mut Ahead, frames: usize) {
+        peaks.resize(frames, 0.0);
+        let first = self.past - REACH;
+        if frames <= PIECE {
+            return self.between.peaks(lines, first, self.ceiling, peaks);
+        }
+        let pieces = peaks.par_chunks_mut(PIECE).enumerate();
+        pieces.for_each(|(number, peaks)| self.between.peaks(lines, first + number * PIECE, self.ceiling, peaks));
+    }
+}
+
+impl Ahead {
+    /// Each channel's last frames, so many behind.
+    fn delayed(&self, late: usize, frames: usize) -> Vec<&[f32]> {
+        let of = |line: &Vec<f32>| line.len() - frames - late;
+        self.lines.iter().map(|line| &line[of(line)..][..frames]).collect()
+    }
+}
+
+impl Follower {
     /// What the second running sum gives for one doubling.
     fn unit(&self) -> f64 {
         let mean = self.means[0].values.len() as f64;
         ONE * mean * mean
     }
 
-    /// Finds the peaks of so many frames from the lines' past on, on all cores where they are many.
-    fn read(&mut self, n: usize) {
-        self.peaks.resize(n, 0.0);
-        let (between, lines, first, ceiling) = (&self.between, &self.lines, self.past - REACH, self.ceiling);
-        if n <= PIECE {
-            return between.peaks(lines, first, ceiling, &mut self.peaks);
-        }
-        let pieces = self.peaks.par_chunks_mut(PIECE).enumerate();
-        pieces.for_each(|(number, peaks)| between.peaks(lines, first + number * PIECE, ceiling, peaks));
-    }
-
-    /// Turns the block's peaks into its gains.
-    fn follow(&mut self) {
-        let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
+    /// Turns a block's peaks into its gains.
+    fn follow(&mut self, peaks: &[f32], ceiling: f32) {
+        let under = UNDER_DB * LOG2_OF_DB - log2(ceiling);
         let scale = -1.0 / self.unit();
-        let quiet = self.peaks.iter().all(|peak| *peak <= self.ceiling);
+        let quiet = peaks.iter().all(|peak| *peak <= ceiling);
+        self.gains.clear();
         if quiet && self.released == 0 && self.hold.most() == 0 && self.means[1].sum == 0 && self.means[0].sum == 0 {
-            self.gains.resize(self.peaks.len(), 1.0);
+            self.gains.resize(peaks.len(), 1.0);
             return;
         }
-        for peak in &self.peaks {
-            let need = if *peak > self.ceiling {
+        for peak in peaks {
+            let need = if *peak > ceiling {
                 libm::ceil((log2(*peak) + under) * ONE) as u32
             } else {
                 0
@@ -176,32 +263,32 @@ impl Ceiling {
 
 impl Effect for Ceiling {
     fn latency(&self) -> usize {
-        let window = 2 * self.means[0].values.len() - 1;
+        let window = 2 * self.follower.means[0].values.len() - 1;
         REACH + window - 1 + GUARD
     }
 
     fn run_in(&self) -> usize {
         let release = libm::ceil(AT_REST * f64::from(self.rate)) as usize;
-        release + self.hold.window() + self.latency()
+        release + self.follower.hold.window() + self.latency()
     }
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
-        let (past, late) = (self.past, self.latency());
-        for (line, channel) in self.lines.iter_mut().zip(block.iter()) {
-            line.truncate(past);
-            line.extend_from_slice(channel);
+        let late = self.latency();
+        let fill = |channel: usize, place: &mut [f32]| place.copy_from_slice(block[channel]);
+        self.reader.take(&self.last, &mut self.next, frames, fill);
+        std::mem::swap(&mut self.last, &mut self.next);
+        self.follower.follow(&self.last.peaks, self.reader.ceiling);
+        for (delayed, channel) in self.last.delayed(late, frames).into_iter().zip(block.iter_mut()) {
+            apply(delayed, &self.follower.gains, channel);
         }
-        self.read(frames);
-        self.gains.clear();
-        self.follow();
-        for (line, channel) in self.lines.iter_mut().zip(block.iter_mut()) {
-            let delayed = &line[past - late..];
-            for ((out, x), gain) in channel.iter_mut().zip(delayed).zip(&self.gains) {
-                *out = x * gain;
-            }
-            line.copy_within(frames.., 0);
-        }
+    }
+}
+
+/// Multiplies each frame by its gain.
+pub(super) fn apply(delayed: &[f32], gains: &[f32], out: &mut [f32]) {
+    for ((out, x), gain) in out.iter_mut().zip(delayed).zip(gains) {
+        *out = x * gain;
     }
 }
 

@@ -1,156 +1,228 @@
-//! How far to lean into a ceiling for the sake of loudness: an estimate at next to no cost, so that few tries are needed.
+//! How far to lean into a ceiling for the sake of loudness: an estimate at a small part of the cost of trying, so that hardly more
+//! than one try is needed.
 //!
-//! The ceiling is followed roughly, in cells of a millisecond or so: by the highest frame of each, held over its
-//! neighbours, and released. What comes out is not weighted by frequency, so only its changes are of use: whoever asks sets
-//! it right by what a meter said of the real thing.
+//! A signal is weighted as for loudness (ITU-R BS.1770-5, annex 1) and seen in cells of a millisecond or so: its power, and its
+//! highest frame, which the ceiling is followed by roughly: held over its neighbours, and released. Whoever asks sets
+//! the answer right by what a meter said of the real thing.
+
+use rayon::prelude::*;
 
 use super::ceiling::{AT_REST, RELEASE};
 use super::fast::{LOG2_OF_DB, exp2, log2};
+use super::weigh::{LANES, Weighting};
 use crate::audio::Audio;
 
 /// Frames of a cell.
 const CELL: usize = 64;
 /// Cells before and behind one that its peak reaches into: the ceiling's look-ahead.
 const REACH: usize = 1;
-/// Blocks that are further under the mean do not count for loudness (ITU-R BS.1770-5), as a share of power.
+/// Cells that are weighted in one go. Some such stretches go side by side, each after a run-in of its own.
+const STRETCH: usize = 1024;
+/// Stretches side by side, both sides of each.
+const ABREAST: usize = LANES / 2;
+/// Seconds after which the weighting has forgotten where it began.
+const RUN_IN: f64 = 0.1;
+/// Seconds of a step from one block of loudness to the next, and steps of a block (BS.1770-5: 400 ms, three quarters shared).
+const STEP: f64 = 0.1;
+const STEPS: usize = 4;
+/// What reads as 0 LUFS, in LU over a power of 1; blocks below -70 LUFS, and those 10 LU below the mean of the others, do not count.
+const OFFSET: f64 = -0.691;
+const SILENCE: f64 = -70.0;
 const GATE: f64 = 0.1;
 /// Halvings of the range in which the gain is looked for: 12 dB to some thousandths.
 const HALVINGS: usize = 12;
 
 /// A signal as the estimate sees it.
 pub struct Lean {
-    /// log2 of each cell's highest frame.
+    /// log2 of the highest frame of each cell and its neighbours.
     peaks: Vec<f32>,
-    /// Each cell's power.
+    /// Each cell's weighted power, summed over frames and sides.
     powers: Vec<f32>,
-    /// log2 of the ceiling.
-    ceiling: f32,
     /// Of the release, what is left after a cell, and cells in which it has come to rest.
     kept: f32,
     run_in: usize,
-    /// Cells of a block of loudness.
-    block: usize,
+    /// Cells of a step.
+    step: usize,
 }
 
 impl Lean {
-    /// Looks at a stereo signal that is to go under a ceiling.
-    pub fn on(audio: &Audio, ceiling_db: f64) -> Lean {
+    /// Looks at a stereo signal.
+    pub fn on(audio: &Audio) -> Lean {
         let cells = audio.frames().div_ceil(CELL);
-        let (mut peaks, mut powers) = (vec![0.0_f32; cells], vec![0.0_f32; cells]);
-        for side in &audio.channels {
-            for ((cell, peak), power) in side.chunks(CELL).zip(&mut peaks).zip(&mut powers) {
-                let (most, sum) = reach(cell);
-                *peak = if most > *peak { most } else { *peak };
-                *power += sum;
-            }
-        }
-        let peaks = peaks.into_iter().map(|peak| log2(peak.max(f32::MIN_POSITIVE)) as f32);
         let cell_seconds = CELL as f64 / f64::from(audio.rate.max(1));
+        let mut powers = vec![0.0_f32; cells];
+        let mut highest = vec![0.0_f32; cells];
+        powers
+            .par_chunks_mut(ABREAST * STRETCH)
+            .zip(highest.par_chunks_mut(ABREAST * STRETCH))
+            .enumerate()
+            .for_each(|(number, (powers, highest))| look(audio, number * ABREAST * STRETCH, powers, highest));
+        let near = |cell: usize| (cell + cells - REACH..=cell + cells + REACH).map(|near| highest[near % cells]);
+        let most = |cell: usize| near(cell).fold(f32::MIN_POSITIVE, f32::max);
         Lean {
-            peaks: peaks.collect(),
+            peaks: (0..cells).map(|cell| log2(most(cell)) as f32).collect(),
             powers,
-            ceiling: (ceiling_db * LOG2_OF_DB) as f32,
             kept: libm::exp(-cell_seconds / RELEASE) as f32,
             run_in: libm::round(AT_REST / cell_seconds) as usize,
-            block: ((0.4 / cell_seconds) as usize).max(1),
+            step: (libm::round(STEP / cell_seconds) as usize).max(1),
         }
     }
 
-    /// The estimate of how loud it comes out with so much gain before the ceiling, in dB from a reference of its own.
-    pub fn level_db(&self, gain_db: f64) -> f64 {
+    /// Bytes that it takes.
+    pub fn bytes(&self) -> usize {
+        (self.peaks.len() + self.powers.len()) * size_of::<f32>()
+    }
+
+    /// The estimate of how loud it comes out with so much gain before a ceiling, if there is one: in LUFS; none for silence, or less
+    /// than a block.
+    pub fn lufs(&self, gain_db: f64, ceiling_db: Option<f64>) -> Option<f64> {
         let gain = (gain_db * LOG2_OF_DB) as f32;
         let cells = self.peaks.len();
-        let over = |cell: usize| (self.peaks[cell] + gain - self.ceiling).max(0.0);
-        let held = |cell: usize| {
-            (0..=2 * REACH).fold(0.0_f32, |most, near| {
-                most.max(over((cell + cells + near - REACH) % cells))
-            })
-        };
+        let over = ceiling_db.map_or(f32::NEG_INFINITY, |db| gain - (db * LOG2_OF_DB) as f32);
         let mut released = 0.0_f32;
-        let mut step = |cell: usize| {
-            released = held(cell).max(released * self.kept);
+        let mut follow = |cell: usize| {
+            released = (self.peaks[cell] + over).max(0.0).max(released * self.kept);
             released
         };
         // Round the circle, as the ceiling always goes.
         (cells - self.run_in.min(cells)..cells).for_each(|cell| {
-            step(cell);
+            follow(cell);
         });
-        let mut blocks = vec![0.0_f64; cells.div_ceil(self.block)];
-        for (cell, power) in self.powers.iter().enumerate() {
-            blocks[cell / self.block] += f64::from(power * exp2(2.0 * (gain - step(cell))));
-        }
-        let mean = |above: f64| {
-            let counted = blocks.iter().filter(|block| **block >= above);
-            counted.clone().sum::<f64>() / counted.count().max(1) as f64
+        let steps: Vec<f64> = (0..cells / self.step)
+            .map(|step| {
+                let cells = step * self.step..(step + 1) * self.step;
+                let out = cells.map(|cell| f64::from(self.powers[cell] * exp2(2.0 * (gain - follow(cell)))));
+                out.sum::<f64>() / (self.step * CELL) as f64
+            })
+            .collect();
+        let blocks: Vec<f64> = steps
+            .windows(STEPS)
+            .map(|steps| steps.iter().sum::<f64>() / STEPS as f64)
+            .collect();
+        let mean_above = |gate: f64| {
+            let counted = || blocks.iter().filter(|block| **block >= gate);
+            (counted().count() > 0).then(|| counted().sum::<f64>() / counted().count() as f64)
         };
-        10.0 * libm::log10(mean(GATE * mean(0.0)).max(f64::MIN_POSITIVE))
+        let silence = libm::exp10((SILENCE - OFFSET) / 10.0);
+        let heard = mean_above(silence)?;
+        Some(OFFSET + 10.0 * libm::log10(mean_above(silence.max(GATE * heard))?))
     }
 
-    /// The least gain from `least_db` to `most_db` at which the estimate is `level_db`, or the most.
-    pub fn gain_for(&self, level_db: f64, least_db: f64, most_db: f64) -> f64 {
+    /// The least gain from `least_db` to `most_db` at which the estimate is so many LUFS, or the most.
+    pub fn gain_for(&self, lufs: f64, ceiling_db: f64, least_db: f64, most_db: f64) -> f64 {
+        let reaches = |gain_db: f64| self.lufs(gain_db, Some(ceiling_db)).is_some_and(|out| out >= lufs);
         let (mut low, mut high) = (least_db, most_db);
-        if self.level_db(low) >= level_db {
+        if reaches(low) {
             return low;
         }
         for _ in 0..HALVINGS {
             let middle = 0.5 * (low + high);
-            if self.level_db(middle) < level_db {
-                low = middle;
-            } else {
+            if reaches(middle) {
                 high = middle;
+            } else {
+                low = middle;
             }
         }
         high
     }
 
-    /// The gain at which its highest frame lies so many dB over the ceiling.
-    pub fn gain_over(&self, over_db: f64) -> f64 {
+    /// The gain at which its highest frame lies so many dB over a ceiling.
+    pub fn gain_over(&self, over_db: f64, ceiling_db: f64) -> f64 {
         let highest = self.peaks.iter().copied().fold(f32::MIN, f32::max);
-        over_db + f64::from(self.ceiling - highest) / LOG2_OF_DB
+        over_db + ceiling_db - f64::from(highest) / LOG2_OF_DB
     }
 }
 
-/// The highest frame and the sum of squares of some frames, in eight lanes side by side.
-fn reach(cell: &[f32]) -> (f32, f32) {
-    let (mut most, mut sums) = ([0.0_f32; 8], [0.0_f32; 8]);
-    let (eights, rest) = cell.as_chunks::<8>();
-    for eight in eights {
-        for ((most, sum), sample) in most.iter_mut().zip(&mut sums).zip(eight) {
-            *most = if sample.abs() > *most { sample.abs() } else { *most };
-            *sum += sample * sample;
+/// Weights the cells from one on, stretches of them side by side, and looks for the highest frame of each.
+fn look(audio: &Audio, first: usize, powers: &mut [f32], highest: &mut [f32]) {
+    let mut weighting = Weighting::new(audio.rate);
+    let run_in = libm::ceil(RUN_IN * f64::from(audio.rate) / CELL as f64) as i64;
+    let stretches = powers.len().div_ceil(STRETCH);
+    let longest = powers.len().min(STRETCH) as i64;
+    for at in -run_in..longest {
+        let mut frames = [[0.0_f32; CELL]; LANES];
+        for stretch in 0..stretches {
+            let cell = (first + stretch * STRETCH) as i64 + at;
+            let Ok(from) = usize::try_from(cell * CELL as i64) else {
+                continue;
+            };
+            for (lane, side) in frames[2 * stretch..].iter_mut().zip(&audio.channels) {
+                let there = side.get(from..).unwrap_or_default();
+                let there = &there[..there.len().min(CELL)];
+                lane[..there.len()].copy_from_slice(there);
+            }
+        }
+        let sums = weighting.powers(&frames);
+        let Ok(at) = usize::try_from(at) else { continue };
+        for stretch in 0..stretches {
+            let lanes = 2 * stretch..2 * stretch + 2;
+            if let Some(power) = powers.get_mut(stretch * STRETCH + at) {
+                *power = sums[lanes.clone()].iter().sum::<f64>() as f32;
+                highest[stretch * STRETCH + at] = frames[lanes].iter().map(|lane| most(lane)).fold(0.0, f32::max);
+            }
         }
     }
-    let most = most
-        .iter()
-        .chain(rest)
-        .fold(0.0_f32, |most, sample| most.max(sample.abs()));
-    let rest: f32 = rest.iter().map(|sample| sample * sample).sum();
-    (most, sums.iter().sum::<f32>() + rest)
+}
+
+/// The highest frame of a cell, in eight lanes side by side.
+fn most(cell: &[f32; CELL]) -> f32 {
+    let mut most = [0.0_f32; 8];
+    for eight in cell.as_chunks::<8>().0 {
+        for (most, sample) in most.iter_mut().zip(eight) {
+            *most = if sample.abs() > *most { sample.abs() } else { *most };
+        }
+    }
+    most.into_iter().fold(0.0, f32::max)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measure::loudness;
     use crate::mix::signals::{beat, noise};
 
-    fn audio(size: f32) -> Audio {
-        let side: Vec<f32> = beat(1.0)
+    fn audio(size: f32, rate: u32) -> Audio {
+        let left: Vec<f32> = beat(1.0)
             .iter()
             .zip(noise(0.2, 3, 96_000))
             .map(|(a, b)| size * (a + b))
             .collect();
+        let right = left.iter().rev().map(|sample| 0.3 * sample).collect();
         Audio {
-            channels: vec![side.clone(), side],
-            rate: 48_000,
+            channels: vec![left.repeat(4), [right, vec![0.0; 288_000]].concat()],
+            rate,
         }
     }
 
     #[test]
+    fn what_passes_is_as_loud_as_the_meter_says() {
+        for rate in [44_100, 48_000, 96_000] {
+            for size in [0.1, 1e-3, 0.004] {
+                let audio = audio(size, rate);
+                let own = Lean::on(&audio).lufs(3.0, None).unwrap();
+                let mut louder = audio.clone();
+                let gain = crate::audio::gain_of_db(3.0) as f32;
+                louder.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
+                let meter = loudness(&louder).unwrap();
+                assert!((own - meter).abs() < 0.02, "{rate}, {size}: {own} {meter}");
+            }
+        }
+        for silent in [Audio::silence(2, 96_000, 48_000), Audio::silence(2, 0, 48_000)] {
+            assert_eq!(Lean::on(&silent).lufs(0.0, Some(-1.0)), None);
+        }
+        let short = Audio {
+            channels: vec![vec![0.5; 19_000]; 2],
+            rate: 48_000,
+        };
+        assert_eq!(Lean::on(&short).lufs(0.0, None), None);
+    }
+
+    #[test]
     fn under_the_ceiling_a_decibel_is_a_decibel_and_over_it_less() {
-        let lean = Lean::on(&audio(0.1), -1.0);
-        let level = |gain_db: f64| lean.level_db(gain_db);
+        let lean = Lean::on(&audio(0.1, 48_000));
+        let level = |gain_db: f64| lean.lufs(gain_db, Some(-1.0)).unwrap();
         assert!((level(3.0) - level(0.0) - 3.0).abs() < 1e-3);
-        let over = lean.gain_over(0.0);
+        let over = lean.gain_over(0.0, -1.0);
         assert!(
             (level(over) - level(0.0) - over).abs() < 1e-3,
             "up to the ceiling nothing is taken off"
@@ -167,12 +239,12 @@ mod tests {
 
     #[test]
     fn the_gain_for_a_level_comes_to_it() {
-        let lean = Lean::on(&audio(0.1), -1.0);
-        let over = lean.gain_over(0.0);
-        let wanted = lean.level_db(over) + 1.0;
-        let gain = lean.gain_for(wanted, over, over + 12.0);
-        assert!((lean.level_db(gain) - wanted).abs() < 0.01 && gain > over + 1.0);
-        assert_eq!(lean.gain_for(wanted + 60.0, over, over + 12.0), over + 12.0);
-        assert_eq!(lean.gain_for(wanted - 60.0, over, over + 12.0), over);
+        let lean = Lean::on(&audio(0.1, 48_000));
+        let over = lean.gain_over(0.0, -1.0);
+        let wanted = lean.lufs(over, Some(-1.0)).unwrap() + 1.0;
+        let gain = lean.gain_for(wanted, -1.0, over, over + 12.0);
+        assert!((lean.lufs(gain, Some(-1.0)).unwrap() - wanted).abs() < 0.01 && gain > over + 1.0);
+        assert_eq!(lean.gain_for(wanted + 60.0, -1.0, over, over + 12.0), over + 12.0);
+        assert_eq!(lean.gain_for(wanted - 60.0, -1.0, over, over + 12.0), over);
     }
 }

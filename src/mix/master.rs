@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::ceiling::Ceiling;
+use super::ceiling::{Ceiling, apply};
 use super::effect::Effect;
 use super::keys::{Keys, Under};
 use super::lean::Lean;
@@ -16,6 +16,8 @@ use crate::loopfile::{Ending, Field, Loop, Strip, Target};
 
 /// Frames worked on at a time.
 const BLOCK: usize = 16_384;
+/// Frames whose peaks are read while the ceiling follows those before them.
+const AHEAD: usize = 65_536;
 /// How near the loudness comes to what was asked, in LU.
 const NEAR: f64 = 0.05;
 /// How often the gain before the ceiling is corrected by what came out of it.
@@ -78,12 +80,14 @@ fn before_ceiling(strip: &Strip) -> Strip {
     }
 }
 
-/// What the master measures loudness by, in LUFS.
-pub struct Meters<A, B> {
-    /// For what reaches the ceiling, which may be known from elsewhere.
-    pub before: A,
-    /// For what comes out at last.
-    pub after: B,
+/// How a mix is brought to a loudness in LUFS.
+pub struct Loudness<A, B> {
+    /// The loudness asked for.
+    pub target: f64,
+    /// How far to lean into the ceiling, by what reaches it; which may be known from elsewhere.
+    pub lean: A,
+    /// The meter, for what comes out.
+    pub meter: B,
 }
 
 /// Runs the master's strip over the sum of everything.
@@ -93,10 +97,9 @@ pub struct Meters<A, B> {
 pub fn master(
     mut mix: Arc<Audio>,
     strip: &Strip,
-    target: Option<f64>,
     circle: bool,
     (moves, under): (Option<Moves>, Option<Under>),
-    meters: Meters<impl FnOnce(&Audio) -> Option<f64>, impl FnMut(&Audio) -> Option<f64>>,
+    loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<Lean>, impl FnMut(&Audio) -> Option<f64>>>,
 ) -> (Audio, MasterReport) {
     let before = before_ceiling(strip);
     if before != Strip::plain() || moves.is_some() {
@@ -115,47 +118,42 @@ pub fn master(
             channel.run([left, right], at, key, None);
         });
     }
-    let measured = target.and_then(|target| Some((target, (meters.before)(&mix)?)));
-    let Some((target, measured)) = measured else {
-        let mut audio = Arc::unwrap_or_clone(mix);
-        let ceiling_db = strip
-            .ceiling_db
-            .map_or(0.0, |db| limit(None, &mut audio, db, moves.as_ref()));
-        let report = MasterReport {
-            ceiling_db,
-            ..MasterReport::default()
+    let brought = loudness.and_then(|Loudness { target, lean, meter }| {
+        brought_to(target, &lean(&mix), &mix, strip.ceiling_db, moves.as_ref(), meter)
+    });
+    brought.unwrap_or_else(|| {
+        let mut report = MasterReport::default();
+        let Some(db) = strip.ceiling_db else {
+            return (Arc::unwrap_or_clone(mix), report);
         };
-        return (audio, report);
-    };
-    brought_to(target, measured, &mix, strip.ceiling_db, moves.as_ref(), meters.after)
+        let mut audio = silence(&mix);
+        report.ceiling_db = limit((&mix, 1.0), &mut audio, db, moves.as_ref());
+        (audio, report)
+    })
 }
 
-/// Brings a mix to a loudness under a ceiling, try by try.
+/// Brings a mix to a loudness under a ceiling, try by try; none where it has no loudness.
 fn brought_to(
     target: f64,
-    measured: f64,
+    lean: &Lean,
     mix: &Audio,
     ceiling_db: Option<f64>,
     moves: Option<&Moves>,
-    mut loudness: impl FnMut(&Audio) -> Option<f64>,
-) -> (Audio, MasterReport) {
-    let mut audio = Audio::silence(mix.channels.len(), mix.frames(), mix.rate);
-    let lean = ceiling_db.map(|db| Lean::on(mix, db));
-    let (least, mut known) = (target - measured, measured);
+    mut meter: impl FnMut(&Audio) -> Option<f64>,
+) -> Option<(Audio, MasterReport)> {
+    let measured = lean.lufs(0.0, None)?;
+    let mut audio = silence(mix);
+    let least = target - measured;
+    // By how much the estimate is wrong, as far as that is known.
+    let (mut off, mut known) = (0.0, measured);
     let (mut gain_db, mut deepest) = (f64::NEG_INFINITY, 0.0);
     for _ in 0..TRIES {
-        // What the last try has come to, or the mix itself, sets the estimate right.
-        let next = match &lean {
-            Some(lean) if gain_db.is_finite() => {
-                let most = lean.gain_over(DEEPEST).max(least);
-                lean.gain_for(lean.level_db(gain_db) + target - known, least.min(gain_db), most)
+        let next = match ceiling_db {
+            Some(db) => {
+                let most = lean.gain_over(DEEPEST, db).max(least);
+                lean.gain_for(target - off, db, (least - off).min(least), most)
             }
-            Some(lean) => {
-                let plain = lean.level_db(lean.gain_over(0.0).min(0.0)) - lean.gain_over(0.0).min(0.0);
-                lean.gain_for(plain + target - measured, least, lean.gain_over(DEEPEST).max(least))
-            }
-            None if gain_db.is_finite() => gain_db + target - known,
-            None => least,
+            None => least - off,
         };
         if (next - gain_db).abs() < SAME {
             break;
@@ -163,13 +161,14 @@ fn brought_to(
         gain_db = next;
         let plain = (mix, gain_of_db(gain_db) as f32);
         deepest = match ceiling_db {
-            Some(db) => limit(Some(plain), &mut audio, db, moves),
+            Some(db) => limit(plain, &mut audio, db, moves),
             None => {
                 louder(plain, &mut audio);
                 0.0
             }
         };
-        known = loudness(&audio).unwrap_or(measured);
+        known = meter(&audio).unwrap_or(measured);
+        off = known - lean.lufs(gain_db, ceiling_db)?;
         if (target - known).abs() <= NEAR || deepest >= DEEPEST {
             break;
         }
@@ -180,7 +179,12 @@ fn brought_to(
         short_of,
         ceiling_db: deepest,
     };
-    (audio, report)
+    Some((audio, report))
+}
+
+/// Room for what is made of a mix.
+fn silence(mix: &Audio) -> Audio {
+    Audio::silence(mix.channels.len(), mix.frames(), mix.rate)
 }
 
 fn louder((plain, gain): (&Audio, f32), audio: &mut Audio) {
@@ -191,24 +195,55 @@ fn louder((plain, gain): (&Audio, f32), audio: &mut Audio) {
     }
 }
 
-/// Puts a ceiling on audio, or on other audio times a gain, which it then writes there.
-fn limit(from: Option<(&Audio, f32)>, audio: &mut Audio, ceiling_db: f64, moves: Option<&Moves>) -> f64 {
-    let mut ceiling = Ceiling::new(ceiling_db, audio.rate, 2);
-    let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
+/// Writes audio times a gain under a ceiling.
+fn limit((plain, gain): (&Audio, f32), audio: &mut Audio, ceiling_db: f64, moves: Option<&Moves>) -> f64 {
+    let mut ceiling = Ceiling::new(ceiling_db, plain.rate, 2);
     let span = Span {
-        frames: audio.frames(),
+        frames: plain.frames(),
         circle: true,
     };
-    let moving = moves.filter(|moves| moves.has(Field::Ceiling));
-    through(from, audio, span, latency, run_in, |at, left, right| {
-        let step = if moving.is_some() { STEP } else { left.len() };
-        for (number, (left, right)) in left.chunks_mut(step).zip(right.chunks_mut(step)).enumerate() {
-            let db = moving.and_then(|moves| moves.strip_at(at + (number * step) as i64).ceiling_db);
-            db.iter().for_each(|db| ceiling.set(*db));
-            ceiling.process(&mut [left, right]);
+    let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
+    if let Some(moves) = moves.filter(|moves| moves.has(Field::Ceiling)) {
+        through(Some((plain, gain)), audio, span, latency, run_in, |at, left, right| {
+            for (number, (left, right)) in left.chunks_mut(STEP).zip(right.chunks_mut(STEP)).enumerate() {
+                let db = moves.strip_at(at + (number * STEP) as i64).ceiling_db;
+                db.iter().for_each(|db| ceiling.set(*db));
+                ceiling.process(&mut [left, right]);
+            }
+        });
+        return ceiling.deepest_db();
+    }
+    let begins = -((run_in + latency) as i64);
+    let blocks = blocks(begins, span, AHEAD);
+    let frames: Vec<usize> = blocks.iter().map(|(_, frames)| *frames).collect();
+    let read = |block: usize, side: usize, place: &mut [f32]| {
+        span.read(&plain.channels[side], blocks[block].0 + latency as i64, place);
+        if gain != 1.0 {
+            place.iter_mut().for_each(|sample| *sample *= gain);
+        }
+    };
+    ceiling.run(&frames, read, |block, delayed, gains| {
+        let Ok(at) = usize::try_from(blocks[block].0) else {
+            return;
+        };
+        for (side, delayed) in audio.channels.iter_mut().zip(delayed) {
+            apply(delayed, gains, &mut side[at..at + delayed.len()]);
         }
     });
     ceiling.deepest_db()
+}
+
+/// Where the blocks of a time begin, from a frame on, and their lengths: one ends at frame 0 and one at the end.
+fn blocks(begins: i64, span: Span, longest: usize) -> Vec<(i64, usize)> {
+    let mut blocks = Vec::new();
+    let mut now = begins;
+    while now < span.frames as i64 {
+        let end = if now < 0 { 0 } else { span.frames as i64 };
+        let frames = longest.min((end - now) as usize);
+        blocks.push((now, frames));
+        now += frames as i64;
+    }
+    blocks
 }
 
 /// Runs a stereo process over a whole signal, in place or from another one times a gain: run in round a circle, its
@@ -224,13 +259,11 @@ fn through(
     // In place, reading runs ahead of writing; what it reads after going round has been overwritten, so it is kept.
     let kept = if from.is_some() { 0 } else { latency.min(span.frames) };
     let heads: Vec<Vec<f32>> = audio.channels.iter().map(|side| side[..kept].to_vec()).collect();
-    let mut now = -(if span.circle { run_in + latency } else { latency } as i64);
-    let mut blocks = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
-    while now < span.frames as i64 {
-        let end = if now < 0 { 0 } else { span.frames as i64 };
-        let frames = BLOCK.min((end - now) as usize);
+    let begins = -(if span.circle { run_in + latency } else { latency } as i64);
+    let mut sides = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
+    for (now, frames) in blocks(begins, span, BLOCK) {
         let first = now + latency as i64;
-        for (side, block) in blocks.iter_mut().enumerate() {
+        for (side, block) in sides.iter_mut().enumerate() {
             let block = &mut block[..frames];
             match from {
                 None => read_ahead(&audio.channels[side], &heads[side], span, first, block),
@@ -240,14 +273,13 @@ fn through(
                 }
             }
         }
-        let [left, right] = &mut blocks;
+        let [left, right] = &mut sides;
         process(now, &mut left[..frames], &mut right[..frames]);
         if let Ok(at) = usize::try_from(now) {
-            for (block, side) in blocks.iter().zip(&mut audio.channels) {
+            for (block, side) in sides.iter().zip(&mut audio.channels) {
                 side[at..at + frames].copy_from_slice(&block[..frames]);
             }
         }
-        now += frames as i64;
     }
 }
 

@@ -17,7 +17,7 @@ pub mod filter;
 mod hold;
 mod keys;
 mod lane;
-mod lean;
+pub mod lean;
 pub mod master;
 mod naming;
 mod oversample;
@@ -33,6 +33,7 @@ pub mod strip;
 pub mod sweep;
 mod tail;
 mod time;
+mod weigh;
 
 pub use ceiling::Ceiling;
 pub use compress::Compressor;
