@@ -309,7 +309,13 @@ fn paths_that_are_not_utf8() {
     let swapped = folder.join(odd(b"swapped\xFB.wav"));
     // A one-shot that is swapped in is never written over, be its name readable or not.
     for (to, expected) in [(&swapped, Some(0)), (&out, Some(1))] {
-        let args = ["render".as_ref(), file.as_ref(), "--swap".as_ref(), swap.as_ref(), "-o".as_ref()];
+        let args = [
+            "render".as_ref(),
+            file.as_ref(),
+            "--swap".as_ref(),
+            swap.as_ref(),
+            "-o".as_ref(),
+        ];
         let (code, err) = run(&[&args[..], &[to.as_ref()]].concat());
         assert_eq!(code, expected, "{err}");
     }

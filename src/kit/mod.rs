@@ -4,6 +4,7 @@
 //! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open; [`Kit::load`] decodes what is played.
 
 mod alike;
+mod between;
 pub mod care;
 mod credit;
 pub mod decode;

@@ -4,9 +4,9 @@
 //! that begins at full level keeps its attack, as it is taken to follow silence.
 
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
-use rubato::{Async, Fft, FixedAsync, FixedSync, Indexing, Resampler};
-use rubato::{SincInterpolationParameters, SincInterpolationType, WindowFunction, calculate_cutoff};
+use rubato::{Fft, FixedSync, Indexing, Resampler, WindowFunction};
 
+use super::between;
 use crate::audio::Audio;
 
 /// The shortest block, on the side of the lower rate: it makes a filter that is flat to 94 % of the lower Nyquist frequency.
@@ -21,13 +21,6 @@ const TAPS_OF_RATES: usize = 256;
 /// Taps of the sinc between pitches, at the input's own speed: flat to 88 % of the Nyquist frequency, so to 21 kHz at 48 kHz. Repitching
 /// is done for many pitches, and costs as much as it has taps.
 const TAPS_OF_PITCHES: usize = 160;
-
-/// Points between two frames of the output at which the sinc is tabled; a cubic goes through them.
-/// Its error is -113 dB at the Nyquist frequency.
-const POINTS: f64 = 32.0;
-
-/// The most points between two frames of the input: a larger table takes longer to make than it is worth.
-const MOST_POINTS: f64 = 128.0;
 
 /// The same sound at another rate, `ceil(frames * rate / audio.rate)` frames long.
 ///
@@ -52,7 +45,7 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
             frames,
         )
     } else {
-        by_sinc(&audio.channels, from as f64 / to as f64, frames, TAPS_OF_RATES)
+        between::read(&audio.channels, from as f64 / to as f64, frames, TAPS_OF_RATES)
     };
     Audio { channels, rate }
 }
@@ -72,7 +65,7 @@ pub fn repitch(audio: &Audio, speed: f64) -> Audio {
     }
     let frames = (audio.frames() as f64 / speed).ceil() as usize;
     Audio {
-        channels: by_sinc(&audio.channels, speed, frames, TAPS_OF_PITCHES),
+        channels: between::read(&audio.channels, speed, frames, TAPS_OF_PITCHES),
         rate: audio.rate,
     }
 }
@@ -114,65 +107,6 @@ fn by_blocks(channels: &[Vec<f32>], from: usize, to: usize, block: usize, frames
             .expect("the buffers hold every round");
     }
     cut(made, delay, frames)
-}
-
-/// Resamples by a windowed sinc, for any ratio.
-///
-/// Faster than its own speed a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
-/// is smoother by as much, so fewer points between its taps suffice and its table stays as large. Slower, more points serve to put
-/// the first frame in its place.
-fn by_sinc(channels: &[Vec<f32>], speed: f64, frames: usize, least_taps: usize) -> Vec<Vec<f32>> {
-    let length = channels.first().map_or(0, Vec::len);
-    if length == 0 {
-        return vec![Vec::new(); channels.len()];
-    }
-    let stretch = speed.max(1.0);
-    let taps = ((least_taps as f64 * stretch) as usize).next_multiple_of(8);
-    let points = (POINTS / speed).ceil().clamp(4.0, MOST_POINTS) as usize;
-    let (silence, delay) = alignment(taps, points, speed);
-    let parameters = SincInterpolationParameters::new(taps, WindowFunction::Blackman2)
-        // Left to itself the cutoff would follow the longer sinc closer to the Nyquist frequency than that can hold.
-        .f_cutoff(calculate_cutoff(least_taps, WindowFunction::Blackman2))
-        .oversampling_factor(points)
-        .interpolation(SincInterpolationType::Cubic);
-    let mut resampler = Async::<f32>::new_sinc(
-        1.0 / speed,
-        1.0,
-        &parameters,
-        delay + frames,
-        channels.len(),
-        FixedAsync::Output,
-    )
-    .expect("the ratio is a number above 0");
-    let padded: Vec<Vec<f32>> = channels
-        .iter()
-        .map(|channel| [&vec![0.0; silence], &channel[..]].concat())
-        .collect();
-    let source =
-        SequentialSliceOfVecs::new(&padded, channels.len(), silence + length).expect("channels are equally long");
-    let mut made = vec![vec![0.0; delay + frames]; channels.len()];
-    let mut sink = SequentialSliceOfVecs::new_mut(&mut made, channels.len(), delay + frames).expect("made so");
-    let all = Indexing::new().partial_len(silence + length);
-    resampler
-        .process_into_buffer(&source, &mut sink, Some(&all))
-        .expect("one round makes all");
-    cut(made, delay, frames)
-}
-
-/// The silence to put before a sound, in input frames, so that its first frame comes out on a whole frame; and which one that is.
-///
-/// Output frame i of the resampler sounds at input frame (i + 1) · speed - taps / 2 + 1 / points: the first that it gives
-/// is half a filter early, and the table's first point is one step after the filter's middle. Of some lengths of silence the one that
-/// comes closest is taken.
-fn alignment(taps: usize, points: usize, speed: f64) -> (usize, usize) {
-    let middle = taps as f64 / 2.0 - 1.0 / points as f64;
-    let least = (2.0 * speed).ceil() as usize;
-    let comes_out = |silence: usize| (silence as f64 + middle) / speed - 1.0;
-    let off = |silence: usize| (comes_out(silence) - comes_out(silence).round()).abs();
-    let silence = (least..least + 256)
-        .min_by(|a, b| off(*a).total_cmp(&off(*b)))
-        .unwrap_or(least);
-    (silence, comes_out(silence).round() as usize)
 }
 
 /// Leaves out the frames before the sound, and those after its length.

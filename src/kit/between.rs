@@ -1,0 +1,79 @@
+//! Reading a sound between its frames, by a windowed sinc: for any speed.
+
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use rubato::sinc_interpolator::{AnyInterpolator, SincInterpolator, make_interpolator};
+use rubato::{WindowFunction, calculate_cutoff};
+
+/// Points between two frames at which the sinc is tabled, at the input's own speed; a straight line goes through them. Its error is
+/// (π / points)² / 8 at the Nyquist frequency, -106 dB.
+const POINTS: f64 = 512.0;
+
+/// Speeds above the input's own that lie within a hundredth of each other share a filter, which is that of the fastest.
+const STEPS: f64 = 100.0;
+
+/// How many filters are kept for the next sounds; each takes a third of a megabyte.
+const MOST: usize = 16;
+
+/// A sinc that is tabled, once somebody has needed it.
+type Filter = Arc<OnceLock<AnyInterpolator<f32>>>;
+
+/// The filters that were needed last, by their taps at the input's own speed and by hundredths of their stretch.
+static FILTERS: Mutex<VecDeque<((usize, u64), Filter)>> = Mutex::new(VecDeque::new());
+
+/// So many frames of each channel, read `speed` input frames apart, the first at the first. `taps` is the sinc's length at the
+/// input's own speed.
+///
+/// Faster than that a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
+/// is smoother by as much, so fewer points between its taps suffice and its table stays as large.
+pub(super) fn read(channels: &[Vec<f32>], speed: f64, frames: usize, taps: usize) -> Vec<Vec<f32>> {
+    let filter = filter(speed, taps);
+    let filter = filter.get_or_init(|| tabled(hundredths(speed), taps));
+    let (taps, points) = (filter.nbr_points(), filter.nbr_sincs());
+    // What it gives of the frames from one on lies half a filter behind that, and its table begins one step later.
+    let silence = vec![0.0; taps];
+    let first = (taps / 2 + 1) as f64 - 1.0 / points as f64;
+    let padded: Vec<Vec<f32>> = channels
+        .iter()
+        .map(|channel| [&silence, &channel[..], &silence].concat())
+        .collect();
+    let mut made = vec![Vec::with_capacity(frames); channels.len()];
+    for frame in 0..frames {
+        let place = (frame as f64 * speed + first) * points as f64;
+        let whole = place as usize;
+        let share = (place - whole as f64) as f32;
+        for (wave, made) in padded.iter().zip(&mut made) {
+            let at = |place: usize| filter.get_sinc_interpolated(wave, place / points, place % points);
+            let (here, next) = (at(whole), at(whole + 1));
+            made.push(here + share * (next - here));
+        }
+    }
+    made
+}
+
+/// How much longer than at the input's own speed a sinc is.
+fn hundredths(speed: f64) -> u64 {
+    (speed.max(1.0) * STEPS).ceil() as u64
+}
+
+fn filter(speed: f64, taps: usize) -> Filter {
+    // What a thread that panicked left behind is still whole.
+    let mut filters = FILTERS.lock().unwrap_or_else(PoisonError::into_inner);
+    let name = (taps, hundredths(speed));
+    if let Some((_, known)) = filters.iter().find(|(known, _)| *known == name) {
+        return known.clone();
+    }
+    filters.truncate(MOST - 1);
+    filters.push_front((name, Filter::default()));
+    filters[0].1.clone()
+}
+
+fn tabled(hundredths: u64, taps: usize) -> AnyInterpolator<f32> {
+    let stretch = hundredths as f64 / STEPS;
+    let window = WindowFunction::Blackman2;
+    let cutoff = calculate_cutoff::<f32>(taps, window) / stretch as f32;
+    let taps = ((taps as f64 * stretch) as usize).next_multiple_of(8);
+    let points = ((POINTS / stretch).ceil() as usize).next_power_of_two();
+    make_interpolator(taps, 1.0, Some(cutoff), points, window)
+}
