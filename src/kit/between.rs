@@ -1,8 +1,9 @@
 //! Reading a sound between its frames, by a windowed sinc: for any speed.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use rayon::prelude::*;
 use rubato::sinc_interpolator::{AnyInterpolator, SincInterpolator, make_interpolator};
 use rubato::{WindowFunction, calculate_cutoff};
 
@@ -28,8 +29,9 @@ static FILTERS: Mutex<VecDeque<((usize, u64), Filter)>> = Mutex::new(VecDeque::n
 /// Faster than that a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
 /// is smoother by as much, so fewer points between its taps suffice and its table stays as large.
 pub(super) fn read(channels: &[Vec<f32>], speed: f64, frames: usize, taps: usize) -> Vec<Vec<f32>> {
-    let filter = filter(speed, taps);
-    let filter = filter.get_or_init(|| tabled(hundredths(speed), taps));
+    let stretch = hundredths(speed);
+    let filter = filter(stretch, taps);
+    let filter = filter.get_or_init(|| tabled(stretch, taps));
     let (taps, points) = (filter.nbr_points(), filter.nbr_sincs());
     // What it gives of the frames from one on lies half a filter behind that, and its table begins one step later.
     let silence = vec![0.0; taps];
@@ -52,15 +54,25 @@ pub(super) fn read(channels: &[Vec<f32>], speed: f64, frames: usize, taps: usize
     made
 }
 
+/// Tables the filters for some speeds, side by side: of sounds that share one, all but the first would wait for it.
+pub(super) fn prepare(speeds: impl Iterator<Item = f64>, taps: usize) {
+    let stretches: BTreeSet<u64> = speeds.map(hundredths).collect();
+    // No more than are kept.
+    let stretches: Vec<u64> = stretches.into_iter().take(MOST).collect();
+    stretches.into_par_iter().for_each(|hundredths| {
+        filter(hundredths, taps).get_or_init(|| tabled(hundredths, taps));
+    });
+}
+
 /// How much longer than at the input's own speed a sinc is.
 fn hundredths(speed: f64) -> u64 {
     (speed.max(1.0) * STEPS).ceil() as u64
 }
 
-fn filter(speed: f64, taps: usize) -> Filter {
+fn filter(hundredths: u64, taps: usize) -> Filter {
     // What a thread that panicked left behind is still whole.
     let mut filters = FILTERS.lock().unwrap_or_else(PoisonError::into_inner);
-    let name = (taps, hundredths(speed));
+    let name = (taps, hundredths);
     if let Some((_, known)) = filters.iter().find(|(known, _)| *known == name) {
         return known.clone();
     }

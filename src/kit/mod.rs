@@ -41,7 +41,7 @@ pub use load::{file_name, load_file};
 pub use manifest::{About, NAME as MANIFEST};
 pub use open::Kit;
 pub use recording::{Held, Recording};
-pub use resample::{repitch, resample};
+pub use resample::{prepare_pitches, repitch, resample};
 pub use scan::MOST_SHOTS;
 pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};

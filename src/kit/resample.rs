@@ -55,11 +55,7 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
 /// `ceil(frames / speed)` frames at the same rate. `speed` is kept within 1/16 to 16, four octaves either way. Flat within 0.1 dB
 /// to 88 % of the Nyquist frequency of the slower of input and output; images and aliases 100 dB down.
 pub fn repitch(audio: &Audio, speed: f64) -> Audio {
-    let speed = if speed.is_nan() {
-        1.0
-    } else {
-        speed.clamp(1.0 / 16.0, 16.0)
-    };
+    let speed = within_octaves(speed);
     if speed == 1.0 {
         return audio.clone();
     }
@@ -68,6 +64,19 @@ pub fn repitch(audio: &Audio, speed: f64) -> Audio {
         channels: between::read(&audio.channels, speed, frames, TAPS_OF_PITCHES),
         rate: audio.rate,
     }
+}
+
+/// Makes ready what [`repitch`] needs for some speeds.
+pub fn prepare_pitches(speeds: impl Iterator<Item = f64>) {
+    let other = speeds.map(within_octaves).filter(|speed| *speed != 1.0);
+    between::prepare(other, TAPS_OF_PITCHES);
+}
+
+fn within_octaves(speed: f64) -> f64 {
+    if speed.is_nan() {
+        return 1.0;
+    }
+    speed.clamp(1.0 / 16.0, 16.0)
 }
 
 fn gcd(a: u64, b: u64) -> u64 {

@@ -88,11 +88,13 @@ struct Reader {
     past: usize,
 }
 
-/// A block with its peaks.
+/// A block with the gain reduction that its peaks need.
 #[derive(Debug, Clone)]
 struct Ahead {
     /// Each channel's last frames and then the block's.
     lines: Vec<Vec<f32>>,
+    /// Whole numbers, 0 where nothing is over.
+    needs: Vec<u32>,
     peaks: Vec<f32>,
 }
 
@@ -100,9 +102,11 @@ struct Ahead {
 #[derive(Debug, Clone)]
 struct Follower {
     hold: Hold,
-    kept: f64,
+    /// What a frame leaves of the release, in 2^-32.
+    kept: u64,
     released: u32,
     means: [Sum; 2],
+    sums: Vec<u64>,
     deepest: u64,
     gains: Vec<f32>,
 }
@@ -115,6 +119,7 @@ impl Ceiling {
         let past = (REACH + window - 1 + GUARD).max(2 * REACH);
         let rest = Ahead {
             lines: vec![vec![0.0; past]; channels],
+            needs: Vec::new(),
             peaks: Vec::new(),
         };
         let mut ceiling = Ceiling {
@@ -126,9 +131,10 @@ impl Ceiling {
             },
             follower: Follower {
                 hold: Hold::new(window + 2 * GUARD + 1),
-                kept: keep(RELEASE, rate),
+                kept: (keep(RELEASE, rate) * 4_294_967_296.0) as u64,
                 released: 0,
                 means: [Sum::new(mean), Sum::new(mean)],
+                sums: Vec::new(),
                 deepest: 0,
                 gains: Vec::new(),
             },
@@ -187,7 +193,7 @@ impl Ceiling {
                         .map(|count| reader.take(last, next, *count, |channel, block| read(number + 1, channel, block)))
                 },
                 || {
-                    follower.follow(&last.peaks, reader.ceiling);
+                    follower.follow(&last.needs);
                     write(number, &last.delayed(late, *count), &follower.gains);
                 },
             );
@@ -204,18 +210,30 @@ impl Reader {
             line.resize(self.past + frames, 0.0);
             fill(channel, &mut line[self.past..]);
         }
-        self.find_peaks(next, frames);
+        self.read(next, frames);
     }
 
-    /// Finds the peaks of so many frames from the lines' past on, on all cores where they are many.
-    fn find_peaks(&self, Ahead { lines, peaks }: &mut Ahead, frames: usize) {
+    /// Reads so many frames from the lines' past on, on all cores where they are many.
+    fn read(&self, Ahead { lines, needs, peaks }: &mut Ahead, frames: usize) {
         peaks.resize(frames, 0.0);
+        needs.resize(frames, 0);
         let first = self.past - REACH;
         if frames <= PIECE {
-            return self.between.peaks(lines, first, self.ceiling, peaks);
+            return self.read_piece(lines, first, peaks, needs);
         }
-        let pieces = peaks.par_chunks_mut(PIECE).enumerate();
-        pieces.for_each(|(number, peaks)| self.between.peaks(lines, first + number * PIECE, self.ceiling, peaks));
+        let pieces = peaks.par_chunks_mut(PIECE).zip(needs.par_chunks_mut(PIECE)).enumerate();
+        pieces.for_each(|(number, (peaks, needs))| self.read_piece(lines, first + number * PIECE, peaks, needs));
+    }
+
+    fn read_piece(&self, lines: &[Vec<f32>], at: usize, peaks: &mut [f32], needs: &mut [u32]) {
+        self.between.peaks(lines, at, self.ceiling, peaks);
+        let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
+        for (need, peak) in needs.iter_mut().zip(peaks) {
+            *need = match *peak > self.ceiling {
+                true => libm::ceil((log2(*peak) + under) * ONE) as u32,
+                false => 0,
+            };
+        }
     }
 }
 
@@ -234,30 +252,27 @@ impl Follower {
         ONE * mean * mean
     }
 
-    /// Turns a block's peaks into its gains.
-    fn follow(&mut self, peaks: &[f32], ceiling: f32) {
-        let under = UNDER_DB * LOG2_OF_DB - log2(ceiling);
-        let scale = -1.0 / self.unit();
-        let quiet = peaks.iter().all(|peak| *peak <= ceiling);
+    /// Turns what a block needs into its gains.
+    fn follow(&mut self, needs: &[u32]) {
         self.gains.clear();
-        if quiet && self.released == 0 && self.hold.most() == 0 && self.means[1].sum == 0 && self.means[0].sum == 0 {
-            self.gains.resize(peaks.len(), 1.0);
+        let [first, second] = &mut self.means;
+        let rests = self.released == 0 && self.hold.most() == 0 && first.sum == 0 && second.sum == 0;
+        if rests && needs.iter().all(|need| *need == 0) {
+            self.gains.resize(needs.len(), 1.0);
             return;
         }
-        for peak in peaks {
-            let need = if *peak > ceiling {
-                libm::ceil((log2(*peak) + under) * ONE) as u32
-            } else {
-                0
-            };
-            let held = self.hold.push(need);
-            let fallen = (f64::from(self.released) * self.kept) as u32;
+        self.sums.clear();
+        for need in needs {
+            let held = self.hold.push(*need);
+            let fallen = ((u64::from(self.released) * self.kept) >> 32) as u32;
             self.released = held.max(fallen);
-            let first = self.means[0].push(u64::from(self.released));
-            let sum = self.means[1].push(first);
+            let sum = second.push(first.push(u64::from(self.released)));
             self.deepest = self.deepest.max(sum);
-            self.gains.push(exp2((sum as f64 * scale) as f32));
+            self.sums.push(sum);
         }
+        let scale = -1.0 / self.unit();
+        let gain = |sum: &u64| exp2((*sum as f64 * scale) as f32);
+        self.gains.extend(self.sums.iter().map(gain));
     }
 }
 
@@ -278,7 +293,7 @@ impl Effect for Ceiling {
         let fill = |channel: usize, place: &mut [f32]| place.copy_from_slice(block[channel]);
         self.reader.take(&self.last, &mut self.next, frames, fill);
         std::mem::swap(&mut self.last, &mut self.next);
-        self.follower.follow(&self.last.peaks, self.reader.ceiling);
+        self.follower.follow(&self.last.needs);
         for (delayed, channel) in self.last.delayed(late, frames).into_iter().zip(block.iter_mut()) {
             apply(delayed, &self.follower.gains, channel);
         }

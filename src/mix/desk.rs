@@ -103,6 +103,15 @@ impl Desk<'_> {
         BLOCK.min((end - now) as usize)
     }
 
+    /// Every block from a frame on: where it begins, and its length.
+    fn blocks(&self, begins: i64) -> Vec<(i64, usize)> {
+        let next = |(now, frames): &(i64, usize)| {
+            let next = now + *frames as i64;
+            (next < self.span.frames as i64).then(|| (next, self.next_block(next)))
+        };
+        std::iter::successors(Some((begins, self.next_block(begins))), next).collect()
+    }
+
     /// Follows every part that another ducks under, which must be done before anything is run.
     pub fn with_keys(mut self) -> Self {
         self.keys = Arc::new(Keys::of(&self));
@@ -178,48 +187,48 @@ impl Desk<'_> {
             Lane::bus(self, &routing, *bus, strip, plan)
         });
         let mut buses: Vec<Lane> = in_order.collect();
-        let mut outlets = [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
+        let outlets = || [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
+        let (mut played, mut mixed) = (outlets(), outlets());
         let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
         let mut gains = Gains::new(&routing.bus_begins, self.span);
-        let end = self.span.frames as i64;
         let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
-        let mut now = heard.map(|lane| lane.begins).min().unwrap_or(end);
-        let play = |lanes: &mut [Lane], now: i64| {
-            let frames = self.next_block(now);
+        let begins = heard.map(|lane| lane.begins).min();
+        let blocks = begins.map_or(Vec::new(), |begins| self.blocks(begins));
+        let block = |number: usize| blocks.get(number).copied();
+        let play = |lanes: &mut [Lane], (now, frames): (i64, usize)| {
             lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
         };
-        if now < end {
-            play(&mut lanes, now);
-        }
-        while now < end {
-            let frames = self.next_block(now);
-            let next = now + frames as i64;
-            let [parts, mixed] = &mut outlets;
+        block(0).into_iter().for_each(|block| play(&mut lanes, block));
+        // While the buses of a block are run, the parts of the next are played and the sums of the last are taken.
+        for number in 0..=blocks.len() {
+            let [parts, of_buses] = &mut played;
             lanes
                 .iter_mut()
                 .zip(&mut *parts)
                 .for_each(|(lane, outlet)| lane.hand_over(outlet));
-            // One core plays the next block while another mixes this one.
+            let last = number.checked_sub(1).and_then(block).filter(|(now, _)| *now >= 0);
             rayon::join(
-                || (next < end).then(|| play(&mut lanes, next)),
                 || {
-                    self.run_buses(&mut buses, &routing, parts, mixed, now, what);
+                    let Some(block) = block(number) else { return };
+                    self.run_buses(&mut buses, &routing, parts, of_buses, block, what);
                     if let Run::Keeping = what {
-                        let begun = buses.iter().filter(|bus| now >= bus.begins);
-                        begun.for_each(|bus| gains.keep(bus.number, now, &bus.strip));
+                        let begun = buses.iter().filter(|bus| block.0 >= bus.begins);
+                        begun.for_each(|bus| gains.keep(bus.number, block.0, &bus.strip));
                     }
-                    if now >= 0 {
-                        sums.par_iter_mut()
-                            .enumerate()
-                            .filter_map(|(to, sum)| Some((to, sum.as_mut()?)))
-                            .for_each(|(to, sum)| self.gather(to, sum, [&*parts, &*mixed], now));
-                    } else if next == 0 {
+                    if block.0 + block.1 as i64 == 0 {
                         buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
                     }
                 },
+                || {
+                    rayon::join(
+                        || block(number + 1).map(|block| play(&mut lanes, block)),
+                        || last.map(|(now, _)| self.gather(&mut sums, &mixed, now)),
+                    )
+                },
             );
-            now = next;
-            (self.progress)(now.max(0) as f64 / self.span.frames as f64);
+            std::mem::swap(&mut played, &mut mixed);
+            let done = last.map_or(0, |(now, frames)| now as usize + frames);
+            (self.progress)(done as f64 / self.span.frames as f64);
         }
         let mut bus_reductions = vec![0.0; buses.len()];
         buses
@@ -242,10 +251,9 @@ impl Desk<'_> {
         routing: &Routing,
         parts: &[Outlet],
         mixed: &mut [Outlet<'b>],
-        now: i64,
+        (now, frames): (i64, usize),
         what: Run,
     ) {
-        let frames = self.next_block(now);
         let mut done = 0;
         for level in &routing.levels {
             let (fed, rest) = mixed.split_at_mut(done);
@@ -282,17 +290,21 @@ impl Desk<'_> {
             .collect()
     }
 
-    /// Adds to one sum what every strip gives it: to the master's (0) or to the send of a room or delay.
-    fn gather(&self, to: usize, sum: &mut Stereo, strips: [&[Outlet]; 2], now: i64) {
-        for strip in strips.into_iter().flatten().filter(|strip| strip.heard) {
-            if to == 0 {
-                if strip.feeds.is_none() {
-                    strip.add(self.span, sum, now);
+    /// Adds to each sum what every strip gives it: the first is the master's, the others are the sends of rooms and delays.
+    fn gather(&self, sums: &mut [Option<Stereo>], strips: &[Vec<Outlet>; 2], now: i64) {
+        let asked = sums.par_iter_mut().enumerate();
+        let asked = asked.filter_map(|(to, sum)| Some((to, sum.as_mut()?)));
+        asked.for_each(|(to, sum)| {
+            for strip in strips.iter().flatten().filter(|strip| strip.heard) {
+                if to == 0 {
+                    if strip.feeds.is_none() {
+                        strip.add(self.span, sum, now);
+                    }
+                } else if let Some(number) = strip.sends.iter().position(|send| send.to == to - 1) {
+                    strip.send(number, self.span, sum, now);
                 }
-            } else if let Some(number) = strip.sends.iter().position(|send| send.to == to - 1) {
-                strip.send(number, self.span, sum, now);
             }
-        }
+        });
     }
 }
 

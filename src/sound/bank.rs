@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::audio::Audio;
 use crate::keep::{self, Keep};
-use crate::kit::{Recording, repitch};
+use crate::kit::{Recording, prepare_pitches, repitch};
 use crate::loopfile::Loop;
 use crate::score::{Hit, Score};
 
@@ -91,6 +91,7 @@ impl Bank {
             }
         }
         let names: Vec<(Name, f64)> = names.into_iter().collect();
+        prepare_pitches(names.iter().map(|((_, pitch, ..), _)| speed(*pitch)));
         let make = |(name, seconds): (Name, f64)| {
             let recording = recordings[name.0]
                 .as_ref()
@@ -157,10 +158,14 @@ fn seconds(song: &Loop, part: usize, hit: &Hit) -> f64 {
     hit.start + hit.length.unwrap_or(0.0) + release + 0.01
 }
 
+/// How much faster a sound is played for so many millionths of a semitone. Equal temperament: a semitone is the twelfth root of 2.
+fn speed(pitch: i64) -> f64 {
+    libm::exp2(pitch as f64 / 12e6)
+}
+
 fn made(recording: &Arc<Recording>, (_, pitch, trim, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
     let recording = recording.version(trim);
-    // Equal temperament: a semitone is the twelfth root of 2.
-    let speed = libm::exp2(pitch as f64 / 12e6);
+    let speed = speed(pitch);
     let mut audio = match &recording.held {
         Some(held) if is_held => sustained(held, speed, seconds, recording.audio.rate),
         _ if pitch == 0 => recording.audio.clone(),
