@@ -23,3 +23,4 @@ pub mod starter;
 pub mod text;
 pub mod watch;
 pub mod wav;
+mod wide;

@@ -1,5 +1,6 @@
 //! The last step of integer audio: dither and rounding.
 
+use crate::wide::wide;
 use rand::Rng;
 use rand_pcg::Pcg32;
 use rayon::prelude::*;
@@ -85,12 +86,14 @@ fn stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, mut put: 
             let draw = chance.next_u32();
             *int = (draw >> 16) as i32 + (draw & 0xffff) as i32 - 65_535;
         }
-        for (int, sample) in ints.iter_mut().zip(&woven) {
-            let value = f64::from(*sample) * scale + f64::from(*int) / 65_536.0;
-            let value = if value < low { low } else { value };
-            let value = if value > high { high } else { value };
-            *int = (value + ROUNDER).to_bits() as i32;
-        }
+        wide(|| {
+            for (int, sample) in ints.iter_mut().zip(&woven) {
+                let value = f64::from(*sample) * scale + f64::from(*int) / 65_536.0;
+                let value = if value < low { low } else { value };
+                let value = if value > high { high } else { value };
+                *int = (value + ROUNDER).to_bits() as i32;
+            }
+        });
         put(ints);
     }
 }

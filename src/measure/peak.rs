@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 use rayon::prelude::*;
 
 use crate::audio::{Audio, db_of_gain, peak};
+use crate::wide::{Work, wide};
 
 /// Frames that each interpolated value is made from.
 const TAPS: usize = 24;
@@ -47,8 +48,32 @@ fn true_peak(channels: &[Vec<f32>]) -> f32 {
     channels
         .par_iter()
         .flat_map_iter(|channel| (0..channel.len()).step_by(STRETCH).map(move |from| (channel, from)))
-        .map(|(channel, from)| between.stretch(channel, from, STRETCH, known))
+        .map(|(channel, from)| {
+            wide(Stretch {
+                between: &between,
+                channel,
+                from,
+                known,
+            })
+        })
         .reduce(|| known, f32::max)
+}
+
+/// A stretch of a channel in which to look for more than is known.
+struct Stretch<'a> {
+    between: &'a Between,
+    channel: &'a [f32],
+    from: usize,
+    known: f32,
+}
+
+impl Work for Stretch<'_> {
+    type Made = f32;
+
+    #[inline(always)]
+    fn work(self) -> f32 {
+        self.between.stretch(self.channel, self.from, STRETCH, self.known)
+    }
 }
 
 /// The interpolator: a sinc under a Hann window at a quarter, a half and three quarters of the way to the next frame.
@@ -88,6 +113,7 @@ impl Between {
     }
 
     /// The true peak of `frames` frames, or `known` where that is more.
+    #[inline(always)]
     fn stretch(&self, channel: &[f32], from: usize, frames: usize, known: f32) -> f32 {
         let before = TAPS / 2 - 1;
         let to = (from + frames).min(channel.len().saturating_sub(TAPS / 2));
@@ -115,6 +141,7 @@ impl Between {
     }
 
     /// The largest interpolated value over the first `run` frames of a glance.
+    #[inline(always)]
     fn glance(&self, near: &[f32], run: usize) -> f32 {
         let mut highest = [0.0_f32; GLANCE];
         for (lanes, highest) in highest.chunks_exact_mut(LANES).enumerate() {
@@ -150,6 +177,7 @@ fn weights(place: f64) -> [f64; TAPS] {
 }
 
 /// The largest size among some samples, four at a time.
+#[inline(always)]
 fn loudest(samples: &[f32]) -> f32 {
     let mut most = [0.0_f32; 4];
     let fours = samples.chunks_exact(4);

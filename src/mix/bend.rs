@@ -6,6 +6,7 @@
 //! symmetrical, so that all delay is whole frames.
 
 use super::oversample::{half_band, low_pass};
+use crate::wide::Work;
 
 /// Frames that every line keeps of what went before.
 const PAST: usize = 32;
@@ -86,7 +87,8 @@ impl Lane {
     }
 
     /// Takes a chunk and leaves what the curve adds to it, [`LATENCY`] frames late, in `added`.
-    pub fn run(&mut self, chunk: &[f32], weights: &Weights, into: f32, out: f32) {
+    #[inline(always)]
+    fn run(&mut self, chunk: &[f32], weights: &Weights, into: f32, out: f32) {
         let n = chunk.len();
         for (kept, x) in self.input[PAST..].iter_mut().zip(chunk) {
             *kept = x.clamp(-LOUDEST, LOUDEST);
@@ -126,6 +128,7 @@ impl Lane {
     }
 
     /// The signal at four times the rate through the curve, less itself.
+    #[inline(always)]
     fn bend(&mut self, n: usize, weights: &Weights, into: f32, out: f32) {
         let whole = |shift: usize| PAST - FIRST - 2 + shift;
         let between = |shift: usize| PAST - 2 + shift;
@@ -158,6 +161,7 @@ impl Lane {
     }
 
     /// From four times the rate to twice.
+    #[inline(always)]
     fn come_down(&mut self, n: usize, half: [f32; SECOND]) {
         let at = |shift: usize| PAST - 3 + shift;
         let [s0, s1, s2, s3] = &self.bent;
@@ -185,14 +189,38 @@ impl Lane {
     }
 }
 
+/// A chunk for a lane to run.
+pub struct Bending<'a> {
+    /// The lane.
+    pub lane: &'a mut Lane,
+    /// The chunk.
+    pub chunk: &'a [f32],
+    /// The filters.
+    pub weights: &'a Weights,
+    /// The factor before the curve.
+    pub into: f32,
+    /// The factor behind it.
+    pub back: f32,
+}
+
+impl Work for Bending<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        self.lane.run(self.chunk, self.weights, self.into, self.back);
+    }
+}
+
 /// `out[i]` becomes the sum of each weight k times `a[at_a + i - k] + b[at_b + i + k]`.
+#[inline(always)]
 fn fold(out: &mut [f32], a: &[f32], at_a: usize, b: &[f32], at_b: usize, weights: &[f32]) {
     out.fill(0.0);
     add_fold(out, a, at_a, b, at_b, weights);
 }
 
 /// Adds that sum to `out`. Sixteen frames at a time stay in registers; the order of adding is the same for the rest.
-#[inline(never)]
+#[inline(always)]
 fn add_fold(out: &mut [f32], a: &[f32], at_a: usize, b: &[f32], at_b: usize, weights: &[f32]) {
     const WIDE: usize = 16;
     let mut base = 0;
@@ -221,7 +249,7 @@ fn add_fold(out: &mut [f32], a: &[f32], at_a: usize, b: &[f32], at_b: usize, wei
 }
 
 /// What the curve makes of a line, less the line.
-#[inline(never)]
+#[inline(always)]
 fn added(out: &mut [f32], line: &[f32], into: f32, back: f32) {
     for (out, x) in out.iter_mut().zip(line) {
         *out = back * curve(into * x) - x;
@@ -229,7 +257,7 @@ fn added(out: &mut [f32], line: &[f32], into: f32, back: f32) {
 }
 
 /// The values a quarter of a frame off, from three pairs of neighbours, through the curve and less themselves.
-#[inline(never)]
+#[inline(always)]
 fn quarter(out: &mut [f32], pairs: [(&[f32], &[f32]); SECOND], weights: [f32; SECOND], into: f32, back: f32) {
     let n = out.len();
     let [(a, b), (c, d), (e, f)] = pairs.map(|(left, right)| (&left[..n], &right[..n]));
@@ -240,7 +268,7 @@ fn quarter(out: &mut [f32], pairs: [(&[f32], &[f32]); SECOND], weights: [f32; SE
 }
 
 /// Half of the middle line and the pairs' weighted sum.
-#[inline(never)]
+#[inline(always)]
 fn down(out: &mut [f32], middle: &[f32], pairs: [(&[f32], &[f32]); SECOND], weights: [f32; SECOND]) {
     let n = out.len();
     let middle = &middle[..n];

@@ -16,7 +16,8 @@ use super::Effect;
 use super::compress::keep;
 use super::fast::{LOG2_OF_DB, exp2, log2};
 use super::hold::Hold;
-use super::peaks::{Between, GROUP, REACH};
+use super::peaks::{Between, GROUP, Peaks, REACH};
+use crate::wide::wide;
 
 /// Seconds that each of the two running means spans: together the look-ahead.
 const MEAN: f64 = 0.0015;
@@ -226,7 +227,13 @@ impl Reader {
     }
 
     fn read_piece(&self, lines: &[Vec<f32>], at: usize, peaks: &mut [f32], needs: &mut [u32]) {
-        self.between.peaks(lines, at, self.ceiling, peaks);
+        wide(Peaks {
+            between: &self.between,
+            lines,
+            at,
+            ceiling: self.ceiling,
+            peaks,
+        });
         let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
         for (need, peak) in needs.iter_mut().zip(peaks) {
             *need = match *peak > self.ceiling {
@@ -272,7 +279,9 @@ impl Follower {
         }
         let scale = -1.0 / self.unit();
         let gain = |sum: &u64| exp2((*sum as f64 * scale) as f32);
-        self.gains.extend(self.sums.iter().map(gain));
+        self.gains.resize(needs.len(), 1.0);
+        let (gains, sums) = (&mut self.gains, &self.sums);
+        wide(|| gains.iter_mut().zip(sums).for_each(|(place, sum)| *place = gain(sum)));
     }
 }
 

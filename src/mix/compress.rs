@@ -13,6 +13,7 @@ use super::Effect;
 use super::fast::{LOG2_OF_DB, exp2, log2};
 use super::hold::Hold;
 use crate::loopfile::Compress;
+use crate::wide::wide;
 
 /// Seconds for which a peak is held, or half the release where that is shorter.
 const HOLD: f64 = 0.006;
@@ -164,9 +165,11 @@ impl Compressor {
             *gain = reduction as f32;
         }
         (self.reduction, self.deepest) = (reduction, deepest);
-        for gain in &mut self.gains {
-            *gain = law.dry + law.wet * exp2(-*gain);
-        }
+        wide(|| {
+            for gain in &mut self.gains {
+                *gain = law.dry + law.wet * exp2(-*gain);
+            }
+        });
     }
 }
 

@@ -6,6 +6,7 @@ use super::convolve::{Shape, take_circle, take_line};
 use super::filter::{Curve, Filter};
 use super::oversample::{kaiser, sinc};
 use crate::loopfile::Delay;
+use crate::wide::{Work, wide};
 
 /// Half the length of the interpolator, in frames: flat within 0.01 dB to 0.4 of the rate.
 const HALF_SINC: usize = 16;
@@ -217,7 +218,8 @@ impl Line {
                 into.fill(0.0);
                 let mut old = from;
                 for four in taps.chunks_exact(4) {
-                    add_four(into, &self.past[old..old + into.len() + 3], four);
+                    let past = &self.past[old..old + into.len() + 3];
+                    wide(Four { into, past, taps: four });
                     old += 4;
                 }
                 for tap in taps.chunks_exact(4).remainder() {
@@ -246,11 +248,23 @@ impl Line {
 }
 
 /// Adds four neighbouring taps at once, which spares reading and writing the sum three times.
-fn add_four(into: &mut [f32], past: &[f32], taps: &[f32]) {
-    let frames = into.len();
-    let [a, b, c, d] = [0, 1, 2, 3].map(|tap| &past[tap..tap + frames]);
-    for (frame, sum) in into.iter_mut().enumerate() {
-        *sum += (taps[0] * a[frame] + taps[1] * b[frame]) + (taps[2] * c[frame] + taps[3] * d[frame]);
+struct Four<'a> {
+    into: &'a mut [f32],
+    past: &'a [f32],
+    taps: &'a [f32],
+}
+
+impl Work for Four<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        let Four { into, past, taps } = self;
+        let frames = into.len();
+        let [a, b, c, d] = [0, 1, 2, 3].map(|tap| &past[tap..tap + frames]);
+        for (frame, sum) in into.iter_mut().enumerate() {
+            *sum += (taps[0] * a[frame] + taps[1] * b[frame]) + (taps[2] * c[frame] + taps[3] * d[frame]);
+        }
     }
 }
 

@@ -12,9 +12,10 @@
 use std::f64::consts::TAU;
 
 use super::Effect;
-use super::bend::{CHUNK, LATENCY, Lane, Weights, curve};
+use super::bend::{Bending, CHUNK, LATENCY, Lane, Weights, curve};
 use super::filter::{Curve, Filter, narrow};
 use crate::loopfile::Drive;
+use crate::wide::wide;
 
 /// A full-scale signal goes this far into the curve at 0 dB.
 const INTO: f64 = 0.5;
@@ -85,24 +86,41 @@ impl Saturator {
     fn chunk(&mut self, block: &mut [&mut [f32]]) {
         let n = block.first().map_or(0, |channel| channel.len());
         for (lane, channel) in self.lanes.iter_mut().zip(block.iter()) {
-            lane.run(channel, &self.weights, self.into, self.back);
+            wide(Bending {
+                lane,
+                chunk: channel,
+                weights: &self.weights,
+                into: self.into,
+                back: self.back,
+            });
         }
         if let Some(filter) = &mut self.high_cut {
             let mut added: Vec<&mut [f32]> = self.lanes.iter_mut().map(|lane| lane.added(n)).collect();
             filter.process(&mut added);
         }
         let (share, slow) = (self.share, self.slow);
-        let states = self.lanes.iter_mut().zip(&mut self.offsets);
-        for ((lane, state), channel) in states.zip(block.iter_mut()) {
-            let mut offset = *state;
-            for (out, (clean, added)) in channel.iter_mut().zip(lane.both()) {
-                let x = f64::from(added);
-                offset = (1.0 - slow) * offset + slow * x;
-                *out = clean + share * narrow(x - offset);
+        let step = |offset: &mut f64, (clean, added): (f32, f32)| {
+            let x = f64::from(added);
+            *offset = (1.0 - slow) * *offset + slow * x;
+            clean + share * narrow(x - *offset)
+        };
+        match (&mut *block, &self.lanes[..], &mut self.offsets[..]) {
+            // Both sides in one loop: each waits for its own last frame, so the two overlap.
+            ([left, right], [a, b], [of_left, of_right]) => {
+                let sides = left.iter_mut().zip(right.iter_mut()).zip(a.both().zip(b.both()));
+                for ((l, r), (of_l, of_r)) in sides {
+                    *l = step(of_left, of_l);
+                    *r = step(of_right, of_r);
+                }
             }
-            *state = offset;
-            lane.keep(n);
+            (block, lanes, offsets) => {
+                for ((channel, lane), offset) in block.iter_mut().zip(lanes).zip(offsets) {
+                    let pairs = channel.iter_mut().zip(lane.both());
+                    pairs.for_each(|(out, both)| *out = step(offset, both));
+                }
+            }
         }
+        self.lanes.iter_mut().for_each(|lane| lane.keep(n));
     }
 }
 

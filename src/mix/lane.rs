@@ -10,6 +10,7 @@ use super::sweep::Moves;
 use super::time::{Span, add};
 use crate::audio::{gain_of_db, peak};
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
+use crate::wide::wide;
 
 /// What a strip gave over the whole time, kept for other mixes: what reached its fader or, with a ceiling, what came
 /// out of it.
@@ -114,12 +115,14 @@ impl Outlet<'_> {
         for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
             span.runs(first, frames, |at, index, run| {
                 let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
-                if moves {
-                    let moving = pairs.zip(&gains[at..at + run]);
-                    moving.for_each(|((sum, sample), gain)| *sum += fader * sample * gain);
-                } else {
-                    pairs.for_each(|(sum, sample)| *sum += level * (fader * sample));
-                }
+                wide(|| {
+                    if moves {
+                        let moving = pairs.zip(&gains[at..at + run]);
+                        moving.for_each(|((sum, sample), gain)| *sum += fader * sample * gain);
+                    } else {
+                        pairs.for_each(|(sum, sample)| *sum += level * (fader * sample));
+                    }
+                });
             });
         }
     }

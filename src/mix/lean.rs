@@ -9,8 +9,9 @@ use rayon::prelude::*;
 
 use super::ceiling::{AT_REST, RELEASE};
 use super::fast::{LOG2_OF_DB, exp2, log2};
-use super::weigh::{LANES, Weighting};
+use super::weigh::{LANES, Weighing, Weighting};
 use crate::audio::Audio;
+use crate::wide::wide;
 
 /// Frames of a cell.
 const CELL: usize = 64;
@@ -152,7 +153,10 @@ fn look(audio: &Audio, first: usize, powers: &mut [f32], highest: &mut [f32]) {
                 lane[..there.len()].copy_from_slice(there);
             }
         }
-        let sums = weighting.powers(&frames);
+        let sums = wide(Weighing {
+            weighting: &mut weighting,
+            frames: &frames,
+        });
         let Ok(at) = usize::try_from(at) else { continue };
         for stretch in 0..stretches {
             let lanes = 2 * stretch..2 * stretch + 2;

@@ -4,6 +4,7 @@
 //! signal, which leaves room, a short windowed sinc finds the three between each two of those.
 
 use super::oversample::{between, half_band};
+use crate::wide::Work;
 
 /// Pairs of taps that find the value midway.
 const HALF: usize = 32;
@@ -58,7 +59,8 @@ impl Between {
     /// For each of `peaks`, the largest absolute value from one frame up to the next one, over all lines; the first
     /// interval begins at frame `at` of the lines, which must reach [`REACH`] frames beyond the last and begin as many
     /// before the first. Where no value can be over `ceiling`, the frames' own are enough.
-    pub fn peaks(&self, lines: &[Vec<f32>], at: usize, ceiling: f32, peaks: &mut [f32]) {
+    #[inline(always)]
+    fn peaks(&self, lines: &[Vec<f32>], at: usize, ceiling: f32, peaks: &mut [f32]) {
         peaks.fill(0.0);
         for (group, peaks) in peaks.chunks_mut(GROUP).enumerate() {
             let at = at + group * GROUP;
@@ -76,6 +78,7 @@ impl Between {
 
     /// True if nothing between the frames can be over the ceiling: a reading is the straight line between the
     /// interval's ends and a weighted sum of second differences. Both are bounded by their largest.
+    #[inline(always)]
     fn is_below(&self, near: &[f32], ceiling: f32) -> bool {
         let ends = near[REACH - 1..=near.len() - REACH]
             .iter()
@@ -93,6 +96,7 @@ impl Between {
 
     /// Raises peaks to what lies between the frames. Fewer than a group are read as a whole one, so the cut into
     /// blocks changes no bit.
+    #[inline(always)]
     fn read(&self, near: &[f32], peaks: &mut [f32]) {
         const HALVES: usize = GROUP + SHORT;
         let mut frames = [0.0_f32; GROUP + 2 * REACH];
@@ -130,6 +134,29 @@ impl Between {
         for (peak, pair) in peaks.iter_mut().zip(most.chunks_exact(2)) {
             *peak = larger(larger(*peak, pair[0]), pair[1]).min(f32::MAX);
         }
+    }
+}
+
+/// A look for the peaks of some lines.
+pub struct Peaks<'a> {
+    /// What reads.
+    pub between: &'a Between,
+    /// The lines.
+    pub lines: &'a [Vec<f32>],
+    /// The frame at which the first interval begins.
+    pub at: usize,
+    /// What none may be over to be passed by.
+    pub ceiling: f32,
+    /// Where they go.
+    pub peaks: &'a mut [f32],
+}
+
+impl Work for Peaks<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        self.between.peaks(self.lines, self.at, self.ceiling, self.peaks);
     }
 }
 

@@ -1,5 +1,7 @@
 //! How a mix's time goes: round in a circle or along a line.
 
+use crate::wide::wide;
+
 /// The time of a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Span {
@@ -55,12 +57,14 @@ impl Span {
 
 /// Adds samples, times a gain, to a sum.
 pub fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
-    let pairs = sum.iter_mut().zip(samples);
-    if gain == 1.0 {
-        pairs.for_each(|(sum, sample)| *sum += sample);
-    } else {
-        pairs.for_each(|(sum, sample)| *sum += gain * sample);
-    }
+    wide(|| {
+        let pairs = sum.iter_mut().zip(samples);
+        if gain == 1.0 {
+            pairs.for_each(|(sum, sample)| *sum += sample);
+        } else {
+            pairs.for_each(|(sum, sample)| *sum += gain * sample);
+        }
+    });
 }
 
 #[cfg(test)]

@@ -2,6 +2,8 @@
 
 use std::f64::consts::PI;
 
+use crate::wide::Work;
+
 /// Signals that go side by side.
 pub const LANES: usize = 8;
 
@@ -52,7 +54,8 @@ impl Weighting {
     }
 
     /// The sum of squares of some more frames of each, weighted.
-    pub fn powers<const FRAMES: usize>(&mut self, frames: &[[f32; FRAMES]; LANES]) -> [f64; LANES] {
+    #[inline(always)]
+    fn powers<const FRAMES: usize>(&mut self, frames: &[[f32; FRAMES]; LANES]) -> [f64; LANES] {
         let [b0, b1, b2, a1, a2] = self.shelf;
         let [_, _, _, c1, c2] = self.high_pass;
         let [mut s1, mut s2, mut t1, mut t2] = self.states;
@@ -73,6 +76,23 @@ impl Weighting {
         let state = |state: [f64; LANES]| state.map(|x| if x.abs() < 1e-30 { 0.0 } else { x });
         self.states = [s1, s2, t1, t2].map(state);
         sums
+    }
+}
+
+/// Some more frames of each for a weighting.
+pub struct Weighing<'a, const FRAMES: usize> {
+    /// The weighting.
+    pub weighting: &'a mut Weighting,
+    /// The frames.
+    pub frames: &'a [[f32; FRAMES]; LANES],
+}
+
+impl<const FRAMES: usize> Work for Weighing<'_, FRAMES> {
+    type Made = [f64; LANES];
+
+    #[inline(always)]
+    fn work(self) -> [f64; LANES] {
+        self.weighting.powers(self.frames)
     }
 }
 
