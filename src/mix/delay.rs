@@ -3,7 +3,7 @@
 
 use super::Effect;
 use super::convolve::{Shape, take_circle, take_line};
-use super::filter::{Curve, Filter};
+use super::filter::{Curve, Filter, chain};
 use super::oversample::{kaiser, sinc};
 use crate::loopfile::Delay;
 use crate::wide::{Work, wide};
@@ -134,9 +134,7 @@ impl Echoes {
         let (left, right) = (&mut left[..run], &mut right[..run]);
         self.lines[0].read(left);
         self.lines[1].read(right);
-        for filter in &mut self.filters {
-            filter.process(&mut [&mut *left, &mut *right]);
-        }
+        chain(self.filters.iter_mut(), &mut [&mut *left, &mut *right]);
         let [dry_left, dry_right] = dry;
         if self.cross {
             for (l, r) in dry_left.iter_mut().zip(dry_right.iter_mut()) {

@@ -1,7 +1,7 @@
 //! The equaliser: bells, one after another.
 
 use super::Effect;
-use super::filter::{Curve, Filter};
+use super::filter::{Curve, Filter, chain};
 use crate::loopfile::Bell;
 
 /// A chain of bells.
@@ -24,6 +24,11 @@ impl Eq {
         eq
     }
 
+    /// Its bells, in their order.
+    pub fn bells(&mut self) -> impl Iterator<Item = &mut Filter> {
+        self.bells.iter_mut()
+    }
+
     /// Changes its bells from the next frame on; the state of those that stay in their place stays.
     pub fn set(&mut self, bells: &[Bell]) {
         self.bells.truncate(bells.len());
@@ -43,9 +48,7 @@ impl Effect for Eq {
     }
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
-        for bell in &mut self.bells {
-            bell.process(block);
-        }
+        chain(self.bells(), block);
     }
 }
 

@@ -9,7 +9,7 @@ use super::drive::Saturator;
 use super::duck::Ducker;
 use super::effect::Effect;
 use super::eq::Eq;
-use super::filter::{Curve, Filter};
+use super::filter::{Curve, Filter, chain};
 use super::place::{Spread, Width, balance_gains, pan_gains_mono};
 use super::sweep::{Moves, STEP};
 use crate::audio::gain_of_db;
@@ -281,9 +281,8 @@ impl Channel {
         {
             let mut pair = [&mut *left, &mut *right];
             let block = if self.mono { &mut pair[..1] } else { &mut pair[..] };
-            apply(&mut self.low_cut, block);
-            apply(&mut self.high_cut, block);
-            apply(&mut self.eq, block);
+            let cuts = self.low_cut.iter_mut().chain(&mut self.high_cut);
+            chain(cuts.chain(self.eq.iter_mut().flat_map(Eq::bells)), block);
             match ride {
                 Some(ride) if self.compress.is_some() => {
                     block.iter_mut().for_each(|side| multiply(side, ride.compress))
