@@ -1,5 +1,7 @@
 //! Planar audio, as every room from `kit` to `measure` hands it on.
 
+use crate::wide::{Work, wide};
+
 /// The loudest sample that is read, as an amplitude: 2^31, where integers of 32 bits that were never scaled end. No sound
 /// is as loud, and nothing that is done to it in a mix comes near the end of what a float holds.
 pub const LOUDEST: f32 = 2_147_483_648.0;
@@ -63,8 +65,25 @@ pub fn db_of_gain(gain: f64) -> f64 {
 
 /// The largest absolute sample of some channels; 0 for none.
 pub fn peak(channels: &[Vec<f32>]) -> f32 {
-    channels
-        .iter()
-        .flatten()
-        .fold(0.0, |most, sample| most.max(sample.abs()))
+    channels.iter().map(|side| wide(Peak(side))).fold(0.0, f32::max)
+}
+
+struct Peak<'a>(&'a [f32]);
+
+impl Work for Peak<'_> {
+    type Made = f32;
+
+    #[inline(always)]
+    fn work(self) -> f32 {
+        let (eights, rest) = self.0.as_chunks::<8>();
+        let mut most = [0.0_f32; 8];
+        for eight in eights {
+            for lane in 0..8 {
+                let size = eight[lane].abs();
+                most[lane] = if size > most[lane] { size } else { most[lane] };
+            }
+        }
+        let lanes = most.into_iter().fold(0.0, f32::max);
+        rest.iter().fold(lanes, |most, sample| most.max(sample.abs()))
+    }
 }

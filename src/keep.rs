@@ -6,7 +6,7 @@
 //! the same bits. Nothing here knows what the things are.
 
 use std::any::{Any, TypeId};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Bytes that a keep holds unless told otherwise.
@@ -21,6 +21,7 @@ pub struct Name(u64);
 /// A store that several renders share, from one thread or many.
 pub struct Keep {
     room: usize,
+    sparing: bool,
     shelf: Mutex<Shelf>,
 }
 
@@ -37,6 +38,8 @@ struct Shelf {
     turn: u64,
     /// How many of them are under way at once.
     at_once: u64,
+    /// Of a sparing keep: what had no place when it was first asked for.
+    missed: BTreeSet<Name>,
 }
 
 struct Thing {
@@ -57,8 +60,23 @@ impl Keep {
     pub fn new(room: usize) -> Keep {
         Keep {
             room,
+            sparing: false,
             shelf: Mutex::default(),
         }
+    }
+
+    /// One for versions of which each is rendered once: it keeps nothing that is as quickly made as read and, after the first render,
+    /// only what is asked for a second time. What one version alone has would never be asked for again.
+    pub fn sparing() -> Keep {
+        Keep {
+            sparing: true,
+            ..Keep::default()
+        }
+    }
+
+    /// True where what is as quickly made as read is not to be kept.
+    pub fn is_sparing(&self) -> bool {
+        self.sparing
     }
 
     /// Begins a render: what the last two have not used may now give way.
@@ -117,6 +135,9 @@ impl Keep {
     pub fn reserve(&self, name: Name, bytes: usize) -> bool {
         let mut shelf = self.shelf();
         if shelf.things.contains_key(&name) {
+            return false;
+        }
+        if self.sparing && bytes > 0 && shelf.turn > 1 && shelf.missed.insert(name) {
             return false;
         }
         while shelf.bytes + bytes > self.room {
@@ -221,6 +242,17 @@ mod tests {
         assert_eq!(kept(), [false, true, true, false]);
         keep.put(names[3], &Arc::new(3_u8), 11);
         assert_eq!(kept(), [false, true, true, false], "there is no room for it");
+    }
+
+    #[test]
+    fn a_sparing_one_keeps_all_of_the_first_render_and_then_what_is_asked_for_twice() {
+        let keep = Keep::sparing();
+        let names: Vec<Name> = (0..3).map(|number| keep.name(number)).collect();
+        keep.turn();
+        assert!(keep.reserve(names[0], 10));
+        keep.turn();
+        assert!(!keep.reserve(names[1], 10) && keep.reserve(names[1], 10));
+        assert!(keep.reserve(names[2], 0), "figures take no room");
     }
 
     #[test]

@@ -201,7 +201,7 @@ impl Tryout {
     /// that can be tried by itself, so that the others find there what they share.
     fn attempts(&self, shots: &[Shot], players: &[String], place: &Path) -> (Vec<Tried>, Vec<PassedOver>) {
         let stock = Stock {
-            keep: Keep::default(),
+            keep: Keep::sparing(),
             held: AtomicUsize::new(0),
             shown: Together::new(shots.len()),
         };

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::{Energies, true_peak_db};
-use crate::audio::{Audio, db_of_gain, peak};
+use super::{Energies, Sides, true_peak_db};
+use crate::audio::{Audio, db_of_gain};
 
 /// Seconds at either side of the seam whose steps the jump is held against.
 const AROUND: f64 = 0.02;
@@ -49,13 +49,12 @@ pub struct Figures {
 /// Measures everything.
 pub fn figures(audio: &Audio) -> Figures {
     let (energies, true_peak_db) = rayon::join(|| Energies::of(audio), || true_peak_db(audio));
-    figures_beside(audio, energies.as_ref(), true_peak_db)
+    figures_beside(audio, &Sides::of(audio), energies.as_ref(), true_peak_db)
 }
 
-/// Measures everything but the true peak of audio and what its loudness is reckoned from, which are known.
-pub fn figures_beside(audio: &Audio, energies: Option<&Energies>, true_peak_db: Option<f64>) -> Figures {
-    let powers = Powers::of(&audio.channels);
-    let peak = peak(&audio.channels);
+/// Measures everything of audio of which the sums, what its loudness is reckoned from and the true peak are known.
+pub fn figures_beside(audio: &Audio, sides: &Sides, energies: Option<&Energies>, true_peak_db: Option<f64>) -> Figures {
+    let (peak, frames) = (sides.peak, audio.frames());
     Figures {
         seconds: audio.seconds(),
         rate: audio.rate,
@@ -64,35 +63,18 @@ pub fn figures_beside(audio: &Audio, energies: Option<&Energies>, true_peak_db: 
         true_peak_db,
         lra: energies.and_then(Energies::range),
         sample_peak_db: (peak > 0.0).then(|| db_of_gain(f64::from(peak))),
-        crest_db: powers.crest_db(peak, audio.frames() * audio.channels.len()),
-        dc: dc(audio),
-        correlation: powers.correlation(),
-        mono_loss_db: powers.mono_loss_db(peak),
+        crest_db: sides.crest_db(frames * audio.channels.len()),
+        dc: sides.dc(frames),
+        correlation: sides.correlation(),
+        mono_loss_db: sides.mono_loss_db(),
         seam_db: seam_db(audio),
     }
 }
 
-/// The sums of squares of all channels, and of the products of the first two, which three figures share.
-struct Powers {
-    squares: Vec<f64>,
-    both: Option<f64>,
-}
-
-impl Powers {
-    fn of(channels: &[Vec<f32>]) -> Powers {
-        let both = match channels {
-            [left, right, ..] => Some(product(left, right)),
-            _ => None,
-        };
-        Powers {
-            squares: channels.iter().map(|side| product(side, side)).collect(),
-            both,
-        }
-    }
-
-    fn crest_db(&self, peak: f32, samples: usize) -> Option<f64> {
+impl Sides {
+    fn crest_db(&self, samples: usize) -> Option<f64> {
         let power = self.squares.iter().sum::<f64>() / samples as f64;
-        (power > 0.0).then(|| db_of_gain(f64::from(peak) / power.sqrt()))
+        (power > 0.0).then(|| db_of_gain(f64::from(self.peak) / power.sqrt()))
     }
 
     fn correlation(&self) -> Option<f64> {
@@ -101,38 +83,20 @@ impl Powers {
         (power > 0.0).then(|| (both / power).clamp(-1.0, 1.0))
     }
 
-    fn mono_loss_db(&self, peak: f32) -> Option<f64> {
+    fn mono_loss_db(&self) -> Option<f64> {
         let Some(both) = self.both else {
-            return (peak > 0.0).then_some(0.0);
+            return (self.peak > 0.0).then_some(0.0);
         };
         let (left, right) = (self.squares[0], self.squares[1]);
         let sides = (left + right) / 2.0;
         let share = ((left + right + 2.0 * both) / 4.0 / sides).max(libm::exp10(-MOST_LOSS / 10.0));
         (sides > 0.0).then(|| (-10.0 * libm::log10(share)).max(0.0))
     }
-}
 
-/// The sum of products, in eight sums side by side: one alone waits for each addition.
-fn product(a: &[f32], b: &[f32]) -> f64 {
-    const LANES: usize = 8;
-    let mut sums = [0.0; LANES];
-    let (eights, others) = (a.as_chunks::<LANES>(), b.as_chunks::<LANES>());
-    for (a, b) in eights.0.iter().zip(others.0) {
-        let pairs = a.iter().zip(b).map(|(a, b)| f64::from(*a) * f64::from(*b));
-        sums.iter_mut().zip(pairs).for_each(|(sum, product)| *sum += product);
+    fn dc(&self, frames: usize) -> f64 {
+        let means = self.sums.iter().map(|sum| sum / frames.max(1) as f64);
+        means.fold(0.0, |most, mean| if mean.abs() > f64::abs(most) { mean } else { most })
     }
-    let rest = eights
-        .1
-        .iter()
-        .zip(others.1)
-        .map(|(a, b)| f64::from(*a) * f64::from(*b));
-    sums.iter().sum::<f64>() + rest.sum::<f64>()
-}
-
-fn dc(audio: &Audio) -> f64 {
-    let mean = |channel: &Vec<f32>| channel.iter().map(|s| f64::from(*s)).sum::<f64>() / channel.len().max(1) as f64;
-    let means = audio.channels.iter().map(mean);
-    means.fold(0.0, |most, mean| if mean.abs() > f64::abs(most) { mean } else { most })
 }
 
 fn seam_db(audio: &Audio) -> Option<f64> {

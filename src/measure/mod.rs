@@ -8,14 +8,16 @@ mod figures;
 mod matching;
 mod one_shot;
 mod peak;
+mod sides;
 mod spectrum;
 
-pub use bands::{OCTAVES, difference_db, octave_bands, width_percent};
+pub use bands::{OCTAVES, difference_db, octave_bands};
 pub use energies::Energies;
 pub use figures::{Figures, figures, figures_beside};
 pub use matching::{Level, common};
 pub use one_shot::{brightness, heard_for};
 pub use peak::{sample_peak_db, true_peak_db};
+pub use sides::Sides;
 pub use spectrum::{SPECTRUM_RANGE, spectrum};
 
 use crate::audio::Audio;

@@ -118,7 +118,8 @@ impl<'a> Stage<'a> {
     /// A part's dry audio: from the keep, into which it is played if there is room, else from a player.
     fn source(&self, part: usize, from: i64) -> Box<dyn Source + '_> {
         let played = || {
-            let (keep, name, frames) = (self.keep?, self.sources[part], self.span.frames);
+            let keep = self.keep.filter(|keep| !keep.is_sparing())?;
+            let (name, frames) = (self.sources[part], self.span.frames);
             if let Some(dry) = keep.find::<Dry>(name) {
                 return Some(dry);
             }

@@ -25,7 +25,7 @@ use crate::export::name::safe;
 use crate::keep::Keep;
 use crate::kit::{decode, resample};
 use crate::measure::{
-    Energies, Figures, Level, common, difference_db, figures_beside, octave_bands, true_peak_db, width_percent,
+    Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
 };
 use crate::render::{Order, Rendered};
 use crate::text::{Problem, Problems};
@@ -141,7 +141,7 @@ impl Compare {
 
     /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.
     fn rendered(&self, asked: &[Asked], place: &Path) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
-        let (keep, order) = (Keep::default(), self.audio.order(&self.options));
+        let (keep, order) = (Keep::sparing(), self.audio.order(&self.options));
         let shown = Together::new(asked.len());
         let render = |number: usize| {
             let work = &asked[number].work;
@@ -210,10 +210,16 @@ impl Compare {
         let order = self.audio.order(&self.options);
         let tags = tags(&asked.work, order.bars, &finished);
         let name = safe(&asked.name).replace(' ', "-");
+        let sides = Sides::of(&finished.audio);
         Compared {
-            figures: figures_beside(&finished.audio, finished.energies.as_ref(), finished.true_peak_db),
+            figures: figures_beside(
+                &finished.audio,
+                &sides,
+                finished.energies.as_ref(),
+                finished.true_peak_db,
+            ),
             octaves: octave_bands(&finished.audio),
-            width_percent: width_percent(&finished.audio),
+            width_percent: sides.width_percent(),
             gain_db: 0.0,
             difference_db: None,
             changed,
@@ -241,12 +247,12 @@ impl Compare {
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
         let shown = safe(&format!("beside {name}")).replace(' ', "-");
-        let energies = Energies::of(&audio);
+        let (energies, sides) = (Energies::of(&audio), Sides::of(&audio));
         Ok(Compared {
-            figures: figures_beside(&audio, energies.as_ref(), true_peak_db(&audio)),
+            figures: figures_beside(&audio, &sides, energies.as_ref(), true_peak_db(&audio)),
             energies,
             octaves: octave_bands(&audio),
-            width_percent: width_percent(&audio),
+            width_percent: sides.width_percent(),
             file: place.join(format!("{number:02}-{shown}.wav")),
             name,
             gain_db: 0.0,
