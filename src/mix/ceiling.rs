@@ -36,7 +36,7 @@ const GUARD: usize = 8;
 const ONE: f64 = 16_777_216.0;
 
 /// dB by which what is over goes below the ceiling: for what lies between the eighths of a frame and for the slope.
-const UNDER_DB: f64 = 0.1;
+pub(super) const UNDER_DB: f64 = 0.1;
 
 /// Frames whose peaks one core reads at a time. What a peak is does not depend on where it is cut.
 const PIECE: usize = 64 * GROUP;
