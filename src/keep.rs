@@ -21,7 +21,7 @@ pub struct Name(u64);
 /// A store that several renders share, from one thread or many.
 pub struct Keep {
     room: usize,
-    sparing: bool,
+    sparing: Option<Versions>,
     shelf: Mutex<Shelf>,
 }
 
@@ -49,6 +49,15 @@ struct Thing {
     turn: u64,
 }
 
+/// How versions differ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Versions {
+    /// All from the first in one and the same thing: what the second does not ask for, none does.
+    OfOneThing,
+    /// Each in its own way.
+    OfMany,
+}
+
 impl Default for Keep {
     fn default() -> Keep {
         Keep::new(ROOM)
@@ -60,23 +69,23 @@ impl Keep {
     pub fn new(room: usize) -> Keep {
         Keep {
             room,
-            sparing: false,
+            sparing: None,
             shelf: Mutex::default(),
         }
     }
 
     /// One for versions of which each is rendered once: it keeps nothing that is as quickly made as read and, after the first render,
     /// only what is asked for a second time. What one version alone has would never be asked for again.
-    pub fn sparing() -> Keep {
+    pub fn sparing(versions: Versions) -> Keep {
         Keep {
-            sparing: true,
+            sparing: Some(versions),
             ..Keep::default()
         }
     }
 
     /// True where what is as quickly made as read is not to be kept.
     pub fn is_sparing(&self) -> bool {
-        self.sparing
+        self.sparing.is_some()
     }
 
     /// Begins a render: what the last two have not used may now give way.
@@ -87,6 +96,18 @@ impl Keep {
             shelf.keys.clear();
             shelf.things.clear();
             shelf.bytes = 0;
+        }
+        // The second render, or the third beside it, is through: it has asked for all that the others will.
+        if self.sparing == Some(Versions::OfOneThing) && shelf.turn == 4 {
+            let shelf = &mut *shelf;
+            let bytes = &mut shelf.bytes;
+            shelf.things.retain(|_, thing| {
+                let stays = thing.turn > 1;
+                if !stays {
+                    *bytes -= thing.bytes;
+                }
+                stays
+            });
         }
         // Places that were taken and never filled, as where a render broke off: none of those under way has taken them.
         let shelf = &mut *shelf;
@@ -137,7 +158,7 @@ impl Keep {
         if shelf.things.contains_key(&name) {
             return false;
         }
-        if self.sparing && bytes > 0 && shelf.turn > 1 && shelf.missed.insert(name) {
+        if self.is_sparing() && bytes > 0 && shelf.turn > 1 && shelf.missed.insert(name) {
             return false;
         }
         while shelf.bytes + bytes > self.room {
@@ -246,13 +267,29 @@ mod tests {
 
     #[test]
     fn a_sparing_one_keeps_all_of_the_first_render_and_then_what_is_asked_for_twice() {
-        let keep = Keep::sparing();
+        let keep = Keep::sparing(Versions::OfMany);
         let names: Vec<Name> = (0..3).map(|number| keep.name(number)).collect();
         keep.turn();
         assert!(keep.reserve(names[0], 10));
         keep.turn();
         assert!(!keep.reserve(names[1], 10) && keep.reserve(names[1], 10));
         assert!(keep.reserve(names[2], 0), "figures take no room");
+    }
+
+    #[test]
+    fn of_versions_of_one_thing_it_lets_go_what_the_second_did_not_ask_for() {
+        for (versions, stays) in [(Versions::OfOneThing, false), (Versions::OfMany, true)] {
+            let keep = Keep::sparing(versions);
+            let (one, other) = (keep.name(1), keep.name(2));
+            keep.turn();
+            keep.put(one, &Arc::new(1_u8), 10);
+            keep.put(other, &Arc::new(2_u8), 10);
+            keep.turn();
+            assert!(keep.find::<u8>(one).is_some());
+            (0..2).for_each(|_| keep.turn());
+            assert!(keep.find::<u8>(one).is_some());
+            assert_eq!(keep.find::<u8>(other).is_some(), stays);
+        }
     }
 
     #[test]

@@ -18,7 +18,7 @@ use crate::audio::{db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
 use crate::export::name::safe;
 use crate::export::{self, in_turn};
-use crate::keep::Keep;
+use crate::keep::{Keep, Versions};
 use crate::kit::{load_file, one_shots};
 use crate::measure::{brightness, heard_for};
 use crate::render::Rendered;
@@ -201,7 +201,7 @@ impl Tryout {
     /// that can be tried by itself, so that the others find there what they share.
     fn attempts(&self, shots: &[Shot], players: &[String], place: &Path) -> (Vec<Tried>, Vec<PassedOver>) {
         let stock = Stock {
-            keep: Keep::sparing(),
+            keep: Keep::sparing(Versions::OfOneThing),
             held: AtomicUsize::new(0),
             shown: Together::new(shots.len()),
         };

@@ -22,7 +22,7 @@ use crate::cli::at_once::{self, Together};
 use crate::export;
 use crate::export::bars::Bars;
 use crate::export::name::safe;
-use crate::keep::Keep;
+use crate::keep::{Keep, Versions};
 use crate::kit::{decode, resample};
 use crate::measure::{
     Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
@@ -141,7 +141,13 @@ impl Compare {
 
     /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.
     fn rendered(&self, asked: &[Asked], place: &Path) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
-        let (keep, order) = (Keep::sparing(), self.audio.order(&self.options));
+        let one_thing = self.vary.len() + self.bypass.len() == 1;
+        let versions = if one_thing {
+            Versions::OfOneThing
+        } else {
+            Versions::OfMany
+        };
+        let (keep, order) = (Keep::sparing(versions), self.audio.order(&self.options));
         let shown = Together::new(asked.len());
         let render = |number: usize| {
             let work = &asked[number].work;
