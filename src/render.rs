@@ -317,14 +317,21 @@ impl Mastered {
 
 impl Rendered {
     /// It with the figures that a meter reads from its audio.
-    pub fn metered(mut self) -> Rendered {
+    pub fn metered(self) -> Rendered {
+        self.metered_beside(|_| ()).0
+    }
+
+    /// The same, while something else is done with it.
+    pub fn metered_beside<T: Send>(mut self, work: impl FnOnce(&Rendered) -> T + Send) -> (Rendered, T) {
+        let known = self.energies.take();
         let audio = &self.audio;
-        let (energies, true_peak_db) = match self.energies.take() {
+        let meter = || match known {
             Some(known) => (Some(known), measure::true_peak_db(audio)),
             None => rayon::join(|| Energies::of(audio), || measure::true_peak_db(audio)),
         };
+        let (done, (energies, true_peak_db)) = rayon::join(|| work(&self), meter);
         self.lufs = energies.as_ref().and_then(|energies| energies.lufs(0.0));
         (self.energies, self.true_peak_db) = (energies, true_peak_db);
-        self
+        (self, done)
     }
 }

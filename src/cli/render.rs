@@ -89,7 +89,7 @@ impl Render {
             version.spare_inputs(&credits)?;
         }
         let order = self.audio.order(&self.options);
-        let finished = work.render_sharing(&order, keep)?;
+        let finished = work.render_unmetered(&order, keep)?;
         let verified = if self.verify {
             Some(self.verified(version, &order, &finished)?)
         } else {
@@ -97,7 +97,9 @@ impl Render {
         };
         let coding = self.audio.depth.coding();
         let tags = tags(work, order.bars, &finished);
-        export::wav::write(path, &finished.audio, coding, &tags, work.first().seed)?;
+        let (finished, written) = finished
+            .metered_beside(|finished| export::wav::write(path, &finished.audio, coding, &tags, work.first().seed));
+        written?;
         if let Some(which) = self.stems {
             self.write_stems(which, work, &finished, &stems_beside(path))?;
         }

@@ -99,7 +99,7 @@ pub fn master(
     strip: &Strip,
     circle: bool,
     (moves, under): (Option<Moves>, Option<Under>),
-    loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<Lean>, impl FnMut(&Audio) -> Option<f64>>>,
+    loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<Lean> + Send, impl FnMut(&Audio) -> Option<f64>>>,
 ) -> (Audio, MasterReport) {
     let before = before_ceiling(strip);
     if before != Strip::plain() || moves.is_some() {
@@ -119,7 +119,8 @@ pub fn master(
         });
     }
     let brought = loudness.and_then(|Loudness { target, lean, meter }| {
-        brought_to(target, &lean(&mix), &mix, strip.ceiling_db, moves.as_ref(), meter)
+        let (lean, room) = rayon::join(|| lean(&mix), || silence(&mix));
+        brought_to(target, &lean, (&mix, room), strip.ceiling_db, moves.as_ref(), meter)
     });
     brought.unwrap_or_else(|| {
         let mut report = MasterReport::default();
@@ -132,17 +133,16 @@ pub fn master(
     })
 }
 
-/// Brings a mix to a loudness under a ceiling, try by try; none where it has no loudness.
+/// Brings a mix to a loudness under a ceiling, try by try, in the room that there is for what comes of it; none where it has no loudness.
 fn brought_to(
     target: f64,
     lean: &Lean,
-    mix: &Audio,
+    (mix, mut audio): (&Audio, Audio),
     ceiling_db: Option<f64>,
     moves: Option<&Moves>,
     mut meter: impl FnMut(&Audio) -> Option<f64>,
 ) -> Option<(Audio, MasterReport)> {
     let measured = lean.lufs(0.0, None)?;
-    let mut audio = silence(mix);
     let least = target - measured;
     // By how much the estimate is wrong, as far as that is known.
     let (mut off, mut known) = (0.0, measured);

@@ -60,14 +60,19 @@ impl<'a> Stage<'a> {
             _ => Ok(Audio::default()),
         };
         let (bank, spaces) = match shared {
-            None => (Bank::fill(song, score, recordings), Answer::all(song, rate, of_space)?),
+            None => {
+                let fill = || Bank::fill(song, score, recordings);
+                let (bank, spaces) = rayon::join(fill, || Answer::all(song, rate, of_space));
+                (bank, spaces?)
+            }
             Some(Shared { keep, takes, .. }) => {
                 let file = |number: usize| match &song.spaces[number].kind {
                     SpaceKind::Impulse(settings) => file_name(keep, &settings.file, rate),
                     _ => keep.name(()),
                 };
-                let bank = Bank::fill_from(keep, takes, song, score, recordings);
-                (bank, Answer::all_from(keep, song, rate, file, of_space)?)
+                let fill = || Bank::fill_from(keep, takes, song, score, recordings);
+                let (bank, spaces) = rayon::join(fill, || Answer::all_from(keep, song, rate, file, of_space));
+                (bank, spaces?)
             }
         };
         let length = frames(score.round * f64::from(rounds), rate);
