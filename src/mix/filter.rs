@@ -150,28 +150,6 @@ impl Filter {
         self.section = Section::new(curve, self.rate);
     }
 
-    fn run(&mut self, block: &mut [&mut [f32]], from: usize, to: usize) {
-        let section = self.section;
-        match (block, &mut self.state[..]) {
-            // Both sides in one loop: each waits for its own last frame, so the two overlap.
-            ([left, right], [a, b]) => {
-                let (mut left_state, mut right_state) = (*a, *b);
-                for (l, r) in left[from..to].iter_mut().zip(&mut right[from..to]) {
-                    *l = narrow(section.step(&mut left_state, f64::from(*l)));
-                    *r = narrow(section.step(&mut right_state, f64::from(*r)));
-                }
-                (*a, *b) = (left_state, right_state);
-            }
-            (block, states) => {
-                for (channel, state) in block.iter_mut().zip(states) {
-                    for sample in &mut channel[from..to] {
-                        *sample = narrow(section.step(state, f64::from(*sample)));
-                    }
-                }
-            }
-        }
-    }
-
     /// Has done so many frames; now and then it looks for a tail that nobody hears.
     fn look(&mut self, frames: usize) {
         self.until_look -= frames;
@@ -198,41 +176,55 @@ pub fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &mut [&mu
     let mut filters = filters.filter(|filter| !filter.rests());
     while let Some(one) = filters.next() {
         match filters.next() {
-            Some(other) => pair(one, other, block),
-            None => one.process(block),
+            Some(other) => through([one, other], block),
+            None => through([one], block),
         }
     }
 }
 
-fn pair(one: &mut Filter, other: &mut Filter, block: &mut [&mut [f32]]) {
+fn states<const N: usize>(filters: &[&mut Filter; N], channel: usize) -> [[f64; 2]; N] {
+    filters.each_ref().map(|filter| filter.state[channel])
+}
+
+fn set_states<const N: usize>(filters: &mut [&mut Filter; N], channel: usize, states: [[f64; 2]; N]) {
+    for (filter, state) in filters.iter_mut().zip(states) {
+        filter.state[channel] = state;
+    }
+}
+
+/// Sends a block through some filters in one loop.
+fn through<const N: usize>(mut filters: [&mut Filter; N], block: &mut [&mut [f32]]) {
     let frames = block.first().map_or(0, |channel| channel.len());
-    let (first, second) = (one.section, other.section);
-    let step = |[a, b]: [&mut [f64; 2]; 2], sample: &mut f32| {
-        let between = narrow(first.step(a, f64::from(*sample)));
-        *sample = narrow(second.step(b, f64::from(between)));
+    let sections = filters.each_ref().map(|filter| filter.section);
+    let step = |states: &mut [[f64; 2]; N], sample: &mut f32| {
+        for (section, state) in sections.iter().zip(states) {
+            *sample = narrow(section.step(state, f64::from(*sample)));
+        }
     };
     let mut from = 0;
     while from < frames {
-        let to = frames.min(from + one.until_look.min(other.until_look));
-        match (&mut *block, &mut one.state[..], &mut other.state[..]) {
-            ([left, right], [a, b], [c, d]) => {
-                let (mut of_left, mut of_right) = ((*a, *c), (*b, *d));
+        let until_look = filters.iter().map(|filter| filter.until_look).min();
+        let to = until_look.map_or(frames, |until| frames.min(from + until));
+        match &mut *block {
+            // Both sides in one loop: each waits for its own last frame, so the two overlap.
+            [left, right] => {
+                let (mut of_left, mut of_right) = (states(&filters, 0), states(&filters, 1));
                 for (l, r) in left[from..to].iter_mut().zip(&mut right[from..to]) {
-                    step([&mut of_left.0, &mut of_left.1], l);
-                    step([&mut of_right.0, &mut of_right.1], r);
+                    step(&mut of_left, l);
+                    step(&mut of_right, r);
                 }
-                ((*a, *c), (*b, *d)) = (of_left, of_right);
+                set_states(&mut filters, 0, of_left);
+                set_states(&mut filters, 1, of_right);
             }
-            (block, firsts, seconds) => {
-                for ((channel, a), b) in block.iter_mut().zip(firsts).zip(seconds) {
-                    channel[from..to]
-                        .iter_mut()
-                        .for_each(|sample| step([&mut *a, &mut *b], sample));
+            channels => {
+                for (number, channel) in channels.iter_mut().enumerate() {
+                    let mut own = states(&filters, number);
+                    channel[from..to].iter_mut().for_each(|sample| step(&mut own, sample));
+                    set_states(&mut filters, number, own);
                 }
             }
         }
-        one.look(to - from);
-        other.look(to - from);
+        filters.iter_mut().for_each(|filter| filter.look(to - from));
         from = to;
     }
 }
@@ -246,14 +238,7 @@ impl Effect for Filter {
         if self.rests() {
             return;
         }
-        let frames = block.first().map_or(0, |channel| channel.len());
-        let mut from = 0;
-        while from < frames {
-            let to = frames.min(from + self.until_look);
-            self.run(block, from, to);
-            self.look(to - from);
-            from = to;
-        }
+        through([self], block);
     }
 }
 
