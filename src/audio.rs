@@ -65,25 +65,31 @@ pub fn db_of_gain(gain: f64) -> f64 {
 
 /// The largest absolute sample of some channels; 0 for none.
 pub fn peak(channels: &[Vec<f32>]) -> f32 {
-    channels.iter().map(|side| wide(Peak(side))).fold(0.0, f32::max)
+    channels.iter().map(|side| wide(Highest(side))).fold(0.0, f32::max)
 }
 
-struct Peak<'a>(&'a [f32]);
+/// The largest absolute sample, 0 for none, found in eight lanes side by side.
+#[inline(always)]
+pub fn highest(samples: &[f32]) -> f32 {
+    let (eights, rest) = samples.as_chunks::<8>();
+    let mut most = [0.0_f32; 8];
+    for eight in eights {
+        for (most, sample) in most.iter_mut().zip(eight) {
+            // One comparison, where `max` would also ask for NaN.
+            *most = if sample.abs() > *most { sample.abs() } else { *most };
+        }
+    }
+    let lanes = most.into_iter().fold(0.0, f32::max);
+    rest.iter().fold(lanes, |most, sample| most.max(sample.abs()))
+}
 
-impl Work for Peak<'_> {
+struct Highest<'a>(&'a [f32]);
+
+impl Work for Highest<'_> {
     type Made = f32;
 
     #[inline(always)]
     fn work(self) -> f32 {
-        let (eights, rest) = self.0.as_chunks::<8>();
-        let mut most = [0.0_f32; 8];
-        for eight in eights {
-            for lane in 0..8 {
-                let size = eight[lane].abs();
-                most[lane] = if size > most[lane] { size } else { most[lane] };
-            }
-        }
-        let lanes = most.into_iter().fold(0.0, f32::max);
-        rest.iter().fold(lanes, |most, sample| most.max(sample.abs()))
+        highest(self.0)
     }
 }

@@ -12,6 +12,7 @@ pub mod keep;
 pub mod keys;
 pub mod kit;
 pub mod loopfile;
+mod loudness;
 pub mod measure;
 pub mod memory;
 pub mod midi;

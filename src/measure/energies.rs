@@ -5,9 +5,8 @@ use rayon::prelude::*;
 
 use super::BLOCK;
 use crate::audio::Audio;
+use crate::loudness::{OFFSET, blocks, gated, silence};
 
-/// What BS.1770-5 takes off, so that a sine of 997 Hz in one channel reads its own level, in LU.
-const OFFSET: f64 = 0.691;
 /// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
 const RANGE: f64 = 3.1;
 /// Stretches of 100 ms in a window of short-term loudness (EBU Tech 3341: 3 s), and from one to the next (1 s).
@@ -67,7 +66,7 @@ impl Energies {
         if self.seconds < RANGE {
             return None;
         }
-        let silent = libm::exp10((-70.0 + OFFSET) / 10.0);
+        let silent = silence();
         let stretches = self.tenths.first()?.len();
         let window = |from: usize| {
             let own = |channel: &Vec<f64>| channel[from..from + WINDOW].iter().sum::<f64>();
@@ -97,24 +96,6 @@ fn tenths(side: &[f32], rate: u32) -> Option<Vec<f64>> {
             Some(libm::exp10((level + OFFSET) / 10.0))
         })
         .collect()
-}
-
-/// The weighted energy of a channel in each gating block of 400 ms, one every 100 ms: the mean of its quarters, so that each
-/// frame is squared once.
-fn blocks(quarters: &[f64]) -> Vec<f64> {
-    quarters.windows(4).map(|four| four.iter().sum::<f64>() / 4.0).collect()
-}
-
-/// Integrated loudness in LUFS of blocks of weighted energy: what lies above -70 LUFS, and of that what lies above 10 LU below its
-/// mean (ITU-R BS.1770-5, annex 1).
-fn gated(energies: &[f64]) -> Option<f64> {
-    let mean_above = |gate: f64| {
-        let above: Vec<f64> = energies.iter().copied().filter(|energy| *energy >= gate).collect();
-        (!above.is_empty()).then(|| above.iter().sum::<f64>() / above.len() as f64)
-    };
-    let heard = mean_above(libm::exp10((-70.0 + OFFSET) / 10.0))?;
-    let mean = mean_above((heard / 10.0).max(libm::exp10((-70.0 + OFFSET) / 10.0)))?;
-    Some(10.0 * libm::log10(mean) - OFFSET).filter(|lufs| lufs.is_finite())
 }
 
 #[cfg(test)]

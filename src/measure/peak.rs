@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use rayon::prelude::*;
 
-use crate::audio::{Audio, db_of_gain, peak};
+use crate::audio::{Audio, db_of_gain, highest, peak};
 use crate::wide::{Work, wide};
 
 /// Frames that each interpolated value is made from.
@@ -133,7 +133,7 @@ impl Between {
                     &edge
                 }
             };
-            if loudest(near) * self.most > most {
+            if highest(near) * self.most > most {
                 most = most.max(self.glance(near, GLANCE.min(to - at)));
             }
         }
@@ -143,8 +143,8 @@ impl Between {
     /// The largest interpolated value over the first `run` frames of a glance.
     #[inline(always)]
     fn glance(&self, near: &[f32], run: usize) -> f32 {
-        let mut highest = [0.0_f32; GLANCE];
-        for (lanes, highest) in highest.chunks_exact_mut(LANES).enumerate() {
+        let mut most = [0.0_f32; GLANCE];
+        for (lanes, most) in most.chunks_exact_mut(LANES).enumerate() {
             let near = &near[lanes * LANES..][..LANES + TAPS];
             let (mut half, mut even, mut odd) = ([0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES]);
             for tap in 0..TAPS / 2 {
@@ -157,11 +157,11 @@ impl Between {
                     odd[lane] += self.quarter_odd[tap] * difference;
                 }
             }
-            for (lane, highest) in highest.iter_mut().enumerate() {
-                *highest = half[lane].abs().max(even[lane].abs() + odd[lane].abs());
+            for (lane, most) in most.iter_mut().enumerate() {
+                *most = half[lane].abs().max(even[lane].abs() + odd[lane].abs());
             }
         }
-        loudest(&highest[..run])
+        highest(&most[..run])
     }
 }
 
@@ -174,20 +174,4 @@ fn weights(place: f64) -> [f64; TAPS] {
     });
     let sum: f64 = weights.iter().sum();
     weights.map(|weight| weight / sum)
-}
-
-/// The largest size among some samples, four at a time.
-#[inline(always)]
-fn loudest(samples: &[f32]) -> f32 {
-    let mut most = [0.0_f32; 4];
-    let fours = samples.chunks_exact(4);
-    for sample in fours.remainder() {
-        most[0] = most[0].max(sample.abs());
-    }
-    for four in fours {
-        for (most, sample) in most.iter_mut().zip(four) {
-            *most = if sample.abs() > *most { sample.abs() } else { *most };
-        }
-    }
-    most.into_iter().fold(0.0, f32::max)
 }

@@ -10,7 +10,8 @@ use rayon::prelude::*;
 use super::ceiling::{AT_REST, RELEASE, UNDER_DB};
 use super::fast::{LOG2_OF_DB, exp2, log2};
 use super::weigh::{LANES, Weighing, Weighting};
-use crate::audio::Audio;
+use crate::audio::{Audio, highest};
+use crate::loudness::{TENTH, blocks, gated};
 use crate::wide::{Work, wide};
 
 /// Frames of a cell.
@@ -25,13 +26,6 @@ const STRETCH: usize = 1024;
 const ABREAST: usize = LANES / 2;
 /// Seconds after which the weighting has forgotten where it began.
 const RUN_IN: f64 = 0.1;
-/// Seconds of a step from one block of loudness to the next, and steps of a block (BS.1770-5: 400 ms, three quarters shared).
-const STEP: f64 = 0.1;
-const STEPS: usize = 4;
-/// What reads as 0 LUFS, in LU over a power of 1; blocks below -70 LUFS, and those 10 LU below the mean of the others, do not count.
-const OFFSET: f64 = -0.691;
-const SILENCE: f64 = -70.0;
-const GATE: f64 = 0.1;
 /// How near the estimate comes to a loudness, in LU, and in how many steps at the most.
 const CLOSE: f64 = 0.002;
 const STEPS_TO_GAIN: usize = 12;
@@ -55,20 +49,20 @@ impl Lean {
         let cells = audio.frames().div_ceil(CELL);
         let cell_seconds = CELL as f64 / f64::from(audio.rate.max(1));
         let mut powers = vec![0.0_f32; cells];
-        let mut highest = vec![0.0_f32; cells];
+        let mut peaks = vec![0.0_f32; cells];
         powers
             .par_chunks_mut(ABREAST * STRETCH)
-            .zip(highest.par_chunks_mut(ABREAST * STRETCH))
+            .zip(peaks.par_chunks_mut(ABREAST * STRETCH))
             .enumerate()
-            .for_each(|(number, (powers, highest))| look(audio, number * ABREAST * STRETCH, powers, highest));
-        let near = |cell: usize| (cell + cells - REACH..=cell + cells + REACH).map(|near| highest[near % cells]);
+            .for_each(|(number, (powers, peaks))| look(audio, number * ABREAST * STRETCH, powers, peaks));
+        let near = |cell: usize| (cell + cells - REACH..=cell + cells + REACH).map(|near| peaks[near % cells]);
         let most = |cell: usize| near(cell).fold(f32::MIN_POSITIVE, f32::max);
         Lean {
             peaks: (0..cells).map(|cell| log2(most(cell)) as f32).collect(),
             powers,
             kept: libm::exp(-cell_seconds / RELEASE) as f32,
             run_in: libm::round(AT_REST / cell_seconds) as usize,
-            step: (libm::round(STEP / cell_seconds) as usize).max(1),
+            step: (libm::round(TENTH / cell_seconds) as usize).max(1),
         }
     }
 
@@ -110,17 +104,7 @@ impl Lean {
                 f64::from(sum) / (self.step * CELL) as f64
             })
             .collect();
-        let blocks: Vec<f64> = steps
-            .windows(STEPS)
-            .map(|steps| steps.iter().sum::<f64>() / STEPS as f64)
-            .collect();
-        let mean_above = |gate: f64| {
-            let counted = || blocks.iter().filter(|block| **block >= gate);
-            (counted().count() > 0).then(|| counted().sum::<f64>() / counted().count() as f64)
-        };
-        let silence = libm::exp10((SILENCE - OFFSET) / 10.0);
-        let heard = mean_above(silence)?;
-        Some(OFFSET + 10.0 * libm::log10(mean_above(silence.max(GATE * heard))?))
+        gated(&blocks(&steps))
     }
 
     /// The least gain from `least_db` to `most_db` at which the estimate is so many LUFS, or the most.
@@ -181,7 +165,7 @@ impl Work for Reduced<'_> {
 }
 
 /// Weights the cells from one on, stretches of them side by side, and looks for the highest frame of each.
-fn look(audio: &Audio, first: usize, powers: &mut [f32], highest: &mut [f32]) {
+fn look(audio: &Audio, first: usize, powers: &mut [f32], peaks: &mut [f32]) {
     let mut weighting = Weighting::new(audio.rate);
     let run_in = libm::ceil(RUN_IN * f64::from(audio.rate) / CELL as f64) as i64;
     let stretches = powers.len().div_ceil(STRETCH);
@@ -208,21 +192,10 @@ fn look(audio: &Audio, first: usize, powers: &mut [f32], highest: &mut [f32]) {
             let lanes = 2 * stretch..2 * stretch + 2;
             if let Some(power) = powers.get_mut(stretch * STRETCH + at) {
                 *power = sums[lanes.clone()].iter().sum::<f64>() as f32;
-                highest[stretch * STRETCH + at] = frames[lanes].iter().map(|lane| most(lane)).fold(0.0, f32::max);
+                peaks[stretch * STRETCH + at] = frames[lanes].iter().map(|lane| highest(lane)).fold(0.0, f32::max);
             }
         }
     }
-}
-
-/// The highest frame of a cell, in eight lanes side by side.
-fn most(cell: &[f32; CELL]) -> f32 {
-    let mut most = [0.0_f32; 8];
-    for eight in cell.as_chunks::<8>().0 {
-        for (most, sample) in most.iter_mut().zip(eight) {
-            *most = if sample.abs() > *most { sample.abs() } else { *most };
-        }
-    }
-    most.into_iter().fold(0.0, f32::max)
 }
 
 #[cfg(test)]

@@ -60,9 +60,9 @@ impl Weighting {
         let [_, _, _, c1, c2] = self.high_pass;
         let [mut s1, mut s2, mut t1, mut t2] = self.states;
         let mut sums = [0.0; LANES];
-        for frame in 0..FRAMES {
-            for lane in 0..LANES {
-                let x = f64::from(frames[lane][frame]);
+        let frames = (0..FRAMES).map(|frame| frames.each_ref().map(|lane| f64::from(lane[frame])));
+        for now in frames {
+            for (lane, x) in now.into_iter().enumerate() {
                 let y = b0 * x + s1[lane];
                 s1[lane] = b1 * x - a1 * y + s2[lane];
                 s2[lane] = b2 * x - a2 * y;
