@@ -5,7 +5,7 @@
     midi.py check FOLDER   reads each NAME.mid of the folder with mido, pretty_midi and music21, and compares with NAME.json
 
 A note is [track, channel, key, velocity, start, length]: track and channel from 0, start and length as fractions of the
-unit that `counts` names. `cargo test --test midi` leaves the files for `check` in target/tmp/midi. Versions are pinned in requirements.txt.
+unit that `counts` names. `cargo test --test midi` leaves the files for `check` in target/tmp/midi. Versions are pinned in tests/requirements.txt.
 """
 
 import json
