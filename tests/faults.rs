@@ -361,6 +361,51 @@ fn nobody_reads_what_is_told() {
 }
 
 #[test]
+#[cfg(target_os = "linux")]
+fn standard_output_on_a_full_disk_is_an_error() {
+    let desk = desk();
+    let known = render(&desk, "loop.toml");
+    for arguments in [
+        &["--help"][..],
+        &["--version"],
+        &["chart", "--help"],
+        &["chart", "loop.toml"],
+        &["check", "loop.toml"],
+        &["chords", "G", "minor"],
+        &["measure", "out/mix.wav"],
+        &["measure", "out/mix.wav", "--json"],
+        &["kit", "kit"],
+        &["kit", "kit", "--json"],
+        &["reference"],
+        &["reference", "limits"],
+        &["reference", "--man"],
+        &["reference", "--schema", "loop"],
+        &["reference", "--shell", "bash"],
+        &["render", "loop.toml", "-o", "out/mix.wav"],
+        &["render", "loop.toml", "-o", "out/mix.wav", "--json"],
+        &["compare", "loop.toml", "--vary", "snare.gain=0,-3", "-o", "versions"],
+        &["tryout", "loop.toml", "snare", "kit", "-o", "tried", "--json"],
+        &["start", "shelf"],
+    ] {
+        let full = fs::File::options().write(true).open("/dev/full").expect("a full disk");
+        let done = Command::new(env!("CARGO_BIN_EXE_pressroll"))
+            .args(arguments)
+            .current_dir(desk.path(""))
+            .stdin(Stdio::null())
+            .stdout(full)
+            .output()
+            .expect("the binary runs");
+        let err = String::from_utf8_lossy(&done.stderr).into_owned();
+        assert_eq!(done.status.code(), Some(1), "{arguments:?}: {err}");
+        assert!(
+            err.starts_with("error: standard output can't be written: no space left"),
+            "{arguments:?}: {err}"
+        );
+    }
+    assert!(bytes(&desk, "out/mix.wav") == known, "what was finished is whole");
+}
+
+#[test]
 fn a_home_without_temporary_folder_or_environment() {
     let desk = desk();
     let known = render(&desk, "loop.toml");

@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::options::LoopOptions;
 use super::session::Work;
-use super::{Done, telling};
+use super::{Done, output, telling};
 use crate::chart;
 use crate::export::tablature::on_the_grid;
 use crate::export::{notes, tablature, write_beside};
@@ -61,7 +61,7 @@ impl Chart {
             scores: scores.as_deref(),
             tones: self.tones,
         };
-        telling::say(&match &work {
+        let said = output::to_stdout(&match &work {
             Work::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
             Work::Form(form, _) => {
                 let mut form = form.clone();
@@ -71,7 +71,7 @@ impl Chart {
             }
         });
         telling::tell_hints_once(work.loans());
-        Ok(())
+        Ok(said?)
     }
 
     /// Writes performances as hits or notes, and what follows the chords note by note.
@@ -93,8 +93,7 @@ impl Chart {
         }
         if file == Some(Path::new("-")) {
             telling::tell_hints_once(work.notices());
-            telling::say(page.trim_end());
-            return Ok(());
+            return Ok(output::to_stdout(page.trim_end())?);
         }
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
         let beside = self.options.file.with_file_name(format!("{stem}-hits.toml"));
@@ -105,11 +104,10 @@ impl Chart {
         }
         write_beside(path, |out| out.write_all(page.as_bytes()))?;
         telling::tell_hints_once(work.notices());
-        telling::say(&format!(
+        Ok(output::to_stdout(&format!(
             "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",
             path.display()
-        ));
-        Ok(())
+        ))?)
     }
 }
 

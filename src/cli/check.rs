@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::options::LoopOptions;
 use super::session::Work;
-use super::{Done, telling};
+use super::{Done, output, telling};
 use crate::kit::Kit;
 use crate::render::headroom::{Out, clipping};
 use crate::score;
@@ -58,11 +58,10 @@ impl Check {
         });
         hints.iter().for_each(telling::tell_hint);
         let file = self.options.file.display();
-        telling::say(&match hints.len() {
+        Ok(output::to_stdout(&match hints.len() {
             0 => format!("{file}: nothing wrong"),
             1 => format!("{file}: nothing wrong, one thing to look at"),
             count => format!("{file}: nothing wrong, {count} things to look at"),
-        });
-        Ok(())
+        })?)
     }
 }

@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::{Done, telling};
+use super::{Done, output};
 use crate::harmony::{Diatonic, Key, Misread, name_chord};
 use crate::text::{Place, Problem, Source};
 
@@ -27,8 +27,7 @@ impl Chords {
                 table(&Key::parse(&text).map_err(|wrong| told("KEY", &text, &wrong))?)
             }
         };
-        telling::say(page.trim_end());
-        Ok(())
+        Ok(output::to_stdout(page.trim_end())?)
     }
 }
 

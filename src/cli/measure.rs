@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::{Done, telling};
+use super::{Done, output};
 use crate::kit::decode;
 use crate::measure::{Figures, figures};
 use crate::text::Problems;
@@ -48,11 +48,13 @@ impl Measure {
                 Err(unread) => problems.push(unread.problem(path)),
             }
         }
-        if self.json && problems.is_empty() {
-            telling::say(&serde_json::to_string(&measured).expect("figures and names are always JSON"));
-        } else if !self.json && !measured.is_empty() {
-            telling::say(table(&measured).trim_end());
-        }
+        let page = if self.json {
+            let list = serde_json::to_string(&measured).expect("figures and names are always JSON");
+            problems.is_empty().then_some(list)
+        } else {
+            (!measured.is_empty()).then(|| table(&measured).trim_end().to_string())
+        };
+        problems.extend(page.and_then(|page| output::to_stdout(&page).err()));
         if problems.is_empty() {
             Ok(())
         } else {

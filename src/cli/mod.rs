@@ -11,6 +11,7 @@ mod limits;
 mod measure;
 mod midi;
 mod options;
+mod output;
 mod picture;
 mod play;
 mod player;
@@ -74,9 +75,12 @@ enum Command {
 
 /// Runs the program: 0 done, 1 the input or the machine would not let it, 2 wrong usage.
 pub fn run() -> ExitCode {
-    let arguments = Arguments::parse();
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(told) => return answered(&told),
+    };
     fit_threads();
-    let done = match arguments.command {
+    ended(match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
         Command::Compare(command) => command.run(),
@@ -89,7 +93,21 @@ pub fn run() -> ExitCode {
         Command::Check(command) => command.run(),
         Command::Measure(command) => command.run(),
         Command::Reference(command) => command.run(),
-    };
+    })
+}
+
+/// Prints help or the version, where they were asked for, else what is wrong with the usage.
+fn answered(told: &clap::Error) -> ExitCode {
+    let page = told.render().ansi().to_string();
+    if told.use_stderr() {
+        output::to_stderr(page.trim_end());
+        return ExitCode::from(2);
+    }
+    ended(output::to_stdout(page.trim_end()).map_err(Problems::from))
+}
+
+/// Reports what kept a command from being done; how the process ends.
+fn ended(done: Done) -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(problems) => {

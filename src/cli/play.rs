@@ -9,7 +9,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::player::{Player, lengthen};
 use super::render::tags;
 use super::session::rendered;
-use super::{Done, telling};
+use super::{Done, output};
 use crate::export;
 use crate::files::plainly;
 use crate::text::Problem;
@@ -47,7 +47,7 @@ impl Play {
             audio: finished.audio.into(),
             bars: Vec::new(),
         });
-        telling::say(&format!("{} plays round and round; Ctrl-C ends it", work.title()));
+        output::to_stdout(&format!("{} plays round and round; Ctrl-C ends it", work.title()))?;
         let stopped = until_stopped()?;
         while !stopped.load(Ordering::SeqCst) {
             std::thread::sleep(super::player::GLANCE);
@@ -73,11 +73,11 @@ impl Play {
             &tags,
             work.first().seed,
         )?;
-        telling::say(&format!(
+        output::to_stdout(&format!(
             "{} plays round and round through {}; Ctrl-C ends it",
             work.title(),
             player.name()
-        ));
+        ))?;
         let stopped = until_stopped()?;
         Ok(player.round_and_round(&file, &stopped)?)
     }

@@ -3,7 +3,7 @@
 use clap::{Args, CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
-use super::{Arguments, Done, limits, telling};
+use super::{Arguments, Done, limits, output};
 use crate::keys::{self, Found, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::text::{Problem, nearest};
 
@@ -56,8 +56,7 @@ impl Reference {
             (None, _, _) => everything(),
             (Some(word), _, _) => explained(word)?,
         };
-        telling::say(page.trim_end());
-        Ok(())
+        Ok(output::to_stdout(page.trim_end())?)
     }
 }
 

@@ -11,7 +11,7 @@ use super::picture::Pictures;
 use super::session::Work;
 use super::verify::{Verified, verify};
 use super::versions::{Template, Version, template};
-use super::{Done, summary, telling};
+use super::{Done, output, summary, telling};
 use crate::audio::peak;
 use crate::export;
 use crate::keep::Keep;
@@ -65,13 +65,13 @@ impl Render {
         let keep = (versions.len() > 1).then(Keep::default);
         let told = versions.iter().map(|version| self.hand_over(version, keep.as_ref()));
         let told = told.collect::<Result<Vec<_>, Problems>>()?;
-        match self.json {
-            true => telling::say(&summary::json(&told)),
-            false => telling::say(&told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n")),
-        }
+        let said = output::to_stdout(&match self.json {
+            true => summary::json(&told),
+            false => told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n"),
+        });
         let warnings = told.iter().flat_map(summary::Told::warnings);
         telling::tell_hints_once(warnings);
-        Ok(())
+        Ok(said?)
     }
 
     /// Renders one version and writes it with all that is to lie beside it.

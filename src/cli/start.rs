@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Done, telling};
+use super::{Done, output};
 use crate::export::write_beside;
 use crate::files::plainly;
 use crate::kit::Kit;
@@ -54,14 +54,11 @@ impl Start {
                 loops.push(path);
             }
         }
-        telling::say(&format!(
-            "{made} files in {}. Loops to begin with:",
-            self.folder.display()
-        ));
-        loops
-            .iter()
-            .for_each(|path| telling::say(&format!("  pressroll render {}", path.display())));
-        Ok(())
+        let mut page = format!("{made} files in {}. Loops to begin with:", self.folder.display());
+        for path in &loops {
+            page += &format!("\n  pressroll render {}", path.display());
+        }
+        Ok(output::to_stdout(&page)?)
     }
 
     fn first_loop(&self, folder: &PathBuf) -> Done {
@@ -73,13 +70,12 @@ impl Start {
             .map_err(|error| Problem::new(format!("{} can't be opened: {}", folder.display(), plainly(&error))))?;
         let text = starter::first_loop(&place, kit.index());
         write_beside(&path, |out| out.write_all(text.as_bytes()))?;
-        telling::say(&format!(
+        Ok(output::to_stdout(&format!(
             "{} plays on {}. Hear it with:\n  pressroll render {}",
             path.display(),
             folder.display(),
             path.display()
-        ));
-        Ok(())
+        ))?)
     }
 }
 

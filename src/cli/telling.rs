@@ -1,10 +1,9 @@
 //! What the program says: problems with the text they point into, and hints.
 
-use std::io::Write;
-
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
+use super::output;
 use crate::text::{Problem, Problems};
 
 /// Columns that a message may take.
@@ -57,8 +56,7 @@ fn tell(problem: &Problem, level: &Level) {
     if let Some(help) = &problem.help {
         group = group.element(Level::HELP.message(help.as_str()));
     }
-    // A closed standard error is no reason to fail.
-    let _ = writeln!(anstream::stderr(), "{}", renderer.render(&[group]));
+    output::to_stderr(&renderer.render(&[group]).to_string());
 }
 
 /// A span that stays within the text and, where it would run over several lines, within its first.
@@ -74,9 +72,4 @@ fn floor_boundary(text: &str, mut at: usize) -> usize {
         at -= 1;
     }
     at
-}
-
-/// Prints a line on standard output. One that nobody reads any more is no reason to fail.
-pub fn say(line: &str) {
-    let _ = writeln!(anstream::stdout(), "{line}");
 }

@@ -13,7 +13,7 @@ use super::render::tags;
 use super::session::Work;
 use super::tried::{By, PassedOver, Told, Tried};
 use super::versions::spare;
-use super::{Done, telling, tryout_page};
+use super::{Done, output, telling, tryout_page};
 use crate::audio::{db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
 use crate::export::name::safe;
@@ -106,7 +106,7 @@ impl Tryout {
             seconds,
             page_seconds: begun.elapsed().as_secs_f64(),
         };
-        telling::say(&if self.json { told.json() } else { told.text() });
+        let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
         let oddities = tried.iter().flat_map(|one| one.oddities.clone());
         let passed_over = passed_over.iter().map(PassedOver::hint);
         telling::tell_hints_once(
@@ -116,7 +116,7 @@ impl Tryout {
                 .chain(oddities)
                 .chain(passed_over),
         );
-        Ok(())
+        Ok(said?)
     }
 
     /// The one-shots to try, in the order of the folders and of their paths, by names that differ.

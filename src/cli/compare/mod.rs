@@ -16,7 +16,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::render::tags;
 use super::session::Work;
 use super::versions::spare;
-use super::{Done, telling};
+use super::{Done, output, telling};
 use crate::audio::{Audio, gain_of_db};
 use crate::cli::at_once::{self, Together};
 use crate::export;
@@ -134,9 +134,9 @@ impl Compare {
             seconds,
             page_seconds: begun.elapsed().as_secs_f64(),
         };
-        telling::say(&if self.json { told.json() } else { told.text() });
+        let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
         telling::tell_hints_once(hints);
-        Ok(())
+        Ok(said?)
     }
 
     /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.

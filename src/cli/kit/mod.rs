@@ -17,7 +17,7 @@ use rayon::prelude::*;
 use self::report::Report;
 use self::shot::{Shot, find_twins};
 use super::progress::Progress;
-use super::{Done, telling};
+use super::{Done, output};
 use crate::export::name::safe;
 use crate::export::write_beside;
 use crate::kit::{Kit, has_manifest, is_percussion};
@@ -68,7 +68,7 @@ impl KitCommand {
             kit: &kit,
             shots: &shots,
         };
-        telling::say(&if self.json { report.json() } else { report.page() });
+        output::to_stdout(&if self.json { report.json() } else { report.page() })?;
         let mut made = Vec::new();
         if self.write {
             made.push(self.write_down(&kit, &shots)?);
@@ -77,12 +77,13 @@ impl KitCommand {
             made.extend(self.draw(&report)?);
         }
         if !self.json {
-            made.iter()
-                .for_each(|path| telling::say(&format!("wrote {}", path.display())));
+            for path in &made {
+                output::to_stdout(&format!("wrote {}", path.display()))?;
+            }
         }
         if std::io::stderr().is_terminal() {
             let seconds = begun.elapsed().as_secs_f64();
-            let _ = writeln!(anstream::stderr(), "{} files in {seconds:.1} s", shots.len());
+            output::to_stderr(&format!("{} files in {seconds:.1} s", shots.len()));
         }
         Ok(())
     }

@@ -18,7 +18,7 @@ use self::deck::{Deck, Render};
 use self::maker::{Job, Made, Maker, Outcome};
 use super::options::{AudioOptions, LoopOptions};
 use super::render::place_for;
-use super::{Done, telling};
+use super::{Done, output, telling};
 use crate::files;
 use crate::text::{Problem, Problems};
 use crate::watch::server::Server;
@@ -89,7 +89,7 @@ impl Watch {
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let mut desk = Desk::new(self, place, server.clone(), renders, tell);
         if let Some(server) = &server {
-            telling::say(&server.address());
+            output::to_stdout(&server.address())?;
         }
         desk.ask(Instant::now(), false);
         desk.watch(&news);
@@ -97,7 +97,7 @@ impl Watch {
         desk.newest.store(u64::MAX, Ordering::SeqCst);
         std::mem::forget(desk.pen.lock().unwrap_or_else(PoisonError::into_inner));
         deck.into_iter().for_each(Deck::stop);
-        Ok(())
+        desk.unsaid.map_or(Ok(()), |unsaid| Err(unsaid.into()))
     }
 }
 
@@ -117,6 +117,8 @@ struct Desk {
     saved: BTreeSet<PathBuf>,
     /// What was wrong with the last render, if it was.
     wrong: Option<Problems>,
+    /// What kept a line from standard output first, if anything did: renders go on all the same.
+    unsaid: Option<Problem>,
     /// Renders that were asked for and have not come to anything yet.
     in_course: usize,
     /// When the first and the last of what happened was, where no look was taken since.
@@ -166,6 +168,7 @@ impl Desk {
             pen,
             saved: BTreeSet::new(),
             wrong: None,
+            unsaid: None,
             in_course: 0,
             stirred: None,
         }
@@ -246,7 +249,7 @@ impl Desk {
                 self.wrong = Some(problems);
             }
             Outcome::Made(made) => {
-                telling::say(&line(job, &made));
+                self.unsaid = self.unsaid.take().or(output::to_stdout(&line(job, &made)).err());
                 self.wrong = None;
                 if job.number == self.newest.load(Ordering::SeqCst) {
                     self.saved.clear();
