@@ -68,10 +68,18 @@ class Browser:
     def complaints(self):
         return [entry["message"] for entry in self.driver.get_log("browser")]
 
+    def told(self, method):
+        """What the browser has told of such events since it was last asked about any."""
+        messages = (json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance"))
+        return [m["params"] for m in messages if m["method"] == method]
+
     def requests(self):
         """The addresses that were asked for."""
-        messages = (json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance"))
-        return [m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"]
+        return [told["request"]["url"] for told in self.told("Network.requestWillBeSent")]
+
+    def dialogs(self):
+        """The kinds of dialogs that came up; the driver agrees to each."""
+        return [told["type"] for told in self.told("Page.javascriptDialogOpening")]
 
     def picture(self, path):
         width = self.run("return innerWidth")

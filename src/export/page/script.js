@@ -17,7 +17,7 @@ function show() {
   const part = first > 0 || last < LAST;
   all("#ruler .bar").forEach((bar, n) => bar.classList.toggle("chosen", part && n >= first && n <= last));
   const name = blind ? blind.letter : `${chosen}, ${versions[sounding].name}`;
-  if (playing) say(`Sounding: ${name}.`);
+  if (playing) say(`Playing: ${name}.`);
   else if (buffers) say(`Chosen: ${name}.`);
   follow();
 }
@@ -30,17 +30,19 @@ function follow() {
   $("count").textContent = Math.min(counts, Math.max(1, 1 + Math.floor((now - bar) * counts)));
   $("ruler").setAttribute("aria-valuenow", bar + 1);
   $("ruler").setAttribute("aria-valuetext", `bar ${number}`);
-  const stave = document.querySelector(`.stave[data-version="${sounding + 1}"] .hand`);
-  const { frames } = versions[sounding];
-  const frame = voices ? frameAt(voices[sounding], context.currentTime) : inFrames(versions[sounding], now);
-  stave.style.left = `${((100 * frame) / frames).toFixed(3)}%`;
+  if (!blind) {
+    const hand = document.querySelector(`.stave[data-version="${sounding + 1}"] .hand`);
+    const { frames } = versions[sounding];
+    const frame = voices ? frameAt(voices[sounding], context.currentTime) : inFrames(versions[sounding], now);
+    hand.style.left = `${((100 * frame) / frames).toFixed(3)}%`;
+  }
   cancelAnimationFrame(asked);
   if (voices) asked = requestAnimationFrame(follow);
 }
 
 // ---- Notes ---------------------------------------------------------------------------------------------------------
 
-let unsaved = false;
+let unsaved = false; // notes, or a score
 
 function save() {
   const list = versions.map(({ setting }, n) => `${called(n)}${setting ? ` (${setting})` : ""}`);
@@ -132,19 +134,15 @@ all(".stave").forEach((stave, n) => {
 });
 $("blind-form")?.addEventListener("submit", (event) => {
   event.preventDefault();
-  const pair = [Number($("one").value) - 1, Number($("other").value) - 1];
-  const kind = $("blind-form").elements.kind.value;
-  if (kind === "which" && pair[0] === pair[1]) return say("Choose two versions that are not the same one.");
-  begin(kind, pair, Number($("rounds").value));
-  document.querySelector('[name="letter"]').focus();
+  askToBegin();
 });
-$("leave").addEventListener("click", () => reveal([`Left after ${blind.picks.length} of ${blind.rounds} rounds: no score.`]));
+$("leave").addEventListener("click", (click) => click.detail > 1 || reveal([`Left after ${blind.picks.length} of ${blind.rounds} rounds: no score.`]));
 $("text").addEventListener("input", () => {
   unsaved = true;
   $("text-printed").textContent = $("text").value;
 });
 $("save").addEventListener("click", save);
-addEventListener("beforeunload", (event) => unsaved && event.preventDefault());
+addEventListener("beforeunload", (event) => (unsaved || blind?.picks.length) && event.preventDefault());
 document.addEventListener("keydown", key);
 setVolume();
 show();

@@ -62,10 +62,8 @@ async function letIn(newest) {
     const [from, to] = bounds();
     const fresh = take(context, buffers[0], versions[0], from, to);
     const bar = Math.min(Math.max(next.bar, from), to);
-    voices = startInStep(context, [fresh], [start(versions[0], bar)], next.when, $("round").checked, () => volume);
-    voices.forEach(mute);
-    slide(voices[0], 1, next.when, CHANGE);
-    hush(old, next.when);
+    voices = startInStep(context, [fresh], [start(versions[0], bar)], next.when, $("round").checked, () => dip.node);
+    balance(next.when, CHANGE);
   }
   show();
 }

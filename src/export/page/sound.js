@@ -5,6 +5,8 @@ const all = (selector) => [...document.querySelectorAll(selector)];
 const told = JSON.parse($("told").textContent);
 const { rate, versions } = told;
 const CHANGE = 0.01; // seconds in which one version gives way to another
+const SILENT = 0.001; // seconds of silence in the middle of a blind change
+const PENDING = 100; // lines of a fader that are remembered: more than any hand sets out within LEAD and CHANGE
 const LEAD = 0.03; // seconds between a command and the sound, so that all of it can be set out in time
 const OFF = -60; // dB at which the volume is off
 let LAST = told.bars.length - 1; // the last bar, until a newer render has more
@@ -73,36 +75,65 @@ function take(context, buffer, version, from, to) {
   return { buffer: cut, a, b };
 }
 
-/** Starts takes at one moment, each at its own frame and through its own gain; `into` says where each goes. */
+/**
+ * A gain that moves along straight lines. It remembers the lines, and so knows its level at any moment to come: a new command
+ * begins where the ones before have come to by then. `AudioParam.value` tells the present alone.
+ */
+class Fader {
+  constructor(context, level) {
+    this.node = context.createGain();
+    this.node.gain.setValueAtTime(level, 0);
+    this.points = [{ moment: 0, level }];
+  }
+
+  /** The level at which a moment finds it, before what happens at that very moment. */
+  at(moment) {
+    const next = this.points.findIndex((point) => point.moment >= moment);
+    if (next < 1) return this.points.at(next).level;
+    const [a, b] = [this.points[next - 1], this.points[next]];
+    return a.level + ((b.level - a.level) * (moment - a.moment)) / (b.moment - a.moment);
+  }
+
+  /** Stays where a moment finds it. */
+  hold(moment) {
+    this.to(this.at(moment), moment, 0);
+  }
+
+  /** Moves to a level within some seconds from a moment on; what was set out for later is dropped. */
+  to(level, moment, seconds) {
+    const from = this.at(moment);
+    const { gain } = this.node;
+    gain.cancelScheduledValues(moment);
+    gain.linearRampToValueAtTime(from, moment); // the line that was cut, as far as it gets
+    if (seconds > 0) gain.linearRampToValueAtTime(level, moment + seconds);
+    else gain.setValueAtTime(level, moment);
+    const before = this.points.filter((point) => point.moment < moment).slice(-PENDING);
+    this.points = [...before, { moment, level: from }, { moment: moment + seconds, level }];
+  }
+}
+
+const active = new Set(); // all voices that have not ended, those that fade out too
+
+/** Starts takes at one moment, silent, each at its own frame and through its own fader; `into` says where each goes. */
 function startInStep(context, takes, frames, when, round, into) {
   return takes.map((take, n) => {
     const source = context.createBufferSource();
     source.buffer = take.buffer;
     source.loop = round;
-    const gain = context.createGain();
-    source.connect(gain).connect(into(n));
+    const fader = new Fader(context, 0);
+    source.connect(fader.node).connect(into(n));
     source.start(when, (frames[n] - take.a) / rate);
-    source.onended = () => voices?.[sounding]?.source === source && stop(true);
-    return { source, gain, level: 1, take, frame: frames[n], when };
+    const voice = { source, fader, take, frame: frames[n], when };
+    active.add(voice);
+    source.onended = () => {
+      active.delete(voice);
+      if (voices?.[sounding] === voice) stop(true);
+    };
+    return voice;
   });
 }
 
-/** Moves a voice's level from where the last command left it, within some seconds from a moment on. */
-function slide(voice, level, when, seconds) {
-  const { gain } = voice.gain;
-  gain.cancelScheduledValues(when);
-  gain.setValueAtTime(voice.level, when);
-  gain.linearRampToValueAtTime(level, when + seconds);
-  voice.level = level;
-}
-
-/** Silences a voice before it has begun. */
-function mute(voice) {
-  voice.gain.gain.value = 0;
-  voice.level = 0;
-}
-
-let context, volume, buffers, voices;
+let context, volume, dip, buffers, voices;
 let sounding = 0; // which version
 let place = inBars(versions[0], 0); // where it begins when it is played
 let blind = null; // the blind test that is under way
@@ -112,7 +143,7 @@ const decoded = stored().then(decode).then(
   () => say("This browser can't read the page's sound; a newer browser plays it."),
 );
 
-const onGrid = (seconds) => Math.ceil(seconds * rate) / rate;
+const onGrid = (seconds) => Math.ceil(seconds * rate - 1e-3) / rate; // a sum's last bits shall not cost a frame
 const soon = () => onGrid(context.currentTime + LEAD);
 const bounds = () => [Number($("from").value), Number($("to").value)];
 
@@ -126,10 +157,14 @@ function frameAt(voice, moment) {
 const placeNow = () =>
   voices ? inBars(versions[sounding], frameAt(voices[sounding], context.currentTime)) : place;
 
-function hush(list, when) {
-  for (const voice of list) {
-    slide(voice, 0, when, CHANGE);
-    voice.source.stop(when + 2 * CHANGE);
+/**
+ * Lets the chosen voice be heard and no other; what has been replaced ends. All fade within the same time, so their gains never
+ * come to more than 1 together.
+ */
+function balance(when, seconds) {
+  for (const voice of active) {
+    voice.fader.to(voice === voices?.[sounding] ? 1 : 0, when, seconds);
+    if (!voices?.includes(voice)) voice.source.stop(when + seconds + CHANGE);
   }
 }
 
@@ -140,12 +175,12 @@ async function play(from = place) {
     volume = context.createGain();
     volume.gain.value = 0; // no louder than asked for, not for an instant
     volume.connect(context.destination);
+    dip = new Fader(context, 1);
+    dip.node.connect(volume);
     setVolume();
   }
   await Promise.all([context.resume(), decoded]);
   if (!buffers) return;
-  const when = soon();
-  if (voices) hush(voices, when);
   const [first, last] = bounds();
   const round = $("round").checked;
   const takes = versions.map((version, n) => take(context, buffers[n], version, first, last));
@@ -153,17 +188,17 @@ async function play(from = place) {
     const frame = inFrames(version, from);
     return frame >= takes[n].a && frame < takes[n].b ? frame : takes[n].a;
   });
-  voices = startInStep(context, takes, frames, when, round, () => volume);
-  voices.forEach(mute);
-  slide(voices[sounding], 1, when, CHANGE / 2);
+  const when = soon();
+  voices = startInStep(context, takes, frames, when, round, () => dip.node);
+  balance(when, CHANGE);
   show();
 }
 
 function stop(ended = false) {
   if (!voices) return;
   place = ended ? bounds()[0] : placeNow();
-  hush(voices, context.currentTime);
   voices = null;
+  balance(soon(), CHANGE);
   show();
 }
 
@@ -171,29 +206,33 @@ function stop(ended = false) {
 function choose(next) {
   const before = sounding;
   sounding = next;
-  if (voices) {
+  if (voices && (blind || before !== next)) {
     const when = soon();
+    active.forEach((voice) => voice.fader.hold(when)); // a blind change that has not come yet does not come any more
+    const [moment, seconds] = blind ? [silence(when), 0] : [when, CHANGE];
     const [old, fresh] = [versions[before], versions[next]];
-    if (!sameGrid(old, fresh)) restart(next, inFrames(fresh, inBars(old, frameAt(voices[before], when))), when);
-    if (blind) {
-      // Every change dips to silence: the ear shall not learn from the change itself what it was.
-      slide(voices[before], 0, when, CHANGE / 2);
-      slide(voices[next], 1, when + CHANGE / 2, CHANGE / 2);
-    } else if (before !== next) {
-      slide(voices[before], 0, when, CHANGE);
-      slide(voices[next], 1, when, CHANGE);
-    }
+    if (!sameGrid(old, fresh)) restart(next, inFrames(fresh, inBars(old, frameAt(voices[before], moment))), moment);
+    balance(moment, seconds);
   }
   show();
+}
+
+/**
+ * Dips all that sounds to silence from a moment on; the moment in the middle of the silence. A blind change falls into it, so
+ * every one has the same curve, whatever is chosen: the ear shall not learn from the change itself what it was.
+ */
+function silence(when) {
+  const slope = (CHANGE - SILENT) / 2;
+  dip.to(0, when, slope);
+  dip.to(1, when + slope + SILENT, slope);
+  return onGrid(when + CHANGE / 2);
 }
 
 /** Starts one version anew, where its bars are of another length than those that sounded. */
 function restart(n, frame, when) {
   const { take, source } = voices[n];
   const frame_in = frame >= take.a && frame < take.b ? frame : take.a;
-  [voices[n]] = startInStep(context, [take], [frame_in], when, source.loop, () => volume);
-  mute(voices[n]);
-  source.stop(when);
+  [voices[n]] = startInStep(context, [take], [frame_in], when, source.loop, () => dip.node);
 }
 
 /** Goes to a place in bars; out of the bars that go round, if it lies outside of them. */
