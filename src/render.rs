@@ -4,12 +4,10 @@ use std::convert::Infallible;
 use std::sync::Arc;
 
 use crate::audio::Audio;
-use crate::files;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::{Ending, Loop, Strip, Target};
 use crate::measure::{self, Energies};
-use crate::memory;
 use crate::mix::Under;
 use crate::mix::lean::Lean;
 use crate::mix::master::{Loudness, MasterReport, master};
@@ -20,11 +18,13 @@ use crate::text::{Problem, Problems};
 mod form;
 mod form_stems;
 pub mod headroom;
+mod need;
 mod stage;
 mod stems;
 
 pub use form::{render_form, render_form_sharing, render_form_unmetered};
 pub use form_stems::form_stems;
+use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
 pub use stems::{Stems, stems};
 
@@ -132,8 +132,14 @@ pub fn render_unmetered(
     let rounds = if circle { 1 } else { order.rounds };
     // The rooms' and delays' signals are as long as what is mixed.
     let held = score.round * f64::from(rounds) * song.spaces.len() as f64;
-    allow(score.round * f64::from(order.rounds), held, order.rate)?;
-    let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
+    let played = score.takes(song);
+    allow(&Need {
+        seconds: score.round * f64::from(order.rounds),
+        held,
+        files: files_of(song, kit, &played).collect(),
+        rate: order.rate,
+    })?;
+    let (recordings, takes) = load(kit, &played, order.rate, keep)?;
     let shared = keep.map(|keep| Shared {
         keep,
         takes: &takes,
@@ -195,33 +201,6 @@ fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> R
 
 fn frames(seconds: f64, rate: u32) -> usize {
     ((seconds * f64::from(rate)).round() as usize).max(1)
-}
-
-/// Refuses audio that is too long, and what memory has no room for: beside two signals of that length, what is made of them and
-/// what they are made of, there are `held` seconds of stereo at one time.
-fn allow(seconds: f64, held: f64, rate: u32) -> Result<(), Problem> {
-    let frames = seconds * f64::from(rate);
-    if seconds > LONGEST || frames > f64::from(u32::MAX / 8) {
-        let what = format!(
-            "this would be {:.0} minutes of audio; {:.0} minutes are the most",
-            seconds / 60.0,
-            LONGEST / 60.0
-        );
-        return Err(Problem::new(what).help("ask for fewer bars or a faster tempo"));
-    }
-    let bytes = ((2.0 * seconds + held) * f64::from(rate)) as u64 * 8;
-    match memory::room() {
-        Some(room) if bytes > room => {
-            let what = format!(
-                "this would take {} of memory for {:.1} minutes of audio; there is room for {}",
-                files::size(bytes),
-                seconds / 60.0,
-                files::size(room)
-            );
-            Err(Problem::new(what).help("ask for fewer bars, a lower --rate, or fewer rooms and delays"))
-        }
-        _ => Ok(()),
-    }
 }
 
 /// Puts so many rounds of audio one after another.

@@ -33,7 +33,7 @@ mod written;
 
 pub use care::Care;
 pub use credit::{Credit, Said};
-pub use decode::{Decoded, decode};
+pub use decode::{Decoded, decode, decoded_bytes};
 pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use lend::is_percussion;

@@ -1,11 +1,12 @@
 //! A form's way from its sections to finished audio.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::stage::{Shared, Stage};
 use super::{
-    Loaded, Mastered, Mixed, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, frames, load,
-    repeat,
+    Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, files_of,
+    frames, load, repeat,
 };
 use crate::audio::Audio;
 use crate::keep::Keep;
@@ -107,9 +108,21 @@ impl<'a> Plan<'a> {
         let circle = form.ending == Ending::Repeat;
         let rounds = if circle { 1 } else { order.rounds };
         // Sections come and go.
-        allow(seconds(form, order.bars) * f64::from(order.rounds), 0.0, order.rate)?;
+        let mut need = Need {
+            seconds: seconds(form, order.bars) * f64::from(order.rounds),
+            held: 0.0,
+            files: BTreeSet::new(),
+            rate: order.rate,
+        };
+        allow(&need)?;
         let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
         let score = score::write_form(form, &indices, order.bars, rounds)?;
+        for stretch in &score.stretches {
+            let plays = &form.sections[stretch.section].plays;
+            let takes = score::takes(plays, &stretch.parts);
+            need.files.extend(files_of(plays, &kits[stretch.section], &takes));
+        }
+        allow(&need)?;
         let own = Keep::default();
         Ok(Plan {
             form,

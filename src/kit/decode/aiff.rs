@@ -5,6 +5,7 @@
 //!
 //! Formats: "Audio Interchange File Format: AIFF", version 1.3 (Apple, 1989), and its draft for AIFF-C (1991) [memory].
 
+use super::extent::Extent;
 use super::{Container, Decoded, Unread, playable, sane};
 use crate::audio::Audio;
 use crate::wav::{a_law, deal, mu_law, words};
@@ -88,6 +89,22 @@ pub(super) fn read(file: &[u8]) -> Result<Decoded, Unread> {
 /// The pitch at which an AIFF says it was recorded, as a MIDI number.
 pub(super) fn root(file: &[u8]) -> Result<Option<f64>, Unread> {
     Ok(root_of(&walk(file)))
+}
+
+/// How much sound an AIFF of so many bytes says it holds, by what it begins with; none where its sound is described later.
+pub(super) fn extent(start: &[u8], length: u64) -> Option<Extent> {
+    let common = common(walk(start).common?, start.get(8..12) == Some(b"AIFC")).ok()?;
+    let there = length / (common.channels * common.bytes).max(1) as u64;
+    Some(Extent {
+        channels: common.channels,
+        // As in `read`: one that was written into a pipe promises nothing.
+        frames: if common.frames == 0 {
+            there
+        } else {
+            common.frames.min(there)
+        },
+        rate: common.rate,
+    })
 }
 
 /// What an AIFF says of itself.

@@ -9,6 +9,7 @@ use symphonia::core::formats::{FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::StandardTag;
 
+use super::extent::Extent;
 use super::{Container, Decoded, Unread, playable, sane};
 use crate::audio::Audio;
 
@@ -38,6 +39,26 @@ fn tag_length(start: &[u8]) -> Option<usize> {
         .iter()
         .fold(0, |length, byte| length << 7 | usize::from(byte & 0x7F));
     Some(length + 10)
+}
+
+/// How much sound a FLAC says it holds in the block that comes first (RFC 9639, 8.2).
+pub(super) fn extent(mut source: impl Read + Seek) -> Option<Extent> {
+    let mut start = Vec::new();
+    source.by_ref().take(10).read_to_end(&mut start).ok()?;
+    source
+        .seek(SeekFrom::Start(tag_length(&start).unwrap_or(0) as u64))
+        .ok()?;
+    // The name, the block's head, sizes of blocks and frames; then 20 bits of rate, 3 of channels, 5 of depth, 36 of frames.
+    let mut block = [0; 26];
+    source.read_exact(&mut block).ok()?;
+    let packed = u64::from_be_bytes(*block.last_chunk()?);
+    let (channels, frames) = ((packed >> 41 & 7) + 1, packed & ((1 << 36) - 1));
+    // More is refused when it is decoded.
+    (channels * frames <= MOST_SAMPLES).then_some(Extent {
+        channels: channels as usize,
+        frames,
+        rate: (packed >> 44) as f64,
+    })
 }
 
 /// Decodes a FLAC. One that breaks off is read as far as it goes.

@@ -1,6 +1,7 @@
 //! Decoding a one-shot, whatever its file is: told by its first bytes, not by its name.
 
 mod aiff;
+mod extent;
 mod flac;
 
 use std::fmt;
@@ -12,6 +13,8 @@ use crate::audio::Audio;
 use crate::files::{self, Refused};
 use crate::text::{Place, Problem};
 use crate::wav::{self, Kind, WavError};
+
+pub use extent::decoded_bytes;
 
 /// What a sound comes in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
