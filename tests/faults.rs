@@ -406,6 +406,42 @@ fn standard_output_on_a_full_disk_is_an_error() {
 }
 
 #[test]
+fn a_limit_on_the_length_of_files_is_told_and_leaves_nothing() {
+    let desk = desk();
+    let old = render(&desk, "loop.toml");
+    let limited = "ulimit -f 64; exec \"$0\" render loop.toml -o out/mix.wav";
+    let done = Command::new("bash")
+        .args(["-c", limited, env!("CARGO_BIN_EXE_pressroll")])
+        .current_dir(desk.path(""))
+        .output()
+        .expect("bash runs");
+    let err = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert_eq!(done.status.code(), Some(1), "{err}");
+    assert!(
+        err.starts_with("error: out/mix.wav can't be written: file too large"),
+        "{err}"
+    );
+    assert!(bytes(&desk, "out/mix.wav") == old);
+    assert_eq!(desk.names("out"), ["mix.wav"]);
+}
+
+#[test]
+fn more_threads_than_are_of_use_are_not_begun() {
+    let desk = desk();
+    let known = render(&desk, "loop.toml");
+    for name in ["RAYON_NUM_THREADS", "RAYON_RS_NUM_CPUS"] {
+        let variables = [(name, "20000")];
+        desk.run_in(
+            &desk.path(""),
+            &variables,
+            &["render", "loop.toml", "-o", "out/mix.wav"],
+        )
+        .assert_done();
+        assert!(bytes(&desk, "out/mix.wav") == known);
+    }
+}
+
+#[test]
 fn a_home_without_temporary_folder_or_environment() {
     let desk = desk();
     let known = render(&desk, "loop.toml");

@@ -84,6 +84,7 @@ pub fn page() -> String {
             ("its rate (--rate)", &"8000 to 192000 Hz"),
             ("ring behind the last bar", &minutes(render::LONGEST_RING)),
             ("a WAV", &"4 GiB"),
+            ("threads (RAYON_NUM_THREADS)", &"4 a core"),
         ],
     );
     heading(

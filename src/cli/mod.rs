@@ -15,6 +15,7 @@ mod output;
 mod picture;
 mod play;
 mod player;
+mod process;
 mod progress;
 mod reference;
 mod render;
@@ -34,7 +35,6 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::memory;
 use crate::text::Problems;
 
 /// Turns a loop file and a folder of one-shot WAVs into a finished stereo WAV.
@@ -79,7 +79,7 @@ pub fn run() -> ExitCode {
         Ok(arguments) => arguments,
         Err(told) => return answered(&told),
     };
-    fit_threads();
+    process::prepare();
     ended(match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),
@@ -114,21 +114,6 @@ fn ended(done: Done) -> ExitCode {
             telling::tell_problems(&problems);
             ExitCode::FAILURE
         }
-    }
-}
-
-/// Takes no more threads than a limit on the process's addresses has room for. How many there are changes no sound.
-fn fit_threads() {
-    let Some(most) = memory::threads() else { return };
-    let asked = std::env::var("RAYON_NUM_THREADS")
-        .ok()
-        .and_then(|number| number.parse().ok());
-    let wanted = asked
-        .filter(|number| *number > 0)
-        .or_else(|| std::thread::available_parallelism().ok().map(usize::from));
-    if wanted.is_none_or(|wanted| wanted > most) {
-        // There are threads already where this fails, and then they are what there is.
-        let _ = rayon::ThreadPoolBuilder::new().num_threads(most).build_global();
     }
 }
 

@@ -66,7 +66,7 @@ impl Play {
             .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
         let tags = tags(&work, self.options.bars, &finished);
-        export::wav::write(
+        export::wav::preview(
             &file,
             &finished.audio,
             self.audio.depth.coding(),

@@ -1,7 +1,7 @@
 //! Files that are whole or not there: written beside their place, then renamed into it.
 
 use std::fs::{self, File, TryLockError};
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::Path;
 
 use tempfile::NamedTempFile;
@@ -16,12 +16,31 @@ const TRIES: usize = 16;
 
 /// Writes a file by way of a temporary one in the same folder, which is made if it is missing. Whatever goes wrong,
 /// a file that was there before stays as it was and nothing is left behind. Where a run was killed before it could clear
-/// up, the next one that writes into that folder does.
+/// up, the next one that writes into that folder does. Once it returns, the file outlives a loss of power.
 ///
 /// # Errors
 /// A folder that can't be made or written to, a full disk, a folder or a device where the file should be.
 pub fn write_beside(
     path: &Path,
+    fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> Result<(), Problem> {
+    write(path, true, fill)
+}
+
+/// The same for a preview, which is soon made again: whoever listens does not wait for the disk.
+///
+/// # Errors
+/// As [`write_beside`].
+pub fn write_preview(
+    path: &Path,
+    fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> Result<(), Problem> {
+    write(path, false, fill)
+}
+
+fn write(
+    path: &Path,
+    lasting: bool,
     fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), Problem> {
     let failed = |error: io::Error| Problem::new(format!("{} can't be written: {}", path.display(), plainly(&error)));
@@ -42,8 +61,27 @@ pub fn write_beside(
     let mut out = BufWriter::with_capacity(1 << 18, file.as_file_mut());
     fill(&mut out).and_then(|()| out.flush()).map_err(failed)?;
     drop(out);
+    // A rename may reach the disk before what is renamed.
+    if lasting {
+        file.as_file().sync_all().map_err(failed)?;
+    }
     file.persist(path).map_err(|error| failed(error.error))?;
+    if lasting {
+        sync_folder(folder).map_err(failed)?;
+    }
     Ok(())
+}
+
+/// Brings the names in a folder to the disk, where systems let a folder be opened and know how.
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    if !cfg!(unix) {
+        return Ok(());
+    }
+    let synced = File::open(folder).and_then(|folder| folder.sync_all());
+    synced.or_else(|error| match error.kind() {
+        ErrorKind::PermissionDenied | ErrorKind::InvalidInput | ErrorKind::Unsupported => Ok(()),
+        _ => Err(error),
+    })
 }
 
 /// Begins an unfinished file and holds it, so that other runs see that its writer lives.

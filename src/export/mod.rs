@@ -16,4 +16,4 @@ pub mod picture;
 pub mod tablature;
 pub mod wav;
 
-pub use beside::write_beside;
+pub use beside::{write_beside, write_preview};

@@ -6,7 +6,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::dither::{self, pack_stretch};
-use super::write_beside;
+use super::{write_beside, write_preview};
 use crate::audio::Audio;
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
@@ -21,23 +21,33 @@ const AT_ONCE: usize = 4;
 /// # Errors
 /// As [`write_beside`]; audio that is too long for a WAV.
 pub fn write(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> Result<(), Problem> {
-    write_beside(path, |out| {
-        let channels = audio.channels.len();
-        let mut writer = Writer::new(out, channels as u16, audio.rate, coding, audio.frames() as u64, tags)?;
-        match coding {
-            Coding::Float32 => {
-                let mut woven = Vec::new();
-                for from in (0..audio.frames()).step_by(STRETCH) {
-                    woven.clear();
-                    let to = audio.frames().min(from + STRETCH);
-                    woven.extend((from..to).flat_map(|frame| audio.channels.iter().map(move |channel| channel[frame])));
-                    writer.floats(&woven)?;
-                }
+    write_beside(path, |out| put(out, audio, coding, tags, seed))
+}
+
+/// The same for a preview, as [`write_preview`] writes them.
+///
+/// # Errors
+/// As [`write`].
+pub fn preview(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> Result<(), Problem> {
+    write_preview(path, |out| put(out, audio, coding, tags, seed))
+}
+
+fn put(out: impl Write + Send, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> io::Result<()> {
+    let channels = audio.channels.len();
+    let mut writer = Writer::new(out, channels as u16, audio.rate, coding, audio.frames() as u64, tags)?;
+    match coding {
+        Coding::Float32 => {
+            let mut woven = Vec::new();
+            for from in (0..audio.frames()).step_by(STRETCH) {
+                woven.clear();
+                let to = audio.frames().min(from + STRETCH);
+                woven.extend((from..to).flat_map(|frame| audio.channels.iter().map(move |channel| channel[frame])));
+                writer.floats(&woven)?;
             }
-            Coding::Int16 | Coding::Int24 => write_integers(&mut writer, audio, 8 * coding.bytes() as u32, seed)?,
         }
-        writer.finish().map(|_| ())
-    })
+        Coding::Int16 | Coding::Int24 => write_integers(&mut writer, audio, 8 * coding.bytes() as u32, seed)?,
+    }
+    writer.finish().map(|_| ())
 }
 
 /// Dithers, packs and writes: while some stretches go out, the next are made.

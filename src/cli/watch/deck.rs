@@ -224,7 +224,7 @@ impl Hands {
         // The file that plays stays as it is until it is no longer played.
         self.written += 1;
         let file = self.folder.path().join(format!("loop-{}.wav", self.written % 2));
-        export::wav::write(&file, &audio, Coding::Int24, &Tags::default(), 1)?;
+        export::wav::preview(&file, &audio, Coding::Int24, &Tags::default(), 1)?;
         while next.is_some_and(|(wait, _)| asked.elapsed() < wait) && !self.over() {
             thread::sleep(GLANCE / 4);
         }
