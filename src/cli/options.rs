@@ -66,7 +66,7 @@ impl LoopOptions {
 }
 
 /// How audio is written.
-#[derive(Args)]
+#[derive(Args, Clone)]
 pub struct AudioOptions {
     /// So many rounds, one after another
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=10_000))]

@@ -5,7 +5,6 @@
 
 use std::io::{ErrorKind, Read, Write};
 use std::net::{Ipv4Addr, Shutdown, TcpListener, TcpStream};
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -20,7 +19,8 @@ const HEAD: usize = 8 << 10;
 const ASKING: Duration = Duration::from_secs(5);
 /// So long a client may take to read its answer.
 const READING: Duration = Duration::from_secs(60);
-/// So many clients are answered at a time; browsers open six [practice].
+/// So many clients are answered at a time; browsers open six [practice]. Who comes when there are as many takes the place of
+/// the one that has been idle for longest.
 const CLIENTS: usize = 32;
 /// Bytes that are sent at a time.
 const PIECE: usize = 64 << 10;
@@ -70,7 +70,7 @@ impl Server {
         let port = listener.local_addr().map_err(failed)?.port();
         let stand: Arc<Mutex<Stand>> = Arc::default();
         let shown = stand.clone();
-        let clients = Arc::new(AtomicUsize::new(0));
+        let clients = Arc::<Clients>::default();
         let serve = move || {
             for client in listener.incoming() {
                 let Ok(client) = client else {
@@ -78,16 +78,8 @@ impl Server {
                     thread::sleep(Duration::from_millis(20));
                     continue;
                 };
-                let seat = Seat::take(&clients);
-                let shown = shown.clone();
-                // A client that finds no seat is hung up on.
-                if let Some(seat) = seat {
-                    let answered = move || {
-                        let _ = answer(client, port, &shown);
-                        drop(seat);
-                    };
-                    let _ = thread::Builder::new().spawn(answered);
-                }
+                let (seat, shown) = (Seat::take(&clients, client), shown.clone());
+                let _ = thread::Builder::new().spawn(move || drop(answer(&seat, port, &shown)));
             }
         };
         thread::Builder::new().spawn(serve).map_err(failed)?;
@@ -114,24 +106,55 @@ impl Server {
     }
 }
 
-fn lock(stand: &Mutex<Stand>) -> MutexGuard<'_, Stand> {
-    stand.lock().unwrap_or_else(PoisonError::into_inner)
+fn lock<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// One of the few clients that are answered at a time.
-struct Seat(Arc<AtomicUsize>);
+/// The clients that are answered at a time.
+type Clients = Mutex<Vec<Arc<Client>>>;
+
+/// A client, and when it last took or gave anything.
+struct Client {
+    stream: TcpStream,
+    moved: Mutex<Instant>,
+}
+
+/// A client's place among the few.
+struct Seat {
+    client: Arc<Client>,
+    clients: Arc<Clients>,
+}
 
 impl Seat {
-    fn take(clients: &Arc<AtomicUsize>) -> Option<Seat> {
-        let taken = clients.fetch_add(1, Ordering::SeqCst);
-        let seat = Seat(clients.clone());
-        (taken < CLIENTS).then_some(seat)
+    /// Seats a client; where all seats are taken, the idlest client is hung up on. So silent and slow ones keep nobody waiting.
+    fn take(clients: &Arc<Clients>, stream: TcpStream) -> Seat {
+        let moved = Mutex::new(Instant::now());
+        let client = Arc::new(Client { stream, moved });
+        let mut all = lock(clients);
+        if all.len() >= CLIENTS {
+            let idle = (0..all.len()).min_by_key(|at| *lock(&all[*at].moved));
+            let idle = all.swap_remove(idle.expect("there are clients"));
+            let _ = idle.stream.shutdown(Shutdown::Both);
+        }
+        all.push(client.clone());
+        drop(all);
+        let clients = clients.clone();
+        Seat { client, clients }
+    }
+
+    fn stream(&self) -> &TcpStream {
+        &self.client.stream
+    }
+
+    /// Remembers that it is not idle.
+    fn moved(&self) {
+        *lock(&self.client.moved) = Instant::now();
     }
 }
 
 impl Drop for Seat {
     fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::SeqCst);
+        lock(&self.clients).retain(|other| !Arc::ptr_eq(other, &self.client));
     }
 }
 
@@ -194,7 +217,8 @@ impl Answer {
         }
     }
 
-    fn send(&self, client: &mut TcpStream, head_alone: bool) -> std::io::Result<()> {
+    fn send(&self, seat: &Seat, head_alone: bool) -> std::io::Result<()> {
+        let mut client = seat.stream();
         let Status(code, words) = self.status;
         let allow = if self.status == METHOD {
             "Allow: GET, HEAD\r\n"
@@ -216,23 +240,25 @@ impl Answer {
         for piece in self.body.bytes().chunks(PIECE) {
             client.set_write_timeout(Some(left(until)?))?;
             client.write_all(piece)?;
+            seat.moved();
         }
         Ok(())
     }
 }
 
 /// Reads a request and answers it.
-fn answer(mut client: TcpStream, port: u16, stand: &Mutex<Stand>) -> std::io::Result<()> {
+fn answer(seat: &Seat, port: u16, stand: &Mutex<Stand>) -> std::io::Result<()> {
+    let mut client = seat.stream();
     client.set_write_timeout(Some(ASKING))?;
     client.set_nodelay(true)?;
-    let head = read_head(&mut client)?;
+    let head = read_head(seat)?;
     let request = head.as_deref().map_err(|status| *status);
     let request = request.and_then(|head| request::read(head, port));
     let (answer, head_alone) = match request {
         Ok(request) => (Answer::to(&request, stand), request.head),
         Err(status) => (Answer::refusal(status), false),
     };
-    answer.send(&mut client, head_alone)?;
+    answer.send(seat, head_alone)?;
     client.shutdown(Shutdown::Write)?;
     // What is left unread when a connection is closed may keep the answer from arriving.
     let (until, mut rest) = (Instant::now() + ASKING / 5, [0; 1 << 10]);
@@ -246,7 +272,8 @@ fn answer(mut client: TcpStream, port: u16, stand: &Mutex<Stand>) -> std::io::Re
 }
 
 /// The head of a request, without the empty line behind it.
-fn read_head(client: &mut TcpStream) -> std::io::Result<Result<Vec<u8>, Status>> {
+fn read_head(seat: &Seat) -> std::io::Result<Result<Vec<u8>, Status>> {
+    let mut client = seat.stream();
     let until = Instant::now() + ASKING;
     let mut head = Vec::new();
     let mut piece = [0; 1 << 10];
@@ -257,6 +284,7 @@ fn read_head(client: &mut TcpStream) -> std::io::Result<Result<Vec<u8>, Status>>
             Err(error) if error.kind() == ErrorKind::Interrupted => continue,
             Err(error) => return Err(error),
         };
+        seat.moved();
         head.extend_from_slice(&piece[..read]);
         if head.len() > HEAD {
             return Ok(Err(TOO_LONG));
@@ -277,5 +305,63 @@ fn left(until: Instant) -> std::io::Result<Duration> {
     match left.is_zero() {
         true => Err(ErrorKind::TimedOut.into()),
         false => Ok(left),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A server that shows a page and a sound longer than any socket holds.
+    fn server() -> Server {
+        let server = Server::open(0).expect("a free port");
+        server.show(Shown {
+            number: 1,
+            page: "the late show".into(),
+            sound: vec![7; 32 << 20],
+        });
+        server
+    }
+
+    /// A client that asks, or says nothing.
+    fn client(server: &Server, path: Option<&str>) -> TcpStream {
+        let mut client = TcpStream::connect((Ipv4Addr::LOCALHOST, server.port)).expect("the server is there");
+        if let Some(path) = path {
+            let request = format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\n\r\n", server.port);
+            client.write_all(request.as_bytes()).expect("it is heard");
+        }
+        client
+    }
+
+    /// What a client is answered.
+    fn answered(mut client: TcpStream) -> Vec<u8> {
+        let mut answer = Vec::new();
+        client.read_to_end(&mut answer).expect("an answer");
+        answer
+    }
+
+    #[test]
+    fn silent_and_slow_clients_keep_nobody_from_the_page() {
+        for path in [None, Some("/sound/1")] {
+            let server = server();
+            // None of them reads a byte; each is begun with before the next one comes.
+            let slow: Vec<TcpStream> = (0..50)
+                .map(|_| {
+                    let client = client(&server, path);
+                    let mut first = [0];
+                    if path.is_some() {
+                        client.peek(&mut first).expect("its answer has begun");
+                    }
+                    client
+                })
+                .collect();
+            for _ in 0..3 {
+                let page = answered(client(&server, Some("/")));
+                assert!(page.ends_with(b"the late show"), "{path:?}");
+                let sound = answered(client(&server, Some("/sound/1")));
+                assert!(sound.len() > 32 << 20, "{path:?}: {} bytes", sound.len());
+            }
+            drop(slow);
+        }
     }
 }

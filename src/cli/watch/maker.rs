@@ -1,9 +1,10 @@
 //! Renders one after another, each with what the last one has left of use.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::panic::{self, AssertUnwindSafe};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::Sender;
+use std::sync::mpsc::{Receiver, Sender};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
@@ -48,6 +49,27 @@ pub enum Outcome {
     Wrong(Problems),
     /// It was rendered and written.
     Made(Made),
+    /// What renders broke off by a fault of its own.
+    Failed,
+}
+
+/// Makes what is to do, one after another, for as long as `done` wants to hear of it. `begin` gives what makes: anew after a
+/// fault, as nobody knows what state that has left it in.
+pub fn work<M: FnMut(&Job) -> Outcome>(
+    to_do: Receiver<Job>,
+    begin: impl Fn() -> M,
+    mut done: impl FnMut(Job, Outcome) -> bool,
+) {
+    let mut make = begin();
+    for job in to_do {
+        let outcome = panic::catch_unwind(AssertUnwindSafe(|| make(&job))).unwrap_or_else(|_| {
+            make = begin();
+            Outcome::Failed
+        });
+        if !done(job, outcome) {
+            break;
+        }
+    }
 }
 
 /// A render that was written.
@@ -153,7 +175,7 @@ impl Maker {
                 return Ok(None);
             }
             let coding = self.audio.depth.coding();
-            export::wav::write(&self.path, &finished.audio, coding, &tags, work.first().seed)?;
+            export::wav::preview(&self.path, &finished.audio, coding, &tags, work.first().seed)?;
         }
         let seconds = job.since.elapsed().as_secs_f64();
         // The meter is read when the file is there already.
@@ -234,5 +256,46 @@ impl Kits {
         let kit = Kit::open(folders, swaps)?;
         self.0.insert(folders.to_vec(), (now, kit.clone()));
         Ok(kit)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use super::*;
+
+    #[test]
+    fn a_fault_ends_one_render_and_the_next_begins_anew() {
+        let (jobs, to_do) = channel();
+        for number in 1..=4 {
+            let (since, saved) = (Instant::now(), BTreeSet::new());
+            jobs.send(Job {
+                number,
+                since,
+                saved,
+                again: false,
+            })
+            .expect("it is heard");
+        }
+        drop(jobs);
+        let begun = std::cell::Cell::new(0);
+        // Each is made by the maker that was begun last, which fails at its second job.
+        let begin = || {
+            begun.set(begun.get() + 1);
+            let mut made = 0;
+            move |_: &Job| {
+                made += 1;
+                assert!(made < 2, "this fault is meant");
+                Outcome::Dropped
+            }
+        };
+        let mut heard = Vec::new();
+        work(to_do, begin, |job, outcome| {
+            heard.push((job.number, matches!(outcome, Outcome::Failed)));
+            true
+        });
+        assert_eq!(heard, [(1, false), (2, true), (3, false), (4, true)]);
+        assert_eq!(begun.get(), 3);
     }
 }

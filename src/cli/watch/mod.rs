@@ -146,17 +146,16 @@ impl Desk {
         let (jobs, to_do) = channel::<Job>();
         let newest = Arc::new(AtomicU64::new(0));
         let pen = Arc::default();
-        let mut maker = Maker::new(asked.options, asked.audio, place, server.clone(), &newest, &pen);
-        maker.play_through(renders);
+        let (served, current, held) = (server.clone(), newest.clone(), Arc::clone(&pen));
+        let begin = move || {
+            let (options, audio) = (asked.options.clone(), asked.audio.clone());
+            let mut maker = Maker::new(options, audio, place.clone(), served.clone(), &current, &held);
+            maker.play_through(renders.clone());
+            move |job: &Job| maker.make(job)
+        };
+        let done = move |job, outcome| tell.send(News::Made(job, outcome)).is_ok();
         // The watch hears everything while a render is made, and can end without waiting for it.
-        thread::spawn(move || {
-            for job in to_do {
-                let outcome = maker.make(&job);
-                if tell.send(News::Made(job, outcome)).is_err() {
-                    break;
-                }
-            }
-        });
+        thread::spawn(move || maker::work(to_do, begin, done));
         Desk {
             file,
             made_of,
@@ -240,6 +239,14 @@ impl Desk {
         self.in_course -= 1;
         match outcome {
             Outcome::Dropped => {}
+            // Another try at the same save would come to the same.
+            Outcome::Failed => {
+                let failed = Problem::new("pressroll failed while it rendered this save; the last good render stays");
+                let failed = failed.help("save again: rendering begins anew").into();
+                telling::tell_problems(&failed);
+                self.server.iter().for_each(|server| server.warn(&failed));
+                self.wrong = None;
+            }
             Outcome::Wrong(problems) => {
                 // What is tried again is not told again.
                 if !job.again || self.wrong.as_ref() != Some(&problems) {
