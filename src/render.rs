@@ -6,12 +6,12 @@ use std::sync::Arc;
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
-use crate::loopfile::{Ending, Loop, Strip, Target};
+use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
 use crate::measure::{self, Energies};
-use crate::mix::Under;
 use crate::mix::lean::Lean;
 use crate::mix::master::{Loudness, MasterReport, master};
 use crate::mix::sweep::Moves;
+use crate::mix::{Effort, Under};
 use crate::score;
 use crate::text::{Problem, Problems};
 
@@ -22,7 +22,7 @@ mod need;
 mod stage;
 mod stems;
 
-pub use form::{render_form, render_form_sharing, render_form_unmetered};
+pub use form::{form_suits, render_form, render_form_sharing, render_form_unmetered};
 pub use form_stems::form_stems;
 use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
@@ -74,6 +74,8 @@ pub struct Rendered {
     pub energies: Option<Energies>,
     /// What is odd about recordings that were played.
     pub oddities: Vec<Problem>,
+    /// What it cost.
+    pub effort: Effort,
 }
 
 /// One part of a render.
@@ -127,6 +129,7 @@ pub fn render_unmetered(
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     keep.iter().for_each(|keep| keep.turn());
+    suits(&song.centres, order.rate)?;
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };
@@ -178,6 +181,7 @@ struct Mixed {
 struct Reports {
     parts: Vec<PartReport>,
     buses: Vec<(String, f64)>,
+    effort: Effort,
 }
 
 /// What has come out of the master.
@@ -197,6 +201,19 @@ fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> R
     };
     let names = kit.names(keep, takes, rate);
     Ok((kit.load_from(keep, &names, takes, rate)?, names))
+}
+
+/// Refuses bells that lie too high for a rate in Hz.
+///
+/// # Errors
+/// One for each of them, where it is written.
+pub fn suits(centres: &[Centre], rate: u32) -> Result<(), Problems> {
+    let problems = too_high(centres, rate);
+    if problems.is_empty() {
+        Ok(())
+    } else {
+        Err(Problems(problems))
+    }
 }
 
 fn frames(seconds: f64, rate: u32) -> usize {
@@ -280,7 +297,10 @@ impl Mastered {
     fn finish(self, reports: Reports, oddities: Vec<Problem>, repeats: bool) -> Rendered {
         // The master has measured what it was asked to bring to a loudness; where nothing was cut off since, that stands.
         let frames = self.audio.frames();
+        let mut effort = reports.effort;
+        effort += self.report.effort;
         Rendered {
+            effort,
             audio: self.audio,
             repeats,
             parts: reports.parts,

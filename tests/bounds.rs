@@ -172,6 +172,17 @@ fn loops() {
         &(PLAIN.to_string() + &chain),
         &["32 are the most"],
     );
+    let bells = |count: usize| "{ at = 10, gain = 40, width = 0.05 }, ".repeat(count);
+    refused_text(
+        "bells",
+        &(PLAIN.to_string() + &format!("[[part]]\nname = \"kick\"\neq = [{}]\n", bells(33))),
+        &["these are 33 bells", "32 are the most"],
+    );
+    refused_text(
+        "bells of a bus",
+        &(PLAIN.to_string() + &format!("[[bus]]\nname = \"all\"\neq = [{}]\n", bells(4000))),
+        &["32 are the most"],
+    );
     refused_text(
         "rooms and delays",
         &(PLAIN.to_string() + &each(70, |n| format!("[rooms.r{n}]\ndecay = 60\n"))),
@@ -390,6 +401,9 @@ fn every_limit_stands_in_one_place() {
         "1000000",
         "256",
         "32",
+        "bells of a strip",
+        "0.45 of its rate",
+        "60 seconds",
         "64",
         "1024",
         "60",

@@ -2,13 +2,14 @@
 
 use clap::Args;
 
-use super::options::LoopOptions;
+use super::options::{LoopOptions, STANDARD_RATE};
 use super::session::Work;
 use super::{Done, output, telling};
 use crate::kit::Kit;
 use crate::render::headroom::{Out, clipping};
+use crate::render::{form_suits, suits};
 use crate::score;
-use crate::text::Problem;
+use crate::text::{Problem, Problems};
 
 /// Find what is wrong or unlikely in a loop, and render nothing
 #[derive(Args)]
@@ -21,6 +22,7 @@ impl Check {
     /// Reads everything, tells all errors at once, then what may not be meant.
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
+        suits_rate(&work)?;
         let mut hints: Vec<Problem> = work.notices();
         hints.extend(work.loans());
         // Bars asked for are those of the loop or of the whole form.
@@ -63,5 +65,13 @@ impl Check {
             1 => format!("{file}: nothing wrong, one thing to look at"),
             count => format!("{file}: nothing wrong, {count} things to look at"),
         })?)
+    }
+}
+
+/// Refuses what a render at the standard rate would.
+fn suits_rate(work: &Work) -> Result<(), Problems> {
+    match work {
+        Work::Loop(song, _) => suits(&song.centres, STANDARD_RATE),
+        Work::Form(form, _) => form_suits(form, STANDARD_RATE),
     }
 }

@@ -7,7 +7,9 @@ use crate::audio::{LOUDEST, db_of_gain};
 use crate::export::page as listening;
 use crate::files::{LONGEST, LONGEST_TEXT, size};
 use crate::kit::MOST_SHOTS;
+use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
+use crate::mix::LONGEST_RUN_IN;
 use crate::{midi, render};
 
 /// The word that asks for them.
@@ -44,6 +46,7 @@ pub fn page() -> String {
             ("strokes in all", &song::MOST_STROKES),
             ("buses", &song::MOST_BUSES),
             ("buses on a way to the master", &song::DEEPEST),
+            ("bells of a strip", &song::MOST_BELLS),
             ("rooms and delays", &song::MOST_SPACES),
             ("mixes", &song::MOST_MIXES),
             ("sweeps", &song::MOST_SWEEPS),
@@ -82,6 +85,11 @@ pub fn page() -> String {
             ("audio in one go", &minutes(render::LONGEST)),
             ("times round (--repeat)", &"10000"),
             ("its rate (--rate)", &"8000 to 192000 Hz"),
+            ("a bell's centre", &format!("{HIGHEST_CENTRE} of its rate")),
+            (
+                "run-in of a strip that goes round",
+                &format!("{LONGEST_RUN_IN:.0} seconds"),
+            ),
             ("ring behind the last bar", &minutes(render::LONGEST_RING)),
             ("a WAV", &"4 GiB"),
             ("threads (RAYON_NUM_THREADS)", &"4 a core"),

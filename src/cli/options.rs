@@ -10,6 +10,9 @@ use crate::loopfile::{Changes, Ending};
 use crate::render::Order;
 use crate::wav::Coding;
 
+/// The rate of renders that are not asked for another, in Hz.
+pub const STANDARD_RATE: u32 = 48_000;
+
 /// What to take, and what to change in it for this once.
 #[derive(Args, Clone)]
 pub struct LoopOptions {
@@ -75,7 +78,7 @@ pub struct AudioOptions {
     #[arg(long, value_name = "ENDING")]
     pub ending: Option<EndingName>,
     /// Frames a second
-    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
+    #[arg(long, value_name = "HZ", default_value_t = STANDARD_RATE, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
     pub rate: u32,
     /// Bits a sample
     #[arg(long, value_name = "DEPTH", default_value = "24")]

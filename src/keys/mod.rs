@@ -21,6 +21,7 @@ pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark, PITCHED_MARKS};
 pub use note::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
+pub use registry::MOST_BELLS;
 pub use schema::schema;
 pub use settings::{Layers, Line, Setting, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.

@@ -1,5 +1,6 @@
 //! Reading the values that have values inside: tables, lists, hits.
 
+use super::MOST_BELLS;
 use super::key::{Key, Kind, Table};
 use super::read::{complete, in_range, read_table, refuse, wrong};
 use super::settings::{Line, Setting, Settings, Value};
@@ -15,7 +16,12 @@ pub(super) fn tables(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Opt
         (Kind::TableOr(table, name), What::Number(_) | What::Whole(_)) => number_for(*table, name, key, node, problems),
         (Kind::Tables(table), What::List(nodes)) => {
             let mut tables = Vec::new();
-            for node in nodes {
+            let most = if *table == Table::Bell { MOST_BELLS } else { usize::MAX };
+            if let Some(past) = nodes.get(most) {
+                let what = format!("these are {} bells; {most} are the most", nodes.len());
+                problems.push(Problem::at(&past.place, what).help("a bus has bells of its own"));
+            }
+            for node in nodes.iter().take(most) {
                 match &node.what {
                     What::Table(entries) => tables.push(read_table(*table, &node.place, entries, problems)),
                     _ => problems.push(wrong(key, node)),

@@ -314,6 +314,7 @@ impl FormDraft {
         };
         let sections: Vec<Section> = self.sections.iter().map(section).collect();
         let (master, loudness, sweeps) = resolve::form_master(&self.master, &self.sweeps);
+        let centres = resolve::form_centres(&self.master, &self.sweeps);
         Form {
             title: self.title.clone(),
             place: self.place.clone(),
@@ -322,6 +323,7 @@ impl FormDraft {
             master,
             loudness,
             sweeps,
+            centres,
             pickup: self.pickup,
             last_hit: self.last_hit,
             fades: self.fades,

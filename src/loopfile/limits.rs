@@ -7,7 +7,7 @@ use crate::keys::Settings;
 use crate::text::{Place, Problem};
 
 pub use super::hits::{MOST_BARS, MOST_MARKS, MOST_STROKES};
-pub use crate::keys::MOST_VALUES;
+pub use crate::keys::{MOST_BELLS, MOST_VALUES};
 
 /// The most parts of a loop, doubles counted.
 pub const MOST_PARTS: usize = 512;

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use super::effort::Effort;
 use super::keys::Keys;
 use super::lane::{Lane, Outlet};
 use super::plan::{Plan, Planned, Ran};
@@ -37,6 +38,8 @@ pub struct Desk<'a> {
     pub song: &'a Loop,
     /// How many channels each part's audio has: 1 or 2.
     pub channels: &'a [usize],
+    /// True for each part that plays anything. A strip that nothing reaches is not run.
+    pub plays: &'a [bool],
     /// Opens a part.
     pub open: &'a Open<'a>,
     /// How time goes.
@@ -94,6 +97,8 @@ pub struct Sums {
     pub bus_reductions: Vec<f64>,
     /// The gains that the buses had, where they were kept.
     pub gains: Gains,
+    /// What it cost.
+    pub effort: Effort,
 }
 
 impl Desk<'_> {
@@ -130,7 +135,7 @@ impl Desk<'_> {
         let buses: Vec<Channel> = (0..song.buses.len())
             .map(|bus| self.channel(Target::Bus(bus), 2))
             .collect();
-        let routing = Routing::of(song, &parts, &buses, self.span.circle);
+        let routing = Routing::of(self, &parts, &buses);
         Strips { parts, buses, routing }
     }
 
@@ -234,7 +239,11 @@ impl Desk<'_> {
         buses
             .iter()
             .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
+        let effort = Effort {
+            strip_frames: lanes.iter().chain(&buses).map(|lane| lane.ran_frames).sum(),
+        };
         let sums = Sums {
+            effort,
             signals: sums.into_iter().map(|sum| sum.map(Arc::new)).collect(),
             part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
             bus_reductions,

@@ -1,7 +1,7 @@
 //! The equaliser: bells, one after another.
 
 use super::Effect;
-use super::filter::{Curve, Filter, chain};
+use super::filter::{self, Curve, Filter, chain};
 use crate::loopfile::Bell;
 
 /// A chain of bells.
@@ -25,7 +25,12 @@ impl Eq {
     }
 
     /// Its bells, in their order.
-    pub fn bells(&mut self) -> impl Iterator<Item = &mut Filter> {
+    pub fn bells(&self) -> impl Iterator<Item = &Filter> {
+        self.bells.iter()
+    }
+
+    /// The same, to be run.
+    pub fn bells_mut(&mut self) -> impl Iterator<Item = &mut Filter> {
         self.bells.iter_mut()
     }
 
@@ -44,11 +49,11 @@ impl Eq {
 
 impl Effect for Eq {
     fn run_in(&self) -> usize {
-        self.bells.iter().map(Effect::run_in).sum()
+        filter::run_in(self.bells())
     }
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
-        chain(self.bells(), block);
+        chain(self.bells_mut(), block);
     }
 }
 

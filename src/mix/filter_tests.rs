@@ -1,6 +1,7 @@
 //! Filters by their sound, against the formulas they are made from.
 
 use super::*;
+use crate::loopfile::HIGHEST_CENTRE;
 use crate::mix::signals::{amplitude_at, db, noise, run, sine};
 use proptest::prelude::*;
 
@@ -50,33 +51,98 @@ fn a_bell_has_its_gain_at_its_centre_and_half_of_it_at_its_sides() {
 fn its_curve_as_computed_is_the_curve_as_heard() {
     for curve in [Curve::LowCut(90.0), Curve::HighCut(7000.0), bell(2500.0, 5.0, 0.7)] {
         for hz in [40.0, 300.0, 2500.0, 11_000.0] {
-            let computed = db(Section::new(&curve, 48_000).gain_at(hz, 48_000));
+            let computed = db(curve.gain_at(hz, 48_000));
             assert!((computed - heard(&curve, hz, 48_000)).abs() < 0.01, "{curve:?} {hz}");
         }
     }
 }
 
-#[test]
-fn equals_the_reference_coefficients() {
-    // The bilinear transform of 1 / (s² + √2·s + 1) with K = tan(π·cut/rate): b0 = K² / (1 + √2·K + K²); so too
-    // scipy.signal.butter(2, 1000, fs=48000). [memory]
-    let section = Section::new(&Curve::HighCut(1000.0), 48_000);
-    let k = libm::tan(std::f64::consts::PI / 48.0);
-    assert!((section.b[0] - k * k / (1.0 + std::f64::consts::SQRT_2 * k + k * k)).abs() < 1e-15);
-    assert!((section.b[0] - 0.003_916_126_66).abs() < 1e-9, "{section:?}");
-    assert!((section.a[0] + 1.815_341_08).abs() < 1e-7, "{section:?}");
-    assert!((section.a[1] - 0.831_005_59).abs() < 1e-7, "{section:?}");
+/// What an analogue prototype does to a steady sine, as a factor: Butterworth cuts of second order [practice], and the cookbook's bell
+/// (R. Bristow-Johnson, "Cookbook formulae for audio equalizer biquad filter coefficients").
+fn prototype(curve: &Curve, hz: f64) -> f64 {
+    match curve {
+        Curve::LowCut(cut) => 1.0 / libm::sqrt(1.0 + libm::pow(cut / hz, 4.0)),
+        Curve::HighCut(cut) => 1.0 / libm::sqrt(1.0 + libm::pow(hz / cut, 4.0)),
+        Curve::Bell(bell) => {
+            let (at, gain) = (hz / bell.at, libm::exp10(bell.gain_db / 40.0));
+            let over_q = 2.0 * libm::sinh(std::f64::consts::LN_2 / 2.0 * bell.width);
+            let size = |damping: f64| libm::hypot(1.0 - at * at, at * damping);
+            size(over_q * gain) / size(over_q / gain)
+        }
+    }
+}
+
+/// Settings at the edges of their ranges and between them, at all kinds of rates.
+fn settings() -> impl Strategy<Value = (Curve, u32)> {
+    let edgy = || prop_oneof![Just(0.0), Just(1.0), 0.0_f64..=1.0];
+    let rates = [
+        8000, 11_025, 16_000, 22_050, 32_000, 44_100, 48_000, 88_200, 96_000, 176_400, 192_000,
+    ];
+    (
+        prop::sample::select(rates.to_vec()),
+        0..3,
+        edgy(),
+        -40.0_f64..=40.0,
+        prop_oneof![Just(-40.0), Just(40.0), -40.0_f64..=40.0],
+        edgy(),
+    )
+        .prop_map(|(rate, kind, at, gain_db, far_db, width)| {
+            let between = |low: f64, high: f64, share: f64| (low * libm::pow(high / low, share)).min(high);
+            let highest = (HIGHEST_CENTRE * f64::from(rate)).min(24_000.0);
+            let curve = match kind {
+                0 => Curve::LowCut(between(10.0, 24_000.0, at)),
+                1 => Curve::HighCut(between(10.0, 24_000.0, at)),
+                _ => bell(
+                    between(10.0, highest, at),
+                    if width < 0.5 { gain_db } else { far_db },
+                    between(0.05, 10.0, width),
+                ),
+            };
+            (curve, rate)
+        })
 }
 
 #[test]
-fn a_cut_beyond_the_band_changes_nothing_or_stays_finite() {
-    let signal = vec![noise(0.5, 1, 4000)];
-    for hz in [23_600.0, 24_000.0, 100_000.0] {
-        assert_eq!(
-            run(&mut Filter::new(&Curve::HighCut(hz), 48_000, 1), &signal, &[100]),
-            signal
-        );
+fn a_bell_near_half_the_rate_leaves_the_rest_alone() {
+    // By the bilinear transform a bell of 3 dB and an octave at half the rate raised 60 Hz by 3 dB.
+    for (at, hz, rate) in [
+        (21_600.0, 60.0, 48_000),
+        (19_845.0, 1000.0, 44_100),
+        (19_845.0, 5000.0, 44_100),
+    ] {
+        let curve = bell(at, 3.0, 1.0);
+        assert!((heard(&curve, hz, rate) - db(prototype(&curve, hz))).abs() < 0.01);
+        assert!(heard(&curve, hz, rate) < 0.2);
     }
+}
+
+#[test]
+fn low_and_narrow_curves_need_one_section() {
+    for curve in [
+        bell(350.0, -3.0, 1.0),
+        bell(3000.0, 3.0, 1.0),
+        bell(9000.0, 12.0, 0.1),
+        Curve::LowCut(150.0),
+        Curve::HighCut(9000.0),
+    ] {
+        assert_eq!(curve.sections(48_000)[1], Section::PLAIN, "{curve:?}");
+    }
+}
+
+#[test]
+fn a_cut_beyond_the_band_still_means_what_it_says() {
+    for rate in [8000, 44_100, 48_000] {
+        for curve in [Curve::LowCut(24_000.0), Curve::HighCut(24_000.0)] {
+            for hz in [50.0, 1000.0, 3000.0] {
+                let (is, wanted) = (heard(&curve, hz, rate), db(prototype(&curve, hz)));
+                assert!(
+                    (is - wanted).abs() < 0.1 || wanted < -80.0,
+                    "{curve:?} {hz} {rate}: {is}, {wanted}"
+                );
+            }
+        }
+    }
+    let signal = vec![noise(0.5, 1, 4000)];
     assert_eq!(
         run(&mut Filter::new(&Curve::LowCut(0.0), 48_000, 1), &signal, &[100]),
         signal
@@ -86,6 +152,7 @@ fn a_cut_beyond_the_band_changes_nothing_or_stays_finite() {
         bell(40_000.0, 12.0, 1.0),
         bell(0.0, 12.0, 4.0),
         Curve::HighCut(0.0),
+        Curve::HighCut(90_000.0),
     ] {
         let out = run(&mut Filter::new(&curve, 48_000, 1), &signal, &[100]);
         assert!(out[0].iter().all(|x| x.is_finite() && x.abs() < 10.0), "{curve:?}");
@@ -141,6 +208,32 @@ fn forgets_within_its_run_in() {
 }
 
 #[test]
+fn several_forget_together() {
+    for (count, curve) in [
+        (8, bell(200.0, 12.0, 0.2)),
+        (8, bell(200.0, -12.0, 0.2)),
+        (4, Curve::LowCut(40.0)),
+        (32, bell(21_000.0, 6.0, 1.0)),
+    ] {
+        let mut filters = vec![Filter::new(&curve, 48_000, 1); count];
+        let frames = run_in(filters.iter());
+        let one_by_one: usize = filters.iter().map(Effect::run_in).sum();
+        assert!(
+            frames <= one_by_one && (frames < 48_000 * 4),
+            "{curve:?}: {frames}, {one_by_one}"
+        );
+        let mut signal = noise(1.0, 2, 48_000);
+        let end = signal.len();
+        signal.extend(vec![0.0; frames + 2000]);
+        for filter in &mut filters {
+            signal = run(filter, &[signal], &[256]).remove(0);
+        }
+        let left = signal[end + frames..].iter().fold(0.0_f32, |most, x| most.max(x.abs()));
+        assert!(left < 1e-6, "{curve:?}: {left} after {frames}");
+    }
+}
+
+#[test]
 fn its_tail_ends_in_silence() {
     let mut filter = Filter::new(&Curve::LowCut(30.0), 48_000, 1);
     let mut signal = noise(1.0, 2, 1000);
@@ -148,7 +241,7 @@ fn its_tail_ends_in_silence() {
     let out = run(&mut filter, &[signal], &[256]);
     assert!(out[0].iter().all(|x| *x == 0.0 || x.is_normal()));
     assert!(out[0][90_000..].iter().all(|x| *x == 0.0));
-    assert_eq!(filter.state, [[0.0; 2]]);
+    assert_eq!(filter.stages[0].state, [[0.0; 2]]);
 }
 
 #[test]
@@ -182,6 +275,31 @@ fn glides_while_it_is_swept() {
                 let room = if (to / from).max(from / to) > 500.0 { 2.0 } else { 1.0 };
                 assert!(most < room, "{from} {to} {low}: {most}");
             }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+
+    #[test]
+    fn every_setting_is_its_analogue_prototype_at_every_rate((curve, rate) in settings()) {
+        let (centre, width) = match &curve {
+            Curve::LowCut(hz) | Curve::HighCut(hz) => (*hz, 1.0),
+            Curve::Bell(bell) => (bell.at, bell.width),
+        };
+        let top = 0.4 * f64::from(rate);
+        let off = |hz: f64| (db(curve.gain_at(hz, rate)) - db(prototype(&curve, hz))).abs();
+        let over_all = (0..=60).map(|n| 5.0 * libm::pow(top / 5.0, f64::from(n) / 60.0));
+        let around = (-20..=20).map(|n| centre * libm::exp2(width * f64::from(n) / 20.0));
+        for hz in over_all.chain(around).filter(|hz| (5.0..=top).contains(hz)) {
+            prop_assert!(off(hz) < 0.06, "{:?} at {} Hz, rate {}: {} dB", curve, hz, rate, off(hz));
+        }
+        if centre / 4.0 <= top {
+            prop_assert!(off(centre / 4.0) < 0.05, "{:?}, two octaves below: {} dB", curve, off(centre / 4.0));
+        }
+        for section in curve.sections(rate) {
+            prop_assert!(section.radius() < 1.0 && section.gain_at(0.49 * f64::from(rate), rate).is_finite());
         }
     }
 }

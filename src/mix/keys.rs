@@ -7,7 +7,9 @@ use std::sync::Arc;
 
 use super::desk::{BLOCK, Desk};
 use super::duck::Follower;
+use super::effort::Effort;
 use super::naming::{Moving, effects, is_before_fader, moving};
+use super::routing::within;
 use super::strip::Key;
 use super::time::Span;
 use crate::keep::Name;
@@ -28,6 +30,7 @@ struct Envelope {
 struct Curve {
     most: f32,
     frames: Vec<f32>,
+    effort: Effort,
 }
 
 /// The envelope that a master ducks under, which outlives the desk.
@@ -100,9 +103,9 @@ impl Keys {
             })
         });
         let made = || -> Result<Curve, Infallible> {
-            let frames = curve(desk, duck, own, self);
+            let (frames, effort) = curve(desk, duck, own, self);
             let most = frames.iter().copied().fold(0.0, f32::max);
-            Ok(Curve { most, frames })
+            Ok(Curve { most, frames, effort })
         };
         let bytes = |curve: &Curve| size_of_val(&curve.frames[..]);
         let Ok(curve) = match (desk.sharing, name) {
@@ -115,6 +118,13 @@ impl Keys {
             curve,
             name,
         });
+    }
+
+    /// What it cost to follow them.
+    pub fn effort(&self) -> Effort {
+        let mut effort = Effort::default();
+        self.0.iter().for_each(|envelope| effort += envelope.curve.effort);
+        effort
     }
 
     /// What stands in the keep for the envelope that a strip ducks under.
@@ -143,14 +153,18 @@ impl Keys {
     }
 }
 
-/// The envelope of one part before its fader, frame by frame.
-fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> {
+/// The envelope of one part before its fader, frame by frame, and what it cost.
+fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> (Vec<f32>, Effort) {
+    let mut effort = Effort::default();
+    if !desk.plays[duck.by] {
+        return (vec![0.0; desk.span.frames], effort);
+    }
     let channels = desk.channels[duck.by];
     let mut strip = desk.channel(Target::Part(duck.by), channels);
     let mut follower = Follower::new(duck.release, desk.rate);
     let ahead = strip.latency_to_fader();
     let run_in = if desk.span.circle {
-        strip.run_in() + follower.run_in()
+        within(strip.run_in() + follower.run_in(), desk.rate)
     } else {
         0
     };
@@ -166,6 +180,7 @@ fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> 
         let key = own.map(|own| keys.read(desk, own, at_duck, room));
         source.fill(&mut [&mut *left, &mut *right][..channels]);
         let mono = strip.shape([&mut *left, &mut *right], now, key);
+        effort.strip_frames += frames as u64;
 
         let heard = [&*left, &*right];
         follower.follow(if mono { &heard[..1] } else { &heard[..] }, &mut envelope);
@@ -174,5 +189,5 @@ fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> Vec<f32> 
         }
         now += frames as i64;
     }
-    curve
+    (curve, effort)
 }

@@ -147,6 +147,8 @@ pub(super) struct Lane<'a> {
     /// True where something hears it.
     pub heard: bool,
     pub peak: f32,
+    /// Frames that its strip has run.
+    pub ran_frames: u64,
     block: Block,
     key: Vec<f32>,
     /// What another mix has kept of it.
@@ -169,7 +171,13 @@ impl<'a> Lane<'a> {
             Run::Stem(parts, _) => parts[number],
             _ => plan.wanted,
         };
-        let mut lane = Lane::new(number, part.bus, &part.strip, strip, wanted && !part.silenced);
+        let mut lane = Lane::new(
+            number,
+            part.bus,
+            &part.strip,
+            strip,
+            wanted && routing.is_heard(Target::Part(number)),
+        );
         lane.is_part = true;
         lane.lead = routing.part_leads[number];
         lane.begins = routing.part_begins[number];
@@ -184,7 +192,13 @@ impl<'a> Lane<'a> {
 
     pub fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
         let bus = &desk.song.buses[number];
-        let mut lane = Lane::new(number, bus.bus, &bus.strip, strip, plan.wanted && !bus.silenced);
+        let mut lane = Lane::new(
+            number,
+            bus.bus,
+            &bus.strip,
+            strip,
+            plan.wanted && routing.is_heard(Target::Bus(number)),
+        );
         lane.lead = routing.bus_leads[number];
         lane.begins = routing.bus_begins[number];
         lane.reuse(desk, plan.stored);
@@ -206,6 +220,7 @@ impl<'a> Lane<'a> {
             begins: 0,
             heard,
             peak: 0.0,
+            ran_frames: 0,
             block: Block::default(),
             key: Vec::new(),
             kept: None,
@@ -304,6 +319,7 @@ impl<'a> Lane<'a> {
             }
             return;
         }
+        self.ran_frames += self.block.sides[0].len() as u64;
         self.key.resize(self.block.sides[0].len(), 0.0);
         let strip = &mut self.strip;
         let key_at = at + strip.latency_from_duck_to_fader() as i64;

@@ -4,9 +4,11 @@ use std::sync::Arc;
 
 use super::ceiling::{Ceiling, apply};
 use super::effect::Effect;
+use super::effort::Effort;
 use super::keys::{Keys, Under};
 use super::lean::Lean;
 use super::naming::{Moving, moving};
+use super::routing::within;
 use super::strip::Channel;
 use super::sweep::{Clock, Moves, STEP};
 use super::time::Span;
@@ -36,6 +38,8 @@ pub struct MasterReport {
     pub short_of: Option<(f64, f64)>,
     /// The deepest gain reduction of the ceiling in dB, 0 or more.
     pub ceiling_db: f64,
+    /// What its strip cost, its ceiling aside.
+    pub effort: Effort,
 }
 
 /// Everything that determines what a loop's mix is before the master's ceiling.
@@ -102,6 +106,7 @@ pub fn master(
     loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<Lean> + Send, impl FnMut(&Audio) -> Option<f64>>>,
 ) -> (Audio, MasterReport) {
     let before = before_ceiling(strip);
+    let mut effort = Effort::default();
     if before != Strip::plain() || moves.is_some() {
         let audio = Arc::make_mut(&mut mix);
         let span = Span {
@@ -109,12 +114,13 @@ pub fn master(
             circle,
         };
         let mut channel = Channel::new(&before, moves.clone(), 2, audio.rate);
-        let (latency, run_in) = (channel.latency(), channel.run_in());
+        let (latency, run_in) = (channel.latency(), within(channel.run_in(), audio.rate));
         let key_ahead = channel.latency_from_duck_to_fader() as i64;
         let mut room = vec![0.0; BLOCK];
         through(None, audio, span, latency, run_in, |at, left, right| {
             let room = &mut room[..left.len()];
             let key = under.as_ref().map(|under| under.read(at + key_ahead, room));
+            effort.strip_frames += left.len() as u64;
             channel.run([left, right], at, key, None);
         });
     }
@@ -122,7 +128,7 @@ pub fn master(
         let (lean, room) = rayon::join(|| lean(&mix), || silence(&mix));
         brought_to(target, &lean, (&mix, room), strip.ceiling_db, moves.as_ref(), meter)
     });
-    brought.unwrap_or_else(|| {
+    let (audio, report) = brought.unwrap_or_else(|| {
         let mut report = MasterReport::default();
         let Some(db) = strip.ceiling_db else {
             return (Arc::unwrap_or_clone(mix), report);
@@ -130,7 +136,8 @@ pub fn master(
         let mut audio = silence(&mix);
         report.ceiling_db = limit((&mix, 1.0), &mut audio, db, moves.as_ref());
         (audio, report)
-    })
+    });
+    (audio, MasterReport { effort, ..report })
 }
 
 /// Brings a mix to a loudness under a ceiling, try by try, in the room that there is for what comes of it; none where it has no loudness.
@@ -178,6 +185,7 @@ fn brought_to(
         frames: audio.frames(),
         short_of,
         ceiling_db: deepest,
+        ..MasterReport::default()
     };
     Some((audio, report))
 }

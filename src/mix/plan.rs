@@ -118,14 +118,14 @@ impl Plan {
     /// Which strips must be run for the sums that are `missing`, and what is kept of them: parts, then buses.
     pub(super) fn needs(&self, desk: &Desk, keep: &Keep, routing: &Routing, missing: &[bool]) -> [Vec<Planned>; 2] {
         let song = desk.song;
-        let unknown = |(stage, silenced): (&Stage, bool)| Planned {
-            wanted: !silenced && keep.find::<f64>(stage.figure).is_none(),
+        let unknown = |stage: &Stage, target| Planned {
+            wanted: routing.is_heard(target) && keep.find::<f64>(stage.figure).is_none(),
             stored: Stored::None,
         };
-        let of_parts = song.parts.iter().map(|part| part.silenced);
-        let of_buses = song.buses.iter().map(|bus| bus.silenced);
-        let mut parts: Vec<Planned> = self.parts.iter().zip(of_parts).map(unknown).collect();
-        let mut buses: Vec<Planned> = self.buses.iter().zip(of_buses).map(unknown).collect();
+        let parts = self.parts.iter().enumerate();
+        let mut parts: Vec<Planned> = parts.map(|(part, stage)| unknown(stage, Target::Part(part))).collect();
+        let buses = self.buses.iter().enumerate();
+        let mut buses: Vec<Planned> = buses.map(|(bus, stage)| unknown(stage, Target::Bus(bus))).collect();
         let sums = (0..missing.len()).filter(|to| missing[*to]);
         for (target, _) in sums.flat_map(|to| contributors(desk, routing, to)) {
             match target {
@@ -136,7 +136,7 @@ impl Plan {
         }
         // From the master inwards: a bus that is kept asks for nothing of what feeds it.
         for bus in routing.levels.iter().rev().flatten() {
-            if !buses[*bus].wanted || song.buses[*bus].silenced {
+            if !buses[*bus].wanted || !routing.is_heard(Target::Bus(*bus)) {
                 continue;
             }
             buses[*bus].stored = stored(keep, &self.buses[*bus], 2, routing.bus_begins[*bus], desk.span);
@@ -154,7 +154,7 @@ impl Plan {
         }
         for (number, planned) in parts.iter_mut().enumerate() {
             let part = &song.parts[number];
-            if planned.wanted && !part.silenced {
+            if planned.wanted && routing.is_heard(Target::Part(number)) {
                 let channels = if part.strip.spread != 0.0 {
                     2
                 } else {
@@ -220,11 +220,11 @@ pub(super) fn contributors(desk: &Desk, routing: &Routing, to: usize) -> Vec<(Ta
         .parts
         .iter()
         .enumerate()
-        .map(|(number, part)| (Target::Part(number), part.bus, part.silenced));
+        .map(|(number, part)| (Target::Part(number), part.bus));
     let buses = routing.levels.iter().flatten();
-    let buses = buses.map(|bus| (Target::Bus(*bus), song.buses[*bus].bus, song.buses[*bus].silenced));
-    let heard = parts.chain(buses).filter(|(_, _, silenced)| !silenced);
-    let into = heard.filter_map(|(target, parent, _)| match to {
+    let buses = buses.map(|bus| (Target::Bus(*bus), song.buses[*bus].bus));
+    let heard = parts.chain(buses).filter(|(target, _)| routing.is_heard(*target));
+    let into = heard.filter_map(|(target, parent)| match to {
         0 => parent.is_none().then_some((target, None)),
         _ => {
             let sends = &target.strip(song)?.sends;

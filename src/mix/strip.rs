@@ -9,7 +9,7 @@ use super::drive::Saturator;
 use super::duck::Ducker;
 use super::effect::Effect;
 use super::eq::Eq;
-use super::filter::{Curve, Filter, chain};
+use super::filter::{self, Curve, Filter, chain};
 use super::place::{Spread, Width, balance_gains, pan_gains_mono};
 use super::sweep::{Moves, STEP};
 use crate::audio::gain_of_db;
@@ -136,16 +136,15 @@ impl Channel {
 
     /// Frames after which the strip has forgotten how it began.
     pub fn run_in(&self) -> usize {
-        let effects: [Option<&dyn Effect>; 7] = [
-            effect(&self.low_cut),
-            effect(&self.high_cut),
-            effect(&self.eq),
+        let cuts = self.low_cut.iter().chain(&self.high_cut);
+        let filters = cuts.chain(self.eq.iter().flat_map(Eq::bells));
+        let effects: [Option<&dyn Effect>; 4] = [
             effect(&self.compress),
             effect(&self.drive),
             effect(&self.spread),
             effect(&self.ceiling),
         ];
-        effects.into_iter().flatten().map(Effect::run_in).sum()
+        filter::run_in(filters) + effects.into_iter().flatten().map(Effect::run_in).sum::<usize>()
     }
 
     /// Runs everything before the fader on a block that reaches it at frame `at`. A mono strip uses the left buffer alone;
@@ -282,7 +281,7 @@ impl Channel {
             let mut pair = [&mut *left, &mut *right];
             let block = if self.mono { &mut pair[..1] } else { &mut pair[..] };
             let cuts = self.low_cut.iter_mut().chain(&mut self.high_cut);
-            chain(cuts.chain(self.eq.iter_mut().flat_map(Eq::bells)), block);
+            chain(cuts.chain(self.eq.iter_mut().flat_map(Eq::bells_mut)), block);
             match ride {
                 Some(ride) if self.compress.is_some() => {
                     block.iter_mut().for_each(|side| multiply(side, ride.compress))

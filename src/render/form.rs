@@ -6,14 +6,14 @@ use std::sync::Arc;
 use super::stage::{Shared, Stage};
 use super::{
     Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, files_of,
-    frames, load, repeat,
+    frames, load, repeat, suits,
 };
 use crate::audio::Audio;
 use crate::keep::Keep;
 use crate::kit::{Index, Kit};
-use crate::loopfile::{Ending, Field, Form, Loop, Strip};
-use crate::mix::Span;
+use crate::loopfile::{Centre, Ending, Field, Form, Loop, Strip};
 use crate::mix::sweep::{Barlines, Moves};
+use crate::mix::{Effort, Span};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
@@ -74,6 +74,16 @@ pub fn render_form_unmetered(
     Ok(mastered.finish(reports, plan.recordings.oddities, plan.circle))
 }
 
+/// Refuses a form's bells that lie too high for a rate in Hz, as [`suits`].
+///
+/// # Errors
+/// One for each of them, where it is written.
+pub fn form_suits(form: &Form, rate: u32) -> Result<(), Problems> {
+    let loops = form.sections.iter().flat_map(|section| &section.plays.centres);
+    let centres: Vec<Centre> = form.centres.iter().chain(loops).cloned().collect();
+    suits(&centres, rate)
+}
+
 /// What is to be played of a form, before any of it is mixed.
 pub(super) struct Plan<'a> {
     form: &'a Form,
@@ -105,6 +115,7 @@ pub(super) struct Passage {
 impl<'a> Plan<'a> {
     /// Writes a form's score and decodes what it plays.
     pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
+        form_suits(form, order.rate)?;
         let circle = form.ending == Ending::Repeat;
         let rounds = if circle { 1 } else { order.rounds };
         // Sections come and go.
@@ -269,10 +280,11 @@ impl Whole {
     fn take_in(&mut self, mixed: Mixed, at: i64, section: usize) {
         self.sum.add(&mixed.audio, at);
         let new = mixed.reports;
-        let Some(Reports { parts, buses }) = &mut self.sections[section] else {
+        let Some(Reports { parts, buses, effort }) = &mut self.sections[section] else {
             self.sections[section] = Some(new);
             return;
         };
+        *effort += new.effort;
         parts
             .iter_mut()
             .zip(new.parts)
@@ -288,12 +300,14 @@ impl Whole {
         let mut all = Reports {
             parts: Vec::new(),
             buses: Vec::new(),
+            effort: Effort::default(),
         };
         for (section, reports) in form.sections.iter().zip(self.sections) {
             let named = |own: &str| format!("{}: {own}", section.name);
-            let Some(Reports { parts, buses }) = reports else {
+            let Some(Reports { parts, buses, effort }) = reports else {
                 continue;
             };
+            all.effort += effort;
             all.parts.extend(parts.into_iter().map(|part| PartReport {
                 name: named(&part.name),
                 ..part

@@ -13,7 +13,7 @@ use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
 use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
-use crate::mix::{Keys, Span, Under};
+use crate::mix::{Effort, Keys, Span, Under};
 use crate::score::Score;
 use crate::sound::{Bank, Dry, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
@@ -36,6 +36,8 @@ pub(super) struct Stage<'a> {
     time: Rounds,
     span: Span,
     channels: Vec<usize>,
+    /// True for each part that plays anything.
+    plays: Vec<bool>,
     /// What is ducked under, followed once for all runs.
     keys: OnceLock<Arc<Keys>>,
     rate: u32,
@@ -98,6 +100,7 @@ impl<'a> Stage<'a> {
             time,
             span: Span { frames: length, circle },
             channels,
+            plays: score.parts.iter().map(|hits| !hits.is_empty()).collect(),
             keys: OnceLock::new(),
             rate,
             keep: shared.filter(|shared| !shared.sounds_alone).map(|shared| shared.keep),
@@ -165,6 +168,7 @@ impl<'a> Stage<'a> {
         let mut desk = Desk {
             song,
             channels,
+            plays: &self.plays,
             open: &open,
             span,
             clock: self.clock(),
@@ -204,6 +208,8 @@ impl<'a> Stage<'a> {
             silenced: part.silenced,
             trace: None,
         };
+        let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
+        effort += sums.effort;
         let buses = self
             .song
             .buses
@@ -219,7 +225,7 @@ impl<'a> Stage<'a> {
             .for_each(|(part, trace)| part.trace = Some(trace));
         Mixed {
             audio,
-            reports: Reports { parts, buses },
+            reports: Reports { parts, buses, effort },
             oddities: Vec::new(),
             name,
         }

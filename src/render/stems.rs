@@ -1,7 +1,7 @@
 //! Stems: parts or buses as files of their own.
 
 use super::stage::Stage;
-use super::{Order, cut_off, frames, repeat};
+use super::{Order, cut_off, frames, repeat, suits};
 use crate::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop};
@@ -33,6 +33,7 @@ pub fn stems(
     length: usize,
     mut each: impl FnMut(&str, Audio) -> Result<(), Problem>,
 ) -> Result<(), Problems> {
+    suits(&song.centres, order.rate)?;
     let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
     let rounds = if circle { 1 } else { order.rounds };

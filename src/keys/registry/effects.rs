@@ -4,6 +4,9 @@ use super::super::key::{Key, Kind, Standard, Table, key, number};
 
 const LOWEST: f64 = 10.0;
 const HIGHEST: f64 = 24_000.0;
+/// The most bells of one strip: one for each third of an octave that there is to be heard, as graphic equalisers have them (IEC 61260-1), and
+/// one more.
+pub const MOST_BELLS: usize = 32;
 const FAINTEST: f64 = -120.0;
 const LOUDEST: f64 = 40.0;
 

@@ -9,6 +9,8 @@ mod top;
 
 use super::key::{Key, Table};
 
+pub use effects::MOST_BELLS;
+
 /// The keys that are a table's own.
 pub(super) fn own(table: Table) -> &'static [Key] {
     match table {

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::{Ending, Exact, Loop, Strip, Sweep};
+use super::{Centre, Ending, Exact, Loop, Strip, Sweep};
 use crate::text::Place;
 
 /// A form: loops one after another.
@@ -22,6 +22,8 @@ pub struct Form {
     pub loudness: Option<f64>,
     /// What moves in the master, over the form's bars.
     pub sweeps: Vec<Sweep>,
+    /// The centres of the master's bells, those that sweeps come to among them.
+    pub centres: Vec<Centre>,
     /// How much of the end of the first section's loop comes before bar 1, in whole notes.
     pub pickup: Option<Exact>,
     /// True where one more beat comes after the last bar: what stands on the one of the last section's first bar.

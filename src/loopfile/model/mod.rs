@@ -68,6 +68,8 @@ pub struct Loop {
     pub notices: Vec<Problem>,
     /// Settings that change over the bars.
     pub sweeps: Vec<Sweep>,
+    /// The centres of all its bells, those that sweeps come to among them.
+    pub centres: Vec<Centre>,
 }
 
 /// Where the band, or some of it, plays accents.

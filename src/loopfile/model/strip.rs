@@ -1,5 +1,10 @@
 //! A strip, resolved.
 
+use crate::text::{Place, Problem};
+
+/// The highest centre of a bell, as a share of the rate. Above it there is no room left for what the bell does on its upper side.
+pub const HIGHEST_CENTRE: f64 = 0.45;
+
 /// A strip, in the order in which it runs. `None` is off.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Strip {
@@ -67,6 +72,33 @@ pub struct Bell {
     pub gain_db: f64,
     /// Bandwidth in octaves between the points of half the gain in dB.
     pub width: f64,
+}
+
+/// Where the centre of a bell is written, for whoever knows the rate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Centre {
+    /// Hz.
+    pub at: f64,
+    /// Where the file says so.
+    pub place: Place,
+}
+
+/// The problems of centres that lie above [`HIGHEST_CENTRE`] of a rate in Hz, each place once.
+pub fn too_high(centres: &[Centre], rate: u32) -> Vec<Problem> {
+    let highest = HIGHEST_CENTRE * f64::from(rate);
+    let mut problems = Vec::new();
+    for Centre { at, place } in centres.iter().filter(|centre| centre.at > highest) {
+        let what = format!("a bell at {at} Hz lies too high for a sample rate of {rate} Hz");
+        let problem = Problem::at(place, what);
+        let problem = problem.help(format!(
+            "at this rate write {} Hz or less, or render with a higher --rate",
+            highest.floor()
+        ));
+        if !problems.contains(&problem) {
+            problems.push(problem);
+        }
+    }
+    problems
 }
 
 /// A compressor.

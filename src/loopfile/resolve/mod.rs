@@ -5,11 +5,11 @@ mod sweeps;
 
 use std::path::PathBuf;
 
-use strips::strip;
+use strips::{centres, strip};
 
 use super::{
-    Bus, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space, SpaceKind,
-    Strip, Sweep, Swing, Target, Tighten, Time, Way,
+    Bus, Centre, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space,
+    SpaceKind, Strip, Sweep, Swing, Target, Tighten, Time, Way,
 };
 use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
 use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft, SweepDraft};
@@ -62,6 +62,7 @@ impl LoopDraft {
             performances: self.performances(),
             notices: self.notices(),
             sweeps: Vec::new(),
+            centres: self.centres(kit),
         };
         self.sweep_all(&mut resolved, &names, kit);
         self.add_doubles(&mut resolved, kit);
@@ -99,6 +100,20 @@ impl LoopDraft {
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
         }
+    }
+
+    /// The centres of all bells.
+    fn centres(&self, kit: &KitDefaults) -> Vec<Centre> {
+        let parts = self.parts.iter().map(|part| {
+            let layers = [Some(&part.settings), kit.get(part.own_piece())];
+            Layers::new(Table::Part, layers.into_iter().flatten())
+        });
+        let buses = self.buses.iter().map(|bus| Layers::new(Table::Bus, [&bus.settings]));
+        let of_strips = parts
+            .chain(buses)
+            .flat_map(|layers| centres(&layers))
+            .collect::<Vec<_>>();
+        [of_strips, form_centres(&self.master, &self.sweeps)].concat()
     }
 
     /// How a part plays by its keys of playing.
@@ -294,6 +309,15 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
         start: layers.number("start", 0.0) / 1000.0,
         trim: layers.switch("trim"),
     }
+}
+
+/// The centres of a master's bells, and of those that sweeps move.
+pub(super) fn form_centres(master: &Settings, drafts: &[SweepDraft]) -> Vec<Centre> {
+    let swept = drafts.iter().flat_map(|draft| [&draft.from, &draft.to]);
+    let tables = std::iter::once(master).chain(swept);
+    tables
+        .flat_map(|table| centres(&Layers::new(table.table, [table])))
+        .collect()
 }
 
 /// The strip in which a form's sections meet, its loudness, and what moves in it: no parts to duck under, nothing to send

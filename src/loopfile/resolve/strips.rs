@@ -2,7 +2,7 @@
 
 use super::Names;
 use crate::keys::{Layers, Setting, Settings, Table, Value};
-use crate::loopfile::{Bell, Compress, Drive, Duck, Send, Strip};
+use crate::loopfile::{Bell, Centre, Compress, Drive, Duck, Send, Strip};
 
 /// A strip whose references are to be found among some names. Effects that would do nothing are off.
 pub(super) fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
@@ -76,14 +76,28 @@ fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
     sends
 }
 
-fn bells(layers: &Layers<'_>) -> Vec<Bell> {
-    let Some(Setting {
-        value: Value::Tables(bells),
-        ..
-    }) = layers.get("eq")
-    else {
-        return Vec::new();
+/// Where its bells' centres are written.
+pub(super) fn centres(layers: &Layers<'_>) -> Vec<Centre> {
+    let centre = |settings: &Settings| {
+        Some(Centre {
+            at: Layers::new(Table::Bell, [settings]).level("at")?,
+            place: settings.get("at")?.place.clone(),
+        })
     };
+    written_bells(layers).iter().filter_map(centre).collect()
+}
+
+fn written_bells<'a>(layers: &Layers<'a>) -> &'a [Settings] {
+    match layers.get("eq") {
+        Some(Setting {
+            value: Value::Tables(bells),
+            ..
+        }) => bells,
+        _ => &[],
+    }
+}
+
+fn bells(layers: &Layers<'_>) -> Vec<Bell> {
     let bell = |settings: &Settings| {
         let layers = Layers::new(Table::Bell, [settings]);
         Some(Bell {
@@ -92,5 +106,5 @@ fn bells(layers: &Layers<'_>) -> Vec<Bell> {
             width: layers.number("width", 1.0),
         })
     };
-    bells.iter().filter_map(bell).collect()
+    written_bells(layers).iter().filter_map(bell).collect()
 }
