@@ -6,7 +6,7 @@
 use std::fmt;
 use std::fs::{self, File, FileType, Metadata};
 use std::io::{self, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 /// The longest recording that is read, in bytes: 2 GiB.
@@ -97,6 +97,45 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
         length if length > most => Err(Refused::TooLong(length, most)),
         _ => Ok(bytes),
     }
+}
+
+/// Reads the first bytes of a regular file, so many at the most.
+///
+/// # Errors
+/// As [`open`].
+pub fn start(path: &Path, bytes: u64) -> Result<Vec<u8>, Refused> {
+    let mut start = Vec::new();
+    open(path, u64::MAX)?.take(bytes).read_to_end(&mut start)?;
+    Ok(start)
+}
+
+/// Asks whether a file that is there may be written, by whoever runs this and by its own protection.
+///
+/// # Errors
+/// That it may not.
+pub fn writable(path: &Path) -> io::Result<()> {
+    // The system lets an administrator write what is protected from that.
+    if fs::metadata(path)?.permissions().readonly() {
+        return Err(io::Error::other("it is write-protected"));
+    }
+    File::options().write(true).open(path).map(drop)
+}
+
+/// The place that a path means: where it is a link, what that leads to, whether or not something is there.
+///
+/// # Errors
+/// Links that lead in a circle.
+pub fn meant(path: &Path) -> io::Result<PathBuf> {
+    /// As many as Linux follows.
+    const MOST_LINKS: usize = 40;
+    let mut place = path.to_path_buf();
+    for _ in 0..MOST_LINKS {
+        match fs::read_link(&place) {
+            Ok(target) => place = place.parent().unwrap_or(Path::new("")).join(target),
+            Err(_) => return Ok(place),
+        }
+    }
+    Err(io::Error::other("its links lead in a circle"))
 }
 
 /// What tells whether a file is still the one that it was, without reading it.

@@ -26,7 +26,7 @@ pub use form::{form_suits, render_form, render_form_sharing, render_form_unmeter
 pub use form_stems::form_stems;
 use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
-pub use stems::{Stems, stems};
+pub use stems::{Stems, stem_names, stems};
 
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;

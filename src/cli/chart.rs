@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::options::LoopOptions;
+use super::options::{LoopOptions, OutputOptions};
+use super::replace::Rule;
 use super::session::Work;
 use super::{Done, output, telling};
 use crate::chart;
 use crate::export::tablature::on_the_grid;
-use crate::export::{notes, tablature, write_beside};
+use crate::export::{mark, notes, tablature, write_beside};
 use crate::loopfile::{Loop, Part, Way};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
@@ -30,6 +31,8 @@ pub struct Chart {
     /// [[part]]s in NAME-hits.toml beside LOOP, or in FILE; - prints them
     #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
+    #[command(flatten)]
+    written: OutputOptions,
 }
 
 impl Chart {
@@ -98,11 +101,13 @@ impl Chart {
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
         let beside = self.options.file.with_file_name(format!("{stem}-hits.toml"));
         let path = file.unwrap_or(&beside);
-        if path.exists() {
-            let what = format!("{} is there already", path.display());
-            return Err(Problem::new(what).help("name another file behind --write").into());
-        }
-        write_beside(path, |out| out.write_all(page.as_bytes()))?;
+        Rule::new(self.written.force, "file behind --write")
+            .keep(work, &self.options)
+            .allow([path])?;
+        let seal = mark::seal(&page);
+        write_beside(path, |out| {
+            [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
+        })?;
         telling::tell_hints_once(work.notices());
         Ok(output::to_stdout(&format!(
             "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",

@@ -19,6 +19,7 @@ mod process;
 mod progress;
 mod reference;
 mod render;
+mod replace;
 mod session;
 mod start;
 mod strip;

@@ -96,6 +96,14 @@ impl AudioOptions {
     }
 }
 
+/// What may be written over.
+#[derive(Args)]
+pub struct OutputOptions {
+    /// Also replace files that pressroll did not write; what loops and kits are made of is never replaced
+    #[arg(long)]
+    pub force: bool,
+}
+
 /// How samples are stored.
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Depth {

@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use super::session::Work;
-use super::versions::Version;
 use crate::export::bars::Bars;
 use crate::export::picture::{Finish, Row, Sheet, Struck};
 use crate::loopfile::{Ending, Loop};
@@ -23,15 +22,14 @@ impl Pictures {
     /// Where a version's pictures go: `NAME.svg` and `NAME.png` beside it.
     ///
     /// # Errors
-    /// A mix of such a name; something that is read of such a name.
-    pub fn beside(version: &Version) -> Result<Pictures, Problem> {
+    /// A mix of such a name.
+    pub fn beside(mix: &Path) -> Result<Pictures, Problem> {
         let beside = |ending: &str| {
-            let path = version.path.with_extension(ending);
-            if path == version.path {
+            let path = mix.with_extension(ending);
+            if path == mix {
                 let what = format!("{} would be both the mix and its picture", path.display());
                 return Err(Problem::new(what).help("name the mix NAME.wav"));
             }
-            version.spare_inputs(&path)?;
             Ok(path)
         };
         Ok(Pictures {

@@ -6,8 +6,9 @@ use std::time::Instant;
 
 use clap::{Args, ValueEnum};
 
-use super::options::{AudioOptions, LoopOptions};
+use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::picture::Pictures;
+use super::replace::Rule;
 use super::session::Work;
 use super::verify::{Verified, verify};
 use super::versions::{Template, Version, template};
@@ -26,6 +27,8 @@ pub struct Render {
     options: LoopOptions,
     #[command(flatten)]
     audio: AudioOptions,
+    #[command(flatten)]
+    written: OutputOptions,
     /// The WAV to write; renders/NAME.wav where none is named
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -61,6 +64,7 @@ impl Render {
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let (options, ending) = (&self.options, self.audio.ending);
         let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
+        self.allow(&versions)?;
         // One version alone has nobody to share with.
         let keep = (versions.len() > 1).then(Keep::default);
         let told = versions.iter().map(|version| self.hand_over(version, keep.as_ref()));
@@ -74,20 +78,37 @@ impl Render {
         Ok(said?)
     }
 
+    /// Makes sure, before anything is made, that all of it may be written.
+    fn allow(&self, versions: &[Version]) -> Result<(), Problem> {
+        let rule = Rule::new(self.written.force, "file with -o");
+        let rule = versions
+            .iter()
+            .fold(rule, |rule, version| rule.keep(&version.work, &self.options));
+        versions
+            .iter()
+            .try_for_each(|version| rule.allow(self.places(version)?))
+    }
+
+    /// The files that are written for a version.
+    fn places(&self, Version { work, path, .. }: &Version) -> Result<Vec<PathBuf>, Problem> {
+        let mut places = vec![path.clone()];
+        places.extend(self.midi.then(|| midi_beside(path)).transpose()?);
+        if self.picture {
+            places.extend(Pictures::beside(path)?.paths().map(Path::to_path_buf));
+        }
+        places.extend(self.credits.then(|| credits_beside(path)));
+        let stems = self.stems.into_iter().flat_map(|which| work.stem_names(which.stems()));
+        places.extend(stems.map(|name| stem(&stems_beside(path), &name)));
+        Ok(places)
+    }
+
     /// Renders one version and writes it with all that is to lie beside it.
     fn hand_over<'a>(&self, version: &'a Version, keep: Option<&Keep>) -> Result<summary::Told<'a>, Problems> {
         let begun = Instant::now();
         let Version { work, path, .. } = version;
-        let midi = if self.midi { Some(midi_beside(version)?) } else { None };
-        let pictures = if self.picture {
-            Some(Pictures::beside(version)?)
-        } else {
-            None
-        };
-        let credits = path.with_extension("credits.txt");
-        if self.credits {
-            version.spare_inputs(&credits)?;
-        }
+        let midi = self.midi.then(|| midi_beside(path)).transpose()?;
+        let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
+        let credits = credits_beside(path);
         let order = self.audio.order(&self.options);
         let finished = work.render_unmetered(&order, keep)?;
         let verified = if self.verify {
@@ -148,7 +169,7 @@ impl Render {
                 let what = format!("the stem `{name}` is clipped: it is louder than full scale before the master");
                 telling::tell_hint(&Problem::new(what).help("write stems with --depth float"));
             }
-            export::wav::write(&folder.join(format!("{name}.wav")), &audio, coding, &tags, seed)
+            export::wav::write(&stem(folder, name), &audio, coding, &tags, seed)
         })?;
         if which.stems() == Stems::Parts {
             telling::tell_hints_once(driven_buses(work));
@@ -196,14 +217,18 @@ fn driven_buses(work: &Work) -> impl Iterator<Item = Problem> {
 }
 
 /// Where a version's MIDI goes: `NAME.mid` beside it.
-fn midi_beside(version: &Version) -> Result<PathBuf, Problem> {
-    let path = version.path.with_extension("mid");
-    if path == version.path {
+fn midi_beside(mix: &Path) -> Result<PathBuf, Problem> {
+    let path = mix.with_extension("mid");
+    if path == mix {
         let what = format!("{} would be both the mix and its MIDI", path.display());
         return Err(Problem::new(what).help("name the mix NAME.wav"));
     }
-    version.spare_inputs(&path)?;
     Ok(path)
+}
+
+/// Where a version's credits go: `NAME.credits.txt` beside it.
+fn credits_beside(mix: &Path) -> PathBuf {
+    mix.with_extension("credits.txt")
 }
 
 fn write_midi(work: &Work, order: &Order, path: PathBuf) -> Result<summary::Midi, Problems> {
@@ -240,6 +265,10 @@ fn stems_beside(path: &Path) -> PathBuf {
     path.with_file_name(name)
 }
 
+fn stem(folder: &Path, name: &str) -> PathBuf {
+    folder.join(format!("{name}.wav"))
+}
+
 /// Where a render goes when nothing else is said: `renders/`, under the file's name.
 pub fn place_for(file: &Path) -> PathBuf {
     let mut name = file.file_stem().unwrap_or(file.as_os_str()).to_os_string();
@@ -256,12 +285,7 @@ pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags 
         let key = song.key.iter().map(|key| format!(", key {key}")).collect::<String>();
         format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
     }));
-    let software = format!("pressroll {}", env!("CARGO_PKG_VERSION"));
-    let info = vec![
-        (*b"INAM", work.title().to_string()),
-        (*b"ICMT", comment),
-        (*b"ISFT", software),
-    ];
+    let info = vec![(*b"INAM", work.title().to_string()), (*b"ICMT", comment)];
     let last = finished.audio.frames().saturating_sub(1) as u32;
     Tags {
         round: finished.repeats.then_some((0, last)),

@@ -10,7 +10,7 @@ use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, SpaceKind};
 use crate::render::{
-    Order, Progress as Shown, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stems,
+    Order, Progress as Shown, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stem_names, stems,
 };
 use crate::score;
 use crate::text::{Problem, Problems, nearest};
@@ -150,6 +150,12 @@ impl Work {
             Work::Loop(song, kit) => stems(song, kit, order, what, length, each),
             Work::Form(form, kits) => form_stems(form, kits, order, what, length, each),
         }
+    }
+
+    /// The names that its stems may have.
+    pub fn stem_names(&self, what: Stems) -> Vec<String> {
+        let loops = self.loops().into_iter();
+        loops.flat_map(|(song, _)| stem_names(song, what)).collect()
     }
 
     /// Every loop in it with its kit.

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::replace::nothing_there;
 use super::{Done, output};
 use crate::export::write_beside;
 use crate::files::plainly;
@@ -44,7 +45,7 @@ impl Start {
             })
             .collect();
         for (path, _) in &files {
-            refuse_existing(&self.folder.join(path))?;
+            nothing_there(&self.folder.join(path))?;
         }
         for (path, bytes) in &files {
             let path = self.folder.join(path);
@@ -64,7 +65,7 @@ impl Start {
     fn first_loop(&self, folder: &PathBuf) -> Done {
         let kit = Kit::open(std::slice::from_ref(folder), &[])?;
         let path = self.folder.join("first-loop.toml");
-        refuse_existing(&path)?;
+        nothing_there(&path)?;
         // The loop names its kit by a path that holds from anywhere.
         let place = std::fs::canonicalize(folder)
             .map_err(|error| Problem::new(format!("{} can't be opened: {}", folder.display(), plainly(&error))))?;
@@ -77,12 +78,4 @@ impl Start {
             path.display()
         ))?)
     }
-}
-
-fn refuse_existing(path: &std::path::Path) -> Result<(), Problem> {
-    if path.exists() {
-        let what = format!("{} is there already, and nothing is overwritten", path.display());
-        return Err(Problem::new(what).help("name another folder"));
-    }
-    Ok(())
 }

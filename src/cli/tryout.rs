@@ -8,11 +8,11 @@ use std::time::Instant;
 use clap::Args;
 
 use super::at_once::{self, Together};
-use super::options::{AudioOptions, LoopOptions};
+use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::tags;
+use super::replace::Rule;
 use super::session::Work;
 use super::tried::{By, PassedOver, Told, Tried};
-use super::versions::spare;
 use super::{Done, output, telling, tryout_page};
 use crate::audio::{db_of_gain, gain_of_db};
 use crate::export::aside::Aside;
@@ -29,6 +29,8 @@ use crate::wav::Tags;
 pub const MOST: usize = 64;
 /// What the WAV with all of them is called.
 const IN_TURN: &str = "all-in-turn";
+/// What the listening page is called.
+const PAGE: &str = "index.html";
 
 /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
 ///
@@ -45,6 +47,8 @@ pub struct Tryout {
     folders: Vec<PathBuf>,
     #[command(flatten)]
     audio: AudioOptions,
+    #[command(flatten)]
+    written: OutputOptions,
     /// The folder to write to; renders/NAME-tryout-PIECE where none is named
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
@@ -78,7 +82,7 @@ impl Tryout {
         let work = Work::open(&self.options, self.audio.ending)?;
         let players = self.players(&work)?;
         let place = self.place();
-        self.spare_inputs(&work, &shots, &place)?;
+        self.allow(&work, &shots, &place)?;
         let (mut tried, passed_over) = self.attempts(&shots, &players, &place);
         if tried.is_empty() {
             return Err(none_left(passed_over));
@@ -88,7 +92,7 @@ impl Tryout {
         self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
         let seconds = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
-        let page = place.join("index.html");
+        let page = place.join(PAGE);
         let order = self.audio.order(&self.options);
         let about = (&work, self.options.file.as_path(), &order);
         let paged = !self.no_page && tryout_page::write(&page, about, &tried, matched)?;
@@ -181,20 +185,17 @@ impl Tryout {
         self.output.clone().unwrap_or_else(own)
     }
 
-    /// Makes sure that nothing is written over what is read.
-    fn spare_inputs(&self, work: &Work, shots: &[Shot], place: &Path) -> Result<(), Problem> {
-        if place.is_file() {
-            return Err(Problem::new(format!("{} is a file", place.display())).help("name a folder with -o"));
-        }
-        let mut inputs = work.made_of().0;
-        inputs.push(self.options.file.clone());
-        inputs.extend(shots.iter().map(|shot| shot.path.clone()));
-        for (_, kit) in work.loops() {
-            inputs.extend((0..kit.takes()).map(|take| kit.file(take).to_path_buf()));
-        }
+    /// Makes sure, before anything is made, that all of it may be written.
+    fn allow(&self, work: &Work, shots: &[Shot], place: &Path) -> Result<(), Problem> {
+        let rule = Rule::new(self.written.force, "folder with -o")
+            .keep(work, &self.options)
+            .keep_files(shots.iter().map(|shot| shot.path.clone()))
+            .keep_folders(self.folders.iter().filter(|folder| folder.is_dir()).cloned());
         let names = shots.iter().map(|shot| shot.name.as_str()).chain([IN_TURN]);
-        let outputs: Vec<PathBuf> = names.map(|name| place.join(format!("{name}.wav"))).collect();
-        spare(&inputs, outputs.iter().map(PathBuf::as_path), "folder")
+        let files = names.map(|name| place.join(format!("{name}.wav")));
+        let page = (!self.no_page).then(|| place.join(PAGE));
+        rule.allow(files.chain(page))?;
+        rule.allow_folder(place)
     }
 
     /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first

@@ -1,6 +1,5 @@
 //! The versions of a file that are rendered, and what each is called.
 
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use super::options::{EndingName, LoopOptions};
@@ -17,8 +16,6 @@ pub struct Version {
     pub work: Work,
     /// The WAV to write.
     pub path: PathBuf,
-    /// The files that it is made of, which nothing may be written over.
-    inputs: Vec<PathBuf>,
 }
 
 impl Version {
@@ -26,7 +23,7 @@ impl Version {
     /// instead.
     ///
     /// # Errors
-    /// What is wrong with the file; two versions of one name; a name under which something lies that is read.
+    /// What is wrong with the file; two versions of one name.
     pub fn open(
         options: &LoopOptions,
         ending: Option<EndingName>,
@@ -61,53 +58,9 @@ impl Version {
             if let Some(other) = versions.iter().find(|other| alike(&other.path, &path)) {
                 return Err(same_name(other, mix.as_deref(), &path).into());
             }
-            let mut inputs = work.reads();
-            inputs.push(options.file.clone());
-            let version = Version {
-                mix,
-                work,
-                path,
-                inputs,
-            };
-            version.spare_inputs(&version.path)?;
-            versions.push(version);
+            versions.push(Version { mix, work, path });
         }
         Ok(versions)
-    }
-
-    /// Makes sure that a file to write is none that is read.
-    ///
-    /// # Errors
-    /// That it is.
-    pub fn spare_inputs(&self, path: &Path) -> Result<(), Problem> {
-        spare(&self.inputs, [path], "file")
-    }
-}
-
-/// Makes sure that none of some files to write is one of those that are read; `another` is what to name with `-o` instead.
-///
-/// # Errors
-/// That one is.
-pub fn spare<'a>(
-    inputs: impl IntoIterator<Item = &'a PathBuf>,
-    outputs: impl IntoIterator<Item = &'a Path>,
-    another: &str,
-) -> Result<(), Problem> {
-    // What is not there yet is nobody's.
-    let there = outputs
-        .into_iter()
-        .filter_map(|path| Some((path, path.canonicalize().ok()?)));
-    let there: Vec<(&Path, PathBuf)> = there.collect();
-    if there.is_empty() {
-        return Ok(());
-    }
-    let inputs: BTreeSet<PathBuf> = inputs.into_iter().filter_map(|path| path.canonicalize().ok()).collect();
-    match there.iter().find(|(_, real)| inputs.contains(real)) {
-        Some((path, _)) => {
-            let what = format!("{} would be overwritten, which this loop is made of", path.display());
-            Err(Problem::new(what).help(format!("name another {another} with -o")))
-        }
-        None => Ok(()),
     }
 }
 

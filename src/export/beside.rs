@@ -14,7 +14,8 @@ const UNFINISHED: (&str, &str) = (".pressroll-", ".part");
 /// How often an unfinished file is begun anew when another run clears it away before it is held.
 const TRIES: usize = 16;
 
-/// Writes a file by way of a temporary one in the same folder, which is made if it is missing. Whatever goes wrong,
+/// Writes a file by way of a temporary one in the same folder, which is made if it is missing; where a link stands, what
+/// it leads to is written, and it stays. Whatever goes wrong,
 /// a file that was there before stays as it was and nothing is left behind. Where a run was killed before it could clear
 /// up, the next one that writes into that folder does. Once it returns, the file outlives a loss of power.
 ///
@@ -44,20 +45,21 @@ fn write(
     fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), Problem> {
     let failed = |error: io::Error| Problem::new(format!("{} can't be written: {}", path.display(), plainly(&error)));
-    // A rename would put a file in the place of whatever stands there.
-    match files::check(path, u64::MAX) {
+    // A rename would put a file in the place of whatever stands there, of a link too.
+    let place = &files::meant(path).map_err(failed)?;
+    match files::check(place, u64::MAX) {
         Ok(()) | Err(files::Refused::Absent | files::Refused::Machine(_)) => {}
         Err(strange) => {
             return Err(Problem::new(format!("{} {strange}", path.display())).help("name a file to write"));
         }
     }
-    let folder = path
+    let folder = place
         .parent()
         .filter(|folder| !folder.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
     fs::create_dir_all(folder).map_err(failed)?;
     clear(folder);
-    let mut file = begin(folder, path).map_err(failed)?;
+    let mut file = begin(folder, place).map_err(failed)?;
     let mut out = BufWriter::with_capacity(1 << 18, file.as_file_mut());
     fill(&mut out).and_then(|()| out.flush()).map_err(failed)?;
     drop(out);
@@ -65,7 +67,7 @@ fn write(
     if lasting {
         file.as_file().sync_all().map_err(failed)?;
     }
-    file.persist(path).map_err(|error| failed(error.error))?;
+    file.persist(place).map_err(|error| failed(error.error))?;
     if lasting {
         sync_folder(folder).map_err(failed)?;
     }

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::Path;
 
+use super::mark::MADE_BY;
 use super::write_beside;
 use crate::kit::{Credit, Said};
 use crate::text::Problem;
@@ -39,9 +40,8 @@ fn page(title: &str, mix: &str, cast: &Cast) -> String {
     };
     let _ = writeln!(
         page,
-        "{}{rooms}, rendered by pressroll {}",
-        counted(shots.len(), "one-shot"),
-        env!("CARGO_PKG_VERSION")
+        "{}{rooms}, rendered by {MADE_BY}",
+        counted(shots.len(), "one-shot")
     );
     // Kits first, then files from elsewhere, then the tone that has no file.
     let shelf = |credit: &Credit| match (&credit.kit, &credit.sha256) {

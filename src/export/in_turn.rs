@@ -5,6 +5,7 @@ use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use super::dither::dithered;
+use super::wav::marked;
 use super::write_beside;
 use crate::audio::Audio;
 use crate::text::Problem;
@@ -55,6 +56,7 @@ pub fn write(
         tags.cues.push((begins as u32, turn.name.clone()));
         begins += turn.frames as u64;
     }
+    let tags = marked(tags);
     let Some(first) = turns.first() else {
         return Ok(());
     };

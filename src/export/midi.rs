@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::mark::MADE_BY;
 use super::write_beside;
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Part, Time};
@@ -73,7 +74,7 @@ pub fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong
 /// # Errors
 /// As [`write_beside`]; what a Standard MIDI File can't hold.
 pub fn write(path: &Path, song: &MidiSong) -> Result<(), Problem> {
-    write_beside(path, |out| midi::write(song, out))
+    write_beside(path, |out| midi::write_remarked(song, MADE_BY, out))
 }
 
 impl Passage<'_> {

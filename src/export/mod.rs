@@ -7,6 +7,7 @@ pub mod credits;
 mod dither;
 pub mod flac;
 pub mod in_turn;
+pub mod mark;
 pub mod midi;
 pub mod name;
 pub mod notes;

@@ -6,7 +6,7 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::dither::{self, pack_stretch};
-use super::{write_beside, write_preview};
+use super::{mark, write_beside, write_preview};
 use crate::audio::Audio;
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
@@ -34,7 +34,8 @@ pub fn preview(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u6
 
 fn put(out: impl Write + Send, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> io::Result<()> {
     let channels = audio.channels.len();
-    let mut writer = Writer::new(out, channels as u16, audio.rate, coding, audio.frames() as u64, tags)?;
+    let tags = marked(tags.clone());
+    let mut writer = Writer::new(out, channels as u16, audio.rate, coding, audio.frames() as u64, &tags)?;
     match coding {
         Coding::Float32 => {
             let mut woven = Vec::new();
@@ -48,6 +49,12 @@ fn put(out: impl Write + Send, audio: &Audio, coding: Coding, tags: &Tags, seed:
         Coding::Int16 | Coding::Int24 => write_integers(&mut writer, audio, 8 * coding.bytes() as u32, seed)?,
     }
     writer.finish().map(|_| ())
+}
+
+/// Tags that also tell what wrote the file; first, as nothing of any length stands before it then.
+pub(super) fn marked(mut tags: Tags) -> Tags {
+    tags.info.insert(0, (*b"ISFT", mark::MADE_BY.to_string()));
+    tags
 }
 
 /// Dithers, packs and writes: while some stretches go out, the next are made.

@@ -42,7 +42,7 @@ pub use manifest::{About, NAME as MANIFEST};
 pub use open::Kit;
 pub use recording::{Held, Recording};
 pub use resample::{prepare_pitches, repitch, resample};
-pub use scan::MOST_SHOTS;
+pub use scan::{MOST_SHOTS, comes_to, is_one_shot};
 pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};
 pub use written::has_manifest;

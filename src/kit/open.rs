@@ -7,10 +7,10 @@ use std::sync::{Arc, Mutex};
 use super::alike::named_note;
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
-use super::manifest::About;
+use super::manifest::{About, NAME};
 use super::roots::{Judged, MIDDLE, Said, nearest_takes};
 use super::stand_in;
-use super::tell::Reading;
+use super::tell::{Decided, Reading};
 use crate::files::{self, Refused};
 use crate::keys::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
@@ -132,6 +132,27 @@ impl Kit {
             None if take < self.takes() => Path::new(STAND_IN),
             None => panic!("the kit has no recording {take}"),
         }
+    }
+
+    /// The files of all its recordings.
+    pub fn files(&self) -> impl Iterator<Item = &Path> {
+        self.files.iter().map(|file| file.path.as_path())
+    }
+
+    /// The files that its `kit.toml`s name, and these.
+    pub fn written_files(&self) -> Vec<PathBuf> {
+        let pieces = self.index.listed().iter().zip(&self.readings);
+        let written = pieces.filter(|(_, reading)| reading.decided == Decided::Written);
+        let takes = written.flat_map(|(piece, _)| piece.layers.iter().flat_map(|layer| &layer.zones));
+        let files = takes.map(|take| self.file(*take).to_path_buf());
+        files
+            .chain(self.folders.iter().map(|folder| folder.join(NAME)))
+            .collect()
+    }
+
+    /// The folders that it was read from.
+    pub fn folders(&self) -> &[PathBuf] {
+        &self.folders
     }
 
     /// Whose a recording is and on what terms, as its folder's `kit.toml` says; none for one that was swapped in.

@@ -129,9 +129,9 @@ impl Look<'_> {
                 };
                 folders.extend(there.map(|there| (path, there)));
             } else if kind.is_file() {
-                match extension(&path) {
-                    audio if AUDIO.contains(&audio.as_str()) => self.contents.wavs.push(path),
-                    other => *self.contents.others.entry(other).or_default() += 1,
+                match is_one_shot(&path) {
+                    true => self.contents.wavs.push(path),
+                    false => *self.contents.others.entry(extension(&path)).or_default() += 1,
                 }
             }
         }
@@ -146,6 +146,20 @@ impl Look<'_> {
         }
         Ok(())
     }
+}
+
+/// True where a look through a folder comes to a path in it; both without links.
+pub fn comes_to(folder: &Path, path: &Path) -> bool {
+    let left_out =
+        |name: String| name.starts_with('.') || [&LEFT_BY_SYSTEMS[..], &PASSED_OVER].concat().contains(&&*name);
+    let small = |part: std::path::Component| part.as_os_str().to_string_lossy().to_lowercase();
+    let within = path.strip_prefix(folder);
+    within.is_ok_and(|within| !within.components().map(small).any(left_out))
+}
+
+/// True where a file's name is that of a one-shot.
+pub fn is_one_shot(path: &Path) -> bool {
+    AUDIO.contains(&extension(path).as_str())
 }
 
 fn extension(path: &Path) -> String {

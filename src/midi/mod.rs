@@ -25,5 +25,5 @@ pub use clock::{Clock, Counts, Metre, Tempo};
 pub use error::MidiError;
 pub use notice::Notice;
 pub use percussion::{PERCUSSION_CHANNEL, PercussionKey, key_for, keys_for, names_for, piece_for};
-pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, Note, Performance, Track, from_bytes, read};
-pub use write::{MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, write};
+pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, Note, Performance, Track, from_bytes, read, remark};
+pub use write::{MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, write, write_remarked};

@@ -112,6 +112,20 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Performance, MidiError> {
     reader.finish(header.tracks, chunks.skipped)
 }
 
+/// The first text event (FF 01) among the meta events that open the first track. The file may break off behind it.
+pub fn remark(bytes: &[u8]) -> Option<String> {
+    let (_, mut chunks) = Chunks::open(bytes).ok()?;
+    let mut events = Events::new(chunks.next_track()?.body);
+    while let Next::Event(event) = events.next() {
+        match event.kind {
+            TrackEventKind::Meta(MetaMessage::Text(bytes)) => return Some(name(bytes)),
+            TrackEventKind::Meta(_) => {}
+            _ => break,
+        }
+    }
+    None
+}
+
 /// Fails when one more would be too many.
 fn limit(what: &'static str, have: usize, most: usize) -> Result<(), MidiError> {
     match have < most {

@@ -71,7 +71,15 @@ pub struct MidiNote {
 /// figure is not 1 to 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds,
 /// 268,435,455 ticks or more without an event, more than 65,534 parts.
 pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
-    let mut tracks = vec![conductor(song)?];
+    write_remarked(song, "", out)
+}
+
+/// The same with words of its own in a text event (FF 01) behind the title; none where they are empty.
+///
+/// # Errors
+/// As [`write`].
+pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io::Result<()> {
+    let mut tracks = vec![conductor(song, remark)?];
     let own = |part: &MidiPart| part.channel.filter(|channel| !part.percussion && *channel < 16);
     let taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
     let mut in_turn = turns(&taken);
@@ -95,8 +103,11 @@ fn turns(taken: &[u8]) -> impl Iterator<Item = u8> {
     if free.is_empty() { all } else { free }.into_iter().cycle()
 }
 
-fn conductor(song: &MidiSong) -> io::Result<Vec<TrackEvent<'_>>> {
+fn conductor<'a>(song: &'a MidiSong, remark: &'a str) -> io::Result<Vec<TrackEvent<'a>>> {
     let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(song.title.as_bytes())))];
+    if !remark.is_empty() {
+        events.push((0, TrackEventKind::Meta(MetaMessage::Text(remark.as_bytes()))));
+    }
     let mut marks = Vec::new();
     for tempo in &song.tempos {
         if !(1..=0xFF_FFFF).contains(&tempo.micros) {

@@ -59,6 +59,11 @@ pub fn stems(
     })
 }
 
+/// The names of a loop's stems.
+pub fn stem_names(song: &Loop, what: Stems) -> Vec<String> {
+    groups(song, what).into_iter().map(|(name, _)| name).collect()
+}
+
 /// The stems with their names and, for each part, whether it is in.
 pub(super) fn groups(song: &Loop, what: Stems) -> Vec<(String, Vec<bool>)> {
     let heard = |part: &usize| !song.parts[*part].silenced;

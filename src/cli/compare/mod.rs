@@ -12,10 +12,10 @@ use std::time::Instant;
 use clap::Args;
 use rayon::prelude::*;
 
-use super::options::{AudioOptions, LoopOptions};
+use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::tags;
+use super::replace::Rule;
 use super::session::Work;
-use super::versions::spare;
 use super::{Done, output, telling};
 use crate::audio::{Audio, gain_of_db};
 use crate::cli::at_once::{self, Together};
@@ -38,6 +38,9 @@ pub const MOST: usize = 64;
 /// The most seconds of all versions together: they are held in memory side by side.
 pub const LONGEST: f64 = 3600.0;
 
+/// What the listening page is called.
+const PAGE: &str = "index.html";
+
 /// Render the loop and its mixes, or one setting at several values, at matched loudness, and tell what differs
 ///
 /// Writes a WAV each, all of one length, and a listening page, index.html. Start with the volume low.
@@ -47,6 +50,8 @@ pub struct Compare {
     options: LoopOptions,
     #[command(flatten)]
     audio: AudioOptions,
+    #[command(flatten)]
+    written: OutputOptions,
     /// Set a key to each of some values, as in drums.compress.ratio=2,4,8; given more than once, to all combinations
     #[arg(long, value_name = "KEY=A,B,C", value_parser = asked::vary)]
     vary: Vec<Vary>,
@@ -100,8 +105,9 @@ impl Compare {
     /// Renders all, matches them, writes, tells.
     pub fn run(self) -> Done {
         let begun = Instant::now();
-        let place = self.place()?;
+        let place = self.place();
         let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
+        self.allow(&asked, &place)?;
         // Before any of them is made; what rings on behind them is counted once they are.
         let order = self.audio.order(&self.options);
         let once = Order { rounds: 1, ..order };
@@ -119,12 +125,11 @@ impl Compare {
         }
         even_out(&mut compared);
         let matched = (!self.no_match).then(|| level(&mut compared, work)).flatten();
-        self.spare_inputs(work, &compared)?;
         self.write(&mut compared, work.first().seed)?;
         let seconds = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         let source = self.options.file.file_name().unwrap_or_default().to_string_lossy();
-        let page = page::write(&place.join("index.html"), (work, &*source), &compared, matched)?;
+        let page = page::write(&place.join(PAGE), (work, &*source), &compared, matched)?;
         let told = Told {
             work,
             place: &place,
@@ -196,14 +201,21 @@ impl Compare {
         of_first.and(of_others)
     }
 
-    fn place(&self) -> Result<PathBuf, Problem> {
+    fn place(&self) -> PathBuf {
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
         let own = || Path::new("renders").join(format!("{stem}-compare"));
-        let place = self.output.clone().unwrap_or_else(own);
-        match place.is_file() {
-            true => Err(Problem::new(format!("{} is a file", place.display())).help("name a folder with -o")),
-            false => Ok(place),
-        }
+        self.output.clone().unwrap_or_else(own)
+    }
+
+    /// Makes sure, before anything is made, that all of it may be written.
+    fn allow(&self, asked: &[Asked], place: &Path) -> Result<(), Problem> {
+        let rule = Rule::new(self.written.force, "folder with -o").keep_files(self.beside.iter().cloned());
+        let rule = asked.iter().fold(rule, |rule, one| rule.keep(&one.work, &self.options));
+        let names = asked.iter().map(|one| one.name.clone());
+        let names = names.chain(self.beside.iter().map(|path| beside_name(path)));
+        let files = (1..).zip(names).map(|(number, name)| file(place, number, &name));
+        rule.allow(files.chain([place.join(PAGE)]))?;
+        rule.allow_folder(place)
     }
 
     fn compared(
@@ -215,7 +227,6 @@ impl Compare {
     ) -> Compared {
         let order = self.audio.order(&self.options);
         let tags = tags(&asked.work, order.bars, &finished);
-        let name = safe(&asked.name).replace(' ', "-");
         let sides = Sides::of(&finished.audio);
         Compared {
             figures: figures_beside(
@@ -236,7 +247,7 @@ impl Compare {
             bars: asked.work.barlines(&order),
             repeats: finished.repeats,
             name: asked.name.clone(),
-            file: place.join(format!("{:02}-{name}.wav", number + 1)),
+            file: file(place, number + 1, &asked.name),
         }
     }
 
@@ -252,14 +263,13 @@ impl Compare {
             return Err(Problem::new(format!("`{}` holds no sound", path.display())));
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let shown = safe(&format!("beside {name}")).replace(' ', "-");
         let (energies, sides) = (Energies::of(&audio), Sides::of(&audio));
         Ok(Compared {
             figures: figures_beside(&audio, &sides, energies.as_ref(), true_peak_db(&audio)),
             energies,
             octaves: octave_bands(&audio),
             width_percent: sides.width_percent(),
-            file: place.join(format!("{number:02}-{shown}.wav")),
+            file: file(place, number, &beside_name(path)),
             name,
             gain_db: 0.0,
             difference_db: None,
@@ -271,14 +281,16 @@ impl Compare {
             repeats: false,
         })
     }
+}
 
-    /// Makes sure that nothing is written over what is read.
-    fn spare_inputs(&self, work: &Work, compared: &[Compared]) -> Result<(), Problem> {
-        let mut inputs = work.reads();
-        inputs.push(self.options.file.clone());
-        inputs.extend(self.beside.iter().cloned());
-        spare(&inputs, compared.iter().map(|one| one.file.as_path()), "folder")
-    }
+/// The WAV of a version of that number, counted from 1.
+fn file(place: &Path, number: usize, name: &str) -> PathBuf {
+    place.join(format!("{number:02}-{}.wav", safe(name).replace(' ', "-")))
+}
+
+/// What a recording beside the versions is called among their files.
+fn beside_name(path: &Path) -> String {
+    format!("beside {}", path.file_stem().unwrap_or_default().to_string_lossy())
 }
 
 /// Makes sure that the versions can be held, seconds long together.

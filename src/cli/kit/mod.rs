@@ -11,15 +11,17 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
-use clap::Args;
+use clap::{ArgGroup, Args};
 use rayon::prelude::*;
 
 use self::report::Report;
 use self::shot::{Shot, find_twins};
 use super::progress::Progress;
+use super::replace::Rule;
 use super::{Done, output};
 use crate::export::name::safe;
 use crate::export::write_beside;
+use crate::files::{self, plainly};
 use crate::kit::{Kit, has_manifest, is_percussion};
 use crate::text::Problem;
 
@@ -27,18 +29,19 @@ use crate::text::Problem;
 ///
 /// Every file is decoded. `sure` is how surely names tell the piece, `root` the pitch that is told or heard, and how surely.
 #[derive(Args)]
+#[command(group = ArgGroup::new("written").multiple(true))]
 pub struct KitCommand {
     /// A folder of one-shots
     #[arg(value_name = "FOLDER")]
     folder: PathBuf,
     /// Write what was read as kit.toml into the folder
-    #[arg(long)]
+    #[arg(long, group = "written")]
     write: bool,
-    /// Write it over a kit.toml that is there
-    #[arg(long, requires = "write")]
+    /// Write it over a kit.toml that is there, and pictures over files that pressroll did not write
+    #[arg(long, requires = "written")]
     force: bool,
     /// Draw every one-shot's waveform and spectrum, as SVG and PNG
-    #[arg(long)]
+    #[arg(long, group = "written")]
     picture: bool,
     /// Where the picture goes; renders/NAME-kit.svg and .png where nothing is named
     #[arg(short, long, value_name = "FILE", requires = "picture")]
@@ -60,6 +63,15 @@ impl KitCommand {
                 .into());
         }
         let mut kit = Kit::open(std::slice::from_ref(&self.folder), &[])?;
+        if let Some(path) = there.as_ref().filter(|_| self.write) {
+            files::writable(path)
+                .map_err(|error| Problem::new(format!("{} can't be written: {}", path.display(), plainly(&error))))?;
+        }
+        if self.picture {
+            Rule::new(self.force, "file with -o")
+                .keep_kit(&kit)
+                .allow(self.places())?;
+        }
         let shots = self.listen(&kit);
         settle_roots(&mut kit, &shots);
         let report = Report {
@@ -120,8 +132,9 @@ impl KitCommand {
         Ok(path)
     }
 
-    fn draw(&self, report: &Report) -> Result<[PathBuf; 2], crate::text::Problems> {
-        let own = || Path::new("renders").join(format!("{}-kit", safe(&report.name())));
+    /// Where the picture goes: as SVG and as PNG.
+    fn places(&self) -> [PathBuf; 2] {
+        let own = || Path::new("renders").join(format!("{}-kit", safe(&report::name_of(&self.folder))));
         let place = match &self.output {
             // A name with a point in it keeps it, but for the two endings.
             Some(path)
@@ -134,13 +147,17 @@ impl KitCommand {
             Some(path) => path.clone(),
             None => own(),
         };
-        let ended = |ending: &str| {
+        ["svg", "png"].map(|ending| {
             let mut name = place.clone().into_os_string();
+            name.push(".");
             name.push(ending);
             PathBuf::from(name)
-        };
-        let (svg, png) = (ended(".svg"), ended(".png"));
+        })
+    }
+
+    fn draw(&self, report: &Report) -> Result<[PathBuf; 2], crate::text::Problems> {
         let picture = report.sheet()?.picture();
+        let [svg, png] = self.places();
         picture.write_svg(&svg)?;
         picture.write_png(&png)?;
         Ok([svg, png])

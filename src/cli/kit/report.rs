@@ -106,9 +106,7 @@ impl Report<'_> {
 
     /// The folder's own name.
     pub fn name(&self) -> String {
-        let whole = self.folder.canonicalize();
-        let name = whole.as_deref().unwrap_or(self.folder).file_name();
-        name.map_or_else(|| "kit".into(), |name| name.to_string_lossy().into_owned())
+        name_of(self.folder)
     }
 
     /// What the kit is called: as its `kit.toml` says, else as its folder.
@@ -169,4 +167,11 @@ impl Report<'_> {
             odd: shot.odd.iter().map(super::odd::Odd::short).collect(),
         }
     }
+}
+
+/// A folder's own name.
+pub fn name_of(folder: &Path) -> String {
+    let whole = folder.canonicalize();
+    let name = whole.as_deref().unwrap_or(folder).file_name();
+    name.map_or_else(|| "kit".into(), |name| name.to_string_lossy().into_owned())
 }

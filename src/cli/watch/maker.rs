@@ -13,9 +13,9 @@ use super::page;
 use crate::cli::compare::changed::changed;
 use crate::cli::options::{AudioOptions, LoopOptions};
 use crate::cli::render::tags;
+use crate::cli::replace::Rule;
 use crate::cli::session::Work;
 use crate::cli::telling;
-use crate::cli::versions::spare;
 use crate::export;
 use crate::keep::Keep;
 use crate::kit::Kit;
@@ -93,6 +93,7 @@ pub struct Maker {
     options: LoopOptions,
     audio: AudioOptions,
     path: PathBuf,
+    force: bool,
     server: Option<Arc<Server>>,
     deck: Option<Sender<Render>>,
     newest: Arc<AtomicU64>,
@@ -104,11 +105,11 @@ pub struct Maker {
 }
 
 impl Maker {
-    /// One that writes to a path. It drops what is not the `newest`, and holds the `pen` while it writes.
+    /// One that writes to a path, if need be by `force`. It drops what is not the `newest`, and holds the `pen` while it writes.
     pub fn new(
         options: LoopOptions,
         audio: AudioOptions,
-        path: PathBuf,
+        (path, force): (PathBuf, bool),
         server: Option<Arc<Server>>,
         newest: &Arc<AtomicU64>,
         pen: &Arc<Mutex<()>>,
@@ -117,6 +118,7 @@ impl Maker {
             options,
             audio,
             path,
+            force,
             server,
             deck: None,
             newest: newest.clone(),
@@ -150,15 +152,12 @@ impl Maker {
         let work = Work::open_on(&self.options, self.audio.ending, &mut |folders, swaps| {
             kits.open(folders, swaps)
         })?;
+        Rule::new(self.force, "file with -o")
+            .keep(&work, &self.options)
+            .allow([&self.path])?;
         let (files, folders) = work.made_of();
         let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
         files.extend(self.options.swaps().into_iter().map(|(_, file)| file));
-        let reads = work.reads();
-        spare(
-            files.iter().chain(&reads).chain([&self.options.file]),
-            [&*self.path],
-            "file",
-        )?;
         if job.number.is_multiple_of(AFRESH) {
             self.keep = Keep::default();
             self.last = None;

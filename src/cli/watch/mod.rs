@@ -16,7 +16,7 @@ use clap::Args;
 
 use self::deck::{Deck, Render};
 use self::maker::{Job, Made, Maker, Outcome};
-use super::options::{AudioOptions, LoopOptions};
+use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::place_for;
 use super::{Done, output, telling};
 use crate::files;
@@ -45,6 +45,8 @@ pub struct Watch {
     options: LoopOptions,
     #[command(flatten)]
     audio: AudioOptions,
+    #[command(flatten)]
+    written: OutputOptions,
     /// The WAV to write; renders/NAME.wav where none is named
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
@@ -147,9 +149,10 @@ impl Desk {
         let newest = Arc::new(AtomicU64::new(0));
         let pen = Arc::default();
         let (served, current, held) = (server.clone(), newest.clone(), Arc::clone(&pen));
+        let force = asked.written.force;
         let begin = move || {
             let (options, audio) = (asked.options.clone(), asked.audio.clone());
-            let mut maker = Maker::new(options, audio, place.clone(), served.clone(), &current, &held);
+            let mut maker = Maker::new(options, audio, (place.clone(), force), served.clone(), &current, &held);
             maker.play_through(renders.clone());
             move |job: &Job| maker.make(job)
         };

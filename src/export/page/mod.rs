@@ -18,6 +18,7 @@ use minijinja::{Environment, context};
 use rayon::prelude::*;
 
 use super::bars::Bars;
+use super::mark::MADE_BY;
 use super::{flac, write_beside};
 use crate::audio::Audio;
 use crate::text::{Problem, Problems};
@@ -125,6 +126,7 @@ pub fn html(page: &Page) -> Result<String, Problem> {
     fill(context! {
         page => Value::from(Serde(layout::layout(page, &length))),
         sounds => sounds,
+        made_by => MADE_BY,
         style => STYLE,
         script => SCRIPTS.join("\n"),
     })

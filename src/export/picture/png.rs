@@ -2,6 +2,7 @@
 
 use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Stroke, Transform};
 
+use super::super::mark::MADE_BY;
 use super::drawing::{Drawing, Ink, Mark, PAPER, Side};
 use super::lettering;
 use crate::text::Problem;
@@ -22,9 +23,20 @@ pub fn png(drawing: &Drawing) -> Result<Vec<u8>, Problem> {
     for mark in &drawing.marks {
         draw(&mut paper, mark);
     }
-    paper
-        .encode_png()
-        .map_err(|error| Problem::new(format!("the picture can't be stored as PNG: {error}")))
+    stored(&paper).map_err(|error| Problem::new(format!("the picture can't be stored as PNG: {error}")))
+}
+
+/// The paper hides what is under it, so its pixels are the same before and after multiplication by how much they hide.
+fn stored(paper: &Pixmap) -> Result<Vec<u8>, png::EncodingError> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, paper.width(), paper.height());
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.add_text_chunk("Software".to_string(), MADE_BY.to_string())?;
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(paper.data())?;
+    writer.finish()?;
+    Ok(bytes)
 }
 
 fn draw(paper: &mut Pixmap, mark: &Mark) {

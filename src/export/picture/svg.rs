@@ -2,6 +2,7 @@
 
 use std::fmt::Write;
 
+use super::super::mark::MADE_BY;
 use super::drawing::{Drawing, Ink, Mark, PAPER, Side};
 
 /// Where an SVG is to be seen.
@@ -20,9 +21,12 @@ pub fn svg(drawing: &Drawing, place: Place) -> String {
     let _ = write!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" \
-         role=\"img\" font-family=\"'DejaVu Serif', Georgia, serif\"><title>{}</title>",
-        escaped(&drawing.tells)
+         role=\"img\" font-family=\"'DejaVu Serif', Georgia, serif\">"
     );
+    if place == Place::File {
+        let _ = write!(out, "<!-- {MADE_BY} -->");
+    }
+    let _ = write!(out, "<title>{}</title>", escaped(&drawing.tells));
     if place == Place::File {
         let (red, green, blue) = PAPER;
         let _ = write!(
