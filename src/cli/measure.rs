@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::{Done, output};
 use crate::kit::decode;
 use crate::measure::{Figures, figures};
-use crate::text::Problems;
+use crate::text::{Problems, one_line, shown_json};
 
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
 const RANGE_NEEDS: f64 = 60.0;
@@ -49,7 +49,7 @@ impl Measure {
             }
         }
         let page = if self.json {
-            let list = serde_json::to_string(&measured).expect("figures and names are always JSON");
+            let list = shown_json(serde_json::to_string(&measured).expect("figures and names are always JSON"));
             problems.is_empty().then_some(list)
         } else {
             (!measured.is_empty()).then(|| table(&measured).trim_end().to_string())
@@ -115,8 +115,9 @@ fn shortened(file: &str) -> String {
     let name = Path::new(file)
         .file_name()
         .map_or(file.to_string(), |name| name.to_string_lossy().into_owned());
+    let name = one_line(&name);
     if name.chars().count() < NAME {
-        return name;
+        return name.into_owned();
     }
     let end: String = name.chars().skip(name.chars().count() - (NAME - 2)).collect();
     format!("…{end}")

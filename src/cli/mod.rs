@@ -32,11 +32,12 @@ mod verify;
 mod versions;
 mod watch;
 
+use std::borrow::Cow;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-use crate::text::Problems;
+use crate::text::{Problems, shown};
 
 /// Turns a loop file and a folder of one-shot WAVs into a finished stereo WAV.
 #[derive(Parser)]
@@ -99,12 +100,16 @@ pub fn run() -> ExitCode {
 
 /// Prints help or the version, where they were asked for, else what is wrong with the usage.
 fn answered(told: &clap::Error) -> ExitCode {
-    let page = told.render().ansi().to_string();
+    // What was typed stands in it: where that steers, nothing is styled.
+    let page = match shown(&told.render().to_string()) {
+        Cow::Borrowed(_) => told.render().ansi().to_string(),
+        Cow::Owned(plain) => plain,
+    };
     if told.use_stderr() {
         output::to_stderr(page.trim_end());
         return ExitCode::from(2);
     }
-    ended(output::to_stdout(page.trim_end()).map_err(Problems::from))
+    ended(output::styled_to_stdout(page.trim_end()).map_err(Problems::from))
 }
 
 /// Reports what kept a command from being done; how the process ends.

@@ -130,7 +130,7 @@ impl Render {
         }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
-            export::credits::write(&credits, work.title(), &mix, &work.cast(&order)?)?;
+            export::credits::write(&credits, &work.title(), &mix, &work.cast(&order)?)?;
         }
         Ok(summary::Told {
             work,

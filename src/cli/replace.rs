@@ -114,7 +114,13 @@ impl Rule {
             Whose::Edited => format!("{shown} is there already, and it was edited since pressroll wrote it"),
             Whose::Theirs => format!("{shown} is there already, and it does not carry pressroll's mark"),
         };
-        Err(Problem::new(what).help(format!("name another {}, or replace it with --force", self.instead)))
+        let help = format!("name another {}, or replace it with --force", self.instead);
+        Err(
+            Problem::new(what).help(match whose == Whose::Theirs && left_unmarked(&real) {
+                true => format!("{help}; earlier versions left no mark in MIDI, pictures and pages"),
+                false => help,
+            }),
+        )
     }
 
     fn really_read(&self) -> &BTreeSet<PathBuf> {
@@ -206,6 +212,12 @@ fn folder_of(file: &Path) -> &Path {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),
     }
+}
+
+/// True for a file that an earlier version may have written.
+fn left_unmarked(path: &Path) -> bool {
+    let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    ["mid", "svg", "png", "html"].contains(&&*ending)
 }
 
 fn is_toml(path: &Path) -> bool {

@@ -1,5 +1,6 @@
 //! From the command line to finished audio: reads the file, opens its kits, renders.
 
+use std::borrow::Cow;
 use std::path::PathBuf;
 
 use super::options::{AudioOptions, EndingName, LoopOptions};
@@ -13,7 +14,7 @@ use crate::render::{
     Order, Progress as Shown, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stem_names, stems,
 };
 use crate::score;
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems, nearest, one_line};
 
 /// Opens the kit of some folders, with swaps.
 pub type Opened<'a> = dyn FnMut(&[PathBuf], &[(String, PathBuf)]) -> Result<Kit, Problems> + 'a;
@@ -280,12 +281,12 @@ impl Work {
         names
     }
 
-    /// Its title.
-    pub fn title(&self) -> &str {
-        match self {
+    /// Its title, as it may be shown within a line.
+    pub fn title(&self) -> Cow<'_, str> {
+        one_line(match self {
             Work::Loop(song, _) => &song.title,
             Work::Form(form, _) => &form.title,
-        }
+        })
     }
 
     /// The loop, or the form's first section's.

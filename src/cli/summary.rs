@@ -15,8 +15,8 @@ use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
 use crate::render::Rendered;
 use crate::score;
-use crate::text::Problem;
 use crate::text::width::{columns, padded};
+use crate::text::{Problem, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
 pub struct Told<'a> {
@@ -122,7 +122,7 @@ pub fn json(told: &[Told]) -> String {
         mixes: summaries.collect(),
         ..first
     });
-    serde_json::to_string(&whole).expect("a summary of numbers and names is always JSON")
+    shown_json(serde_json::to_string(&whole).expect("a summary of numbers and names is always JSON"))
 }
 
 impl Told<'_> {
@@ -197,7 +197,7 @@ impl Told<'_> {
         } = self;
         let mut page = String::new();
         let _ = match mix {
-            Some(mix) => writeln!(page, "{} · {mix}", work.title()),
+            Some(mix) => writeln!(page, "{} · {}", work.title(), one_line(mix)),
             None => writeln!(page, "{}", work.title()),
         };
         let _ = writeln!(
@@ -241,18 +241,18 @@ impl Told<'_> {
             .true_peak_db
             .map_or("silent".to_string(), |db| format!("true peak {db:.1} dBTP"));
         if let Some(midi) = midi {
-            let _ = writeln!(page, "{}", midi.path.display());
+            let _ = writeln!(page, "{}", shown_path(&midi.path));
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
             }
         }
         for picture in pictures.iter().flat_map(Pictures::paths) {
-            let _ = writeln!(page, "{}", picture.display());
+            let _ = writeln!(page, "{}", shown_path(picture));
         }
         if let Some(credits) = credits {
-            let _ = writeln!(page, "{}", credits.display());
+            let _ = writeln!(page, "{}", shown_path(credits));
         }
-        let _ = writeln!(page, "{}", path.display());
+        let _ = writeln!(page, "{}", shown_path(path));
         if let Some(Verified { score, audio }) = verified {
             let _ = writeln!(
                 page,

@@ -1,10 +1,13 @@
 //! What the program says: problems with the text they point into, and hints.
 
+use std::borrow::Cow;
+use std::ops::Range;
+
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
 use super::output;
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, one_line, shown};
 
 /// Columns that a message may take.
 const WIDTH: usize = 80;
@@ -40,27 +43,38 @@ pub fn tell_hints_once(hints: impl IntoIterator<Item = Problem>) {
 
 fn tell(problem: &Problem, level: &Level) {
     let renderer = Renderer::styled().decor_style(DecorStyle::Ascii).term_width(WIDTH);
-    let title = level.clone().primary_title(problem.what.as_str());
+    let title = level.clone().primary_title(one_line(&problem.what));
     let mut group = annotate_snippets::Group::with_title(title);
     let path;
     if let Some(place) = &problem.place {
         path = place.source.path.display().to_string();
-        let text = &place.source.text;
-        let span = visible(text, place.span.clone());
+        let (text, span) = cleaned(&place.source.text, place.span.clone());
         group = group.element(
-            Snippet::source(text.as_str())
-                .path(path.as_str())
+            Snippet::source(text)
+                .path(one_line(&path))
                 .annotation(AnnotationKind::Primary.span(span)),
         );
     }
     if let Some(help) = &problem.help {
-        group = group.element(Level::HELP.message(help.as_str()));
+        group = group.element(Level::HELP.message(shown(help)));
     }
     output::to_stderr(&renderer.render(&[group]).to_string());
 }
 
+/// A text as it may be shown, and where a span of it is then.
+fn cleaned(text: &str, span: Range<usize>) -> (Cow<'_, str>, Range<usize>) {
+    let span = visible(text, span);
+    match shown(text) {
+        Cow::Borrowed(text) => (text.into(), span),
+        Cow::Owned(clean) => {
+            let start = shown(&text[..span.start]).len();
+            (clean.into(), start..start + shown(&text[span]).len())
+        }
+    }
+}
+
 /// A span that stays within the text and, where it would run over several lines, within its first.
-fn visible(text: &str, span: std::ops::Range<usize>) -> std::ops::Range<usize> {
+fn visible(text: &str, span: Range<usize>) -> Range<usize> {
     let start = floor_boundary(text, span.start.min(text.len()));
     let end = floor_boundary(text, span.end.min(text.len())).max(start);
     let line_end = text[start..].find('\n').map_or(text.len(), |at| start + at);

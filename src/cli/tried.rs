@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::session::Work;
 use crate::export::aside::Aside;
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, shown_json, shown_path};
 use crate::wav::Tags;
 
 /// Columns of a one-shot's name.
@@ -221,7 +221,7 @@ impl Told<'_> {
             render_seconds: self.seconds,
             page_seconds: self.page_seconds,
         };
-        serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
+        shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
     }
 
     /// The table for people.
@@ -269,20 +269,25 @@ impl Told<'_> {
             }
             None => page.push_str("levels are as they were rendered\n"),
         }
-        let _ = writeln!(page, "{}", self.in_turn.display());
+        let _ = writeln!(page, "{}", shown_path(&self.in_turn));
         match &self.page {
             Some(listening) => {
                 let _ = writeln!(
                     page,
                     "{} · {:.2} s for the page",
-                    listening.display(),
+                    shown_path(listening),
                     self.page_seconds
                 );
             }
             None if !self.too_much => {}
             None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),
         }
-        let _ = write!(page, "{} and a WAV each · {:.2} s", self.place.display(), self.seconds);
+        let _ = write!(
+            page,
+            "{} and a WAV each · {:.2} s",
+            shown_path(self.place),
+            self.seconds
+        );
         page
     }
 }

@@ -40,7 +40,7 @@ pub fn write(
         title: work.title().to_string(),
         source: source.to_string_lossy().into_owned(),
         about: work.about(),
-        picture: picture(work.title(), &bars, tried, &sounds),
+        picture: picture(&work.title(), &bars, tried, &sounds),
         bars,
         repeats: tried.iter().all(|one| one.repeats),
         matched_lufs: matched,

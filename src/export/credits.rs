@@ -8,7 +8,7 @@ use std::path::Path;
 use super::mark::MADE_BY;
 use super::write_beside;
 use crate::kit::{Credit, Said};
-use crate::text::Problem;
+use crate::text::{Problem, shown};
 
 /// What a recording did in a mix.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -27,12 +27,12 @@ pub type Cast = BTreeMap<Credit, Role>;
 /// # Errors
 /// As [`write_beside`].
 pub fn write(path: &Path, title: &str, mix: &str, cast: &Cast) -> Result<(), Problem> {
-    write_beside(path, |out| out.write_all(page(title, mix, cast).as_bytes()))
+    write_beside(path, |out| out.write_all(shown(&page(title, mix, cast)).as_bytes()))
 }
 
 /// The page: what it is about, then a block a recording under the kit that it is of, then what is left to ask.
 fn page(title: &str, mix: &str, cast: &Cast) -> String {
-    let mut page = format!("{title}: what sounds in {mix}\n");
+    let mut page = format!("{}: what sounds in {}\n", one_line(title), one_line(mix));
     let (rooms, shots): (Vec<_>, Vec<_>) = cast.values().partition(|role| role.hits.is_empty());
     let rooms = match rooms.len() {
         0 => String::new(),
@@ -45,7 +45,7 @@ fn page(title: &str, mix: &str, cast: &Cast) -> String {
     );
     // Kits first, then files from elsewhere, then the tone that has no file.
     let shelf = |credit: &Credit| match (&credit.kit, &credit.sha256) {
-        (Some(kit), _) => (0, kit.clone()),
+        (Some(kit), _) => (0, one_line(kit)),
         (None, Some(_)) => (1, "Files of no kit".to_string()),
         (None, None) => (2, "Of pressroll's own".to_string()),
     };
@@ -64,7 +64,7 @@ fn page(title: &str, mix: &str, cast: &Cast) -> String {
     if !unclear.is_empty() {
         let _ = writeln!(page, "\nNothing says on what terms these may be used:");
         unclear.iter().for_each(|path| {
-            let _ = writeln!(page, "  {path}");
+            let _ = writeln!(page, "  {}", one_line(path));
         });
     }
     page
@@ -85,7 +85,7 @@ fn block(page: &mut String, credit: &Credit, role: &Role) {
     let mut line = |name: &str, text: &str| {
         let _ = writeln!(page, "    {name:<9}{text}");
     };
-    line("plays", &played.collect::<Vec<_>>().join("; "));
+    line("plays", &one_line(&played.collect::<Vec<_>>().join("; ")));
     line("maker", &said(&credit.maker));
     line("licence", &said(&credit.licence));
     credit.sha256.iter().for_each(|sum| line("SHA-256", sum));

@@ -1,6 +1,6 @@
 //! File names made from a template such as `{title} {tempo} {mix}`.
 
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, nearest, steers};
 
 /// The placeholders that a template may hold.
 pub const PLACEHOLDERS: [&str; 6] = ["title", "tempo", "key", "metre", "bars", "mix"];
@@ -71,7 +71,7 @@ fn placeholder(name: &str) -> Result<&'static str, Problem> {
 /// nothing hangs at its ends, where an empty placeholder leaves spaces and hyphens. What has no letter left is `loop`.
 pub fn safe(name: &str) -> String {
     let plain = |letter: char| match letter {
-        letter if letter.is_control() => ' ',
+        letter if steers(letter) => ' ',
         '/' | '\\' | ':' | '*' | '?' | '"' | '<' | '>' | '|' => '-',
         letter => letter,
     };

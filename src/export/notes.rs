@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::tablature::{gridded, quoted, spelled};
+use super::tablature::{gridded, spelled};
 use crate::harmony::{Key, Note};
 use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, note_mark};
+use crate::text::quoted;
 
 /// The finest grid of a bar that a line is written on as it is, in words a bar.
 const FINEST: i128 = 192;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::loopfile::{Exact, Loop, Part, Stroke, Time};
+use crate::text::quoted;
 
 /// Hits closer to the grid than this are on it, in seconds.
 const ON_THE_GRID: f64 = 0.001;
@@ -168,10 +169,6 @@ fn counted(strokes: &[&Stroke], time: &Time) -> String {
         quoted(&format!("{count}{syllable} {}{shift}", stroke.mark))
     };
     format!("[{}]", strokes.iter().map(hit).collect::<Vec<_>>().join(", "))
-}
-
-pub(super) fn quoted(text: &str) -> String {
-    toml::Value::String(text.into()).to_string()
 }
 
 /// Bars as a loop file names them: `1-4,8`.

@@ -12,7 +12,7 @@ use super::pitch::note_name;
 use super::roots::Said;
 use super::tell::{Decided, GUESS, Reading};
 use crate::keys::Setting;
-use crate::text::Problem;
+use crate::text::{Problem, quoted, steers};
 
 /// Where a folder's `kit.toml` is, where it has one.
 pub fn has_manifest(folder: &Path) -> Option<PathBuf> {
@@ -275,43 +275,6 @@ fn guess(reading: &Reading) -> String {
 
 /// Words for a comment: on one line.
 fn plain(words: &str) -> String {
-    let line = words.replace(|letter: char| letter.is_control(), " ");
+    let line = words.replace(steers, " ");
     line.trim().to_string()
-}
-
-/// A text in TOML's quotes (TOML 1.0, basic strings).
-fn quoted(text: &str) -> String {
-    let mut out = String::from("\"");
-    for letter in text.chars() {
-        match letter {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            letter if letter.is_control() => {
-                let _ = write!(out, "\\u{:04X}", u32::from(letter));
-            }
-            letter => out.push(letter),
-        }
-    }
-    out.push('"');
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn any_text_can_be_quoted_and_read_again() {
-        for text in [
-            "kick",
-            "Große Trommel",
-            "caisse \"claire\"",
-            "a\\b",
-            "tab\there\u{7f}\u{85}",
-            "太鼓",
-        ] {
-            let read: toml::Table = format!("a = {}", quoted(text)).parse().unwrap();
-            assert_eq!(read["a"].as_str(), Some(text));
-        }
-    }
 }

@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use crate::kit::Index;
+use crate::text::quoted;
 
 /// Roles of a first groove: its marks, and the pieces that can take it, the likeliest first.
 const ROLES: [(&str, &[&str]); 3] = [
@@ -114,8 +115,4 @@ fn lines<'a>(names: &[&'a str]) -> Vec<(&'a str, &'static str)> {
 /// A line of a tab begins with its part's name, which a space would end.
 fn fits_a_tab(name: &str) -> bool {
     !name.is_empty() && !name.chars().any(|c| c.is_whitespace() || "\"\\#".contains(c))
-}
-
-fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_string()).to_string()
 }

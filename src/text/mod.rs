@@ -2,9 +2,11 @@
 
 mod nearest;
 mod problem;
+mod shown;
 pub mod width;
 mod words;
 
 pub use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};
+pub use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};
 pub use words::Words;

@@ -2,9 +2,11 @@
 
 use unicode_width::UnicodeWidthStr;
 
-/// Columns that a text takes (Unicode Standard Annex 11, East Asian Width).
+use super::one_line;
+
+/// Columns that a text takes as it is shown (Unicode Standard Annex 11, East Asian Width).
 pub fn columns(text: &str) -> usize {
-    text.width()
+    one_line(text).width()
 }
 
 /// A text with spaces behind it up to so many columns.

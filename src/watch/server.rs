@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use super::request::{self, BAD, METHOD, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG};
 use crate::export::page;
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, shown};
 
 /// The longest head of a request that is read, in bytes; browsers send less than 2 KiB [practice].
 const HEAD: usize = 8 << 10;
@@ -102,7 +102,7 @@ impl Server {
     /// Says what is wrong with what was saved last, below the render that still stands.
     pub fn warn(&self, wrong: &Problems) {
         let words: Vec<String> = wrong.0.iter().map(Problem::to_string).collect();
-        lock(&self.stand).wrong = Some(words.join("\n"));
+        lock(&self.stand).wrong = Some(shown(&words.join("\n")).into_owned());
     }
 }
 

@@ -33,7 +33,7 @@ pub fn write(
         bars: first.bars.clone(),
         repeats: first.repeats,
         matched_lufs: matched,
-        picture: picture(work.title(), compared),
+        picture: picture(&work.title(), compared),
         entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
         seed: work.first().seed,
     };

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::Compared;
 use crate::cli::session::Work;
 use crate::measure::OCTAVES;
+use crate::text::{one_line, shown_json, shown_path};
 
 /// Columns of a page.
 const PAGE: usize = 80;
@@ -79,7 +80,7 @@ impl Told<'_> {
             render_seconds: self.seconds,
             page_seconds: self.page_seconds,
         };
-        serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON")
+        shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
     }
 
     /// The tables for people.
@@ -101,11 +102,16 @@ impl Told<'_> {
         }
         match self.page {
             Some(path) => {
-                let _ = writeln!(page, "{} · {:.2} s for the page", path.display(), self.page_seconds);
+                let _ = writeln!(page, "{} · {:.2} s for the page", shown_path(path), self.page_seconds);
             }
             None => page.push_str("There are too many versions, or too long ones, for a listening page.\n"),
         }
-        let _ = write!(page, "{} and a WAV each · {:.2} s", self.place.display(), self.seconds);
+        let _ = write!(
+            page,
+            "{} and a WAV each · {:.2} s",
+            shown_path(self.place),
+            self.seconds
+        );
         page
     }
 
@@ -243,6 +249,7 @@ fn called(number: usize, name: &str, columns: usize) -> String {
 
 /// A name in some columns. Of long settings the last word of each key is kept, as in `ratio=2`.
 pub fn brief(name: &str, columns: usize) -> String {
+    let name = &*one_line(name);
     let last = |word: &str| match word.split_once('=') {
         Some((key, value)) => format!("{}={value}", key.rsplit('.').next().unwrap_or(key)),
         None => word.to_string(),

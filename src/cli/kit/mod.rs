@@ -23,7 +23,7 @@ use crate::export::name::safe;
 use crate::export::write_beside;
 use crate::files::{self, plainly};
 use crate::kit::{Kit, has_manifest, is_percussion};
-use crate::text::Problem;
+use crate::text::{Problem, shown_path};
 
 /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
 ///
@@ -90,7 +90,7 @@ impl KitCommand {
         }
         if !self.json {
             for path in &made {
-                output::to_stdout(&format!("wrote {}", path.display()))?;
+                output::to_stdout(&format!("wrote {}", shown_path(path)))?;
             }
         }
         if std::io::stderr().is_terminal() {

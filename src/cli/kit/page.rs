@@ -5,6 +5,7 @@ use super::report::{OfPiece, Report};
 use super::shot::{Shot, of_take};
 use crate::kit::pitch::note_name;
 use crate::kit::{Decided, GUESS};
+use crate::text::one_line;
 use crate::text::width::{columns, cut, padded};
 
 /// Columns of the page.
@@ -34,13 +35,7 @@ impl Report<'_> {
             page.push('\n');
             page.push_str(&wrapped(&notice.to_string(), ""));
         }
-        // A file's name may hold what would steer a terminal.
-        let seen = |letter: char| match letter {
-            '\n' => '\n',
-            letter if letter.is_control() => char::REPLACEMENT_CHARACTER,
-            letter => letter,
-        };
-        page.trim_end().chars().map(seen).collect()
+        page.trim_end().to_string()
     }
 
     /// How many pieces and files there are, and what tells the pieces. A file may be in several pieces.
@@ -86,7 +81,7 @@ impl Report<'_> {
             figure(most(&mut of.found().filter_map(|found| found.facts.peak_db)), 1),
             figure(most(&mut of.found().filter_map(|found| found.lufs)), 1),
         ];
-        row(&of.piece.name, &cells, &self.root_of(of), &few_words(of))
+        row(&one_line(&of.piece.name), &cells, &self.root_of(of), &few_words(of))
     }
 
     /// The root of a piece with how surely it is heard, or the range of its roots.

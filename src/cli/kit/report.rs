@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::shot::{Found, Shot, of_take};
 use crate::kit::pitch::{BELIEVED, Heard};
 use crate::kit::{GUESS, Kit, Piece, Reading};
+use crate::text::shown_json;
 
 /// What was found in a folder.
 pub struct Report<'a> {
@@ -146,7 +147,7 @@ impl Report<'_> {
             pieces: pieces.collect(),
             problems: unread.chain(self.kit.notices()).map(ToString::to_string).collect(),
         };
-        serde_json::to_string(&told).expect("figures and names are always JSON")
+        shown_json(serde_json::to_string(&told).expect("figures and names are always JSON"))
     }
 
     fn told_file(&self, shot: &Shot) -> ToldFile {

@@ -20,7 +20,7 @@ use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::place_for;
 use super::{Done, output, telling};
 use crate::files;
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, one_line};
 use crate::watch::server::Server;
 use crate::watch::{Inventory, Lookout, MadeOf};
 
@@ -307,5 +307,5 @@ fn some(names: impl Iterator<Item = String>) -> String {
 
 fn name(file: &Path) -> String {
     let name = file.file_name().unwrap_or(file.as_os_str());
-    name.to_string_lossy().into_owned()
+    one_line(&name.to_string_lossy()).into_owned()
 }

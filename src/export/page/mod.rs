@@ -21,7 +21,7 @@ use super::bars::Bars;
 use super::mark::MADE_BY;
 use super::{flac, write_beside};
 use crate::audio::Audio;
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, clean};
 
 /// Bits a sample of the page's sound.
 pub const BITS: u32 = 16;
@@ -114,6 +114,7 @@ pub fn write(path: &Path, page: &Page) -> Result<(), Problems> {
 /// No entry or too many; sounds of different rates; no sound or too much of it; no bars.
 pub fn html(page: &Page) -> Result<String, Problem> {
     allow(page)?;
+    let page = &cleaned(page);
     let length = layout::lengths(page);
     let stored = page.entries.par_iter().zip(&length).map(|(entry, frames)| {
         let audio = match entry.audio.frames() == *frames {
@@ -139,6 +140,7 @@ pub fn html(page: &Page) -> Result<String, Problem> {
 /// As [`html`].
 pub fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> {
     allow(page)?;
+    let page = &cleaned(page);
     let length = layout::lengths(page);
     fill(context! {
         page => Value::from(Serde(layout::layout(page, &length))),
@@ -149,6 +151,25 @@ pub fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> 
 /// The scripts of a page that is served.
 pub fn served_script() -> String {
     format!("\"use strict\";\n{{\n{}\n{SERVED}}}\n", SCRIPTS.join("\n"))
+}
+
+/// A page whose words may be shown; a picture's are already.
+fn cleaned<'a>(page: &Page<'a>) -> Page<'a> {
+    let mut page = page.clone();
+    let bars = |bars: &mut Bars| bars.bars.iter_mut().flat_map(|bar| &mut bar.section).for_each(clean);
+    [&mut page.title, &mut page.source].into_iter().for_each(clean);
+    page.about.iter_mut().for_each(clean);
+    bars(&mut page.bars);
+    for entry in &mut page.entries {
+        clean(&mut entry.name);
+        entry.setting.iter_mut().for_each(clean);
+        entry.figures.iter_mut().for_each(|(name, figure)| {
+            clean(name);
+            clean(figure);
+        });
+        entry.bars.iter_mut().for_each(bars);
+    }
+    page
 }
 
 fn fill(with: Value) -> Result<String, Problem> {

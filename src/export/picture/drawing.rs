@@ -1,6 +1,7 @@
 //! A drawing: lines, areas and words in five inks, which SVG and PNG both can show.
 
 use super::lettering;
+use crate::text::clean;
 
 /// What a mark is drawn in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,7 +110,8 @@ pub struct Drawing {
 
 impl Drawing {
     /// An empty sheet.
-    pub fn new(width: f32, tells: String) -> Drawing {
+    pub fn new(width: f32, mut tells: String) -> Drawing {
+        clean(&mut tells);
         Drawing {
             width,
             height: 0.0,
@@ -148,7 +150,8 @@ impl Drawing {
         self.write(at, Side::End, size, ink, text.into());
     }
 
-    fn write(&mut self, at: (f32, f32), side: Side, size: f32, ink: Ink, text: String) {
+    fn write(&mut self, at: (f32, f32), side: Side, size: f32, ink: Ink, mut text: String) {
+        clean(&mut text);
         self.marks.push(Mark::Words {
             at,
             side,

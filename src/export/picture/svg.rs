@@ -110,10 +110,10 @@ fn unit(value: f32) -> String {
     }
 }
 
-/// Text as it stands in XML. Control characters, which XML can't hold, are left out.
+/// Text as it stands in XML. A drawing's has no control characters, which XML can't hold.
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for letter in text.chars().filter(|letter| !letter.is_control()) {
+    for letter in text.chars() {
         match letter {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
