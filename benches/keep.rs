@@ -9,7 +9,7 @@ use std::time::Instant;
 use pressroll::export;
 use pressroll::keep::Keep;
 use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft};
+use pressroll::loopfile::{self, Changes, Draft, Given};
 use pressroll::render::{Order, render_sharing};
 use pressroll::wav::{Coding, Tags};
 
@@ -28,7 +28,7 @@ fn render(change: Option<&Change>, keep: Option<&Keep>) {
     let mut changes = Changes::default();
     let mut swaps = Vec::new();
     match change {
-        Some(Change::Set(key, value)) => changes.set.push((key.to_string(), value.clone())),
+        Some(Change::Set(key, value)) => changes.set.push(Given::set(key, value)),
         Some(Change::Swap(piece, file)) => swaps.push((piece.to_string(), here.join(file))),
         None => {}
     }

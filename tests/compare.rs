@@ -156,6 +156,48 @@ fn combinations_of_values() {
 }
 
 #[test]
+fn what_is_wrong_with_vary_points_into_it() {
+    let desk = desk();
+    let answer = desk.run(&["compare", "quay.toml", "--vary", "bell.gain=-3, loud,2"]);
+    assert_eq!(answer.code, Some(1));
+    assert!(answer.err.contains("--vary:1:15"), "{}", answer.err);
+    assert!(answer.err.contains("bell.gain=-3, loud,2"), "{}", answer.err);
+    let answer = desk.run(&["compare", "quay.toml", "--set", "bell.gain=1", "--vary", "bel.gain=1,2"]);
+    assert!(
+        answer.err.contains("--vary:1:1") && answer.err.contains("`bell.gain`"),
+        "{}",
+        answer.err
+    );
+    assert!(!answer.err.contains("--set"), "{}", answer.err);
+}
+
+#[test]
+fn keys_that_are_set_otherwise_are_named_with_what_they_were() {
+    let desk = desk();
+    let text = std::fs::read_to_string(desk.path("quay.toml")).expect("the loop");
+    let text = text.replace("drive = 3", "drive = { amount = 4, blend = 40, high_cut = 9000 }");
+    desk.write("quay.toml", &text);
+    let told = compare(&desk, &["--vary", "drums.drive=0,6,off"]);
+    let setting =
+        |key: &str, before: &str, after: &str| serde_json::json!([{ "key": key, "before": before, "after": after }]);
+    assert_eq!(told["versions"][0]["settings"], serde_json::json!([]));
+    assert_eq!(told["versions"][2]["settings"], setting("drums.drive.amount", "4", "6"));
+    assert_eq!(
+        told["versions"][3]["settings"],
+        setting("drums.drive", "{ amount = 4, blend = 40, high_cut = 9000 }", "off")
+    );
+    // What nobody has said was the key's default; a kit's word comes before that.
+    let told = compare(&desk, &[]);
+    assert_eq!(told["versions"][1]["settings"], setting("bell.gain", "0", "-12"));
+    desk.write("kit.toml", "[[piece]]\nname = \"bell\"\ngain = -2\n");
+    let answer = desk.run(&["compare", "quay.toml", "-o", "out"]);
+    answer.assert_done();
+    assert!(answer.out.contains("bell.gain -2 → -12"), "{}", answer.out);
+    let page = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+    assert!(page.contains("bell.gain -2 → -12"));
+}
+
+#[test]
 fn tempos_are_brought_to_one_length() {
     let desk = desk();
     let told = compare(&desk, &["--vary", "loop.tempo=80,140"]);
@@ -262,10 +304,17 @@ fn nothing_to_compare_is_told() {
     let answer = desk.run(&["compare", "plain.toml"]);
     assert_eq!(answer.code, Some(1));
     assert!(
-        answer.err.contains("no mixes") && answer.err.contains("--vary"),
+        answer.err.contains("no mixes") && answer.err.contains("--vary drums.drive=0,3,6"),
         "{}",
         answer.err
     );
+    // What is advised names what this very file has, and works.
+    desk.write("bare.toml", "[loop]\ntempo = 100\nbars = 1\n[tab]\nall = \"bell x\"\n");
+    let answer = desk.run(&["compare", "bare.toml"]);
+    let (_, advice) = answer.err.split_once("--vary ").expect("advice");
+    let advice = advice.split_whitespace().next().expect("what to vary");
+    assert_eq!(advice, "bell.drive=0,3,6");
+    desk.run(&["compare", "bare.toml", "--vary", advice]).assert_done();
 }
 
 /// Lets the command write a page of eight versions of a demo loop, which the test in a browser opens too.

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use pressroll::keep::Keep;
 use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft, Form, Loop};
+use pressroll::loopfile::{self, Changes, Draft, Form, Given, Loop};
 use pressroll::render::{Order, Rendered, render_form_sharing, render_sharing};
 use proptest::prelude::*;
 use support::{Desk, noise, pluck, tone};
@@ -137,7 +137,7 @@ enum Work {
 
 fn open(desk: &Desk, asked: &Asked) -> Work {
     let changes = Changes {
-        set: asked.set.clone(),
+        set: asked.set.iter().map(|(key, value)| Given::set(key, value)).collect(),
         ..Changes::default()
     };
     match loopfile::read(&desk.path(asked.file), &changes).expect("the file reads") {

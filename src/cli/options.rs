@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 
-use crate::loopfile::{Changes, Ending};
+use crate::loopfile::{Changes, Ending, Given};
 use crate::render::Order;
 use crate::wav::Coding;
 
@@ -31,6 +31,9 @@ pub struct LoopOptions {
     /// Set a key, for instance snare.room=-10; may be given more than once
     #[arg(long, value_name = "KEY=VALUE", value_parser = pair)]
     pub set: Vec<(String, String)>,
+    /// The values that this version gives to what varies
+    #[arg(skip)]
+    pub varied: Vec<Given>,
     /// Take the loop as this [[mix]] of its file changes it
     #[arg(long, value_name = "NAME")]
     pub mix: Option<String>,
@@ -51,8 +54,9 @@ pub struct LoopOptions {
 impl LoopOptions {
     /// The changes to the file that these options ask for.
     pub fn changes(&self, ending: Option<EndingName>) -> Changes {
+        let set = self.set.iter().map(|(key, value)| Given::set(key, value));
         Changes {
-            set: self.set.clone(),
+            set: set.chain(self.varied.iter().cloned()).collect(),
             mix: self.mix.clone(),
             kit: self.kit.clone(),
             seed: self.seed,

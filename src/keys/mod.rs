@@ -5,6 +5,7 @@
 //! steps: [`parse`] makes a [`Node`] tree in which everything knows its place in the text, and [`read_table`] walks a
 //! table of it against the registry, giving [`Settings`] that are checked and typed, and every problem at once.
 
+mod difference;
 mod key;
 mod lookup;
 mod marks;
@@ -16,6 +17,7 @@ mod settings;
 mod structures;
 mod tree;
 
+pub use difference::{Difference, differences};
 pub use key::{Key, Kind, Standard, Table};
 pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
 pub use marks::{MARKS, Mark, PITCHED_MARKS};

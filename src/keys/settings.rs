@@ -183,6 +183,17 @@ impl<'a> Layers<'a> {
         Layers { over, ..*self }
     }
 
+    /// The same layers under one more, as the layers of another table.
+    pub fn beneath(&self, table: Table, settings: &'a Settings) -> Layers<'a> {
+        let over = std::iter::once(settings).chain(self.over.iter().copied());
+        Layers::new(table, over)
+    }
+
+    /// The table whose standards hold.
+    pub fn table(&self) -> Table {
+        self.table
+    }
+
     /// What the topmost layer that speaks of a key says.
     pub fn get(&self, name: &str) -> Option<&'a Setting> {
         self.over.iter().find_map(|settings| settings.get(name))

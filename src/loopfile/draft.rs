@@ -1,6 +1,8 @@
 //! What stands between a file that was read and a loop that can be played: everything but what its kit says.
 
 use std::collections::BTreeMap;
+use std::fmt;
+use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -9,10 +11,10 @@ use super::likeness::Likeness;
 use super::performance::Take;
 use super::pitched::{Changed, Chart, Habits, Phrase, Stage};
 use super::players::all_doubles;
-use super::{BandAccents, Ending, Exact, Time, Words};
+use super::{AsWritten, BandAccents, Ending, Exact, Time, Words};
 use crate::harmony::Key;
 use crate::keys::{STAND_IN, Settings};
-use crate::text::{Place, Problem};
+use crate::text::{Place, Problem, Source};
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
 pub type KitDefaults = BTreeMap<String, Settings>;
@@ -28,11 +30,43 @@ pub struct Casting<'a> {
     pub plays: &'a dyn Fn(&str, u8) -> Option<bool>,
 }
 
+/// A value for a key, as an option of the command line gives it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Given {
+    /// What was given, under the option's name.
+    pub source: Arc<Source>,
+    /// Where the address of the key stands in it.
+    pub key: Range<usize>,
+    /// Where the value does.
+    pub value: Range<usize>,
+}
+
+impl Given {
+    /// A value that `--set` gives.
+    pub fn set(key: &str, value: &str) -> Given {
+        let (key, value) = (key.trim(), value.trim());
+        let text = format!("{key}={value}");
+        Given {
+            key: 0..key.len(),
+            value: key.len() + 1..text.len(),
+            source: Source::new("--set", text),
+        }
+    }
+}
+
+/// `KEY=VALUE`.
+impl fmt::Display for Given {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = &self.source.text;
+        write!(out, "{}={}", &text[self.key.clone()], &text[self.value.clone()])
+    }
+}
+
 /// What the command line changes in a file.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Changes {
     /// Values by the address of their key, in the order in which they were given.
-    pub set: Vec<(String, String)>,
+    pub set: Vec<Given>,
     /// The mix to read the loop with.
     pub mix: Option<String>,
     /// A kit in place of the loop's own, relative to the current folder.
@@ -82,6 +116,7 @@ pub struct LoopDraft {
     pub(super) master: Settings,
     pub(super) mixes: Vec<String>,
     pub(super) sweeps: Vec<SweepDraft>,
+    pub(super) as_written: Arc<AsWritten>,
 }
 
 /// One stretch of a sweep: the table that it changes, as it is at its beginning and at its end.
@@ -202,10 +237,22 @@ impl LoopDraft {
 
     /// True for a part that plays nothing but the stand-in.
     fn stands_in(&self, part: &PartDraft) -> bool {
+        self.names_of_pieces(part).iter().all(|piece| piece == STAND_IN)
+    }
+
+    /// The names of all pieces that it may ask a kit for; none where MIDI is played, which takes what the kit has.
+    pub fn pieces(&self) -> Option<Vec<String>> {
+        let performed = self.parts.iter().any(|part| part.take.is_some());
+        let names = || self.parts.iter().flat_map(|part| self.names_of_pieces(part));
+        (!performed).then(|| names().collect())
+    }
+
+    fn names_of_pieces(&self, part: &PartDraft) -> Vec<String> {
         let doubles = all_doubles(part);
         let doubled = doubles.iter().filter_map(|double| double.piece());
         let played = self.played(part).0;
-        played.iter().chain(doubled).all(|piece| piece.text == STAND_IN) && part.own_piece() == STAND_IN
+        let pieces = played.iter().chain(doubled).map(|piece| piece.text.clone());
+        pieces.chain([part.own_piece().to_string()]).collect()
     }
 
     /// Its title.
@@ -235,6 +282,7 @@ pub struct FormDraft {
     pub(super) pickup: Option<Exact>,
     pub(super) last_hit: bool,
     pub(super) fades: (f64, f64),
+    pub(super) as_written: Arc<AsWritten>,
 }
 
 /// A section of a form.

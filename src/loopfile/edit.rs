@@ -3,9 +3,9 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::Words;
-use super::edit_bars;
 use super::gather::{self, Written, whole};
+use super::{Words, draft};
+use super::{edit_bars, edit_within};
 use crate::keys::{self, Key, Kind, Line, Node, Setting, Settings, Table, Value, What};
 use crate::text::{Place, Problem, Source, nearest};
 
@@ -23,17 +23,10 @@ enum Given {
 }
 
 /// The changes of a command line.
-pub(super) fn from_command_line(set: &[(String, String)]) -> Vec<Edit> {
-    let edit = |(address, value): &(String, String)| {
-        let source = Source::new("--set", format!("{address}={value}"));
-        let end = address.trim_end().len();
-        let start = address.len() + 1 + (value.len() - value.trim_start().len());
-        let value = start..start + value.trim().len();
-        let words = gather::unwritten(&source, address.trim(), 0..end);
-        Edit {
-            address: words,
-            given: Given::Bare(source, value),
-        }
+pub(super) fn from_command_line(set: &[draft::Given]) -> Vec<Edit> {
+    let edit = |given: &draft::Given| Edit {
+        address: gather::unwritten(&given.source, &given.source.text[given.key.clone()], given.key.clone()),
+        given: Given::Bare(given.source.clone(), given.value.clone()),
     };
     set.iter().map(edit).collect()
 }
@@ -258,13 +251,18 @@ fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<
     Some((Spot::Table(table), rest))
 }
 
+/// A name of this very file for an address to begin with.
+pub(super) fn example(written: &Written) -> &str {
+    written.parts.first().map_or("master", |part| part.name.text.as_str())
+}
+
 fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
     let first = names.first().copied().unwrap_or("");
     let mut known: Vec<&str> = vec!["loop", "feel", "chords", "master", "room", "delay"];
     known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
     known.extend(written.buses.iter().map(|(name, _)| name.text.as_str()));
     known.extend(written.spaces[2..].iter().map(|space| space.name.text.as_str()));
-    if let Some((what, help)) = edit_bars::other_ways(first) {
+    if let Some((what, help)) = edit_bars::other_ways(first, example(written)) {
         return Problem::at(&edit.place(), what).help(help);
     }
     if names.len() < 2 {
@@ -274,7 +272,10 @@ fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
             .find(|(table, _)| table.key(first).is_some());
         return Problem::at(&edit.place(), what).help(match whose {
             Some((_, table)) => format!("did you mean `{table}.{first}`?"),
-            None => "write the name of a part, bus or table and that of a key, such as snare.gain or room.decay".into(),
+            None => format!(
+                "write the name of a part, bus or table and that of a key, such as {}.gain or room.decay",
+                example(written)
+            ),
         });
     }
     let problem = Problem::at(
@@ -302,7 +303,10 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
     }
     if rest.is_empty() {
         let node = edit.node(key);
-        if let Some(value) = keys::read_setting(key, &edit.place(), &node, problems) {
+        if let Some(mut value) = keys::read_setting(key, &edit.place(), &node, problems) {
+            if let (Kind::TableOr(..), What::Number(_) | What::Whole(_)) = (&key.kind, &node.what) {
+                value = laid_over(value, settings.take(key.name));
+            }
             settings.set(
                 key.name,
                 Setting {
@@ -332,9 +336,9 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
             settings.set(key.name, setting);
         }
         (Kind::Tables(_), [number, rest @ ..]) if !rest.is_empty() => {
-            one_of(settings, key, number, rest, edit, problems)
+            edit_within::one_of(settings, key, number, rest, edit, problems)
         }
-        (Kind::Levels, [name]) => level(settings, key, name, edit, problems),
+        (Kind::Levels, [name]) => edit_within::level(settings, key, name, edit, problems),
         (Kind::Bars(_) | Kind::Hits, [_]) => edit_bars::lines_of(settings, key, rest, edit, problems),
         (Kind::Named(table), [bars, rest @ ..]) => {
             edit_bars::named(settings, (key, *table), bars, rest, edit, problems)
@@ -346,55 +350,15 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
     }
 }
 
-/// A change within one table of a list, which is named by its number, counted from 1: `snare.eq.1.gain`.
-fn one_of(
-    settings: &mut Settings,
-    key: &'static Key,
-    number: &str,
-    rest: &[&str],
-    edit: &Edit,
-    problems: &mut Vec<Problem>,
-) {
-    let mut none = Vec::new();
-    let tables = match settings.get_mut(key.name).map(|setting| &mut setting.value) {
-        Some(Value::Tables(tables)) => tables,
-        _ => &mut none,
-    };
-    let count = tables.len();
-    let index = number.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
-    match index.and_then(|index| tables.get_mut(index)) {
-        Some(table) => change(table, rest, edit, problems),
-        None => {
-            let what = format!("`{}` has no number `{number}`", key.name);
-            problems.push(Problem::at(&edit.place(), what).help(format!("it has {count} here, counted from 1")));
+/// A bare number for a key that is written as a table: that table's main value changes, and the rest of it stays.
+fn laid_over(number: Value, written: Option<Setting>) -> Value {
+    match (number, written.map(|setting| setting.value)) {
+        (Value::Table(number), Some(Value::Table(mut written))) => {
+            for (name, setting) in number.iter() {
+                written.set(name, setting.clone());
+            }
+            Value::Table(written)
         }
+        (number, _) => number,
     }
-}
-
-/// One level of `sends`.
-fn level(settings: &mut Settings, key: &'static Key, name: &str, edit: &Edit, problems: &mut Vec<Problem>) {
-    let Some(one) = Table::Sends.key("room") else { return };
-    let node = edit.node(one);
-    let number = match keys::read_setting(one, &edit.place(), &node, problems) {
-        Some(Value::Number(number)) => Some(number),
-        Some(_) => None,
-        None => return,
-    };
-    let mut levels = match settings.take(key.name) {
-        Some(Setting {
-            value: Value::Levels(levels),
-            ..
-        }) => levels,
-        _ => Vec::new(),
-    };
-    levels.retain(|(other, _)| other.text != name);
-    levels.push((gather::unwritten(&edit.address.source, name, edit.place().span), number));
-    settings.set(
-        key.name,
-        Setting {
-            value: Value::Levels(levels),
-            key: edit.place(),
-            place: node.place,
-        },
-    );
 }

@@ -79,12 +79,12 @@ pub(super) fn named(
 }
 
 /// What is wrong with an address that begins with a table of the file which has no keys of its own to be set, and what to
-/// write instead.
-pub(super) fn other_ways(first: &str) -> Option<(String, String)> {
+/// write instead; `part` is one that the file has.
+pub(super) fn other_ways(first: &str, part: &str) -> Option<(String, String)> {
     let key = Table::LoopFile.key(first)?;
     let help = match key.kind {
         Kind::Tables(Table::Part | Table::Bus) => {
-            format!("begin with the name of the {first}, such as snare.gain or keys.change.4.voicing")
+            format!("begin with the name of the {first}, such as {part}.gain or {part}.change.4.voicing")
         }
         Kind::Bars(_) => {
             let what = format!("`{first}` has nothing but bars");
@@ -93,7 +93,7 @@ pub(super) fn other_ways(first: &str) -> Option<(String, String)> {
                 format!("write the bars alone behind it, such as {first}.3 or {first}.1-4"),
             ));
         }
-        Kind::Tablature => "set the hits of a part, all of them or some bars', such as snare.hits.4".into(),
+        Kind::Tablature => format!("set the hits of a part, all of them or some bars', such as {part}.hits.4"),
         Kind::Accents | Kind::Tables(_) => "change it in the file itself".into(),
         _ => return None,
     };

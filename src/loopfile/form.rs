@@ -8,7 +8,7 @@ use super::edit::{self, Edit};
 use super::gather::{Written, whole};
 use super::limits::{MOST_SECTIONS, MOST_SWEEPS, few};
 use super::read::{beside, drop_echoes, ending, is_form, known_mix, known_names, open, read_loop, stem, written};
-use super::{Ending, Exact, Form, Section, Words, refer, resolve, sweep};
+use super::{AsWritten, Ending, Exact, Form, Section, Words, refer, resolve, sweep};
 use crate::keys::{self, Entry, Layers, Settings, Table, Value};
 use crate::text::{Place, Problem, Source, nearest};
 
@@ -68,6 +68,7 @@ pub(super) fn read(
         .filter_map(|settings| find(path, settings, problems))
         .collect();
     let edits = changes_of_form(&mut own, &mut master, &found, changes, problems);
+    let as_written = Arc::new(AsWritten::of_form(&own, master.as_ref()));
     let sections: Vec<SectionDraft> = found
         .into_iter()
         .filter_map(|found| section(path, found, &edits, changes, problems))
@@ -97,6 +98,7 @@ pub(super) fn read(
         pickup: form.notes("pickup"),
         last_hit: form.text("end") == Some("hit"),
         fades: (bars("in"), bars("out")),
+        as_written,
         sections,
         master,
         sweeps,
@@ -180,19 +182,21 @@ fn changes_of_form(
             (_, ["form", rest @ ..]) if !rest.is_empty() => edit::change(form, rest, change, problems),
             (Some(master), ["master", rest @ ..]) if !rest.is_empty() => edit::change(master, rest, change, problems),
             _ if found.is_empty() || found.iter().any(|found| edit::knows(&found.plays, change)) => others.push(index),
-            _ => problems.push(nowhere(change)),
+            _ => problems.push(nowhere(change, found)),
         }
     }
     others
 }
 
-fn nowhere(change: &Edit) -> Problem {
+fn nowhere(change: &Edit, found: &[Found]) -> Problem {
+    let example = found.first().map_or("master", |found| edit::example(&found.plays));
     let what = format!(
         "no section has anything called `{}`",
         change.names().first().copied().unwrap_or("")
     );
-    Problem::at(&change.place(), what)
-        .help("write the name of a part, bus or table of its loops and that of a key, such as snare.gain")
+    Problem::at(&change.place(), what).help(format!(
+        "write the name of a part, bus or table of its loops and that of a key, such as {example}.gain"
+    ))
 }
 
 /// Reads a section's loop with those of the changes that it knows.
@@ -327,6 +331,7 @@ impl FormDraft {
             pickup: self.pickup,
             last_hit: self.last_hit,
             fades: self.fades,
+            as_written: self.as_written.clone(),
         }
     }
 

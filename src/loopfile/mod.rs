@@ -5,9 +5,11 @@
 //! [`LoopDraft::resolve`] makes a [`Loop`] of it, and can't fail.
 
 mod accents;
+mod as_written;
 mod draft;
 mod edit;
 mod edit_bars;
+mod edit_within;
 mod field;
 mod form;
 mod gather;
@@ -27,7 +29,8 @@ mod swing;
 mod tests;
 mod written;
 
-pub use draft::{Casting, Changes, Draft, FormDraft, KitDefaults, LoopDraft};
+pub use as_written::AsWritten;
+pub use draft::{Casting, Changes, Draft, FormDraft, Given, KitDefaults, LoopDraft};
 pub use field::Field;
 pub use likeness::{Habit, Likeness};
 pub use model::*;

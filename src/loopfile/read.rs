@@ -9,7 +9,7 @@ use super::gather::{self, Lines, Written};
 use super::performance::{self, Shelf, Take};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
-use super::{Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
+use super::{AsWritten, Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
 use crate::files::{self, Refused};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
@@ -214,6 +214,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         master: written.master.clone(),
         mixes: written.mixes.iter().map(|(name, _)| name.text.clone()).collect(),
         sweeps,
+        as_written: Arc::new(AsWritten::of(written)),
     };
     draft.rehearse(problems);
     draft.cast(&Casting {

@@ -9,7 +9,7 @@ mod whole;
 
 use std::path::PathBuf;
 
-use super::{Changes, Draft, KitDefaults, Loop, LoopDraft, read};
+use super::{Changes, Draft, Given, KitDefaults, Loop, LoopDraft, read};
 use crate::text::Problems;
 
 /// A folder with files in it, gone when dropped.
@@ -50,9 +50,8 @@ fn changed(text: &str, changes: &Changes) -> Loop {
 }
 
 fn set(pairs: &[(&str, &str)]) -> Changes {
-    let owned = |(key, value): &(&str, &str)| (key.to_string(), value.to_string());
     Changes {
-        set: pairs.iter().map(owned).collect(),
+        set: pairs.iter().map(|(key, value)| Given::set(key, value)).collect(),
         ..Changes::default()
     }
 }

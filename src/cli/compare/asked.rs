@@ -1,17 +1,17 @@
 //! Which versions are compared.
 
+use std::ops::Range;
+
 use super::MOST;
 use super::bypass::bypass;
 use crate::cli::options::{EndingName, LoopOptions};
 use crate::cli::session::Work;
-use crate::text::{Problem, Problems};
+use crate::loopfile::Given;
+use crate::text::{Problem, Problems, Source};
 
-/// A key and the values that it takes.
+/// A key and the values that it takes: one change for each.
 #[derive(Clone)]
-pub struct Vary {
-    key: String,
-    values: Vec<String>,
-}
+pub struct Vary(Vec<Given>);
 
 /// A version that is asked for, opened.
 pub struct Asked {
@@ -23,36 +23,51 @@ pub struct Asked {
 
 /// Reads `KEY=A,B,C`.
 pub fn vary(text: &str) -> Result<Vary, String> {
-    let (key, values) = text
-        .split_once('=')
-        .ok_or("expected a key, `=` and values with commas between")?;
-    let values = split(values);
-    if key.trim().is_empty() || values.iter().any(String::is_empty) {
-        return Err("expected a key, `=` and values with commas between".into());
+    let wrong = "expected a key, `=` and values with commas between";
+    let (key, values) = text.split_once('=').ok_or(wrong)?;
+    let behind = key.len() + 1;
+    let key = within(text, 0..key.len());
+    let values: Vec<Range<usize>> = split(values)
+        .into_iter()
+        .map(|value| within(text, behind + value.start..behind + value.end))
+        .collect();
+    if key.is_empty() || values.iter().any(Range::is_empty) {
+        return Err(wrong.into());
     }
-    Ok(Vary {
-        key: key.trim().to_string(),
-        values,
-    })
+    let source = Source::new("--vary", text);
+    let given = |value| Given {
+        source: source.clone(),
+        key: key.clone(),
+        value,
+    };
+    Ok(Vary(values.into_iter().map(given).collect()))
 }
 
-/// Splits values at the commas that stand in no brackets and no quotes.
-fn split(text: &str) -> Vec<String> {
-    let (mut depth, mut quoted) = (0_i32, false);
-    let mut values = vec![String::new()];
-    for letter in text.chars() {
+/// Where values stand between the commas that are in no brackets and no quotes.
+fn split(text: &str) -> Vec<Range<usize>> {
+    let (mut depth, mut quoted, mut begun) = (0_i32, false, 0);
+    let mut values = Vec::new();
+    for (at, letter) in text.char_indices() {
         match letter {
             '"' => quoted = !quoted,
             '[' | '{' if !quoted => depth += 1,
             ']' | '}' if !quoted => depth -= 1,
+            ',' if depth == 0 && !quoted => {
+                values.push(begun..at);
+                begun = at + 1;
+            }
             _ => {}
         }
-        match letter {
-            ',' if depth == 0 && !quoted => values.push(String::new()),
-            letter => values.last_mut().expect("one value at least").push(letter),
-        }
     }
-    values.iter().map(|value| value.trim().to_string()).collect()
+    values.push(begun..text.len());
+    values
+}
+
+/// A stretch of a text without the spaces around it.
+fn within(text: &str, stretch: Range<usize>) -> Range<usize> {
+    let text = &text[stretch.clone()];
+    let start = stretch.start + (text.len() - text.trim_start().len());
+    start..start + text.trim().len()
 }
 
 impl Asked {
@@ -67,7 +82,7 @@ impl Asked {
         bypassed: &[String],
         ending: Option<EndingName>,
     ) -> Result<Vec<Asked>, Problems> {
-        let combinations = vary.iter().map(|vary| vary.values.len());
+        let combinations = vary.iter().map(|vary| vary.0.len());
         let count = combinations.fold(1_usize, |all, values| all.saturating_mul(values));
         if count > MOST {
             let what = format!("these are {count} versions; {MOST} are compared at a time");
@@ -95,8 +110,8 @@ impl Asked {
         if !vary.is_empty() {
             for set in combined(vary) {
                 let mut of_set = options.clone();
-                of_set.set.extend(set.iter().cloned());
-                let words: Vec<String> = set.iter().map(|(key, value)| format!("{key}={value}")).collect();
+                let words: Vec<String> = set.iter().map(Given::to_string).collect();
+                of_set.varied = set;
                 asked.push(Asked {
                     name: words.join(" "),
                     work: Work::open(&of_set, ending)?,
@@ -113,25 +128,39 @@ impl Asked {
         }
         if asked.len() == 1 {
             let what = format!("{} has no mixes to compare it with", options.file.display());
-            return Err(Problem::new(what)
-                .help("write a [[mix]], or name a key with --vary, as in --vary drums.drive=0,3,6")
-                .into());
+            let help = format!(
+                "write a [[mix]], or name a key with --vary, as in --vary {}",
+                example(&asked[0].work)
+            );
+            return Err(Problem::new(what).help(help).into());
         }
         Ok(asked)
     }
 }
 
+/// Something to vary that this very file has.
+fn example(work: &Work) -> String {
+    let song = work.first();
+    let buses = song.buses.iter().map(|bus| bus.name.as_str());
+    let mut names = buses.chain(song.parts.iter().map(|part| part.name.as_str()));
+    let plain = |name: &str| name.chars().all(|letter| letter.is_alphanumeric() || letter == '-');
+    match names.next() {
+        Some(name) if plain(name) => format!("{name}.drive=0,3,6"),
+        Some(name) => format!("'{name}.drive=0,3,6'"),
+        None => "master.drive=0,3,6".into(),
+    }
+}
+
 /// Every combination, the last key's values changing fastest.
-fn combined(vary: &[Vary]) -> Vec<Vec<(String, String)>> {
-    let mut sets: Vec<Vec<(String, String)>> = vec![Vec::new()];
-    for Vary { key, values } in vary {
-        let with = |set: &Vec<(String, String)>| {
-            let set = set.clone();
+fn combined(vary: &[Vary]) -> Vec<Vec<Given>> {
+    let mut sets: Vec<Vec<Given>> = vec![Vec::new()];
+    for Vary(values) in vary {
+        let with = |set: Vec<Given>| {
             values
                 .iter()
-                .map(move |value| [&set[..], &[(key.clone(), value.clone())]].concat())
+                .map(move |value| [&set[..], std::slice::from_ref(value)].concat())
         };
-        sets = sets.iter().flat_map(with).collect();
+        sets = sets.into_iter().flat_map(with).collect();
     }
     sets
 }
@@ -142,9 +171,16 @@ mod tests {
 
     #[test]
     fn values_are_split_outside_brackets_and_quotes() {
-        assert_eq!(split("2, 4,8"), ["2", "4", "8"]);
-        assert_eq!(split("[{ at = 1, gain = 2 }],off"), ["[{ at = 1, gain = 2 }]", "off"]);
-        assert_eq!(split("\"a,b\",c"), ["\"a,b\"", "c"]);
+        let values = |text: &str| {
+            let Vary(values) = vary(text).unwrap();
+            values.iter().map(Given::to_string).collect::<Vec<_>>()
+        };
+        assert_eq!(values("a.b=2, 4,8"), ["a.b=2", "a.b=4", "a.b=8"]);
+        assert_eq!(
+            values(" a.b = [{ at = 1, gain = 2 }],off"),
+            ["a.b=[{ at = 1, gain = 2 }]", "a.b=off"]
+        );
+        assert_eq!(values("a.b=\"a,b\",c"), ["a.b=\"a,b\"", "a.b=c"]);
         assert!(vary("drums.drive").is_err() && vary("=1,2").is_err() && vary("a.b=1,,2").is_err());
     }
 
@@ -152,6 +188,7 @@ mod tests {
     fn keys_are_combined() {
         let all = combined(&[vary("a=1,2").unwrap(), vary("b=3,4,5").unwrap()]);
         assert_eq!(all.len(), 6);
-        assert_eq!(all[1], [("a".into(), "1".into()), ("b".into(), "4".into())]);
+        let words: Vec<String> = all[1].iter().map(Given::to_string).collect();
+        assert_eq!(words, ["a=1", "b=4"]);
     }
 }

@@ -1,20 +1,44 @@
 //! What sounds otherwise in a version than in the loop as written.
 
 use crate::cli::session::Work;
-use crate::loopfile::{Impulse, Loop, Space, SpaceKind, Strip, Sweep, Target};
+use crate::keys::Difference;
+use crate::loopfile::{Impulse, KitDefaults, Loop, Space, SpaceKind, Strip, Sweep, Target};
 use crate::render::PartReport;
+
+/// The keys that a version sets otherwise than the file as written, each with what it was; a form's section by section.
+pub fn settings(written: &Work, work: &Work) -> Vec<Difference> {
+    let mut told = Vec::new();
+    if let (Work::Form(one, _), Work::Form(other, _)) = (written, work) {
+        let none = KitDefaults::new();
+        told.extend(one.as_written.differences(&none, (&other.as_written, &none)));
+    }
+    for (section, ((one, kit), (other, others))) in written.loops().into_iter().zip(work.loops()).enumerate() {
+        let own = one
+            .as_written
+            .differences(kit.defaults(), (&other.as_written, others.defaults()));
+        told.extend(own.into_iter().map(|one| Difference {
+            key: format!("{}{}", of_section(work, section), one.key),
+            ..one
+        }));
+    }
+    told
+}
+
+/// What stands before the names of a section.
+fn of_section(work: &Work, section: usize) -> String {
+    match work {
+        Work::Form(form, _) => format!("{}: ", form.sections[section].name),
+        Work::Loop(..) => String::new(),
+    }
+}
 
 type Side<'a> = (&'a Work, &'a [PartReport]);
 
 /// Parts, buses, rooms, delays and the master that differ, by their names; where all parts do, that alone.
 pub fn changed((written, parts): (&Work, &Vec<PartReport>), (work, own): (&Work, &Vec<PartReport>)) -> Vec<String> {
     let mut changed = of_parts((written, parts), (work, own));
-    let of_section = |section: usize| match work {
-        Work::Form(form, _) => format!("{}: ", form.sections[section].name),
-        Work::Loop(..) => String::new(),
-    };
     for (section, ((one, _), (other, _))) in written.loops().into_iter().zip(work.loops()).enumerate() {
-        let named = |name: String| format!("{}{name}", of_section(section));
+        let named = |name: String| format!("{}{name}", of_section(work, section));
         changed.extend(of_buses(one, other).into_iter().map(named));
         changed.extend(of_spaces(one, other).into_iter().map(named));
     }

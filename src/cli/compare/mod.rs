@@ -23,6 +23,7 @@ use crate::export;
 use crate::export::bars::Bars;
 use crate::export::name::safe;
 use crate::keep::{Keep, Versions};
+use crate::keys::Difference;
 use crate::kit::{decode, resample};
 use crate::measure::{
     Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
@@ -90,6 +91,8 @@ pub struct Compared {
     pub difference_db: Option<f64>,
     /// What sounds otherwise than in the loop as written.
     pub changed: Vec<String>,
+    /// The keys that are set otherwise, each with its value before and after.
+    pub settings: Vec<Difference>,
     /// True for a recording beside the versions.
     pub beside: bool,
     audio: Audio,
@@ -164,14 +167,19 @@ impl Compare {
         let parts = first.parts.clone();
         let mut hints = asked[0].work.notices();
         hints.extend(first.oddities.clone());
-        let mut compared = vec![self.compared((0, &asked[0]), place, first, Vec::new())];
+        let mut compared = vec![self.compared((0, &asked[0]), place, first)];
         keep.at_once(at_once);
         let others = at_once::make(asked.len() - 1, at_once, |number| {
             let (number, own) = (number + 1, &asked[number + 1]);
             let finished = render(number)?;
             let changed = changed::changed((&asked[0].work, &parts), (&own.work, &finished.parts));
             let hints = (own.work.notices(), finished.oddities.clone());
-            Ok::<_, Problems>((self.compared((number, own), place, finished, changed), hints))
+            let one = Compared {
+                changed,
+                settings: changed::settings(&asked[0].work, &own.work),
+                ..self.compared((number, own), place, finished)
+            };
+            Ok::<_, Problems>((one, hints))
         });
         for other in others {
             let (one, (notices, oddities)) = other?;
@@ -218,13 +226,7 @@ impl Compare {
         rule.allow_folder(place)
     }
 
-    fn compared(
-        &self,
-        (number, asked): (usize, &Asked),
-        place: &Path,
-        finished: Rendered,
-        changed: Vec<String>,
-    ) -> Compared {
+    fn compared(&self, (number, asked): (usize, &Asked), place: &Path, finished: Rendered) -> Compared {
         let order = self.audio.order(&self.options);
         let tags = tags(&asked.work, order.bars, &finished);
         let sides = Sides::of(&finished.audio);
@@ -239,7 +241,8 @@ impl Compare {
             width_percent: sides.width_percent(),
             gain_db: 0.0,
             difference_db: None,
-            changed,
+            changed: Vec::new(),
+            settings: Vec::new(),
             beside: false,
             audio: finished.audio,
             energies: finished.energies,
@@ -274,6 +277,7 @@ impl Compare {
             gain_db: 0.0,
             difference_db: None,
             changed: Vec::new(),
+            settings: Vec::new(),
             beside: true,
             audio,
             tags: Tags::default(),

@@ -8,6 +8,8 @@ use crate::export::page::{self, Entry, Page};
 use crate::export::picture::{self, Versions};
 use crate::text::Problems;
 
+/// Letters of a value before and after a change.
+const VALUE: usize = 60;
 /// Letters of a name that a picture has room for.
 const DRAWN: usize = 24;
 
@@ -70,8 +72,21 @@ fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry
         moved_db: matched.map(|_| one.gain_db),
         figures: told::figures_of(one),
         bars: (!one.beside && one.bars != first.bars).then(|| one.bars.clone()),
-        setting: (!one.changed.is_empty()).then(|| format!("changes {}", one.changed.join(", "))),
+        setting: setting(one),
         beside: one.beside,
         ..Entry::new(one.name.clone(), &one.audio)
     }
+}
+
+/// What is set otherwise in a version, and what sounds otherwise for it; none where nothing is.
+fn setting(one: &Compared) -> Option<String> {
+    let mut words: Vec<String> = one
+        .settings
+        .iter()
+        .map(|setting| told::set_otherwise(setting, VALUE))
+        .collect();
+    if !one.changed.is_empty() {
+        words.push(format!("changes {}", one.changed.join(", ")));
+    }
+    (!words.is_empty()).then(|| words.join("; "))
 }

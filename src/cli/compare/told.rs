@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::Compared;
 use crate::cli::session::Work;
+use crate::keys::Difference;
 use crate::measure::OCTAVES;
 use crate::text::{one_line, shown_json, shown_path};
 
@@ -16,6 +17,8 @@ const PAGE: usize = 80;
 const NAME: usize = 24;
 /// Columns of a name beside the octaves.
 const SHORT_NAME: usize = 20;
+/// Letters of a value before and after a change.
+const VALUE: usize = 22;
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
 const RANGE_NEEDS: f64 = 60.0;
 
@@ -64,6 +67,7 @@ struct Line<'a> {
     octaves_db: [Option<f64>; 10],
     difference_db: Option<f64>,
     changed: &'a [String],
+    settings: &'a [Difference],
 }
 
 impl Told<'_> {
@@ -171,8 +175,11 @@ impl Told<'_> {
 
     fn changes(&self, page: &mut String) {
         let numbered = self.compared.iter().enumerate();
-        for (number, one) in numbered.filter(|(_, one)| !one.changed.is_empty()) {
+        for (number, one) in numbered.filter(|(_, one)| !(one.changed.is_empty() && one.settings.is_empty())) {
             let mut line = format!("{} {} changes", number + 1, one.name);
+            if one.changed.is_empty() {
+                line.push_str(" nothing audible");
+            }
             for (place, name) in one.changed.iter().enumerate() {
                 let comma = if place > 0 { "," } else { "" };
                 let word = format!("{comma} {name}");
@@ -184,7 +191,20 @@ impl Told<'_> {
                 }
             }
             let _ = writeln!(page, "{line}");
+            for setting in &one.settings {
+                let _ = writeln!(page, "  {}", set_otherwise(setting, VALUE));
+            }
         }
+    }
+}
+
+/// A key with its value before and after, each in so many letters at the most.
+pub fn set_otherwise(setting: &Difference, letters: usize) -> String {
+    let key = shortened(&setting.key, PAGE / 3);
+    let after = shortened(&setting.after, letters);
+    match &setting.before {
+        Some(before) => format!("{key} {} → {after}", shortened(before, letters)),
+        None => format!("{key} → {after}"),
     }
 }
 
@@ -203,6 +223,7 @@ fn line(one: &Compared) -> Line<'_> {
         octaves_db: one.octaves,
         difference_db: one.difference_db,
         changed: &one.changed,
+        settings: &one.settings,
     }
 }
 

@@ -216,7 +216,7 @@ pub(super) const MIX: &[Key] = &[
         "set",
         Kind::Changes,
         Standard::Needed,
-        "What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }.",
+        "What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }. A bare number for a table, as for `drive`, is its main value; the rest stays.",
     ),
 ];
 

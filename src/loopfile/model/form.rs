@@ -1,7 +1,9 @@
 //! A form, resolved.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
+use super::super::AsWritten;
 use super::{Centre, Ending, Exact, Loop, Strip, Sweep};
 use crate::text::Place;
 
@@ -30,6 +32,8 @@ pub struct Form {
     pub last_hit: bool,
     /// Bars over which it fades in and out; 0 for none.
     pub fades: (f64, f64),
+    /// What the form file says of itself and its own master, key by key, as it was changed.
+    pub as_written: Arc<AsWritten>,
 }
 
 /// A section of a form.

@@ -16,7 +16,7 @@ use std::sync::Arc;
 
 use num_rational::Ratio;
 
-use super::Likeness;
+use super::{AsWritten, Likeness};
 use crate::text::{Place, Problem};
 
 pub use form::*;
@@ -70,6 +70,8 @@ pub struct Loop {
     pub sweeps: Vec<Sweep>,
     /// The centres of all its bells, those that sweeps come to among them.
     pub centres: Vec<Centre>,
+    /// What the file says, key by key, as it was changed.
+    pub as_written: Arc<AsWritten>,
 }
 
 /// Where the band, or some of it, plays accents.

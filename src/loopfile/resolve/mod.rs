@@ -63,6 +63,7 @@ impl LoopDraft {
             notices: self.notices(),
             sweeps: Vec::new(),
             centres: self.centres(kit),
+            as_written: self.as_written.clone(),
         };
         self.sweep_all(&mut resolved, &names, kit);
         self.add_doubles(&mut resolved, kit);

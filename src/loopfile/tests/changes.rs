@@ -1,7 +1,7 @@
 use std::path::PathBuf;
 
 use super::*;
-use crate::loopfile::{Ending, SpaceKind};
+use crate::loopfile::{Ending, SpaceKind, Stroke};
 
 const TEXT: &str = "[loop]\ntempo = 90\nbars = 1\n[tab]\nall = '''\nkick x\nsnare -x\nhat-closed xxxx'''\n\
     [[part]]\nname = 'snare'\nbus = 'drums'\ndrive = { amount = 4, blend = 50 }\n[[part]]\nname = 'kick'\nbus = 'drums'\n\
@@ -100,6 +100,85 @@ fn a_key_between_dots_changes_one_value_and_a_table_in_braces_all_of_it() {
     assert_eq!(with("{ group.compress.ratio = 4 }"), (-30.0, 4.0));
     assert_eq!(with("{ group.compress = { ratio = 4 } }"), (-18.0, 4.0));
     assert_eq!(with("{ group = { \"compress.ratio\" = 4 } }"), (-30.0, 4.0));
+}
+
+/// Tables that may be a number in their place: `drive` of a strip, `strum` of a part and of some bars of it.
+const TABLES: &str = "[loop]\ntempo = 90\nbars = 2\n[chords]\nall = 'C'\n\
+    [[part]]\nname = 'keys'\npiece = 'stand-in'\ncomp = 'x'\nbus = 'band'\nstrum = { ms = 40, order = 'down' }\n\
+    [part.change]\n'2' = { strum = 20 }\n\
+    [[bus]]\nname = 'band'\ndrive = { amount = 4, blend = 40, high_cut = 9000 }\n\
+    [[mix]]\nname = 'harder'\nset = { \"band.drive\" = 6, keys.strum = 10 }\n\
+    [[mix]]\nname = 'clean'\nset = { band.drive = 'off', keys = { strum = 'off' } }\n";
+
+/// The drive of the bus; of each bar's chord by how much its last note is late, and which it is.
+type Shaped = (Option<(f64, f64, Option<f64>)>, Vec<(f64, Option<i32>)>);
+
+fn shaped(night: &Loop) -> Shaped {
+    let drive = night.buses[0].strip.drive.as_ref();
+    let last = |chord: &[Stroke]| {
+        let last = chord.iter().max_by(|a, b| a.shift.total_cmp(&b.shift));
+        last.map(|note| (note.shift, note.pitch)).expect("a note")
+    };
+    let chords = night.parts[0].strokes.chunks(3).map(last);
+    let drive = drive.map(|drive| (drive.amount_db, drive.blend, drive.high_cut));
+    (drive, chords.collect())
+}
+
+#[test]
+fn a_bare_number_changes_the_main_value_of_a_table_and_leaves_the_rest() {
+    let driven = |amount| Some((amount, 0.4, Some(9000.0)));
+    let (drive, as_written) = shaped(&resolved(TABLES));
+    assert_eq!(drive, driven(4.0));
+    // Both bars go down from the same note, the second in half the time.
+    assert_eq!(as_written[0].1, as_written[1].1);
+    assert!((as_written[0].0 - 2.0 * as_written[1].0).abs() < 1e-9, "{as_written:?}");
+    let by_set = set(&[("band.drive", "6"), ("keys.strum", "10")]);
+    let by_mix = Changes {
+        mix: Some("harder".into()),
+        ..Changes::default()
+    };
+    for changes in [by_set, by_mix] {
+        let (drive, chords) = shaped(&changed(TABLES, &changes));
+        assert_eq!(drive, driven(6.0));
+        let quarter = [(as_written[0].0 / 4.0, as_written[0].1), as_written[1]];
+        assert!(
+            chords
+                .iter()
+                .zip(quarter)
+                .all(|(own, asked)| own.1 == asked.1 && (own.0 - asked.0).abs() < 1e-9)
+        );
+    }
+    let (_, chords) = shaped(&changed(TABLES, &set(&[("keys.change.2.strum", "40")])));
+    assert_eq!(chords[1], as_written[0]);
+    // A table is all that there is of it, and off is off.
+    assert_eq!(
+        shaped(&changed(TABLES, &set(&[("band.drive", "{ amount = 6 }")]))).0,
+        Some((6.0, 1.0, None))
+    );
+    let by_mix = Changes {
+        mix: Some("clean".into()),
+        ..Changes::default()
+    };
+    for changes in [set(&[("band.drive", "off"), ("keys.strum", "off")]), by_mix] {
+        let (drive, chords) = shaped(&changed(TABLES, &changes));
+        assert_eq!((drive, chords[0].0), (None, 0.0));
+    }
+    assert_eq!(shaped(&changed(TABLES, &set(&[("band.drive", "0")]))).0, None);
+}
+
+#[test]
+fn a_section_lays_a_bare_number_over_a_table_too() {
+    let files = Files::new(&[
+        ("keys.toml", TABLES),
+        (
+            "form.toml",
+            "[form]\n[[section]]\nloop = 'keys.toml'\nset = { \"band.drive\" = 6 }\n",
+        ),
+    ]);
+    let read = read(&files.path("form.toml"), &Changes::default()).expect("a form");
+    let Draft::Form(draft) = read else { panic!() };
+    let form = draft.resolve(|_| KitDefaults::new());
+    assert_eq!(shaped(&form.sections[0].plays).0, Some((6.0, 0.4, Some(9000.0))));
 }
 
 #[test]
@@ -246,6 +325,6 @@ fn what_is_wrong_with_bars_points_into_the_address() {
     assert!(wrong("keys.change.4.voice", "open").contains("did you mean `voicing`?"));
     assert!(wrong("keys.change.4", "open").contains("change.4.voicing"));
     assert!(wrong("part.change.4.voicing", "open").contains("begin with the name of the part"));
-    assert!(wrong("tab.4", "x").contains("snare.hits.4"));
+    assert!(wrong("tab.4", "x").contains("kick.hits.4"));
     assert!(wrong("accents.4", "x").contains("change it in the file itself"));
 }
