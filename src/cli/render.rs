@@ -16,6 +16,7 @@ use super::{Done, output, summary, telling};
 use crate::audio::peak;
 use crate::export;
 use crate::keep::Keep;
+use crate::kit;
 use crate::render::{Order, Rendered, Stems};
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
@@ -61,14 +62,23 @@ pub struct Render {
 impl Render {
     /// Renders, writes, tells.
     pub fn run(self) -> Done {
+        let mut begun = Instant::now();
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let (options, ending) = (&self.options, self.audio.ending);
         let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
         self.allow(&versions)?;
         // One version alone has nobody to share with.
         let keep = (versions.len() > 1).then(Keep::default);
-        let told = versions.iter().map(|version| self.hand_over(version, keep.as_ref()));
-        let told = told.collect::<Result<Vec<_>, Problems>>()?;
+        let mut told = Vec::new();
+        for version in &versions {
+            // What was read for all is the first one's time.
+            let mut one = self.hand_over(version, keep.as_ref(), begun)?;
+            if told.is_empty() {
+                one.listened = kit::listened();
+            }
+            told.push(one);
+            begun = Instant::now();
+        }
         let said = output::to_stdout(&match self.json {
             true => summary::json(&told),
             false => told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n"),
@@ -102,9 +112,13 @@ impl Render {
         Ok(places)
     }
 
-    /// Renders one version and writes it with all that is to lie beside it.
-    fn hand_over<'a>(&self, version: &'a Version, keep: Option<&Keep>) -> Result<summary::Told<'a>, Problems> {
-        let begun = Instant::now();
+    /// Renders one version and writes it with all that is to lie beside it; its time counts from when it was begun.
+    fn hand_over<'a>(
+        &self,
+        version: &'a Version,
+        keep: Option<&Keep>,
+        begun: Instant,
+    ) -> Result<summary::Told<'a>, Problems> {
         let Version { work, path, .. } = version;
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
         let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
@@ -144,6 +158,7 @@ impl Render {
             credits: self.credits.then_some(credits),
             verified,
             seconds: begun.elapsed().as_secs_f64(),
+            listened: telling::Listened::default(),
         })
     }
 

@@ -16,8 +16,8 @@ use crate::render::{
 use crate::score;
 use crate::text::{Problem, Problems, nearest, one_line};
 
-/// Opens the kit of some folders, with swaps.
-pub type Opened<'a> = dyn FnMut(&[PathBuf], &[(String, PathBuf)]) -> Result<Kit, Problems> + 'a;
+/// Opens the kit of some folders, with swaps, for whoever asks for some pieces alone; for all where none are named.
+pub type Opened<'a> = dyn FnMut(&[PathBuf], &[(String, PathBuf)], Option<&[String]>) -> Result<Kit, Problems> + 'a;
 
 /// What a file holds, resolved on its kits.
 // There are few of them a run: their size is no matter.
@@ -32,7 +32,10 @@ pub enum Work {
 impl Work {
     /// Reads the file that the options name, with the changes that they ask for.
     pub fn open(options: &LoopOptions, ending: Option<EndingName>) -> Result<Work, Problems> {
-        Work::open_on(options, ending, &mut Kit::open)
+        Work::open_on(options, ending, &mut |folders, swaps, pieces| match pieces {
+            Some(pieces) => Kit::open_for(folders, swaps, pieces),
+            None => Kit::open(folders, swaps),
+        })
     }
 
     /// The same on kits that `opened` gives for their folders and swaps, each as [`Kit::open`] would.
@@ -84,9 +87,15 @@ impl Work {
         swaps: &[(String, PathBuf)],
         opened: &mut Opened<'_>,
     ) -> Result<Work, Problems> {
+        // Kin are looked for among all that a kit has.
+        let pieces = |draft: &LoopDraft| {
+            let mut pieces = draft.pieces().filter(|_| !options.lend)?;
+            pieces.extend(swaps.iter().map(|(piece, _)| piece.clone()));
+            Some(pieces)
+        };
         match loopfile::read(&options.file, changes)? {
             Draft::Loop(mut draft) => {
-                let mut kit = opened(draft.kits(), swaps)?;
+                let mut kit = opened(draft.kits(), swaps, pieces(&draft).as_deref())?;
                 cast(&mut draft, &mut kit, options.lend)?;
                 let song = draft.resolve(kit.defaults());
                 kit.find_roots(score::pitched(&song))?;
@@ -95,7 +104,7 @@ impl Work {
             Draft::Form(mut draft) => {
                 let mut kits = draft
                     .loops()
-                    .map(|draft| opened(draft.kits(), swaps))
+                    .map(|draft| opened(draft.kits(), swaps, pieces(draft).as_deref()))
                     .collect::<Result<Vec<_>, _>>()?;
                 for (draft, kit) in draft.loops_mut().zip(&mut kits) {
                     cast(draft, kit, options.lend)?;

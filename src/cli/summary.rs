@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::picture::Pictures;
 use super::session::Work;
 use super::strip;
+use super::telling::{self, Listened};
 use super::verify::Verified;
 use crate::audio::db_of_gain;
 use crate::export::bars::Bars;
@@ -42,6 +43,8 @@ pub struct Told<'a> {
     pub verified: Option<Verified>,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
+    /// The recordings that were listened to in that time, to tell what they are, and how long it took.
+    pub listened: Listened,
 }
 
 /// A MIDI file that was written.
@@ -67,6 +70,9 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
+    /// The recordings that were listened to, to tell what they are, and for how long of it; in the first version alone.
+    listened: usize,
+    listening_seconds: f64,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -159,6 +165,8 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            listened: self.listened.0,
+            listening_seconds: self.listened.1.as_secs_f64(),
             lent: self
                 .work
                 .lent()
@@ -194,6 +202,7 @@ impl Told<'_> {
             pictures,
             bars: barlines,
             verified,
+            listened,
         } = self;
         let mut page = String::new();
         let _ = match mix {
@@ -261,6 +270,9 @@ impl Told<'_> {
         }
         let times = finished.audio.seconds() / seconds;
         let _ = write!(page, "{loudness} · {peak} · {seconds:.2} s, {times:.0} times real time");
+        if let Some(line) = telling::listening(*listened) {
+            let _ = write!(page, "\n{line}");
+        }
         page
     }
 

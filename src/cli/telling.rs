@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::ops::Range;
+use std::time::Duration;
 
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
@@ -86,4 +87,20 @@ fn floor_boundary(text: &str, mut at: usize) -> usize {
         at -= 1;
     }
     at
+}
+
+/// How many recordings were listened to, and how long that took.
+pub type Listened = (usize, Duration);
+
+/// What is said of time that went into listening to recordings; nothing where it was none.
+pub fn listening((recordings, time): Listened) -> Option<String> {
+    let them = match recordings {
+        0 => return None,
+        1 => "1 recording was analysed to find its piece or pitch".to_string(),
+        many => format!("{many} recordings were analysed to find their pieces or pitches"),
+    };
+    Some(format!(
+        "{:.2} s of it: {them}; kit.toml can say it instead",
+        time.as_secs_f64()
+    ))
 }

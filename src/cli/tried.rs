@@ -8,7 +8,9 @@ use clap::ValueEnum;
 use serde::Serialize;
 
 use super::session::Work;
+use super::telling;
 use crate::export::aside::Aside;
+use crate::kit;
 use crate::text::{Problem, Problems, shown_json, shown_path};
 use crate::wav::Tags;
 
@@ -145,6 +147,8 @@ struct Summary<'a> {
     tried: Vec<Line<'a>>,
     passed_over: Vec<PassedLine>,
     render_seconds: f64,
+    listened: usize,
+    listening_seconds: f64,
     page_seconds: f64,
 }
 
@@ -219,6 +223,8 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
+            listened: kit::listened().0,
+            listening_seconds: kit::listened().1.as_secs_f64(),
             page_seconds: self.page_seconds,
         };
         shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
@@ -288,6 +294,9 @@ impl Told<'_> {
             shown_path(self.place),
             self.seconds
         );
+        if let Some(line) = telling::listening(kit::listened()) {
+            let _ = write!(page, "\n{line}");
+        }
         page
     }
 }

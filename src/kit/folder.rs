@@ -61,8 +61,9 @@ impl Found {
     }
 }
 
-/// Reads a folder; what is wrong goes to the problems, and what could be read is given all the same.
-pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
+/// Reads a folder; what is wrong goes to the problems, and what could be read is given all the same. Where only some pieces
+/// are wanted, what names leave open of others stays so.
+pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<Problem>) -> Folder {
     let contents = scan(path).unwrap_or_else(|problem| {
         problems.push(problem);
         Default::default()
@@ -90,7 +91,10 @@ pub(super) fn folder(path: &Path, problems: &mut Vec<Problem>) -> Folder {
     for entry in with_files {
         shelf.put_entry(entry);
     }
-    shelf.put_told(&contents.wavs, path);
+    // What kit.toml says of a piece has to find it too.
+    let said = without.iter().map(|entry| entry.name.text.as_str());
+    let wanted = wanted.map(|names| names.iter().map(String::as_str).chain(said).collect::<Vec<_>>());
+    shelf.put_told(&contents.wavs, path, wanted.as_deref());
     shelf.put_file_names();
     for entry in without {
         if let Err(problem) = shelf.put_defaults(entry) {
@@ -162,7 +166,7 @@ impl Shelf {
     }
 
     /// The pieces that names tell of the files that `kit.toml` does not name.
-    fn put_told(&mut self, wavs: &[PathBuf], folder: &Path) {
+    fn put_told(&mut self, wavs: &[PathBuf], folder: &Path, wanted: Option<&[&str]>) {
         let named: BTreeSet<&Path> = self
             .listed
             .iter()
@@ -172,7 +176,7 @@ impl Shelf {
             .collect();
         let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
         let mut groups = alike(rest, &folder_name(folder));
-        settle_by_sound(&mut groups, folder);
+        settle_by_sound(&mut groups, folder, wanted);
         let mut own: BTreeSet<String> = groups.iter().map(|group| group.base.clone()).collect();
         own.extend(wavs.iter().flat_map(|wav| file_names(wav)));
         let mut names: Vec<Option<String>> = vec![None; groups.len()];

@@ -4,12 +4,15 @@
 //! Only files that are tied are decoded, and never more than a few: in a large library names alone have to tell.
 
 use std::collections::BTreeMap;
+use std::convert::Infallible;
 use std::path::Path;
 
 use rayon::prelude::*;
 
 use super::alike::Alike;
 use super::decode::decode;
+use super::folder::file_names;
+use super::known::{self, Known};
 use super::tell::{Decided, Reading};
 use super::words::Drum;
 use crate::audio::Audio;
@@ -42,8 +45,9 @@ enum Tie {
     Counted(usize),
 }
 
-/// Solves ties between groups of files, whose paths are relative to `root`. A file that can't be read leaves its tie open.
-pub(super) fn settle_by_sound(groups: &mut Vec<Alike>, root: &Path) {
+/// Solves ties between groups of files, whose paths are relative to `root`. A file that can't be read leaves its tie open, and
+/// so does one that can't be any of the pieces that are wanted, where not all are: nobody asks what it is.
+pub(super) fn settle_by_sound(groups: &mut Vec<Alike>, root: &Path, wanted: Option<&[&str]>) {
     let mut left = MOST;
     let mut split: Vec<(usize, Vec<&'static str>)> = Vec::new();
     for tie in ties(groups) {
@@ -55,8 +59,13 @@ pub(super) fn settle_by_sound(groups: &mut Vec<Alike>, root: &Path) {
         if files.len() > left {
             continue;
         }
+        // Whoever wants few pieces must hear no more of the rest than whoever wants all.
         left -= files.len();
-        let heard: Option<Vec<Heard>> = files.par_iter().map(|file| listen(&root.join(file))).collect();
+        if !wanted.is_none_or(|wanted| matters(&tie, groups, wanted)) {
+            continue;
+        }
+        let listen = || files.par_iter().map(|file| listen(&root.join(file))).collect();
+        let heard: Option<Vec<Heard>> = known::timed(listen);
         let Some(heard) = heard else { continue };
         match tie {
             Tie::KickOrSnare(at) => {
@@ -84,6 +93,30 @@ pub(super) fn settle_by_sound(groups: &mut Vec<Alike>, root: &Path) {
             .for_each(|(part, piece)| hear(&mut part.reading, piece));
         groups.splice(at..at, parts);
     }
+}
+
+/// True where a wanted piece may be one of those that are told apart, or goes by the name of one of their files.
+fn matters(tie: &Tie, groups: &[Alike], wanted: &[&str]) -> bool {
+    use Drum::{Agogo, Bongo, Hat, Timbale, Tom};
+    let (begin, tied): (&[&str], &[usize]) = match tie {
+        Tie::KickOrSnare(at) => (&["kick", "snare"], std::slice::from_ref(at)),
+        Tie::Counted(at) => (&["tom"], std::slice::from_ref(at)),
+        Tie::Set(Hat, set) => (&["hat"], set),
+        Tie::Set(Tom, set) => (&["tom"], set),
+        Tie::Set(Bongo, set) => (&["bongo"], set),
+        Tie::Set(Timbale, set) => (&["timbale"], set),
+        Tie::Set(Agogo, set) => (&["agogo"], set),
+        Tie::Set(_, set) => (&["woodblock"], set),
+    };
+    let called = |name: &str| {
+        tied.iter().any(|at| {
+            let mut files = groups[*at].takes.iter().map(|(_, file)| *file);
+            groups[*at].base == name || files.any(|file| file_names(file).iter().any(|own| own == name))
+        })
+    };
+    wanted
+        .iter()
+        .any(|name| begin.iter().any(|begin| name.starts_with(begin)) || called(name))
 }
 
 fn hear(reading: &mut Reading, piece: &'static str) {
@@ -158,9 +191,12 @@ fn pieces(drum: Drum, heard: &[Heard]) -> Vec<&'static str> {
     pieces
 }
 
+/// What was heard of each file so far; none of one that can't be read or is silent.
+static KNOWN: Known<Option<Heard>> = Known::new();
+
 fn listen(file: &Path) -> Option<Heard> {
-    let audio = decode(file).ok()?.audio;
-    heard(&audio)
+    let listen = || Ok::<_, Infallible>(decode(file).ok().and_then(|decoded| heard(&decoded.audio)));
+    KNOWN.find_or(file, listen).ok().flatten()
 }
 
 /// The seconds that are listened to for height: the body of a drum.

@@ -1,7 +1,7 @@
 //! The kit: a folder of one-shots, read in two halves.
 //!
 //! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
-//! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open; [`Kit::load`] decodes what is played.
+//! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open ([`Kit::open_for`] only what some pieces need); [`Kit::load`] decodes what is played.
 
 mod alike;
 mod between;
@@ -12,6 +12,7 @@ mod facts;
 mod folder;
 mod hear;
 mod index;
+mod known;
 mod lend;
 mod letters;
 mod load;
@@ -36,6 +37,7 @@ pub use credit::{Credit, Said};
 pub use decode::{Decoded, decode, decoded_bytes};
 pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
+pub use known::listened;
 pub use lend::is_percussion;
 pub use load::{file_name, load_file};
 pub use manifest::{About, NAME as MANIFEST};

@@ -58,11 +58,28 @@ impl Kit {
     /// When a folder is not there or holds no WAV, a `kit.toml` has problems, or a swap names a piece or a file that is
     /// not there: all of these at once.
     pub fn open(folders: &[PathBuf], swaps: &[(String, PathBuf)]) -> Result<Kit, Problems> {
+        Kit::read(folders, swaps, None)
+    }
+
+    /// The same for whoever asks for no piece but these: what names leave open of others is not heard, and such a piece may go
+    /// by its file's name alone.
+    ///
+    /// # Errors
+    /// As [`Kit::open`].
+    pub fn open_for(folders: &[PathBuf], swaps: &[(String, PathBuf)], pieces: &[String]) -> Result<Kit, Problems> {
+        match Kit::read(folders, swaps, Some(pieces)) {
+            Ok(kit) if pieces.iter().all(|piece| kit.index.find(piece).is_some()) => Ok(kit),
+            // A name that nothing has may be near to that of a piece which has yet to be heard.
+            _ => Kit::open(folders, swaps),
+        }
+    }
+
+    fn read(folders: &[PathBuf], swaps: &[(String, PathBuf)], wanted: Option<&[String]>) -> Result<Kit, Problems> {
         let mut problems = Vec::new();
         let mut shelves = Shelves::default();
         for (number, path) in folders.iter().enumerate() {
             let mut own = Vec::new();
-            let read = folder(path, &mut own);
+            let read = folder(path, wanted, &mut own);
             own.sort_by_key(|problem| problem.place.as_ref().map(|place| place.span.start));
             problems.extend(own);
             shelves.abouts.push(read.about);

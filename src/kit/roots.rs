@@ -10,6 +10,7 @@ use rayon::prelude::*;
 
 use super::decode::{Unread, decode, told_root};
 use super::index::{Index, Layer, Piece};
+use super::known::{self, Known};
 use super::open::{File, Kit};
 use super::pitch::{BELIEVED, Heard, listen, note_name};
 use super::stand_in::KEYS;
@@ -137,7 +138,8 @@ impl Kit {
     }
 
     fn settle(&mut self, piece: &str, takes: &[usize]) -> Result<(), Problem> {
-        let judged: Vec<_> = takes.par_iter().map(|take| self.judge(*take)).collect();
+        let judge = || takes.par_iter().map(|take| self.judge(*take)).collect();
+        let judged: Vec<_> = known::timed(judge);
         let judged = judged.into_iter().collect::<Result<Vec<Judged>, Problem>>()?;
         let octaves = self.octaves_off(takes, &judged);
         for (take, judged) in takes.iter().zip(&judged) {
@@ -245,9 +247,14 @@ impl Kit {
 
 /// The pitch of a file, as it sounds.
 fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
-    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
-    Ok(listen(&decoded.audio))
+    KNOWN.find_or(path, || {
+        let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+        Ok(listen(&decoded.audio))
+    })
 }
+
+/// The pitches that were heard so far.
+static KNOWN: Known<Option<Heard>> = Known::new();
 
 /// Looks into a file as far as is needed to know its root.
 fn judge(file: &File) -> Result<Judged, Problem> {

@@ -7,7 +7,9 @@ use serde::Serialize;
 
 use super::Compared;
 use crate::cli::session::Work;
+use crate::cli::telling;
 use crate::keys::Difference;
+use crate::kit;
 use crate::measure::OCTAVES;
 use crate::text::{one_line, shown_json, shown_path};
 
@@ -49,6 +51,8 @@ struct Summary<'a> {
     versions: Vec<Line<'a>>,
     beside: Vec<Line<'a>>,
     render_seconds: f64,
+    listened: usize,
+    listening_seconds: f64,
     page_seconds: f64,
 }
 
@@ -82,6 +86,8 @@ impl Told<'_> {
             versions: versions.into_iter().map(line).collect(),
             beside: beside.into_iter().map(line).collect(),
             render_seconds: self.seconds,
+            listened: kit::listened().0,
+            listening_seconds: kit::listened().1.as_secs_f64(),
             page_seconds: self.page_seconds,
         };
         shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
@@ -116,6 +122,9 @@ impl Told<'_> {
             shown_path(self.place),
             self.seconds
         );
+        if let Some(line) = telling::listening(kit::listened()) {
+            let _ = write!(page, "\n{line}");
+        }
         page
     }
 

@@ -149,7 +149,7 @@ impl Maker {
             return Ok(None);
         }
         let kits = &mut self.kits;
-        let work = Work::open_on(&self.options, self.audio.ending, &mut |folders, swaps| {
+        let work = Work::open_on(&self.options, self.audio.ending, &mut |folders, swaps, _| {
             kits.open(folders, swaps)
         })?;
         Rule::new(self.force, "file with -o")
