@@ -82,6 +82,17 @@ fn wrong_toml_is_shown_where_it_is_wrong() {
 }
 
 #[test]
+fn a_groove_whose_quotes_are_not_closed_is_shown_where_it_opens() {
+    let desk = desk();
+    let groove = "[loop]\ntempo = 120\nbars = 2\n[tab]\n\"all\" = \"\"\"\nkick x---\n\n\"2\" = \"\"\"\nsnare -x--\n\"\"\"\n[master]\nceiling = -1\n";
+    desk.write("loop.toml", groove);
+    let answer = refused(&desk, &["render", "loop.toml"]);
+    assert!(answer.err.contains("loop.toml:5:9"), "{}", answer.err);
+    assert!(answer.err.contains("before line 8"), "{}", answer.err);
+    assert_eq!(answer.err.matches("error").count(), 1, "{}", answer.err);
+}
+
+#[test]
 fn an_unknown_key_is_offered_the_nearest_known_one() {
     let desk = desk();
     let text = tab("120", 1, "kick x---");

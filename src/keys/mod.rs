@@ -10,6 +10,7 @@ mod key;
 mod lookup;
 mod marks;
 mod note;
+mod quotes;
 mod read;
 mod registry;
 mod schema;

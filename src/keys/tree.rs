@@ -6,6 +6,7 @@ use std::sync::Arc;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::quotes::{ALL, Unclosed, unclosed};
 use crate::text::{Place, Problem, Source, Words};
 
 /// The most lines and values of a text: each takes memory, some of it two thousand bytes.
@@ -79,25 +80,39 @@ pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
         problems.push(Problem::at(&place, what).help("take some of it into a file of its own"));
         return Vec::new();
     }
+    let reader = Reader { source, offset: 0 };
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    let mut found: Vec<Problem> = Vec::new();
-    for error in errors {
-        let start = clamp(&source.text, error.span().map_or(0, |span| span.start));
-        let end = clamp(&source.text, error.span().map_or(0, |span| span.end)).max(start);
-        found.push(syntax(
-            &Place {
-                source: source.clone(),
-                span: start..end,
-            },
-            error.message(),
-        ));
-    }
-    let span = |problem: &Problem| problem.place.as_ref().map_or(0..0, |place| place.span.clone());
-    found.sort_by_key(|problem| span(problem).start);
-    // Several errors in one broken value say the same of it.
-    found.dedup_by(|second, first| second.what == first.what && span(second).start <= span(first).end + 1);
+    let mut found = reader.problems(errors);
+    let quotes = if found.is_empty() {
+        Vec::new()
+    } else {
+        unclosed(&source.text)
+    };
+    let told = |quote: &Unclosed| {
+        let place = Place {
+            source: source.clone(),
+            span: quote.span.clone(),
+        };
+        Problem::at(&place, quote.what.as_str()).help(quote.help.as_str())
+    };
+    let mut told: Vec<Problem> = quotes.iter().map(told).collect();
+    let read = match quotes.last().filter(|last| last.spoils.end == ALL) {
+        None => reader.entries(table.get_ref()),
+        // Whatever follows is not what it seems, and the table in which it stands is not whole.
+        Some(last) => {
+            let before = &source.text[..last.spoils.start];
+            let whole = before.rfind("\n[").map_or(0, |header| header + 1);
+            let (table, errors) = DeTable::parse_recoverable(&source.text[..whole]);
+            found = reader.problems(errors);
+            reader.entries(table.get_ref())
+        }
+    };
+    let start = |problem: &Problem| problem.place.as_ref().map_or(0, |place| place.span.start);
+    found.retain(|problem| !quotes.iter().any(|quote| quote.spoils.contains(&start(problem))));
+    found.append(&mut told);
+    found.sort_by_key(start);
     problems.append(&mut found);
-    Reader { source, offset: 0 }.entries(table.get_ref())
+    read
 }
 
 /// Reads a stretch of a source as one TOML value; none where it is not one.
@@ -138,7 +153,7 @@ fn past(text: &str, most: usize) -> Option<usize> {
 }
 
 /// Where a string ends that begins at a quote; one that never ends goes on to the end of its line, or of the text.
-fn behind_string(bytes: &[u8], begins: usize) -> usize {
+pub(super) fn behind_string(bytes: &[u8], begins: usize) -> usize {
     let quote = bytes[begins];
     let long = bytes[begins..].starts_with(&[quote; 3]);
     let mut at = begins + if long { 3 } else { 1 };
@@ -203,6 +218,23 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
+    /// The parser's errors in the order of the text.
+    fn problems(&self, errors: Vec<toml::de::Error>) -> Vec<Problem> {
+        let span = |problem: &Problem| problem.place.as_ref().map_or(0..0, |place| place.span.clone());
+        let told = |error: toml::de::Error| {
+            let place = Place {
+                source: self.source.clone(),
+                span: self.span(error.span().unwrap_or(0..0)),
+            };
+            syntax(&place, error.message())
+        };
+        let mut found: Vec<Problem> = errors.into_iter().map(told).collect();
+        found.sort_by_key(|problem| span(problem).start);
+        // Several errors in one broken value say the same of it.
+        found.dedup_by(|second, first| second.what == first.what && span(second).start <= span(first).end + 1);
+        found
+    }
+
     fn entries(&self, table: &DeTable<'_>) -> Vec<Entry> {
         let mut entries: Vec<Entry> = table
             .iter()
