@@ -102,8 +102,13 @@ fn check_tells_what_a_form_may_not_mean() {
         hints("pickup = '1/4'", &["name = 'A'\nloop = 'gap.toml'\nbars = '1-2'"]).contains("`A` ends with silence")
     );
     assert!(hints("pickup = '1/4'\nending = 'repeat'", &[V]).contains("it is played without its pickup"));
-    let twice = hints("", &["loop = 'gap.toml'\nbars = '3'", "loop = 'gap.toml'\nbars = '4'"]);
-    assert_eq!(twice.matches("which none of its lines names").count(), 1, "{twice}");
+    let uneven = "[loop]\ntempo = 120\nbars = 4\n[tab]\nall = 'kick x | x | xx'\n";
+    desk.write("uneven.toml", uneven);
+    let twice = hints(
+        "",
+        &["loop = 'uneven.toml'\nbars = '3'", "loop = 'uneven.toml'\nbars = '4'"],
+    );
+    assert_eq!(twice.matches("breaks off after 1 bar").count(), 1, "{twice}");
     assert_eq!(hints("", &[C, C]), "");
 }
 

@@ -110,6 +110,8 @@ pub struct LoopDraft {
     pub(super) like: Option<(PathBuf, Arc<Likeness>)>,
     /// What is odd about the file.
     pub(super) notices: Vec<Problem>,
+    /// What may not be meant in how its bars are written.
+    pub(super) hints: Vec<Problem>,
     pub(super) parts: Vec<PartDraft>,
     pub(super) buses: Vec<BusDraft>,
     pub(super) spaces: Vec<SpaceDraft>,

@@ -27,6 +27,7 @@ mod sweep;
 mod swing;
 #[cfg(test)]
 mod tests;
+mod uneven;
 mod written;
 
 pub use as_written::AsWritten;

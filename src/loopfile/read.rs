@@ -9,7 +9,7 @@ use super::gather::{self, Lines, Written};
 use super::performance::{self, Shelf, Take};
 use super::pitched::{self, Chart, double_name};
 use super::players::{self, all_doubles};
-use super::{AsWritten, Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep};
+use super::{AsWritten, Ending, Time, Words, WrittenPart, accents, form, hits, likeness, refer, sweep, uneven};
 use crate::files::{self, Refused};
 use crate::keys::{self, Entry, Layers, Setting, Settings, Table, Value};
 use crate::text::{Place, Problem, Problems, Source, nearest};
@@ -140,6 +140,9 @@ pub(super) fn read_loop(
     } else {
         judge(path, &chosen, &mut shelf, problems)
     }?;
+    if problems.is_empty() {
+        draft.hints = uneven::hints(&chosen, &draft.time, draft.bars);
+    }
     draft.silence(&changes.only, &changes.without);
     if let Some(kit) = &changes.kit {
         draft.kits = vec![kit.clone()];
@@ -202,6 +205,7 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         feel: written.feel.clone(),
         like,
         notices,
+        hints: Vec::new(),
         parts,
         buses: buses
             .map(|(name, settings)| BusDraft {

@@ -1,9 +1,8 @@
 //! What may not be meant in a form, though nothing forbids it.
 
-use super::hints::spelled;
 use super::strokes_between;
 use crate::loopfile::{Ending, Exact, Form, Section, Target};
-use crate::text::Problem;
+use crate::text::{Problem, spelled};
 
 /// Looks a form over: its sections, what comes before them and after. What its loops have in themselves is for
 /// [`hints`](super::hints) to tell.

@@ -1,12 +1,11 @@
 //! What may not be meant in the notes of a loop: notes outside of its key, parts a semitone apart, a bass that leaves
-//! the chord on the one.
+//! the chord on the one, comping that is held on while the chord changes.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::hints::spelled;
 use crate::harmony::{Chord, Key, Letter, Spelling};
-use crate::loopfile::{Exact, Loop, Part, Stroke};
-use crate::text::{Place, Problem};
+use crate::loopfile::{ChordChange, Ending, Exact, Loop, Part, Stroke, Way};
+use crate::text::{Place, Problem, spelled};
 
 /// Notes below this key, G2, are taken for the bass.
 const BASS: i32 = 43;
@@ -16,6 +15,7 @@ pub fn harmony_hints(song: &Loop) -> Vec<Problem> {
     let mut hints = outside(song);
     hints.extend(rubs(song));
     hints.extend(off_the_chord(song));
+    hints.extend(song.parts.iter().filter_map(|part| held_over(song, part)));
     hints
 }
 
@@ -151,4 +151,56 @@ fn off_the_chord(song: &Loop) -> Vec<Problem> {
         }
     }
     hints
+}
+
+/// A comped chord that is held on where the chart has changed to one that lacks some of its tones. What is struck early for the
+/// chord to come is not: its tones are that chord's.
+fn held_over(song: &Loop, part: &Part) -> Option<Problem> {
+    if part.way != Way::Comp || part.double {
+        return None;
+    }
+    // Where the loop goes round, its first chord follows its last.
+    let round = Exact::from_integer(song.bars.into());
+    let later = song.chords.iter().filter(|_| song.ending == Ending::Repeat);
+    let changes: Vec<(Exact, &ChordChange)> = song
+        .chords
+        .iter()
+        .map(|change| (change.at, change))
+        .chain(later.map(|change| (change.at + round, change)))
+        .collect();
+    let mut struck = Exact::ZERO;
+    for stroke in &part.strokes {
+        // An arpeggio goes on from the strike before.
+        let goes_on = stroke.mark == '=';
+        if !goes_on {
+            struck = stroke.at;
+        }
+        let (Some(pitch), Some(word)) = (stroke.pitch, &stroke.word) else {
+            continue;
+        };
+        // A stroke that is not held may last beyond a change that comes within its step.
+        if !goes_on && word.held <= stroke.step {
+            continue;
+        }
+        let first = changes.partition_point(|(at, _)| *at <= struck);
+        let mut over = changes[first..]
+            .iter()
+            .take_while(|(at, _)| *at < stroke.at + word.held);
+        let lacks = |change: &ChordChange| match &change.chord {
+            Some(chord) => !has(chord, name(pitch)),
+            None => change.silence,
+        };
+        let Some((at, change)) = over.find(|(_, change)| lacks(change)) else {
+            continue;
+        };
+        let to = change
+            .chord
+            .as_ref()
+            .map_or("N.C.".to_string(), |chord| chord.to_string());
+        let here = bar(if *at >= round { at - round } else { *at });
+        let what = format!("`{}` holds a chord on over the change to {to} in bar {here}", part.name);
+        let help = "strike the new chord there, rest before it with `-`, or take it early with `<`";
+        return Some(Problem::at(place(part, Some(stroke)), what).help(help));
+    }
+    None
 }

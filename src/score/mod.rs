@@ -12,6 +12,7 @@ mod hit;
 mod lacking;
 mod like;
 mod loose;
+mod low_notes;
 mod rolls;
 mod rudiments;
 mod strain;
@@ -25,15 +26,17 @@ use crate::chance;
 use crate::kit::Index;
 use crate::kit::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
+pub use crate::text::spelled;
 use crate::text::{Problem, Problems};
 
 pub use choke::Stop;
 pub use form::{Fades, FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
 pub use harmony_hints::harmony_hints;
-pub use hints::{hints, spelled};
+pub use hints::hints;
 pub use hit::Hit;
 use lacking::lacking;
+pub use low_notes::low_notes;
 pub use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.

@@ -24,6 +24,18 @@ pub(in crate::loopfile) fn read(key: &Words, bars: u32, problems: &mut Vec<Probl
     (problems.len() == before).then(|| (0..bars).filter(|&bar| named[bar as usize]).collect())
 }
 
+/// The ranges that a key names, first and last bars counted from 1: not its single bars, nor those that come round.
+pub(in crate::loopfile) fn ranges(key: &Words, bars: u32) -> Vec<(u32, u32)> {
+    let mut start = 0;
+    let stretch = |item: &str| {
+        let within = trimmed(&key.text, start..start + item.len());
+        start += item.len() + 1;
+        let Stretch { first, last, step } = (Key { key, bars }).item(within).ok()?;
+        (step == 1 && first < last).then_some((first, last))
+    };
+    key.text.split(',').filter_map(stretch).collect()
+}
+
 /// Bars from a first one to a last one, counted from 1, by some step.
 struct Stretch {
     first: u32,
@@ -155,6 +167,13 @@ mod tests {
         assert_eq!(bars("every 2 bars from 1", 6), [1, 3, 5]);
         assert_eq!(bars("every 16 bars from 2", 6), [2]);
         assert_eq!(bars("every 4 bars, 1", 8), [1, 4, 8]);
+    }
+
+    #[test]
+    fn ranges_have_two_ends() {
+        assert_eq!(ranges(&words("1 - 3, 5, 7-8, every 2 bars"), 8), [(1, 3), (7, 8)]);
+        assert_eq!(ranges(&words("all"), 8), [(1, 8)]);
+        assert_eq!(ranges(&words("3-3"), 8), []);
     }
 
     #[test]

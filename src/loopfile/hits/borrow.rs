@@ -19,7 +19,7 @@ pub(super) struct Borrowed {
 }
 
 /// True for a line whose first word is `as`.
-pub(super) fn is_borrowed(line: &Words) -> bool {
+pub(in crate::loopfile) fn is_borrowed(line: &Words) -> bool {
     line.text.split_whitespace().next() == Some("as")
 }
 

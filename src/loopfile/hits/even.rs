@@ -10,7 +10,7 @@ use crate::text::Problem;
 const HELP: &str = "write the hits and the steps of the bar, as in `5 in 16` or `5 in 16 from 3`";
 
 /// True for a bar whose second word is `in`, which no tablature is.
-pub(super) fn is_even(text: &str) -> bool {
+pub(in crate::loopfile) fn is_even(text: &str) -> bool {
     text.split_whitespace().nth(1) == Some("in")
 }
 

@@ -24,7 +24,9 @@ use std::ops::Range;
 use crate::loopfile::{Exact, Stroke, Time, Words, WrittenPart};
 use crate::text::{Place, Problem};
 
-pub(super) use bars::read as read_bars;
+pub(super) use bars::{ranges, read as read_bars};
+pub(super) use borrow::is_borrowed;
+pub(super) use even::is_even;
 pub use marks::mark_for;
 pub use tab::tab;
 pub(super) use tablature::measures;

@@ -66,6 +66,8 @@ pub struct Loop {
     pub performances: Vec<PathBuf>,
     /// What is odd about them: notes that can't be placed, and the like.
     pub notices: Vec<Problem>,
+    /// What may not be meant in how its bars are written: bars that don't add up, gaps between a part's ranges of bars.
+    pub hints: Vec<Problem>,
     /// Settings that change over the bars.
     pub sweeps: Vec<Sweep>,
     /// The centres of all its bells, those that sweeps come to among them.

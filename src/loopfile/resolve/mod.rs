@@ -61,6 +61,7 @@ impl LoopDraft {
             mixes: self.mixes.clone(),
             performances: self.performances(),
             notices: self.notices(),
+            hints: self.hints.clone(),
             sweeps: Vec::new(),
             centres: self.centres(kit),
             as_written: self.as_written.clone(),

@@ -1,0 +1,49 @@
+//! Lists as sentences have them.
+
+/// Words in a row: `a`, `a and b`, `a, b and c`.
+pub fn in_a_row(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [only] => only.clone(),
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+    }
+}
+
+/// Bars in words: `bar 3`, `bars 1-4, 8`.
+pub fn spelled(bars: &[u32]) -> String {
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for bar in bars {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == *bar => *last = *bar,
+            _ => runs.push((*bar, *bar)),
+        }
+    }
+    let run = |(first, last): &(u32, u32)| {
+        if first == last {
+            first.to_string()
+        } else {
+            format!("{first}-{last}")
+        }
+    };
+    let list = runs.iter().map(run).collect::<Vec<_>>().join(", ");
+    format!("bar{} {list}", if bars.len() == 1 { "" } else { "s" })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bars_are_spelled_in_runs() {
+        assert_eq!(spelled(&[3]), "bar 3");
+        assert_eq!(spelled(&[1, 2, 3, 4, 8]), "bars 1-4, 8");
+    }
+
+    #[test]
+    fn the_last_of_a_row_has_an_and_before_it() {
+        let row = |words: &[&str]| in_a_row(&words.iter().map(|word| word.to_string()).collect::<Vec<_>>());
+        assert_eq!(row(&["a"]), "a");
+        assert_eq!(row(&["a", "b"]), "a and b");
+        assert_eq!(row(&["a", "b", "c"]), "a, b and c");
+    }
+}
