@@ -12,9 +12,10 @@ use crate::mix::lean::Lean;
 use crate::mix::master::{Loudness, MasterReport, master};
 use crate::mix::sweep::Moves;
 use crate::mix::{Effort, Under};
-use crate::score;
+use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
+mod check;
 mod form;
 mod form_stems;
 pub mod headroom;
@@ -22,7 +23,8 @@ mod need;
 mod stage;
 mod stems;
 
-pub use form::{form_suits, render_form, render_form_sharing, render_form_unmetered};
+pub use check::{broken_off, check, check_form};
+pub use form::{render_form, render_form_sharing, render_form_unmetered};
 pub use form_stems::form_stems;
 use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
@@ -129,20 +131,9 @@ pub fn render_unmetered(
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     keep.iter().for_each(|keep| keep.turn());
-    suits(&song.centres, order.rate)?;
-    let score = score::write(song, kit.index(), order.bars)?;
     let circle = song.ending == Ending::Repeat;
-    let rounds = if circle { 1 } else { order.rounds };
-    // The rooms' and delays' signals are as long as what is mixed.
-    let held = score.round * f64::from(rounds) * song.spaces.len() as f64;
-    let played = score.takes(song);
-    allow(&Need {
-        seconds: score.round * f64::from(order.rounds),
-        held,
-        files: files_of(song, kit, &played).collect(),
-        rate: order.rate,
-    })?;
-    let (recordings, takes) = load(kit, &played, order.rate, keep)?;
+    let (score, rounds) = prepared(song, kit, order)?;
+    let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
     let shared = keep.map(|keep| Shared {
         keep,
         takes: &takes,
@@ -165,6 +156,26 @@ pub fn render_unmetered(
         repeat(&mut mastered.audio, order.rounds);
     }
     Ok(mastered.finish(mixed.reports, mixed.oddities, circle))
+}
+
+/// What a loop plays and how many rounds of it are mixed; refuses what can't be rendered, as far as that is known before a
+/// recording is opened.
+fn prepared(song: &Loop, kit: &Kit, order: &Order) -> Result<(Score, u32), Problems> {
+    suits(&song.centres, order.rate)?;
+    let score = score::write(song, kit.index(), order.bars)?;
+    let rounds = match song.ending {
+        Ending::Repeat => 1,
+        _ => order.rounds,
+    };
+    // The rooms' and delays' signals are as long as what is mixed.
+    let held = score.round * f64::from(rounds) * song.spaces.len() as f64;
+    allow(&Need {
+        seconds: score.round * f64::from(order.rounds),
+        held,
+        files: files_of(song, kit, &score.takes(song)).collect(),
+        rate: order.rate,
+    })?;
+    Ok((score, rounds))
 }
 
 /// Everything before the master, with the ring after it where time is a line.
@@ -207,7 +218,7 @@ fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> R
 ///
 /// # Errors
 /// One for each of them, where it is written.
-pub fn suits(centres: &[Centre], rate: u32) -> Result<(), Problems> {
+fn suits(centres: &[Centre], rate: u32) -> Result<(), Problems> {
     let problems = too_high(centres, rate);
     if problems.is_empty() {
         Ok(())

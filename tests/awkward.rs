@@ -310,6 +310,12 @@ fn every_awkward_file_is_read_or_refused_in_a_sentence() {
             "{name}: `{says}` is missing in:\n{}",
             answer.err
         );
+        let check = desk.run(&["check", "loop.toml"]);
+        assert_eq!(
+            check.code, answer.code,
+            "{name}: `check` says otherwise:\n{}",
+            check.err
+        );
         if answer.code == Some(1) {
             assert!(
                 !says.is_empty() || name.starts_with("truncated in") || name.starts_with("nothing"),

@@ -4,7 +4,7 @@ mod support;
 
 use std::f64::consts::TAU;
 
-use support::{Desk, RATE, assert_near, click, tone};
+use support::{Desk, RATE, assert_near, click, pluck, tone, wav};
 
 fn check(text: &str) -> (Option<i32>, String) {
     let desk = Desk::new();
@@ -24,7 +24,7 @@ fn a_line_from_the_lead_sheet_is_nothing_to_look_at() {
     let text = format!("{HEAD}degrees = \"1 - 5 -  8 - 5 <1\"\n[[part]]\nname = \"keys\"\ncomp = \"x--x --x-\"\n");
     let (code, said) = check(&text);
     assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("nothing wrong\n"), "{said}");
+    assert!(said.contains("no problems found\n"), "{said}");
 }
 
 #[test]
@@ -193,5 +193,88 @@ fn a_strum_strains_no_hand_and_tones_of_the_chord_may_rub() {
                 strum = 20\ncomp = \"d\"\n[[part]]\nname = \"lead\"\npiece = \"keys\"\nnotes = \"C4\"\n";
     let (code, said) = check(text);
     assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("nothing wrong\n"), "{said}");
+    assert!(said.contains("no problems found\n"), "{said}");
+}
+
+/// What `check` says of a part on a one-shot of its own, over two bars of Gm7 and Cm7 at 120, on one line.
+fn said_of(recording: &[u8], part: &str) -> String {
+    let desk = Desk::new();
+    desk.write("clarinet_C4.wav", recording);
+    let head = "chords = 'Gm7 | Cm7'\n[loop]\ntempo = 120\nbars = 2\n[[part]]\nname = 'clarinet'\n";
+    desk.write("loop.toml", format!("{head}{part}\n"));
+    let answer = desk.run(&["check", "loop.toml"]);
+    assert_eq!(answer.code, Some(0), "{}", answer.err);
+    (answer.err + &answer.out)
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+#[test]
+fn a_note_that_is_longer_than_its_recording_is_told() {
+    let blown = wav::float(RATE, &[tone(261.6, 0.15, 0.5)]);
+    let said = said_of(&blown, "notes = '- | C4'");
+    assert!(
+        said.contains("`clarinet` has notes longer than their recordings, from bar 2 on: one of 2.00 s"),
+        "{said}"
+    );
+    assert!(said.contains("lasts 0.15 s") && said.contains("loop points"), "{said}");
+    // An octave down it lasts twice as long.
+    let fine = |recording: &[u8], part: &str| {
+        let said = said_of(recording, part);
+        assert!(said.ends_with("no problems found"), "{part}: {said}");
+    };
+    fine(&blown, "notes = '- - C3 - - - - -'");
+    assert!(said_of(&blown, "notes = '- - C4 - - - - -'").contains("lasts 0.15 s"));
+    // What dies away, is made to, or goes round while it is held, needs no more.
+    fine(&wav::float(RATE, &[pluck(261.6, 0.15, 0.5)]), "notes = '- | C4'");
+    fine(&blown, "notes = '- | C4'\nenvelope = { decay = 100 }");
+    fine(&looped(&blown), "notes = '- | C4'");
+}
+
+/// A WAV with a `smpl` chunk that loops its frames from 1000 to 6999.
+fn looped(bytes: &[u8]) -> Vec<u8> {
+    let fields = [0, 0, 20_833, 60, 0, 0, 0, 1, 0, 0, 0, 1_000, 6_999, 0, 0u32];
+    let mut out = [bytes, b"smpl", &60u32.to_le_bytes()].concat();
+    fields.iter().for_each(|field| out.extend(field.to_le_bytes()));
+    let size = (out.len() as u32 - 8).to_le_bytes();
+    out[4..8].copy_from_slice(&size);
+    out
+}
+
+#[test]
+fn comping_that_is_held_over_a_change_is_told() {
+    let of = |comp: &str| {
+        said_of(
+            &wav::float(RATE, &[click()]),
+            &format!("piece = 'stand-in'\ncomp = {comp}"),
+        )
+    };
+    let said = of("'--x= | ==--'");
+    assert!(
+        said.contains("`clarinet` holds a chord on over the change to Cm7 in bar 2") && said.contains("loop.toml:8:11"),
+        "{said}"
+    );
+    let said = of("'==-- | --x='");
+    assert!(said.contains("over the change to Gm7 in bar 1"), "{said}");
+    for comp in ["'x=== | x==='", "'---< | ===-'", "'-xxx | x---'\nlength = 180"] {
+        let said = of(comp);
+        assert!(said.contains("no problems found"), "{comp}: {said}");
+    }
+}
+
+#[test]
+fn notes_that_are_too_low_are_told() {
+    let recording = wav::float(RATE, &[pluck(261.6, 3.0, 0.5)]);
+    let said = said_of(&recording, "notes = 'G0 D2 C1 E3'");
+    assert!(
+        said.contains("`clarinet` plays G0 in bar 1, 41 semitones below its lowest recording"),
+        "{said}"
+    );
+    assert!(!said_of(&recording, "notes = 'G2 - D3 -'").contains("below"));
+    let said = said_of(&recording, "piece = 'stand-in'\nnotes = 'G2 - C-1 -'");
+    assert!(
+        said.contains("`clarinet` plays C-1 in bar 1, a tone of 8.2 Hz: below 20 Hz none is heard"),
+        "{said}"
+    );
 }

@@ -5,11 +5,10 @@ use clap::Args;
 use super::options::{LoopOptions, STANDARD_RATE};
 use super::session::Work;
 use super::{Done, output, telling};
-use crate::kit::Kit;
 use crate::render::headroom::{Out, clipping};
-use crate::render::{form_suits, suits};
+use crate::render::{Order, broken_off};
 use crate::score;
-use crate::text::{Problem, Problems};
+use crate::text::Problem;
 
 /// Find what is wrong or unlikely in a loop, and render nothing
 #[derive(Args)]
@@ -22,7 +21,11 @@ impl Check {
     /// Reads everything, tells all errors at once, then what may not be meant.
     pub fn run(self) -> Done {
         let work = Work::open(&self.options, None)?;
-        suits_rate(&work)?;
+        work.check(&Order {
+            rate: STANDARD_RATE,
+            rounds: 1,
+            bars: self.options.bars,
+        })?;
         let mut hints: Vec<Problem> = work.notices();
         hints.extend(work.loans());
         // Bars asked for are those of the loop or of the whole form.
@@ -31,22 +34,31 @@ impl Check {
             let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
             hints.extend(score::harmony_hints(song));
-            hints.extend(kit.doubtful_roots(score::pitched(song))?);
+            hints.extend(score::low_notes(song, kit.index()));
+            hints.extend(kit.doubtful_roots(score::pitched(song)));
         }
         match &work {
             Work::Loop(song, kit) => {
                 let out = Out::of_loop(song);
                 hints.extend(out.too_loud());
-                hints.extend(clipping(song, kit, &score::write(song, kit.index(), bars)?, out)?);
+                let score = score::write(song, kit.index(), bars)?;
+                hints.extend(broken_off(song, kit, &score));
+                hints.extend(clipping(song, kit, &score, out)?);
             }
             Work::Form(form, kits) => {
-                let indices: Vec<_> = kits.iter().map(Kit::index).collect();
-                score::write_form(form, &indices, self.options.bars, 1)?;
                 hints.extend(score::form_hints(form));
                 let out = Out::of_form(form);
                 hints.extend(out.too_loud());
+                let (first, last) = self.options.bars.unwrap_or((1, u32::MAX));
+                let mut before = 0;
                 for (section, kit) in form.sections.iter().zip(kits) {
+                    let own = before + 1..=before + section.bars();
+                    before = *own.end();
+                    if *own.end() < first || *own.start() > last {
+                        continue;
+                    }
                     let score = score::write(&section.plays, kit.index(), Some(section.window))?;
+                    hints.extend(broken_off(&section.plays, kit, &score));
                     hints.extend(clipping(&section.plays, kit, &score, out)?);
                 }
             }
@@ -61,17 +73,9 @@ impl Check {
         hints.iter().for_each(telling::tell_hint);
         let file = self.options.file.display();
         Ok(output::to_stdout(&match hints.len() {
-            0 => format!("{file}: nothing wrong"),
-            1 => format!("{file}: nothing wrong, one thing to look at"),
-            count => format!("{file}: nothing wrong, {count} things to look at"),
+            0 => format!("{file}: no problems found"),
+            1 => format!("{file}: no problems found, one thing to look at"),
+            count => format!("{file}: no problems found, {count} things to look at"),
         })?)
-    }
-}
-
-/// Refuses what a render at the standard rate would.
-fn suits_rate(work: &Work) -> Result<(), Problems> {
-    match work {
-        Work::Loop(song, _) => suits(&song.centres, STANDARD_RATE),
-        Work::Form(form, _) => form_suits(form, STANDARD_RATE),
     }
 }

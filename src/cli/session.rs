@@ -11,7 +11,8 @@ use crate::keep::Keep;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, SpaceKind};
 use crate::render::{
-    Order, Progress as Shown, Rendered, Stems, form_stems, render_form_unmetered, render_unmetered, stem_names, stems,
+    Order, Progress as Shown, Rendered, Stems, check, check_form, form_stems, render_form_unmetered, render_unmetered,
+    stem_names, stems,
 };
 use crate::score;
 use crate::text::{Problem, Problems, nearest, one_line};
@@ -117,6 +118,14 @@ impl Work {
                 }
                 Ok(Work::Form(Box::new(form), kits))
             }
+        }
+    }
+
+    /// Refuses what [`Work::render`] would refuse.
+    pub fn check(&self, order: &Order) -> Result<(), Problems> {
+        match self {
+            Work::Loop(song, kit) => check(song, kit, order),
+            Work::Form(form, kits) => check_form(form, kits, order),
         }
     }
 

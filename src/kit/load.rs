@@ -6,13 +6,13 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::decode::decode;
+use super::decode::{self, Told, decode};
 use super::open::Kit;
 use super::recording::Recording;
 use super::stand_in::tone;
 use crate::files::{self, State};
 use crate::keep::{Keep, Name};
-use crate::text::Problem;
+use crate::text::{Problem, Problems};
 
 /// A recording that begins later than this, in seconds, is told of when it is played.
 const LATE: f64 = 0.02;
@@ -75,6 +75,34 @@ impl Kit {
         match self.stand_in_key(take) {
             Some(key) => Ok(Recording::plain(tone(key, rate))),
             None => ways.load(self.file(take), rate),
+        }
+    }
+
+    /// Looks whether [`Kit::load`] would load some recordings, and decodes only what headers leave open. Gives what they tell by
+    /// the recordings' numbers; nothing of the stand-in's.
+    ///
+    /// # Errors
+    /// Every file that can't be read, named, in the order of their numbers.
+    ///
+    /// # Panics
+    /// As [`Kit::load`].
+    pub fn check(&self, takes: &[(usize, bool)]) -> Result<BTreeMap<usize, Told>, Problems> {
+        let files: Vec<usize> = wanted(takes)
+            .into_keys()
+            .filter(|take| self.stand_in_key(*take).is_none())
+            .collect();
+        let look = |take: &usize| (*take, decode::check(self.file(*take)));
+        let mut told = BTreeMap::new();
+        let mut problems = Vec::new();
+        for (take, looked) in files.par_iter().map(look).collect::<Vec<_>>() {
+            match looked {
+                Ok(tells) => _ = told.insert(take, tells),
+                Err(unread) => problems.push(unread.problem(self.file(take))),
+            }
+        }
+        match problems.is_empty() {
+            true => Ok(told),
+            false => Err(Problems(problems)),
         }
     }
 

@@ -13,6 +13,7 @@ mod folder;
 mod hear;
 mod index;
 mod known;
+mod lasting;
 mod lend;
 mod letters;
 mod load;

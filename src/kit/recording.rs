@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::care::Care;
-use super::decode::Decoded;
+use super::decode::{Decoded, loop_within};
 use super::resample::resample;
 use crate::audio::Audio;
 
@@ -80,10 +80,8 @@ impl Recording {
 
 /// What goes round while a note is held: the first loop that lies within the sound.
 fn goes_round(decoded: &Decoded) -> Option<(usize, usize)> {
-    let frames = decoded.audio.frames() as u64;
-    let within = |(from, to): &&(u64, u64)| from + 1 < *to && *to <= frames;
-    let (from, to) = decoded.loops.iter().find(within)?;
-    Some((*from as usize, *to as usize))
+    let (from, to) = loop_within(&decoded.loops, decoded.audio.frames() as u64)?;
+    Some((from as usize, to as usize))
 }
 
 /// A recording whose middle goes round while a note is held, at its own rate: there the loop is whole frames long.

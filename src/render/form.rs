@@ -78,10 +78,47 @@ pub fn render_form_unmetered(
 ///
 /// # Errors
 /// One for each of them, where it is written.
-pub fn form_suits(form: &Form, rate: u32) -> Result<(), Problems> {
+fn form_suits(form: &Form, rate: u32) -> Result<(), Problems> {
     let loops = form.sections.iter().flat_map(|section| &section.plays.centres);
     let centres: Vec<Centre> = form.centres.iter().chain(loops).cloned().collect();
     suits(&centres, rate)
+}
+
+/// What a form plays; refuses what can't be rendered, as far as that is known before a recording is opened.
+pub(super) fn prepared(form: &Form, kits: &[Kit], order: &Order) -> Result<FormScore, Problems> {
+    form_suits(form, order.rate)?;
+    let rounds = match form.ending {
+        Ending::Repeat => 1,
+        _ => order.rounds,
+    };
+    // Sections come and go.
+    let mut need = Need {
+        seconds: seconds(form, order.bars) * f64::from(order.rounds),
+        held: 0.0,
+        files: BTreeSet::new(),
+        rate: order.rate,
+    };
+    allow(&need)?;
+    let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
+    let score = score::write_form(form, &indices, order.bars, rounds)?;
+    for stretch in &score.stretches {
+        let plays = &form.sections[stretch.section].plays;
+        let takes = score::takes(plays, &stretch.parts);
+        need.files.extend(files_of(plays, &kits[stretch.section], &takes));
+    }
+    allow(&need)?;
+    Ok(score)
+}
+
+/// The recordings that are played of the kit that some section plays on; none where an earlier one plays on it too.
+pub(super) fn takes_on_kit_of(form: &Form, score: &FormScore, section: usize) -> Option<Vec<(usize, bool)>> {
+    let same = |other: usize| form.sections[other].plays.kits == form.sections[section].plays.kits;
+    if (0..section).any(same) {
+        return None;
+    }
+    let stretches = score.stretches.iter().filter(|stretch| same(stretch.section));
+    let takes = stretches.flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts));
+    Some(takes.collect())
 }
 
 /// What is to be played of a form, before any of it is mixed.
@@ -115,25 +152,8 @@ pub(super) struct Passage {
 impl<'a> Plan<'a> {
     /// Writes a form's score and decodes what it plays.
     pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
-        form_suits(form, order.rate)?;
         let circle = form.ending == Ending::Repeat;
-        let rounds = if circle { 1 } else { order.rounds };
-        // Sections come and go.
-        let mut need = Need {
-            seconds: seconds(form, order.bars) * f64::from(order.rounds),
-            held: 0.0,
-            files: BTreeSet::new(),
-            rate: order.rate,
-        };
-        allow(&need)?;
-        let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
-        let score = score::write_form(form, &indices, order.bars, rounds)?;
-        for stretch in &score.stretches {
-            let plays = &form.sections[stretch.section].plays;
-            let takes = score::takes(plays, &stretch.parts);
-            need.files.extend(files_of(plays, &kits[stretch.section], &takes));
-        }
-        allow(&need)?;
+        let score = prepared(form, kits, order)?;
         let own = Keep::default();
         Ok(Plan {
             form,
@@ -243,11 +263,7 @@ impl Recordings {
                 recordings.of_section.push(recordings.of_section[other]);
                 continue;
             }
-            let here = |section: usize| form.sections[section].plays.kits == form.sections[number].plays.kits;
-            let stretches = score.stretches.iter().filter(|stretch| here(stretch.section));
-            let takes: Vec<(usize, bool)> = stretches
-                .flat_map(|stretch| score::takes(&form.sections[stretch.section].plays, &stretch.parts))
-                .collect();
+            let takes = takes_on_kit_of(form, score, number).unwrap_or_default();
             recordings.of_section.push(recordings.kits.len());
             let loaded = load(&kits[number], &takes, rate, Some(keep))?;
             recordings.oddities.extend(kits[number].oddities(&loaded.0));

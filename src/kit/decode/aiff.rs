@@ -6,7 +6,7 @@
 //! Formats: "Audio Interchange File Format: AIFF", version 1.3 (Apple, 1989), and its draft for AIFF-C (1991) [memory].
 
 use super::extent::Extent;
-use super::{Container, Decoded, Unread, playable, sane};
+use super::{Container, Decoded, Told, Unread, no_sound, playable, sane};
 use crate::audio::Audio;
 use crate::wav::{a_law, deal, mu_law, words};
 
@@ -46,17 +46,24 @@ struct Chunks<'a> {
     tags: Vec<(&'static str, String)>,
 }
 
-/// Decodes an AIFF.
-pub(super) fn read(file: &[u8]) -> Result<Decoded, Unread> {
+/// An AIFF whose samples are still stored.
+struct Stored<'a> {
+    chunks: Chunks<'a>,
+    common: Common,
+    /// Whole frames of them.
+    samples: &'a [u8],
+    frames: usize,
+    promised: u64,
+}
+
+/// Reads all but the samples, and finds where whole frames of them lie.
+fn survey(file: &[u8]) -> Result<Stored<'_>, Unread> {
     let chunks = walk(file);
-    let broken = |what: &str| Unread::Broken(what.into());
-    let body = chunks
-        .common
-        .ok_or_else(|| broken("has no `COMM` chunk, so its samples can't be understood"))?;
-    let common = common(body, file.get(8..12) == Some(b"AIFC"))?;
+    let lacks = || Unread::Broken("has no `COMM` chunk, so its samples can't be understood".into());
+    let common = common(chunks.common.ok_or_else(lacks)?, file.get(8..12) == Some(b"AIFC"))?;
     playable(common.channels, common.rate)?;
     // Eight bytes of offset and of a block's size stand before the samples.
-    let sound = chunks.sound.ok_or_else(|| broken("has a header but no sound in it"))?;
+    let sound = chunks.sound.ok_or_else(no_sound)?;
     let offset = u32_at(sound, 0).unwrap_or(0) as usize;
     let samples = sound.get(8..).and_then(|rest| rest.get(offset..)).unwrap_or(&[]);
     let frame = common.channels * common.bytes;
@@ -68,22 +75,46 @@ pub(super) fn read(file: &[u8]) -> Result<Decoded, Unread> {
         common.frames
     };
     let frames = there.min(usize::try_from(promised).unwrap_or(usize::MAX));
+    Ok(Stored {
+        chunks,
+        common,
+        samples: &samples[..frames * frame],
+        frames,
+        promised,
+    })
+}
+
+/// Decodes an AIFF.
+pub(super) fn read(file: &[u8]) -> Result<Decoded, Unread> {
+    let stored = survey(file)?;
+    let common = &stored.common;
     let mut audio = Audio {
-        channels: vec![Vec::with_capacity(frames); common.channels],
+        channels: vec![Vec::with_capacity(stored.frames); common.channels],
         rate: common.rate as u32,
     };
-    unpack(&common, &samples[..frames * frame], &mut audio.channels);
+    unpack(common, stored.samples, &mut audio.channels);
     sane(&audio)?;
     Ok(Decoded {
         audio,
         container: Container::Aiff,
         bits: common.bits,
         float: common.coding == Coding::Float,
-        missing: promised - frames as u64,
-        root: root_of(&chunks),
-        loops: loop_of(&chunks).into_iter().collect(),
-        tags: chunks.tags,
+        missing: stored.promised - stored.frames as u64,
+        root: root_of(&stored.chunks),
+        loops: loop_of(&stored.chunks).into_iter().collect(),
+        tags: stored.chunks.tags,
     })
+}
+
+/// What an AIFF tells of its sound; none where it has to be decoded for that.
+pub(super) fn check(file: &[u8]) -> Result<Option<Told>, Unread> {
+    let stored = survey(file)?;
+    if stored.frames == 0 {
+        return Err(no_sound());
+    }
+    let loops: Vec<(u64, u64)> = loop_of(&stored.chunks).into_iter().collect();
+    let told = Told::of(&loops, stored.frames as u64, stored.common.rate as u32);
+    Ok((stored.common.coding != Coding::Float).then_some(told))
 }
 
 /// The pitch at which an AIFF says it was recorded, as a MIDI number.

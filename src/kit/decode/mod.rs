@@ -140,6 +140,53 @@ pub fn decode_from(mut source: impl Read + Seek) -> Result<Decoded, Unread> {
     }
 }
 
+/// What a file tells of its sound without being played.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Told {
+    /// How long it sounds, in seconds.
+    pub seconds: f64,
+    /// True where something of it goes round while a note is held.
+    pub held: bool,
+}
+
+/// Looks whether [`decode`] would read a file. Only what a header can't vouch for is decoded: floats, which may be no numbers,
+/// and FLACs, whose packets may be damaged.
+///
+/// # Errors
+/// As [`decode`], always both or neither.
+pub fn check(path: impl AsRef<Path>) -> Result<Told, Unread> {
+    let mut source = open(path.as_ref())?;
+    let told = match container(&mut source)? {
+        Container::Wav => {
+            let head = wav::head_from(&mut source)?;
+            let told = Told::of(&loops_of_wav(&head), head.frames, head.format.rate);
+            (head.format.kind != Kind::Float).then_some(told)
+        }
+        Container::Aiff => aiff::check(&whole(&mut source)?)?,
+        Container::Flac => None,
+    };
+    if let Some(told) = told {
+        return Ok(told);
+    }
+    source.seek(SeekFrom::Start(0))?;
+    let Decoded { audio, loops, .. } = decode_from(source)?;
+    Ok(Told::of(&loops, audio.frames() as u64, audio.rate))
+}
+
+impl Told {
+    fn of(loops: &[(u64, u64)], frames: u64, rate: u32) -> Told {
+        Told {
+            seconds: frames as f64 / f64::from(rate),
+            held: loop_within(loops, frames).is_some(),
+        }
+    }
+}
+
+/// The first of some loops that lies within so many frames, and so goes round while a note is held.
+pub fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
+    loops.iter().find(|(from, to)| from + 1 < *to && *to <= frames).copied()
+}
+
 /// The pitch at which a file says it was recorded, as a MIDI number, without decoding its sound. FLACs say nothing of it.
 ///
 /// # Errors
@@ -193,7 +240,6 @@ fn whole(mut source: impl Read) -> Result<Vec<u8>, Unread> {
 
 fn of_wav(decoded: wav::Decoded) -> Decoded {
     let wav::Decoded { audio, head } = decoded;
-    let sampler = head.sampler.iter();
     Decoded {
         audio,
         container: Container::Wav,
@@ -201,13 +247,17 @@ fn of_wav(decoded: wav::Decoded) -> Decoded {
         float: head.format.kind == Kind::Float,
         missing: head.missing,
         root: root_of_wav(&head),
-        loops: sampler
-            .flat_map(|sampler| &sampler.loops)
-            // A `smpl` chunk names the last frame that is played (IBM and Microsoft 1994).
-            .map(|(first, last)| (u64::from(*first), u64::from(*last) + 1))
-            .collect(),
+        loops: loops_of_wav(&head),
         tags: tags_of_wav(&head),
     }
+}
+
+fn loops_of_wav(head: &wav::Head) -> Vec<(u64, u64)> {
+    let loops = head.sampler.iter().flat_map(|sampler| &sampler.loops);
+    // A `smpl` chunk names the last frame that is played (IBM and Microsoft 1994).
+    loops
+        .map(|(first, last)| (u64::from(*first), u64::from(*last) + 1))
+        .collect()
 }
 
 fn tags_of_wav(head: &wav::Head) -> Vec<(&'static str, String)> {
@@ -227,7 +277,7 @@ fn root_of_wav(head: &wav::Head) -> Option<f64> {
 fn sane(audio: &Audio) -> Result<(), Unread> {
     let broken = |what: String| Err(Unread::Broken(what));
     if audio.frames() == 0 {
-        return broken("has a header but no sound in it".into());
+        return Err(no_sound());
     }
     if let Some(frame) = audio.first_unsound() {
         return broken(format!(
@@ -235,6 +285,10 @@ fn sane(audio: &Audio) -> Result<(), Unread> {
         ));
     }
     Ok(())
+}
+
+fn no_sound() -> Unread {
+    Unread::Broken("has a header but no sound in it".into())
 }
 
 /// Refuses rates and channels that are not played.
