@@ -5,6 +5,7 @@ use super::system::{BARLINE, Block, GAP, system};
 use super::{WIDTH, above, feel, grid, line, takes};
 use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Stroke, Time};
 use crate::score::Score;
+use crate::text::shown;
 use crate::text::width::columns;
 
 /// The longest name that is printed whole.
@@ -273,7 +274,8 @@ fn spelled(bars: &[u32]) -> String {
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
-    for word in text.split_whitespace() {
+    // Titles come from outside; marks, which have styles, are not wrapped.
+    for word in shown(text).split_whitespace() {
         let mut word: Vec<char> = word.chars().collect();
         if !line.is_empty() && line.chars().count() + 1 + word.len() > width {
             lines.push(std::mem::take(&mut line));

@@ -64,7 +64,7 @@ impl Chart {
             scores: scores.as_deref(),
             tones: self.tones,
         };
-        let said = output::to_stdout(&match &work {
+        let said = output::styled_to_stdout(&match &work {
             Work::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
             Work::Form(form, _) => {
                 let mut form = form.clone();
