@@ -66,7 +66,9 @@ fn typed(code: String) -> Option<Step> {
     if command.starts_with("--set ") {
         return Some(Step::Type(format!("pressroll check {LOOP} {command}")));
     }
-    let own = command.starts_with("pressroll ");
+    // What pressroll writes into files begins so too, but goes on with no command.
+    let own = command.strip_prefix("pressroll ");
+    let own = own.is_some_and(|words| words.starts_with(|letter: char| letter.is_ascii_lowercase()));
     own.then(|| Step::Type(command.to_string()))
 }
 
