@@ -112,9 +112,9 @@ mod tests {
         let once = (file.clone(), Some(true));
         for (files, bytes) in [
             (&[][..], audio),
-            (&[once.clone()], audio + taken),
+            (std::slice::from_ref(&once), audio + taken),
             (&[once.clone(), (file.clone(), Some(false))], audio + 2 * taken),
-            (&[once, (file, None)], audio + (1 + OF_IMPULSE) * taken),
+            (&[once.clone(), (file, None)], audio + (1 + OF_IMPULSE) * taken),
         ] {
             assert_eq!(need(files).fits(bytes), Ok(()), "{files:?}");
             let refused = need(files).fits(bytes - 1).expect_err("a byte is missing");
