@@ -11,7 +11,7 @@ use pressroll::kit::pitch::listen;
 use pressroll::kit::{Kit, repitch, resample};
 use pressroll::loopfile::{self, Changes, Draft};
 use pressroll::score;
-use pressroll::sound::{Bank, Player, Rounds};
+use pressroll::sound::{Bank, Extent, Player, Rounds};
 
 const RATE: u32 = 48_000;
 
@@ -29,8 +29,9 @@ fn rooms(criterion: &mut Criterion) {
     let sheet = write();
     let load = || kit.load(&sheet.takes(&song), RATE).expect("the demo kit decodes");
     let recordings = load();
-    let bank = Bank::fill(&song, &sheet, &recordings);
     let frames = (sheet.round * f64::from(RATE)).round() as usize;
+    let extent = Extent::of(&song, Rounds::Circle { frames }, RATE);
+    let bank = Bank::fill(&song, &sheet, &recordings, extent);
 
     let mut group = criterion.benchmark_group("rooms");
     group
@@ -44,7 +45,7 @@ fn rooms(criterion: &mut Criterion) {
     group.bench_function("kit: decode", |b| b.iter(load));
     group.bench_function("score: write", |b| b.iter(write));
     group.bench_function("sound: fill the bank", |b| {
-        b.iter(|| Bank::fill(&song, &sheet, &recordings))
+        b.iter(|| Bank::fill(&song, &sheet, &recordings, extent))
     });
     group.bench_function("sound: play the busiest part", |b| {
         let part = (0..sheet.parts.len())

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
 use crate::kit::{Kit, Recording};
+use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
 use crate::measure::{self, Energies};
 use crate::mix::lean::Lean;
@@ -32,8 +33,6 @@ pub use stems::{Stems, stem_names, stems};
 
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
-/// The longest that a `let ring` rings after the last bar, in seconds.
-pub const LONGEST_RING: f64 = 60.0;
 /// `let ring` ends so many seconds after the sound has last been above [`SILENCE`].
 const AFTER_RING: f64 = 0.1;
 /// -90 dBFS, as an amplitude.

@@ -341,6 +341,26 @@ fn kits() {
 }
 
 #[test]
+fn impulses() {
+    let desk = desk();
+    let text = PLAIN.to_string() + "[room]\nimpulse = \"hall.wav\"\n[[part]]\nname = \"kick\"\nroom = -6\n";
+    desk.write("loop.toml", text);
+    desk.write("hall.wav", support::wav::float(8_000, &[vec![0.1; 61 * 8_000]]));
+    for ending in ["repeat", "let ring"] {
+        let set = format!("loop.ending=\"{ending}\"");
+        let arguments = ["render", "loop.toml", "--set", &set];
+        refused(
+            &desk,
+            "an impulse response",
+            &arguments,
+            &["loop.toml:8", "hall.wav", "60 s is the most"],
+        );
+    }
+    desk.write("hall.wav", support::wav::float(8_000, &[vec![0.0; 60 * 8_000]]));
+    desk.run(&["render", "loop.toml", "-o", "out.wav"]).assert_done();
+}
+
+#[test]
 fn renders_and_versions() {
     let desk = desk();
     desk.write("loop.toml", PLAIN.replace("bars = 1", "bars = 1000"));
@@ -413,6 +433,7 @@ fn every_limit_stands_in_one_place() {
         "20000",
         "2 GiB",
         "60 minutes",
+        "60 s",
     ] {
         let told = answer.out.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(told.contains(limit), "`{limit}` is missing in:\n{}", answer.out);

@@ -7,7 +7,7 @@
 mod support;
 
 use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft, Loop};
+use pressroll::loopfile::{self, Changes, Draft, Loop, Part};
 use pressroll::mix::{Effort, LONGEST_RUN_IN};
 use pressroll::render::{Order, Rendered, render};
 use proptest::prelude::*;
@@ -15,6 +15,9 @@ use support::{Desk, click, pluck};
 
 /// Low, so that a minute of run-in is soon done. What is bounded in seconds is bounded so at every rate.
 const RATE: u32 = 8000;
+
+/// Frames of the longest one-shot.
+const LONGEST_SHOT: u64 = 14_400;
 
 /// The most frames that strips begin before their run-in: it is rounded up to blocks, and they look ahead.
 const BEFORE: u64 = 5 * 16_384;
@@ -26,7 +29,9 @@ struct Bound {
     most: fn(&Loop, &Rendered) -> u64,
 }
 
-const BOUNDS: [Bound; 1] = [Bound {
+const BOUNDS: [Bound; 2] = [STRIPS, SOUNDS];
+
+const STRIPS: Bound = Bound {
     what: "frames that strips run",
     done: |effort| effort.strip_frames,
     most: |song, rendered| {
@@ -36,7 +41,29 @@ const BOUNDS: [Bound; 1] = [Bound {
         let run_in = (LONGEST_RUN_IN * f64::from(RATE)) as u64;
         strips as u64 * (rendered.audio.frames() as u64 + run_in + BEFORE)
     },
-}];
+};
+
+/// Sounds of a part are varied in so many steps, and played four octaves down at the lowest.
+const STEPS: u64 = 16;
+const SLOWEST: u64 = 16;
+
+const SOUNDS: Bound = Bound {
+    what: "frames of sounds",
+    done: |effort| effort.sound_frames,
+    most: |song, _| {
+        let of_part = |part: &Part| {
+            let sound = &part.pieces[0].sound;
+            let whole = SLOWEST * LONGEST_SHOT * u64::from(RATE) / 48_000;
+            // An envelope ends a hit within its time and a fade; what is made is rounded up to a power of two.
+            let spent = sound.envelope.as_ref().map_or(whole, |envelope| {
+                let seconds = envelope.attack + envelope.hold + envelope.decay.unwrap_or(60.0) + sound.start + 0.006;
+                2 * (seconds * f64::from(RATE)) as u64 + 2
+            });
+            STEPS * spent.min(whole)
+        };
+        song.parts.iter().map(of_part).sum()
+    },
+};
 
 fn rendered(desk: &Desk, text: &str) -> (Loop, Rendered) {
     let path = desk.write("loop.toml", text);
@@ -95,6 +122,36 @@ fn strip_keys() -> impl Strategy<Value = String> {
     })
 }
 
+/// Keys of a part that change its sounds, at the edges of their ranges.
+fn sound_keys() -> impl Strategy<Value = String> {
+    let envelope = prop::option::of((edgy(0.0, 50.0), edgy(1.0, 200.0)));
+    let keys = (
+        edgy(-48.0, 48.0),
+        edgy(0.0, 24.0),
+        envelope,
+        any::<bool>(),
+        edgy(0.0, 100.0),
+    );
+    keys.prop_map(|(tune, vary, envelope, reverse, dark)| {
+        let envelope = envelope.map_or(String::new(), |(hold, decay)| {
+            format!("envelope = {{ hold = {hold}, decay = {decay} }}\n")
+        });
+        format!("tune = {tune}\nvary = {{ tune = {vary} }}\nreverse = {reverse}\ndark = {dark}\n{envelope}")
+    })
+}
+
+/// A loop of one part with dense hits, or few.
+fn sounds() -> impl Strategy<Value = String> {
+    let hits = prop_oneof![Just("x---"), Just("xxxxxxxxxxxxxxxx")];
+    let metre = prop_oneof![Just("1/16"), Just("4/4")];
+    (edgy(5.0, 400.0), metre, hits, sound_keys()).prop_map(|(tempo, metre, hits, keys)| {
+        format!(
+            "[loop]\ntempo = {tempo}\nmetre = \"{metre}\"\nbars = 1\n[tab]\nall = \"kick {hits}\"\n\
+             [[part]]\nname = \"kick\"\n{keys}"
+        )
+    })
+}
+
 /// A loop of two parts through a bus. Parts may have nothing to play.
 fn text() -> impl Strategy<Value = String> {
     let hits = || prop_oneof![Just("x---"), Just("----")];
@@ -114,7 +171,7 @@ proptest! {
     #![proptest_config(ProptestConfig { cases: 24, max_shrink_iters: 60, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn whatever_is_allowed_has_a_bounded_cost(text in text()) {
+    fn whatever_is_allowed_has_a_bounded_cost(text in prop_oneof![text(), sounds()]) {
         let (song, rendered) = rendered(&desk(), &text);
         for Bound { what, done, most } in BOUNDS {
             let (done, most) = (done(&rendered.effort), most(&song, &rendered));

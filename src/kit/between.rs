@@ -1,6 +1,7 @@
 //! Reading a sound between its frames, by a windowed sinc: for any speed.
 
 use std::collections::{BTreeSet, VecDeque};
+use std::ops::Range;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use rayon::prelude::*;
@@ -23,35 +24,48 @@ type Filter = Arc<OnceLock<AnyInterpolator<f32>>>;
 /// The filters that were needed last, by their taps at the input's own speed and by hundredths of their stretch.
 static FILTERS: Mutex<VecDeque<((usize, u64), Filter)>> = Mutex::new(VecDeque::new());
 
-/// So many frames of each channel, read `speed` input frames apart, the first at the first. `taps` is the sinc's length at the
+/// Some frames of each channel, read `speed` input frames apart; frame 0 is the input's first. `taps` is the sinc's length at the
 /// input's own speed.
 ///
 /// Faster than that a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
 /// is smoother by as much, so fewer points between its taps suffice and its table stays as large.
-pub(super) fn read(channels: &[Vec<f32>], speed: f64, frames: usize, taps: usize) -> Vec<Vec<f32>> {
+pub(super) fn read(channels: &[Vec<f32>], speed: f64, frames: Range<usize>, taps: usize) -> Vec<Vec<f32>> {
     let stretch = hundredths(speed);
     let filter = filter(stretch, taps);
     let filter = filter.get_or_init(|| tabled(stretch, taps));
     let (taps, points) = (filter.nbr_points(), filter.nbr_sincs());
-    // What it gives of the frames from one on lies half a filter behind that, and its table begins one step later.
-    let silence = vec![0.0; taps];
+    // What it gives of the frames from one on lies half a filter behind that, and its table begins one step later. Places
+    // count from a filter's length before the input.
     let first = (taps / 2 + 1) as f64 - 1.0 / points as f64;
+    let place = |frame: usize| (frame as f64 * speed + first) * points as f64;
+    let begins = place(frames.start) as usize / points;
+    let ends = place(frames.end) as usize / points + taps + 2;
     let padded: Vec<Vec<f32>> = channels
         .iter()
-        .map(|channel| [&silence, &channel[..], &silence].concat())
+        .map(|channel| padded(channel, begins..ends, taps))
         .collect();
-    let mut made = vec![Vec::with_capacity(frames); channels.len()];
-    for frame in 0..frames {
-        let place = (frame as f64 * speed + first) * points as f64;
+    let mut made = vec![Vec::with_capacity(frames.len()); channels.len()];
+    for frame in frames {
+        let place = place(frame);
         let whole = place as usize;
         let share = (place - whole as f64) as f32;
         for (wave, made) in padded.iter().zip(&mut made) {
-            let at = |place: usize| filter.get_sinc_interpolated(wave, place / points, place % points);
+            let at = |place: usize| filter.get_sinc_interpolated(wave, place / points - begins, place % points);
             let (here, next) = (at(whole), at(whole + 1));
             made.push(here + share * (next - here));
         }
     }
     made
+}
+
+/// Some frames of a channel that has `before` frames of silence before it, and as much as it takes behind it.
+fn padded(channel: &[f32], frames: Range<usize>, before: usize) -> Vec<f32> {
+    let lead = before.saturating_sub(frames.start).min(frames.len());
+    let from = frames.start.saturating_sub(before).min(channel.len());
+    let to = frames.end.saturating_sub(before).min(channel.len());
+    let mut padded = vec![0.0; frames.len()];
+    padded[lead..lead + to - from].copy_from_slice(&channel[from..to]);
+    padded
 }
 
 /// Tables the filters for some speeds, side by side: of sounds that share one, all but the first would wait for it.

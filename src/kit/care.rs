@@ -92,25 +92,22 @@ impl Care {
         self.onset == 0 && self.fade == 0 && self.dc.iter().all(|dc| *dc == 0.0)
     }
 
-    /// The recording without its lead and its offset, its end as it was: what a loop that reaches the end needs.
-    pub(super) fn begun(&self, audio: &Audio) -> Audio {
-        let cut = |(side, dc): (&Vec<f32>, &f32)| side[self.onset..].iter().map(|sample| sample - dc).collect();
-        Audio {
-            channels: audio.channels.iter().zip(&self.dc).map(cut).collect(),
-            rate: audio.rate,
+    /// Takes a recording's lead and its offset away; its end stays as it was, which a loop that reaches it needs.
+    pub(super) fn begin(&self, audio: &mut Audio) {
+        for (side, dc) in audio.channels.iter_mut().zip(&self.dc) {
+            side.drain(..self.onset);
+            side.iter_mut().for_each(|sample| *sample -= dc);
         }
     }
 
-    /// The recording as it is played.
-    pub(super) fn taken(&self, audio: &Audio) -> Audio {
-        let mut audio = self.begun(audio);
+    /// Fades a recording's end, where it breaks off.
+    pub(super) fn end(&self, audio: &mut Audio) {
         for side in &mut audio.channels {
             let from = side.len() - self.fade;
             for (n, sample) in side[from..].iter_mut().enumerate() {
                 *sample *= (self.fade - n) as f32 / (self.fade + 1) as f32;
             }
         }
-        audio
     }
 }
 

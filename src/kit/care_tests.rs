@@ -173,7 +173,10 @@ fn what_breaks_off_fades_for_2_ms_and_what_ends_is_left() {
     let audio = mono(&[&sound(200.0, |_| 1.0)[..100 * MS]]);
     let care = Care::of(&audio);
     assert_eq!(care.fade, 88);
-    let taken = care.taken(&audio).channels.remove(0);
+    let mut taken = audio.clone();
+    care.begin(&mut taken);
+    care.end(&mut taken);
+    let taken = taken.channels.remove(0);
     let left = &audio.channels[0][care.onset..];
     assert_eq!(taken.len(), left.len());
     let faded = taken.len() - 88;

@@ -195,10 +195,12 @@ struct Ways {
 impl Ways {
     fn load(&self, path: &Path, rate: u32) -> Result<Recording, Problem> {
         let decoded = decode(path).map_err(|unread| unread.problem(path))?;
-        let mut recording = Recording::of(&decoded, rate, self.taken_care_of);
-        if self.plain && !recording.care.is_none() {
-            recording.plain = Some(Arc::new(Recording::of(&decoded, rate, false)));
-        }
+        let plain = (self.plain && self.taken_care_of).then(|| decoded.clone());
+        let mut recording = Recording::of(decoded, rate, self.taken_care_of);
+        let differs = !recording.care.is_none();
+        recording.plain = plain
+            .filter(|_| differs)
+            .map(|decoded| Arc::new(Recording::of(decoded, rate, false)));
         Ok(recording)
     }
 }
@@ -232,5 +234,5 @@ fn told_late(late: &[(&Path, f64)]) -> Option<Problem> {
 /// When it can't be read; the problem names the file.
 pub fn load_file(path: &Path, rate: u32) -> Result<Recording, Problem> {
     let decoded = decode(path).map_err(|unread| unread.problem(path))?;
-    Ok(Recording::of(&decoded, rate, true))
+    Ok(Recording::of(decoded, rate, true))
 }

@@ -35,7 +35,7 @@ mod written;
 
 pub use care::Care;
 pub use credit::{Credit, Said};
-pub use decode::{Decoded, decode, decoded_bytes};
+pub use decode::{Decoded, decode, decoded_bytes, told_seconds};
 pub use facts::{Facts, facts};
 pub use index::{Index, Layer, Piece};
 pub use known::listened;
@@ -44,7 +44,7 @@ pub use load::{file_name, load_file};
 pub use manifest::{About, NAME as MANIFEST};
 pub use open::Kit;
 pub use recording::{Held, Recording};
-pub use resample::{prepare_pitches, repitch, resample};
+pub use resample::{prepare_pitches, repitch, repitch_part, repitched_frames, resample};
 pub use scan::{MOST_SHOTS, comes_to, is_one_shot};
 pub use shots::one_shots;
 pub use tell::{Decided, GUESS, Reading, read_name};

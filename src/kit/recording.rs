@@ -11,7 +11,7 @@ use crate::audio::Audio;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recording {
     /// One channel or two. Its first frame is the onset, which lands on a hit's time.
-    pub audio: Audio,
+    pub audio: Arc<Audio>,
     /// What of it goes round while a note is held, where its file says so.
     pub held: Option<Held>,
     /// Frames that its file promises and does not have; 0 for a whole one.
@@ -26,7 +26,7 @@ impl Recording {
     /// One that is played as it is and not held.
     pub fn plain(audio: Audio) -> Recording {
         Recording {
-            audio,
+            audio: Arc::new(audio),
             held: None,
             missing: 0,
             care: Care::default(),
@@ -35,29 +35,30 @@ impl Recording {
     }
 
     /// A decoded file at a rate, with care taken of it or as it is.
-    pub(super) fn of(decoded: &Decoded, rate: u32, trim: bool) -> Recording {
-        let (audio, mut care) = match trim {
-            true => (&decoded.audio, Care::of(&decoded.audio)),
-            false => (&decoded.audio, Care::default()),
-        };
-        let round = goes_round(decoded);
+    pub(super) fn of(decoded: Decoded, rate: u32, trim: bool) -> Recording {
+        let round = goes_round(&decoded);
+        let Decoded { mut audio, missing, .. } = decoded;
+        let mut care = if trim { Care::of(&audio) } else { Care::default() };
         // Where a loop begins in what seems to be the lead, that is no lead.
         if let Some((from, _)) = round {
             care.start_by(from, audio.rate);
         }
-        let at_rate = |audio: Audio| match audio.rate == rate {
-            true => audio,
-            false => resample(&audio, rate),
-        };
-        let held = |(from, to): (usize, usize)| Held {
-            audio: Arc::new(if trim { care.begun(audio) } else { audio.clone() }),
+        // What is done is done in place: a recording may be long.
+        care.begin(&mut audio);
+        let held = round.map(|(from, to)| Held {
+            audio: Arc::new(audio.clone()),
             from: from - care.onset,
             to: to - care.onset,
-        };
+        });
+        care.end(&mut audio);
         Recording {
-            held: round.map(held),
-            missing: decoded.missing,
-            audio: at_rate(if trim { care.taken(audio) } else { audio.clone() }),
+            held,
+            missing,
+            audio: Arc::new(if audio.rate == rate {
+                audio
+            } else {
+                resample(&audio, rate)
+            }),
             care,
             plain: None,
         }

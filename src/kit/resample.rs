@@ -3,6 +3,8 @@
 //! What lies at frame 0 stays at frame 0, to a small part of a frame, so onsets keep their time; and a recording
 //! that begins at full level keeps its attack, as it is taken to follow silence.
 
+use std::ops::Range;
+
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 use rubato::{Fft, FixedSync, Indexing, Resampler, WindowFunction};
 
@@ -45,7 +47,7 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
             frames,
         )
     } else {
-        between::read(&audio.channels, from as f64 / to as f64, frames, TAPS_OF_RATES)
+        between::read(&audio.channels, from as f64 / to as f64, 0..frames, TAPS_OF_RATES)
     };
     Audio { channels, rate }
 }
@@ -55,15 +57,33 @@ pub fn resample(audio: &Audio, rate: u32) -> Audio {
 /// `ceil(frames / speed)` frames at the same rate. `speed` is kept within 1/16 to 16, four octaves either way. Flat within 0.1 dB
 /// to 88 % of the Nyquist frequency of the slower of input and output; images and aliases 100 dB down.
 pub fn repitch(audio: &Audio, speed: f64) -> Audio {
+    repitch_part(audio, speed, 0..repitched_frames(audio.frames(), speed))
+}
+
+/// The frames of what [`repitch`] makes of so many.
+pub fn repitched_frames(frames: usize, speed: f64) -> usize {
+    (frames as f64 / within_octaves(speed)).ceil() as usize
+}
+
+/// Some frames of what [`repitch`] makes, the same to the bit; silence where it has none.
+pub fn repitch_part(audio: &Audio, speed: f64, frames: Range<usize>) -> Audio {
     let speed = within_octaves(speed);
-    if speed == 1.0 {
-        return audio.clone();
-    }
-    let frames = (audio.frames() as f64 / speed).ceil() as usize;
+    let channels = match speed == 1.0 {
+        true => audio.channels.iter().map(|side| cut_out(side, &frames)).collect(),
+        false => between::read(&audio.channels, speed, frames, TAPS_OF_PITCHES),
+    };
     Audio {
-        channels: between::read(&audio.channels, speed, frames, TAPS_OF_PITCHES),
+        channels,
         rate: audio.rate,
     }
+}
+
+/// Some frames of a channel, silence where it has none.
+fn cut_out(side: &[f32], frames: &Range<usize>) -> Vec<f32> {
+    let there = frames.start.min(side.len())..frames.end.min(side.len());
+    let mut part = side[there].to_vec();
+    part.resize(frames.len(), 0.0);
+    part
 }
 
 /// Makes ready what [`repitch`] needs for some speeds.

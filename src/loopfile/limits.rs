@@ -27,6 +27,10 @@ pub const MOST_SECTIONS: usize = 1000;
 pub const LONGEST_NAME: usize = 60;
 /// The longest loop or form, in seconds: what it takes in memory grows with it.
 pub const LONGEST: f64 = 2.0 * 3600.0;
+/// The longest recorded impulse response, in seconds.
+pub const LONGEST_IMPULSE: f64 = 60.0;
+/// The longest that a `let ring` rings after the last bar, in seconds.
+pub const LONGEST_RING: f64 = 60.0;
 
 /// Takes no more of some tables than there may be; what is past them is a problem and is not looked at.
 pub(super) fn few(tables: &mut Vec<Settings>, kind: &str, most: usize, problems: &mut Vec<Problem>) {

@@ -3,6 +3,7 @@
 //! Overlap-save: Stockham, "High-speed convolution and correlation", AFIPS 28 (1966). Each block of output is
 //! made by one task from the send alone, so the number of threads never changes a bit.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -14,6 +15,8 @@ use super::room::Response;
 /// Blocks between these sizes are worth considering, in points.
 const SMALLEST: usize = 1 << 9;
 const LARGEST: usize = 1 << 23;
+/// The most frames of a response that are worked on at a time: of the largest block they leave half for new output.
+const MOST_TAPS: usize = LARGEST / 2;
 
 /// What lies before the first frame and after the last one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +32,19 @@ pub enum Shape {
 /// On a circle `out` is as long as the send; on a line it may be longer, to hold the ring, or shorter. What has no
 /// place in `out` is left away. Both sides of the send are equally long, and so are both sides of `out`.
 pub fn add(response: &Response, send: &[Vec<f32>; 2], shape: Shape, gain: f32, out: &mut [Vec<f32>; 2]) {
+    add_cut(response, send, shape, gain, out, MOST_TAPS);
+}
+
+/// The same with the response cut into pieces of so many taps, each of which answers by itself, as much later as it
+/// lies in the response.
+fn add_cut(
+    response: &Response,
+    send: &[Vec<f32>; 2],
+    shape: Shape,
+    gain: f32,
+    out: &mut [Vec<f32>; 2],
+    most_taps: usize,
+) {
     let frames = send[0].len();
     let taps = response.frames();
     if frames == 0 || taps == 0 {
@@ -43,19 +59,28 @@ pub fn add(response: &Response, send: &[Vec<f32>; 2], shape: Shape, gain: f32, o
         Shape::Circle => taps.min(frames),
         Shape::Line => taps,
     };
-    let Some(points) = block_points(taps, reach) else {
-        return;
-    };
-    let block = Block::new(response, taps, points, shape, gain);
-    let [left, right] = out;
-    left[..reach]
-        .par_chunks_mut(block.hop)
-        .zip(right[..reach].par_chunks_mut(block.hop))
-        .enumerate()
-        .for_each_init(
-            || block.bench(),
-            |bench, (number, (left, right))| block.add(number, send, bench, [left, right]),
-        );
+    for piece in pieces(taps, most_taps) {
+        // On a line nothing of a piece comes before its lag.
+        let from = if shape == Shape::Line { piece.start } else { 0 };
+        let Some(points) = block_points(piece.len(), reach.saturating_sub(from)) else {
+            return;
+        };
+        let block = Block::new(response, piece, taps, points, shape, gain);
+        let [left, right] = &mut *out;
+        left[from..reach]
+            .par_chunks_mut(block.hop)
+            .zip(right[from..reach].par_chunks_mut(block.hop))
+            .enumerate()
+            .for_each_init(
+                || block.bench(),
+                |bench, (number, (left, right))| block.add(from + number * block.hop, send, bench, [left, right]),
+            );
+    }
+}
+
+/// A response of so many taps, cut into pieces.
+fn pieces(taps: usize, most: usize) -> impl Iterator<Item = Range<usize>> {
+    (0..taps).step_by(most).map(move |lag| lag..taps.min(lag + most))
 }
 
 /// The power of two that makes `reach` frames of output cheapest; none where there is nothing to make.
@@ -83,6 +108,8 @@ struct Block {
     direct: [Vec<Complex<f32>>; 2],
     cross: Option<[Vec<Complex<f32>>; 2]>,
     shape: Shape,
+    /// Where in the response the taps begin, and how many they are.
+    lag: usize,
     taps: usize,
     hop: usize,
 }
@@ -96,7 +123,8 @@ struct Bench {
 }
 
 impl Block {
-    fn new(response: &Response, taps: usize, points: usize, shape: Shape, gain: f32) -> Block {
+    /// Ready for a piece of a response that is folded to `period` frames.
+    fn new(response: &Response, piece: Range<usize>, period: usize, points: usize, shape: Shape, gain: f32) -> Block {
         let mut planner = RealFftPlanner::new();
         let forward = planner.plan_fft_forward(points);
         let inverse = planner.plan_fft_inverse(points);
@@ -104,8 +132,8 @@ impl Block {
         let spectra = |pair: &[Vec<f32>; 2]| {
             let [first, second] = pair;
             rayon::join(
-                || spectrum(&*forward, first, taps, scale),
-                || spectrum(&*forward, second, taps, scale),
+                || spectrum(&*forward, first, &piece, period, scale),
+                || spectrum(&*forward, second, &piece, period, scale),
             )
             .into()
         };
@@ -115,8 +143,9 @@ impl Block {
             forward,
             inverse,
             shape,
-            taps,
-            hop: points - taps + 1,
+            lag: piece.start,
+            taps: piece.len(),
+            hop: points - piece.len() + 1,
         }
     }
 
@@ -131,9 +160,9 @@ impl Block {
         }
     }
 
-    /// Makes block `number`: `hop` frames from `number * hop` on.
-    fn add(&self, number: usize, send: &[Vec<f32>; 2], bench: &mut Bench, out: [&mut [f32]; 2]) {
-        let from = (number * self.hop) as isize - (self.taps - 1) as isize;
+    /// Makes `hop` frames from one on.
+    fn add(&self, at: usize, send: &[Vec<f32>; 2], bench: &mut Bench, out: [&mut [f32]; 2]) {
+        let from = at as isize - (self.lag + self.taps - 1) as isize;
         let mut silent = true;
         for (side, spectrum) in send.iter().zip(&mut bench.send) {
             match self.shape {
@@ -172,11 +201,18 @@ impl Block {
     }
 }
 
-/// The spectrum of a response, folded to `taps` frames: on a circle, what is longer than it comes round again.
-fn spectrum(forward: &dyn RealToComplex<f32>, response: &[f32], taps: usize, scale: f32) -> Vec<Complex<f32>> {
+/// The spectrum of a piece of a response, folded to `period` frames: on a circle, what is longer than it comes round again.
+fn spectrum(
+    forward: &dyn RealToComplex<f32>,
+    response: &[f32],
+    piece: &Range<usize>,
+    period: usize,
+    scale: f32,
+) -> Vec<Complex<f32>> {
     let mut folded = forward.make_input_vec();
-    for turn in response.chunks(taps) {
-        for (sum, tap) in folded.iter_mut().zip(turn) {
+    for turn in response.chunks(period) {
+        let taps = turn.iter().skip(piece.start);
+        for (sum, tap) in folded[..piece.len()].iter_mut().zip(taps) {
             *sum += tap * scale;
         }
     }

@@ -116,6 +116,29 @@ fn a_long_room_nulls_too() {
 }
 
 #[test]
+fn a_response_that_is_cut_is_convolution_too() {
+    for (taps, frames, most) in [
+        (700, 1500, 64),
+        (1000, 300, 100),
+        (300, 5000, 299),
+        (64, 64, 1),
+        (900, 40, 7),
+    ] {
+        let (response, send) = (response(taps, true), pair(1, frames));
+        for (shape, length) in [
+            (Shape::Circle, frames),
+            (Shape::Line, frames + taps - 1),
+            (Shape::Line, frames / 2),
+        ] {
+            let mut out = silence(length);
+            add_cut(&response, &send, shape, 1.0, &mut out, most);
+            let null = null(&out, &by_definition(&response, &send, shape, length));
+            assert!(null < -120.0, "{taps} {frames} {most} {shape:?} {length}: {null} dB");
+        }
+    }
+}
+
+#[test]
 fn it_adds_at_the_gain_asked_for() {
     let (response, send) = (response(200, true), pair(1, 1000));
     let mut plain = silence(1000);
@@ -159,6 +182,21 @@ fn nothing_in_gives_nothing_out() {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
+
+    /// Blocks are long enough beside the taps: the points that are transformed grow with the sound alone, whatever the response.
+    #[test]
+    fn what_is_transformed_is_bounded(
+        bits in 0_u32..=24, near in -2_isize..=2, other in 1_usize..20_000_000, reach in 1_usize..200_000_000
+    ) {
+        for taps in [(1_usize << bits).saturating_add_signed(near).max(1), other] {
+            for piece in pieces(taps, MOST_TAPS) {
+                let points = block_points(piece.len(), reach).expect("there is something to make");
+                let blocks = reach.div_ceil(points - piece.len() + 1);
+                let bound = 4 * reach + 16 * piece.len().max(SMALLEST);
+                prop_assert!(blocks * points <= bound, "{taps} {reach}: {blocks} blocks of {points}");
+            }
+        }
+    }
 
     #[test]
     fn turning_the_circle_turns_the_room(frames in 1_usize..3000, taps in 1_usize..2000, turn in 0_usize..3000) {

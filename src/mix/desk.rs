@@ -241,6 +241,7 @@ impl Desk<'_> {
             .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
         let effort = Effort {
             strip_frames: lanes.iter().chain(&buses).map(|lane| lane.ran_frames).sum(),
+            ..Effort::default()
         };
         let sums = Sums {
             effort,

@@ -7,10 +7,13 @@ use std::ops::AddAssign;
 pub struct Effort {
     /// Frames that strips have run, run-ins among them: each strip's own, and those of a part that is followed for a duck once more.
     pub strip_frames: u64,
+    /// Frames of sounds that were repitched, turned round or held.
+    pub sound_frames: u64,
 }
 
 impl AddAssign for Effort {
     fn add_assign(&mut self, other: Effort) {
         self.strip_frames += other.strip_frames;
+        self.sound_frames += other.sound_frames;
     }
 }

@@ -14,7 +14,7 @@ use crate::kit::Kit;
 use crate::loopfile::{Form, Loop, Strip, Sweep, Target};
 use crate::mix::{balance_gains, pan_gains_mono};
 use crate::score::{Hit, Score, spelled};
-use crate::sound::{Bank, Player, Rounds, level};
+use crate::sound::{Bank, Extent, Player, Rounds, level};
 use crate::text::{Place, Problem, Problems};
 
 /// Frames a second at which it is reckoned; the peaks of other rates are near enough.
@@ -98,7 +98,7 @@ pub fn clipping(song: &Loop, kit: &Kit, score: &Score, out: Out) -> Result<Optio
         }
     }
     let recordings = kit.load(&score.takes(song), RATE)?;
-    let bank = Bank::fill(song, &score, &recordings);
+    let bank = Bank::fill(song, &score, &recordings, Extent::of_onsets(meeting_frames(), RATE));
     let onsets = Onsets::new(song, &score, &bank, master);
     let moments = onsets.moments();
     let over: Vec<Meeting> = moments
@@ -224,7 +224,7 @@ impl<'a> Onsets<'a> {
                 .collect(),
             ..*self.score
         };
-        let frames = ((BEFORE + AFTER) * f64::from(RATE)) as usize;
+        let frames = meeting_frames();
         let played: Vec<[Vec<f32>; 2]> = (0..score.parts.len())
             .map(|part| self.played(&score, part, frames))
             .collect();
@@ -275,6 +275,11 @@ impl<'a> Onsets<'a> {
         }
         [left, right]
     }
+}
+
+/// Frames that are looked at where hits meet.
+fn meeting_frames() -> usize {
+    ((BEFORE + AFTER) * f64::from(RATE)) as usize
 }
 
 /// The hint at the loudest of the moments that are over.

@@ -4,10 +4,11 @@ use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
-use super::{LONGEST_RING, Mixed, PartReport, Progress, Reports, frames};
+use super::{Mixed, PartReport, Progress, Reports, frames};
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
-use crate::kit::{Recording, decode, file_name, resample};
+use crate::kit::{Recording, decode, file_name, resample, told_seconds};
+use crate::loopfile::limits::{LONGEST_IMPULSE, LONGEST_RING};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
 use crate::mix::master::name_before_ceiling;
@@ -15,7 +16,7 @@ use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
 use crate::mix::{Effort, Keys, Span, Under};
 use crate::score::Score;
-use crate::sound::{Bank, Dry, Player, Reader, Rounds};
+use crate::sound::{Bank, Dry, Extent, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
 
 /// What renders share, and what stands there for the recordings of a kit by their numbers.
@@ -61,9 +62,19 @@ impl<'a> Stage<'a> {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
             _ => Ok(Audio::default()),
         };
+        let length = frames(score.round * f64::from(rounds), rate);
+        let time = if circle {
+            Rounds::Circle { frames: length }
+        } else {
+            Rounds::Line {
+                rounds,
+                length: score.round * f64::from(rate),
+            }
+        };
+        let extent = Extent::of(song, time, rate);
         let (bank, spaces) = match shared {
             None => {
-                let fill = || Bank::fill(song, score, recordings);
+                let fill = || Bank::fill(song, score, recordings, extent);
                 let (bank, spaces) = rayon::join(fill, || Answer::all(song, rate, of_space));
                 (bank, spaces?)
             }
@@ -72,18 +83,9 @@ impl<'a> Stage<'a> {
                     SpaceKind::Impulse(settings) => file_name(keep, &settings.file, rate),
                     _ => keep.name(()),
                 };
-                let fill = || Bank::fill_from(keep, takes, song, score, recordings);
+                let fill = || Bank::fill_from(keep, takes, song, score, recordings, extent);
                 let (bank, spaces) = rayon::join(fill, || Answer::all_from(keep, song, rate, file, of_space));
                 (bank, spaces?)
-            }
-        };
-        let length = frames(score.round * f64::from(rounds), rate);
-        let time = if circle {
-            Rounds::Circle { frames: length }
-        } else {
-            Rounds::Line {
-                rounds,
-                length: score.round * f64::from(rate),
             }
         };
         let channels = score
@@ -210,6 +212,7 @@ impl<'a> Stage<'a> {
         };
         let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
         effort += sums.effort;
+        effort.sound_frames += self.bank.frames_made() as u64;
         let buses = self
             .song
             .buses
@@ -359,7 +362,24 @@ impl Source for Reader<'_> {
 }
 
 /// A recorded impulse response, at the render's rate.
+///
+/// # Errors
+/// One that can't be read, or lasts longer than [`LONGEST_IMPULSE`].
 fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let decoded = decode(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
+    let (file, place) = (&settings.file, &settings.place);
+    let bearable = |seconds: f64| match seconds <= LONGEST_IMPULSE {
+        true => Ok(()),
+        false => Err(too_long(settings, seconds)),
+    };
+    told_seconds(file).map_or(Ok(()), bearable)?;
+    let decoded = decode(file).map_err(|unread| unread.at(place, file))?;
+    // Not every header tells, nor the truth.
+    bearable(decoded.audio.seconds())?;
     Ok(resample(&decoded.audio, rate))
+}
+
+fn too_long(settings: &Impulse, seconds: f64) -> Problem {
+    let file = settings.file.display();
+    let what = format!("`{file}` lasts {seconds:.1} s; an impulse response of {LONGEST_IMPULSE} s is the most");
+    Problem::at(&settings.place, what).help("cut it where it has died away")
 }

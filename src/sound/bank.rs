@@ -1,4 +1,4 @@
-//! The bank: every recording as the hits ask for it, repitched or turned round, each made once.
+//! The bank: every recording as the hits ask for it, repitched or turned round, each made once and as far as it is audible.
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -7,17 +7,21 @@ use rayon::prelude::*;
 
 use crate::audio::Audio;
 use crate::keep::{self, Keep};
-use crate::kit::{Recording, prepare_pitches, repitch};
+use crate::kit::{Recording, prepare_pitches, repitch_part, repitched_frames};
 use crate::loopfile::Loop;
 use crate::score::{Hit, Score};
 
+use super::extent::Extent;
 use super::held::sustained;
 
 /// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
 /// whether it runs backwards, and whether it is held.
 type Name = (usize, i64, bool, bool, bool);
 
-/// Sounds ready to be mixed in.
+/// What a sound is taken for that is to be made to its end.
+const WHOLE: usize = usize::MAX;
+
+/// Sounds ready to be mixed in, each as long as the longest of its hits needs it.
 pub struct Bank {
     sounds: BTreeMap<Name, Arc<Audio>>,
     /// What stands for each in a keep, where there is one.
@@ -27,12 +31,13 @@ pub struct Bank {
 }
 
 impl Bank {
-    /// Makes every sound that a score asks for. `recordings` holds the kit's decoded takes under their numbers.
+    /// Makes what is audible of every sound that a score asks for. `recordings` holds the kit's decoded takes under their
+    /// numbers.
     ///
     /// # Panics
     /// Where a take that the score plays was not decoded.
-    pub fn fill(song: &Loop, score: &Score, recordings: &[Option<Arc<Recording>>]) -> Bank {
-        Bank::fill_by(song, score, recordings, |_, _, make| (make(), None))
+    pub fn fill(song: &Loop, score: &Score, recordings: &[Option<Arc<Recording>>], extent: Extent) -> Bank {
+        Bank::fill_by(song, score, recordings, extent, |_, _, make| (make(), None))
     }
 
     /// The same by way of a keep, in which `takes` stand for the recordings.
@@ -45,58 +50,63 @@ impl Bank {
         song: &Loop,
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
+        extent: Extent,
     ) -> Bank {
-        Bank::fill_by(
-            song,
-            score,
-            recordings,
-            |(take, pitch, trim, backwards, held), seconds, make| {
-                let recording = takes[take].expect("a take that is played has a name");
-                let as_recorded = pitch == 0 && !backwards && !held;
-                let kept = keep.name(Making {
-                    recording,
-                    pitch,
-                    trim,
-                    backwards,
-                    held: held.then_some(seconds),
-                });
-                if let Some(found) = keep.find(kept) {
-                    return (found, Some(kept));
-                }
+        let get = |name: Name, frames: usize, make: &dyn Fn() -> Arc<Audio>| {
+            let (take, pitch, trim, backwards, held) = name;
+            let recording = takes[take].expect("a take that is played has a name");
+            // It sounds the same however much of it is made, so what it is goes without its length.
+            let kept = keep.name(Making {
+                recording,
+                pitch,
+                trim,
+                backwards,
+                held,
+            });
+            if as_recorded(name) {
+                return (make(), Some(kept));
+            }
+            let part = keep.name(Made { of: kept, frames });
+            let found = keep.find(part).unwrap_or_else(|| {
                 let made = make();
-                if !as_recorded {
-                    keep.put(kept, &made, made.bytes());
-                }
-                (made, Some(kept))
-            },
-        )
+                keep.put(part, &made, made.bytes());
+                made
+            });
+            (found, Some(kept))
+        };
+        Bank::fill_by(song, score, recordings, extent, get)
     }
 
     fn fill_by(
         song: &Loop,
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
-        get: impl Fn(Name, f64, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<keep::Name>) + Sync,
+        extent: Extent,
+        get: impl Fn(Name, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<keep::Name>) + Sync,
     ) -> Bank {
         let held: Vec<bool> = recordings
             .iter()
             .map(|recording| recording.as_ref().is_some_and(|recording| recording.held.is_some()))
             .collect();
-        // Each name with the longest time, in seconds, that one of its hits takes of it.
-        let mut names: BTreeMap<Name, f64> = BTreeMap::new();
+        // Each name with the frames that the longest of its hits needs of it.
+        let mut names: BTreeMap<Name, usize> = BTreeMap::new();
         for (part, hits) in score.parts.iter().enumerate() {
             for hit in hits {
+                let sound = &song.parts[part].pieces[hit.piece].sound;
+                let frames = extent.frames(sound, hit).unwrap_or(WHOLE);
                 let longest = names.entry(name(song, part, hit, &held)).or_default();
-                *longest = longest.max(seconds(song, part, hit));
+                *longest = frames.max(*longest);
             }
         }
-        let names: Vec<(Name, f64)> = names.into_iter().collect();
+        let names: Vec<(Name, usize)> = names.into_iter().collect();
         prepare_pitches(names.iter().map(|((_, pitch, ..), _)| speed(*pitch)));
-        let make = |(name, seconds): (Name, f64)| {
+        let make = |(name, frames): (Name, usize)| {
             let recording = recordings[name.0]
                 .as_ref()
-                .expect("a take that is played has been decoded");
-            (name, get(name, seconds, &|| made(recording, name, seconds)))
+                .expect("a take that is played has been decoded")
+                .version(name.2);
+            let frames = length(recording, name, frames);
+            (name, get(name, frames, &|| made(recording, name, frames)))
         };
         let mut bank = Bank {
             sounds: BTreeMap::new(),
@@ -108,6 +118,12 @@ impl Bank {
             bank.kept.extend(kept.map(|kept| (name, kept)));
         }
         bank
+    }
+
+    /// Frames of all its sounds that are no recording as it is, which is what it took to make them.
+    pub fn frames_made(&self) -> usize {
+        let made = self.sounds.iter().filter(|(name, _)| !as_recorded(**name));
+        made.map(|(_, sound)| sound.frames()).sum()
     }
 
     /// What stands in the keep for the sound that a hit of a part plays; none for a bank that was filled without one.
@@ -132,7 +148,7 @@ impl Bank {
     }
 }
 
-/// How a sound of the bank is made.
+/// What a sound of the bank is.
 #[derive(PartialEq)]
 struct Making {
     recording: keep::Name,
@@ -140,8 +156,14 @@ struct Making {
     /// True where care is taken of the recording.
     trim: bool,
     backwards: bool,
-    /// The seconds that are held, where a note is.
-    held: Option<f64>,
+    held: bool,
+}
+
+/// So many frames of a sound.
+#[derive(PartialEq)]
+struct Made {
+    of: keep::Name,
+    frames: usize,
 }
 
 fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
@@ -151,11 +173,9 @@ fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
     (hit.take, (hit.tune * 1e6).round() as i64, trim, backwards, held)
 }
 
-/// How much of its recording a released hit plays, in seconds.
-fn seconds(song: &Loop, part: usize, hit: &Hit) -> f64 {
-    let release = song.parts[part].pieces[hit.piece].sound.release;
-    // A little more than the fade, which has 5 ms at the least.
-    hit.start + hit.length.unwrap_or(0.0) + release + 0.01
+/// True for a sound that is its recording as it is.
+fn as_recorded((_, pitch, _, backwards, held): Name) -> bool {
+    pitch == 0 && !backwards && !held
 }
 
 /// How much faster a sound is played for so many millionths of a semitone. Equal temperament: a semitone is the twelfth root of 2.
@@ -163,16 +183,35 @@ fn speed(pitch: i64) -> f64 {
     libm::exp2(pitch as f64 / 12e6)
 }
 
-fn made(recording: &Arc<Recording>, (_, pitch, trim, backwards, is_held): Name, seconds: f64) -> Arc<Audio> {
-    let recording = recording.version(trim);
+/// The frames that are made of a sound where so many are needed. Versions of a loop rarely differ by as much as a power
+/// of two, so they share it; and of a sound that ends, no more than there are.
+fn length(recording: &Recording, (_, pitch, _, _, held): Name, needed: usize) -> usize {
+    let needed = needed.checked_next_power_of_two().unwrap_or(WHOLE);
+    match held {
+        true => needed,
+        false => needed.min(repitched_frames(recording.audio.frames(), speed(pitch))),
+    }
+}
+
+/// Makes so many frames of a sound.
+fn made(recording: &Recording, name: Name, frames: usize) -> Arc<Audio> {
+    let (_, pitch, _, backwards, is_held) = name;
+    if as_recorded(name) {
+        return recording.audio.clone();
+    }
     let speed = speed(pitch);
+    let all = repitched_frames(recording.audio.frames(), speed);
     let mut audio = match &recording.held {
-        Some(held) if is_held => sustained(held, speed, seconds, recording.audio.rate),
-        _ if pitch == 0 => recording.audio.clone(),
-        _ => repitch(&recording.audio, speed),
+        Some(held) if is_held => sustained(held, speed, frames, recording.audio.rate),
+        _ if backwards => repitch_part(&recording.audio, speed, all - frames..all),
+        _ => repitch_part(&recording.audio, speed, 0..frames),
     };
     if backwards {
         audio.channels.iter_mut().for_each(|channel| channel.reverse());
     }
     Arc::new(audio)
 }
+
+#[cfg(test)]
+#[path = "bank_tests.rs"]
+pub(super) mod tests;

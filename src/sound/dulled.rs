@@ -103,7 +103,7 @@ mod tests {
     }
 
     fn played(audio: &Arc<Audio>, start: usize, dull: Option<Dull>, frames: usize) -> Vec<f32> {
-        let contour = Contour::new(None, None, None, 48_000);
+        let contour = Arc::new(Contour::new(None, None, None, 48_000));
         let mut voice = Voice::new(audio.clone(), start, 0.7, contour, dull);
         let mut out = vec![0.0; frames];
         voice.add(&mut [&mut out]);

@@ -18,11 +18,38 @@ pub struct Contour {
     slope: f64,
     /// `exp(slope * n)` for the frames of one stride.
     table: [f32; STRIDE],
+    ends: Ends,
+}
+
+/// How a hit ends, in frames from its beginning.
+#[derive(Debug, Clone)]
+pub struct Ends {
     /// Where a fade to silence begins, if one does.
     fade_from: Option<usize>,
     fade: usize,
     /// Where a release begins, if one does, and the frames that it takes.
     release: Option<(usize, usize)>,
+}
+
+impl Ends {
+    /// As for [`Contour::new`].
+    pub fn new(envelope: Option<&Envelope>, stopped: Option<usize>, released: Option<(usize, f64)>, rate: u32) -> Ends {
+        let rate = f64::from(rate);
+        let decayed = |e: &Envelope| Some(((e.attack + e.hold + e.decay?) * rate).round() as usize);
+        let spent = envelope.and_then(decayed);
+        Ends {
+            fade_from: [spent, stopped].into_iter().flatten().min(),
+            fade: (FADE * rate) as usize,
+            release: released.map(|(from, seconds)| (from, (seconds.max(FADE) * rate) as usize)),
+        }
+    }
+
+    /// The frame from which the hit is silent, where its envelope, its release or a choke ends it.
+    pub fn frame(&self) -> Option<usize> {
+        let faded = self.fade_from.map(|from| from + self.fade);
+        let released = self.release.map(|(from, fade)| from + fade);
+        faded.into_iter().chain(released).min()
+    }
 }
 
 impl Contour {
@@ -34,12 +61,11 @@ impl Contour {
         released: Option<(usize, f64)>,
         rate: u32,
     ) -> Contour {
+        let ends = Ends::new(envelope, stopped, released, rate);
         let rate = f64::from(rate);
         let (attack, hold, decay) = envelope.map_or((0.0, 0.0, None), |e| (e.attack, e.hold, e.decay));
         // 60 dB are a factor of 1000.
         let slope = decay.map_or(0.0, |decay| -libm::log(1000.0) / (decay * rate));
-        let spent = decay.map(|decay| ((attack + hold + decay) * rate).round() as usize);
-        let fade_from = [spent, stopped].into_iter().flatten().min();
         let mut table = [1.0; STRIDE];
         if slope != 0.0 {
             table
@@ -52,25 +78,21 @@ impl Contour {
             fall: (attack + hold) * rate,
             slope,
             table,
-            fade_from,
-            fade: (FADE * rate) as usize,
-            release: released.map(|(from, seconds)| (from, (seconds.max(FADE) * rate) as usize)),
+            ends,
         }
     }
 
     /// The frame from which the hit is silent, where its envelope, its release or a choke ends it.
     pub fn end(&self) -> Option<usize> {
-        let faded = self.fade_from.map(|from| from + self.fade);
-        let released = self.release.map(|(from, fade)| from + fade);
-        faded.into_iter().chain(released).min()
+        self.ends.frame()
     }
 
     /// True where the gain is 1 from one frame to another.
     pub fn is_flat(&self, from: usize, to: usize) -> bool {
         from as f64 >= self.attack
             && (self.slope == 0.0 || to as f64 <= self.fall)
-            && self.fade_from.is_none_or(|fade| to <= fade)
-            && self.release.is_none_or(|(from, _)| to <= from)
+            && self.ends.fade_from.is_none_or(|fade| to <= fade)
+            && self.ends.release.is_none_or(|(from, _)| to <= from)
     }
 
     /// Fills `gains` with the gains of the frames from `from` on.
@@ -97,12 +119,12 @@ impl Contour {
                 .enumerate()
                 .for_each(|(n, gain)| *gain = self.early((from + n) as f64));
         }
-        if let Some(fade) = self.fade_from
+        if let Some(fade) = self.ends.fade_from
             && from + gains.len() > fade
         {
             for (n, gain) in gains.iter_mut().enumerate() {
                 let into = (from + n).saturating_sub(fade) as f32;
-                *gain *= (1.0 - into / self.fade.max(1) as f32).max(0.0);
+                *gain *= (1.0 - into / self.ends.fade.max(1) as f32).max(0.0);
             }
         }
         self.fade_released(from, gains);
@@ -110,7 +132,7 @@ impl Contour {
 
     /// The fade of a note that ends: the square of the time that is left, near to even steps in dB, and silence at the end.
     fn fade_released(&self, from: usize, gains: &mut [f32]) {
-        let Some((begins, fade)) = self.release.filter(|(begins, _)| from + gains.len() > *begins) else {
+        let Some((begins, fade)) = self.ends.release.filter(|(begins, _)| from + gains.len() > *begins) else {
             return;
         };
         for (n, gain) in gains.iter_mut().enumerate() {

@@ -1,24 +1,24 @@
 //! Holding a note: a recording goes round between its loop points for as long as the note lasts.
 
 use crate::audio::Audio;
-use crate::kit::{Held, repitch};
+use crate::kit::{Held, repitch_part};
 
 /// Seconds over which a loop that does not fit fades into what comes before its beginning.
 const FADE: f64 = 0.005;
 /// Frames beyond the last one that is played, for the filter that changes the pitch.
 const BEYOND: f64 = 512.0;
 
-/// A held recording played at a speed and brought to a rate, at least so many seconds of it.
+/// A held recording played at a speed and brought to a rate: so many frames of it.
 ///
 /// It is rolled out at its own rate, where a loop is whole frames long, and repitched as one: the loop keeps its pitch to
 /// the last fraction of a frame.
-pub fn sustained(held: &Held, speed: f64, seconds: f64, rate: u32) -> Audio {
+pub fn sustained(held: &Held, speed: f64, frames: usize, rate: u32) -> Audio {
     let speed = speed * f64::from(held.audio.rate) / f64::from(rate);
-    let frames = seconds * f64::from(rate) * speed + BEYOND * speed.max(1.0);
-    let rolled = rolled_out(held, frames.ceil() as usize);
+    let needed = frames as f64 * speed + BEYOND * speed.max(1.0);
+    let rolled = rolled_out(held, needed.ceil() as usize);
     Audio {
         rate,
-        ..repitch(&rolled, speed)
+        ..repitch_part(&rolled, speed, 0..frames)
     }
 }
 

@@ -7,6 +7,7 @@ mod bank;
 mod dry;
 mod dulled;
 mod envelope;
+mod extent;
 mod held;
 mod player;
 mod rounds;
@@ -14,5 +15,6 @@ mod voice;
 
 pub use bank::Bank;
 pub use dry::{Dry, Reader};
+pub use extent::Extent;
 pub use player::{Player, level};
 pub use rounds::Rounds;

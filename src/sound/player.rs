@@ -5,11 +5,12 @@ use std::sync::Arc;
 use super::bank::Bank;
 use super::dulled::{Dulled, Duty, shared};
 use super::envelope::Contour;
+use super::extent::{released, start, stopped};
 use super::rounds::Rounds;
 use super::voice::{Dull, Voice};
 use crate::audio::{Audio, gain_of_db};
 use crate::loopfile::{Loop, Sound};
-use crate::score::{Hit, Score, Stop, level_db};
+use crate::score::{Hit, Score, level_db};
 
 /// Frames that all voices are added to before the next ones, so that these stay close at hand.
 const NEAR: usize = 4096;
@@ -34,8 +35,8 @@ struct Strike {
     start: usize,
     gain: f32,
     stopped: Option<usize>,
-    /// Frames after which it is released, if it is.
-    released: Option<usize>,
+    /// Frames after which it is released, if it is, and the seconds that this takes.
+    released: Option<(usize, f64)>,
     sound: Arc<Sound>,
     /// The filter that dulls it, at rest, and the sound that it shares with others that are as dull.
     dull: Option<Dull>,
@@ -59,10 +60,10 @@ impl Player {
             let mut strike = Strike {
                 frame: rounds.frame(round, hit.at, rate),
                 audio: bank.sound(song, part, hit).clone(),
-                start: (hit.start * f64::from(rate)).round() as usize,
+                start: start(hit, rate),
                 gain: level(sound, hit),
                 stopped: stopped(hit, last, rate),
-                released: hit.length.map(|length| (length * f64::from(rate)).round() as usize),
+                released: released(hit, sound, rate),
                 sound: sound.clone(),
                 dull: Dull::new(sound.dark, hit.velocity, hit.dull, rate),
                 dulled: None,
@@ -153,19 +154,32 @@ impl Player {
             return;
         };
         let period = frames as i64;
-        let longest = self.strikes.iter().map(|strike| strike.life).max().unwrap_or(0) as i64;
-        let first_round = (self.now - longest).div_euclid(period);
-        self.next = (0, first_round);
-        while let Some(frame) = self.next_frame().filter(|frame| *frame < self.now) {
-            let strike = &self.strikes[self.next.0];
-            let elapsed = (self.now - frame) as usize;
-            if strike.life > elapsed {
-                let mut voice = strike.voice(self.rate);
-                voice.skip(elapsed, self.channels);
-                self.voices.push(voice);
+        let round = self.now.div_euclid(period);
+        let before = |strike: &Strike| strike.frame + round * period < self.now;
+        let number = self.strikes.partition_point(before);
+        self.next = match number < self.strikes.len() {
+            true => (number, round),
+            false => (0, round + 1),
+        };
+        self.voices = self.ringing(period);
+    }
+
+    /// What was struck before `now` on a circle and still rings, in the order in which it was struck.
+    fn ringing(&self, period: i64) -> Vec<Voice> {
+        let mut ringing = Vec::new();
+        for (number, strike) in self.strikes.iter().enumerate() {
+            let mut elapsed = (self.now - strike.frame - 1).rem_euclid(period) + 1;
+            let mut voice = strike.voice(self.rate);
+            let mut further = elapsed;
+            // Where it rings for many rounds, each of them goes on from the one after it: so its sound is gone through once.
+            while elapsed < strike.life as i64 {
+                voice.skip(further as usize, self.channels);
+                ringing.push((self.now - elapsed, number, voice.clone()));
+                (elapsed, further) = (elapsed + period, period);
             }
-            self.step();
         }
+        ringing.sort_by_key(|(frame, number, _)| (*frame, *number));
+        ringing.into_iter().map(|(.., voice)| voice).collect()
     }
 
     fn next_frame(&self) -> Option<i64> {
@@ -188,13 +202,12 @@ impl Player {
 impl Strike {
     /// The voice that it begins.
     fn voice(&self, rate: u32) -> Voice {
-        let released = self.released.map(|frames| (frames, self.sound.release));
-        let contour = Contour::new(self.sound.envelope.as_ref(), self.stopped, released, rate);
+        let contour = Contour::new(self.sound.envelope.as_ref(), self.stopped, self.released, rate);
         let (audio, dull) = match &self.dulled {
             Some(dulled) => (dulled.audio(), None),
             None => (&self.audio, self.dull.clone()),
         };
-        Voice::new(audio.clone(), self.start, self.gain, contour, dull)
+        Voice::new(audio.clone(), self.start, self.gain, Arc::new(contour), dull)
     }
 
     /// What it plays through its filter, if it has one.
@@ -214,10 +227,6 @@ pub fn level(sound: &Sound, hit: &Hit) -> f32 {
     gain_of_db(sound.touch * level_db(hit.velocity, hit.top) + hit.gain_db) as f32
 }
 
-/// Frames after which a hit is choked, if it is; in a last round nothing of a next one stops it.
-fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
-    match hit.stop? {
-        Stop::NextRound(_) if last => None,
-        stop => Some((stop.after() * f64::from(rate)).round() as usize),
-    }
-}
+#[cfg(test)]
+#[path = "player_tests.rs"]
+mod tests;

@@ -11,6 +11,7 @@ pub const STRETCH: usize = 512;
 const SOFT_START: usize = 24;
 
 /// A hit while it sounds.
+#[derive(Clone)]
 pub struct Voice {
     audio: Arc<Audio>,
     /// Frames of the recording that are left out before the hit begins.
@@ -20,13 +21,13 @@ pub struct Voice {
     /// Its length in frames.
     life: usize,
     gain: f32,
-    contour: Contour,
+    contour: Arc<Contour>,
     dull: Option<Dull>,
 }
 
 impl Voice {
     /// A hit of a sound at a level.
-    pub fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Contour, dull: Option<Dull>) -> Voice {
+    pub fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Arc<Contour>, dull: Option<Dull>) -> Voice {
         let left = audio.frames().saturating_sub(start);
         let life = contour.end().map_or(left, |end| end.min(left));
         Voice {
@@ -54,8 +55,11 @@ impl Voice {
     pub fn skip(&mut self, frames: usize, channels: usize) {
         if self.dull.is_some() {
             // Its filter has to have heard them.
-            let mut away = vec![vec![0.0; frames]; channels];
-            self.add(&mut away.iter_mut().map(Vec::as_mut_slice).collect::<Vec<_>>());
+            let mut away = vec![[0.0; STRETCH]; channels];
+            for from in (0..frames.min(self.left())).step_by(STRETCH) {
+                let run = STRETCH.min(frames - from);
+                self.add(&mut away.iter_mut().map(|side| &mut side[..run]).collect::<Vec<_>>());
+            }
         } else {
             self.age += frames.min(self.left());
         }
@@ -158,7 +162,15 @@ impl Dull {
             state += self.share * (f64::from(*sample) - state);
             *out += state as f32 * gains.map_or(level, |gains| gains[n]);
         }
+        #[cfg(test)]
+        FILTERED.set(FILTERED.get() + out.len());
         // What has faded beyond hearing is set to nothing: a denormal would slow every frame after it.
         self.state[side] = if state.abs() < 1e-30 { 0.0 } else { state };
     }
+}
+
+#[cfg(test)]
+thread_local! {
+    /// Frames that a thread has filtered.
+    pub static FILTERED: std::cell::Cell<usize> = const { std::cell::Cell::new(0) };
 }

@@ -72,8 +72,7 @@ pub fn head(path: impl AsRef<Path>) -> Result<Head, WavError> {
 /// As [`read`].
 pub fn read_from(mut source: impl Read + Seek) -> Result<Decoded, WavError> {
     let (head, data) = survey(&mut source)?;
-    let bytes = riff::bytes(&mut source, data)?;
-    let audio = decode(&head.format, &bytes)?;
+    let audio = decode(&mut source, &head.format, data)?;
     Ok(Decoded { audio, head })
 }
 
@@ -144,17 +143,34 @@ fn about_all<R: Read + Seek>(source: &mut R, chunks: &Chunks, mut head: Head) ->
     Ok(head)
 }
 
-/// Turns whole frames of stored samples into planar floats.
-///
-/// Valid bits are the upper ones of those that are stored, so all that are stored are read as if they were valid.
-fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
-    let channels = usize::from(format.channels);
-    let frames = bytes.len() / format.frame_bytes() as usize;
+/// Frames that are read at a time.
+const RUN: u64 = 1 << 16;
+
+/// Reads whole frames of stored samples as planar floats, run by run: a recording may be long, and is held but once.
+fn decode<R: Read + Seek>(source: &mut R, format: &Format, data: Span) -> Result<Audio, WavError> {
+    let frames = (data.len / format.frame_bytes()) as usize;
     let mut audio = Audio {
-        channels: vec![Vec::with_capacity(frames); channels],
+        channels: vec![Vec::with_capacity(frames); usize::from(format.channels)],
         rate: format.rate,
     };
-    let planes = &mut audio.channels;
+    let mut bytes = Vec::new();
+    let run = RUN * format.frame_bytes();
+    source.seek(SeekFrom::Start(data.start))?;
+    for at in (0..data.len).step_by(run as usize) {
+        bytes.clear();
+        source.by_ref().take(run.min(data.len - at)).read_to_end(&mut bytes)?;
+        add(&mut audio.channels, format, &bytes);
+    }
+    match audio.first_unsound() {
+        Some(frame) => Err(WavError::NoNumber(frame)),
+        None => Ok(audio),
+    }
+}
+
+/// Adds whole frames of stored samples to planar floats.
+///
+/// Valid bits are the upper ones of those that are stored, so all that are stored are read as if they were valid.
+fn add(planes: &mut [Vec<f32>], format: &Format, bytes: &[u8]) {
     match (format.kind, format.bytes) {
         (Kind::ALaw, _) => deal(planes, bytes, |[a]: [u8; 1]| a_law(a)),
         (Kind::MuLaw, _) => deal(planes, bytes, |[a]: [u8; 1]| mu_law(a)),
@@ -167,10 +183,6 @@ fn decode(format: &Format, bytes: &[u8]) -> Result<Audio, WavError> {
         (Kind::Integer, _) => deal(planes, bytes, |stored| i32::from_le_bytes(stored).to_sample()),
         (Kind::Float, 8) => deal(planes, bytes, |stored| f64::from_le_bytes(stored) as f32),
         (Kind::Float, _) => deal(planes, bytes, f32::from_le_bytes),
-    }
-    match audio.first_unsound() {
-        Some(frame) => Err(WavError::NoNumber(frame)),
-        None => Ok(audio),
     }
 }
 

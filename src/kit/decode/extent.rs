@@ -1,4 +1,4 @@
-//! How much memory a sound takes once it is decoded, by its header alone.
+//! How long a sound is and how much memory it takes once it is decoded, by its header alone.
 
 use std::io::Read;
 use std::path::Path;
@@ -30,6 +30,13 @@ pub fn decoded_bytes(path: &Path, rate: u32) -> Option<u64> {
     playable(channels, own).ok()?;
     let samples = channels as f64 * frames as f64 * f64::from(rate) / own;
     Some(samples as u64 * size_of::<f32>() as u64)
+}
+
+/// Seconds of a file's sound; none where its header does not tell.
+pub fn told_seconds(path: &Path) -> Option<f64> {
+    let Extent { channels, frames, rate } = extent(path)?;
+    playable(channels, rate).ok()?;
+    Some(frames as f64 / rate)
 }
 
 fn extent(path: &Path) -> Option<Extent> {
@@ -69,6 +76,7 @@ mod tests {
             // A file that was cut short has less than its header says.
             if decoded.missing == 0 {
                 assert_eq!(decoded_bytes(&path, rate), Some(bytes), "{}", path.display());
+                assert_eq!(told_seconds(&path), Some(decoded.audio.seconds()), "{}", path.display());
                 assert_eq!(decoded_bytes(&path, 2 * rate), Some(2 * bytes), "{}", path.display());
                 told.push(decoded.container);
             }

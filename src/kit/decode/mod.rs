@@ -14,7 +14,7 @@ use crate::files::{self, Refused};
 use crate::text::{Place, Problem};
 use crate::wav::{self, Kind, WavError};
 
-pub use extent::decoded_bytes;
+pub use extent::{decoded_bytes, told_seconds};
 
 /// What a sound comes in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
