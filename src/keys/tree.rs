@@ -108,7 +108,12 @@ pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
         }
     };
     let start = |problem: &Problem| problem.place.as_ref().map_or(0, |place| place.span.start);
-    found.retain(|problem| !quotes.iter().any(|quote| quote.spoils.contains(&start(problem))));
+    // What quotes spoil lies apart and in order.
+    let spoilt = |at: usize| {
+        let before = quotes.partition_point(|quote| quote.spoils.start <= at);
+        quotes[..before].last().is_some_and(|quote| quote.spoils.contains(&at))
+    };
+    found.retain(|problem| !spoilt(start(problem)));
     found.append(&mut told);
     found.sort_by_key(start);
     problems.append(&mut found);
