@@ -69,6 +69,8 @@ fn of_recordings_and_recorded_rooms() {
         }
     }
     assert!(fine > 20 && refused > 60, "{fine} fine, {refused} refused");
+    desk.write("kit/boom.wav", wav::float(8_000, &[vec![0.1; 61 * 8_000]]));
+    assert!(!played(&desk, "a room of 61 s", &["room.toml"]));
 }
 
 #[test]

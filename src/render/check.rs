@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::stage::check_impulse;
 use super::{Order, form, prepared};
 use crate::kit::Kit;
-use crate::kit::decode::{self, Told};
+use crate::kit::decode::Told;
 use crate::loopfile::{Form, Loop, SpaceKind};
 use crate::score::{Hit, Score};
 use crate::text::{Problem, Problems};
@@ -16,7 +17,7 @@ use crate::text::{Problem, Problems};
 pub fn check(song: &Loop, kit: &Kit, order: &Order) -> Result<(), Problems> {
     let (score, _) = prepared(song, kit, order)?;
     let problems = unread(kit, &score.takes(song));
-    refused(problems.into_iter().chain(unread_impulses(song)))
+    refused(problems.into_iter().chain(unfit_impulses(song)))
 }
 
 /// Refuses whatever [`render_form`](super::render_form) would refuse of a form, as [`check`] does.
@@ -31,7 +32,7 @@ pub fn check_form(form: &Form, kits: &[Kit], order: &Order) -> Result<(), Proble
         problems.extend(takes.iter().flat_map(|takes| unread(kit, takes)));
     }
     for stretch in &score.stretches {
-        problems.extend(unread_impulses(&form.sections[stretch.section].plays));
+        problems.extend(unfit_impulses(&form.sections[stretch.section].plays));
     }
     refused(problems)
 }
@@ -51,17 +52,13 @@ fn unread(kit: &Kit, takes: &[(usize, bool)]) -> Vec<Problem> {
     kit.check(takes).err().map_or(Vec::new(), |problems| problems.0)
 }
 
-/// The recorded rooms that can't be read.
-fn unread_impulses(song: &Loop) -> Vec<Problem> {
+/// What is wrong with the recorded rooms.
+fn unfit_impulses(song: &Loop) -> Vec<Problem> {
     let impulses = song.spaces.iter().filter_map(|space| match &space.kind {
         SpaceKind::Impulse(impulse) => Some(impulse),
         _ => None,
     });
-    let unread = impulses.filter_map(|impulse| {
-        let unread = decode::check(&impulse.file).err()?;
-        Some(unread.at(&impulse.place, &impulse.file))
-    });
-    unread.collect()
+    impulses.filter_map(|impulse| check_impulse(impulse).err()).collect()
 }
 
 /// A note is longer than its recording where so much of it is left, in seconds and as a share: less is not missed.

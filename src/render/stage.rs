@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::{Mixed, PartReport, Progress, Reports, frames};
 use crate::audio::Audio;
 use crate::keep::{Keep, Name};
+use crate::kit::decode::check;
 use crate::kit::{Recording, decode, file_name, resample, told_seconds};
 use crate::loopfile::limits::{LONGEST_IMPULSE, LONGEST_RING};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
@@ -366,16 +367,25 @@ impl Source for Reader<'_> {
 /// # Errors
 /// One that can't be read, or lasts longer than [`LONGEST_IMPULSE`].
 fn impulse(settings: &Impulse, rate: u32) -> Result<Audio, Problem> {
-    let (file, place) = (&settings.file, &settings.place);
-    let bearable = |seconds: f64| match seconds <= LONGEST_IMPULSE {
+    told_seconds(&settings.file).map_or(Ok(()), |seconds| bearable(settings, seconds))?;
+    let decoded = decode(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
+    // Not every header tells, nor the truth.
+    bearable(settings, decoded.audio.seconds())?;
+    Ok(resample(&decoded.audio, rate))
+}
+
+/// Refuses a recorded impulse response that a render would refuse, and decodes only what its header leaves open.
+pub(super) fn check_impulse(settings: &Impulse) -> Result<(), Problem> {
+    told_seconds(&settings.file).map_or(Ok(()), |seconds| bearable(settings, seconds))?;
+    let told = check(&settings.file).map_err(|unread| unread.at(&settings.place, &settings.file))?;
+    bearable(settings, told.seconds)
+}
+
+fn bearable(settings: &Impulse, seconds: f64) -> Result<(), Problem> {
+    match seconds <= LONGEST_IMPULSE {
         true => Ok(()),
         false => Err(too_long(settings, seconds)),
-    };
-    told_seconds(file).map_or(Ok(()), bearable)?;
-    let decoded = decode(file).map_err(|unread| unread.at(place, file))?;
-    // Not every header tells, nor the truth.
-    bearable(decoded.audio.seconds())?;
-    Ok(resample(&decoded.audio, rate))
+    }
 }
 
 fn too_long(settings: &Impulse, seconds: f64) -> Problem {
