@@ -1,52 +1,54 @@
 //! The keep: what renders share that they do not change.
 //!
-//! A stage of a render gives the keep a *key*: the values that determine what the stage makes, all of them. Keys are
-//! compared by value and stand for a [`Name`], so a later stage's key need only hold the names of what feeds it. Under
-//! its name a thing is kept for as long as there is room; a name outlives its thing, and what is made again under it has
-//! the same bits. Nothing here knows what the things are.
+//! A stage of a render has a *cache key*: the values that determine what the stage makes, all of them. Its sum is the stage's
+//! [`Name`], so a later stage's key need only hold the names of what feeds it. Under its name a thing is kept for as long as there
+//! is room; what is made again under a name has the same bits. Nothing here knows what the things are.
+//!
+//! What a render finds must not hang on how quick others are. So it asks for all that it will share before it makes
+//! anything of it, in a [`Turn`], and turns are had one after another. What it asks for is there, or is being made by a render whose
+//! turn came earlier, which it then waits for; or it has a [`Place`] for it, which it fills; or there is no room, and it makes the thing
+//! for itself. What is kept and what gives way is settled in turns alone.
 
-use std::any::{Any, TypeId};
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::any::Any;
+use std::collections::{BTreeMap, BTreeSet};
+use std::marker::PhantomData;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+
+mod asked;
+mod name;
+mod shelf;
+
+use asked::Slot;
+pub use asked::{Asked, Place, Promise};
+pub use name::Name;
+use shelf::Shelf;
 
 /// Bytes that a keep holds unless told otherwise.
 pub const ROOM: usize = 384 << 20;
-/// So many keys are remembered; past them everything is forgotten at the next render, as keys take room too.
-const MOST_KEYS: usize = 20_000;
-
-/// Stands for everything that determines a thing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Name(u64);
 
 /// A store that several renders share, from one thread or many.
+///
+/// Renders that are under way at once wait for one another, so each needs threads of its own.
 pub struct Keep {
-    room: usize,
-    sparing: Option<Versions>,
-    shelf: Mutex<Shelf>,
+    store: Arc<Store>,
+    /// Where in the queue the render stands that this is for; none where it takes any turn.
+    number: Option<usize>,
 }
 
-/// A key and the name that it stands for.
-type Key = (Box<dyn Any + Send>, Name);
-
-#[derive(Default)]
-struct Shelf {
-    keys: HashMap<TypeId, Vec<Key>>,
-    named: u64,
-    things: BTreeMap<Name, Thing>,
-    bytes: usize,
-    /// Counts renders.
-    turn: u64,
-    /// How many of them are under way at once.
-    at_once: u64,
-    /// Of a sparing keep: what had no place when it was first asked for.
-    missed: BTreeSet<Name>,
+struct Store {
+    line: Mutex<Line>,
+    moved: Condvar,
+    tally: Tally,
 }
 
-struct Thing {
-    what: Option<Arc<dyn Any + Send + Sync>>,
-    bytes: usize,
-    /// The last render that used it.
-    turn: u64,
+struct Line {
+    shelf: Shelf<Arc<Slot>>,
+    /// True while somebody has a turn.
+    taken: bool,
+    /// The first number in the queue that has not had its turn yet, and those behind it that won't take theirs.
+    next: usize,
+    passed: BTreeSet<usize>,
 }
 
 /// How versions differ.
@@ -65,258 +67,276 @@ impl Default for Keep {
 }
 
 impl Keep {
-    /// An empty keep with room for so many bytes of things.
+    /// An empty keep with room for so many bytes.
     pub fn new(room: usize) -> Keep {
-        Keep {
-            room,
-            sparing: None,
-            shelf: Mutex::default(),
-        }
+        Keep::of(room, None)
     }
 
     /// One for versions of which each is rendered once: it keeps nothing that is as quickly made as read and, after the first render,
     /// only what is asked for a second time. What one version alone has would never be asked for again.
     pub fn sparing(versions: Versions) -> Keep {
+        Keep::of(ROOM, Some(versions))
+    }
+
+    /// An empty keep with room for so many bytes, sparing where it is for versions.
+    pub(crate) fn of(room: usize, sparing: Option<Versions>) -> Keep {
+        let line = Line {
+            shelf: Shelf::new(room, sparing),
+            taken: false,
+            next: 0,
+            passed: BTreeSet::new(),
+        };
+        let store = Store {
+            line: Mutex::new(line),
+            moved: Condvar::new(),
+            tally: Tally::default(),
+        };
         Keep {
-            sparing: Some(versions),
-            ..Keep::default()
+            store: Arc::new(store),
+            number: None,
         }
     }
 
+    /// The same for the render of a number in a queue, of which each has its turn after all before it: numbers go from 0 and leave none
+    /// out, so that turns come in one order whoever is quickest. Who drops this without a turn lets the next one pass.
+    pub fn queued(&self, number: usize) -> Keep {
+        Keep {
+            store: self.store.clone(),
+            number: Some(number),
+        }
+    }
+
+    /// Begins a render's turn, once nobody else has one and all before it in the queue have had theirs.
+    pub fn turn(&self) -> Turn {
+        let mut line = self.store.line();
+        while line.taken || self.number.is_some_and(|number| line.next != number) {
+            line = self.store.moved.wait(line).unwrap_or_else(PoisonError::into_inner);
+        }
+        line.taken = true;
+        line.shelf.begin();
+        Turn {
+            store: self.store.clone(),
+            number: self.number,
+            stage: AtomicU64::new(STAGES.fetch_add(1, Ordering::Relaxed)),
+            sparing: line.shelf.is_sparing(),
+            ended: false,
+        }
+    }
+
+    /// How much of what there is to count renders have made themselves, by what it is.
+    pub fn made(&self) -> BTreeMap<&'static str, usize> {
+        self.store.tally.made().clone()
+    }
+}
+
+impl Drop for Keep {
+    fn drop(&mut self) {
+        if let Some(number) = self.number {
+            self.store.line().pass(number);
+            self.store.moved.notify_all();
+        }
+    }
+}
+
+impl Store {
+    fn line(&self) -> MutexGuard<'_, Line> {
+        // What a thread that panicked left behind is still whole: every change is made in one go.
+        self.line.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Line {
+    fn pass(&mut self, number: usize) {
+        if number >= self.next {
+            self.passed.insert(number);
+        }
+        while self.passed.remove(&self.next) {
+            self.next += 1;
+        }
+    }
+}
+
+/// A render's turn to ask for what it shares.
+pub struct Turn {
+    store: Arc<Store>,
+    number: Option<usize>,
+    stage: AtomicU64,
+    sparing: bool,
+    ended: bool,
+}
+
+/// Numbers the stages of all renders.
+static STAGES: AtomicU64 = AtomicU64::new(1);
+
+impl Turn {
     /// True where what is as quickly made as read is not to be kept.
     pub fn is_sparing(&self) -> bool {
-        self.sparing.is_some()
+        self.sparing
     }
 
-    /// Begins a render: what the last two have not used may now give way.
-    pub fn turn(&self) {
-        let mut shelf = self.shelf();
-        shelf.turn += 1;
-        if shelf.keys.values().map(Vec::len).sum::<usize>() > MOST_KEYS {
-            shelf.keys.clear();
-            shelf.things.clear();
-            shelf.bytes = 0;
-        }
-        // The second render, or the third beside it, is through: it has asked for all that the others will.
-        if self.sparing == Some(Versions::OfOneThing) && shelf.turn == 4 {
-            let shelf = &mut *shelf;
-            let bytes = &mut shelf.bytes;
-            shelf.things.retain(|_, thing| {
-                let stays = thing.turn > 1;
-                if !stays {
-                    *bytes -= thing.bytes;
-                }
-                stays
-            });
-        }
-        // Places that were taken and never filled, as where a render broke off: none of those under way has taken them.
-        let shelf = &mut *shelf;
-        let (bytes, turn, at_once) = (&mut shelf.bytes, shelf.turn, shelf.at_once);
-        shelf.things.retain(|_, thing| {
-            let stays = thing.what.is_some() || thing.turn + 2 * at_once > turn;
-            if !stays {
-                *bytes -= thing.bytes;
-            }
-            stays
-        });
+    /// Goes on to the render's next stage, which is made after the last: it may wait for what that one has a place for, but never for what it has
+    /// a place for itself.
+    pub fn next_stage(&self) {
+        self.stage
+            .store(STAGES.fetch_add(1, Ordering::Relaxed), Ordering::Relaxed);
     }
 
-    /// Says that from now on so many renders are under way at once: what each of them has before it stays twice as long.
-    pub fn at_once(&self, renders: usize) {
-        self.shelf().at_once = if renders > 1 { renders as u64 } else { 0 };
+    /// What is kept under a name, or is being made.
+    pub fn find<T: Any + Send + Sync>(&self, name: Name) -> Option<Promise<T>> {
+        let slot = self.store.line().shelf.find(name)?;
+        Promise::of(slot, self.stage.load(Ordering::Relaxed))
     }
 
-    /// The name that a key stands for: the same for an equal key of the same type, and for no other.
-    pub fn name<K: PartialEq + Any + Send>(&self, key: K) -> Name {
-        let mut shelf = self.shelf();
-        let next = Name(shelf.named);
-        let keys = shelf.keys.entry(TypeId::of::<K>()).or_default();
-        let equal = |(known, _): &&Key| known.downcast_ref::<K>() == Some(&key);
-        if let Some((_, name)) = keys.iter().find(equal) {
-            return *name;
-        }
-        keys.push((Box::new(key), next));
-        shelf.named += 1;
-        next
+    /// Takes a place for a thing of so many bytes that is yet to be made; none where there is no room, or where it is there already.
+    pub fn reserve<T: Any + Send + Sync>(&self, name: Name, bytes: usize) -> Option<Place<T>> {
+        let slot = Arc::new(Slot::by(self.stage.load(Ordering::Relaxed)));
+        let taken = self.store.line().shelf.reserve(name, bytes, slot.clone());
+        taken.then(|| Place {
+            slot,
+            store: self.store.clone(),
+            name,
+            of: PhantomData,
+        })
     }
 
-    /// What is kept under a name.
-    pub fn find<T: Any + Send + Sync>(&self, name: Name) -> Option<Arc<T>> {
-        let mut shelf = self.shelf();
-        let turn = shelf.turn;
-        let thing = shelf.things.get_mut(&name)?;
-        let what = thing.what.clone()?.downcast().ok()?;
-        thing.turn = turn;
-        Some(what)
+    /// Finds what is under a name, else takes a place for so many bytes if there is one.
+    pub fn ask<T: Any + Send + Sync>(&self, name: Name, bytes: usize) -> Asked<T> {
+        if let Some(promise) = self.find(name) {
+            return Asked::There(promise);
+        }
+        self.reserve(name, bytes).map_or(Asked::NoRoom, Asked::Place)
     }
 
-    /// Takes a place for a thing of so many bytes that is yet to be made; false where there is none.
-    ///
-    /// What the present render and the one before it have used stays; of the rest the longest unused gives way first.
-    pub fn reserve(&self, name: Name, bytes: usize) -> bool {
-        let mut shelf = self.shelf();
-        if shelf.things.contains_key(&name) {
-            return false;
-        }
-        if self.is_sparing() && bytes > 0 && shelf.turn > 1 && shelf.missed.insert(name) {
-            return false;
-        }
-        while shelf.bytes + bytes > self.room {
-            let (turn, recent) = (shelf.turn, 1 + 2 * shelf.at_once);
-            let stale = shelf
-                .things
-                .iter()
-                .filter(|(_, thing)| thing.turn + recent < turn && thing.bytes > 0);
-            let Some((oldest, _)) = stale.min_by_key(|(name, thing)| (thing.turn, **name)) else {
-                return false;
-            };
-            let oldest = *oldest;
-            let gone = shelf.things.remove(&oldest).map_or(0, |thing| thing.bytes);
-            shelf.bytes -= gone;
-        }
-        let turn = shelf.turn;
-        let thing = Thing {
-            what: None,
-            bytes,
-            turn,
-        };
-        shelf.things.insert(name, thing);
-        shelf.bytes += bytes;
-        true
-    }
-
-    /// Puts a thing into its reserved place; without one it is not kept.
-    pub fn fill<T: Any + Send + Sync>(&self, name: Name, what: &Arc<T>) {
-        if let Some(thing) = self.shelf().things.get_mut(&name) {
-            thing.what = Some(what.clone());
-        }
-    }
-
-    /// Keeps a thing of so many bytes if there is room.
+    /// Keeps what is made already, of so many bytes, if there is room.
     pub fn put<T: Any + Send + Sync>(&self, name: Name, what: &Arc<T>, bytes: usize) {
-        if self.reserve(name, bytes) {
-            self.fill(name, what);
+        if let Some(place) = self.reserve(name, bytes) {
+            place.fill(what);
         }
     }
 
-    /// Finds what is kept under a name, or makes it and keeps it if there is room for its bytes.
-    ///
-    /// # Errors
-    /// Whatever `make` finds wrong; then nothing is kept.
-    pub fn find_or<T: Any + Send + Sync, E>(
-        &self,
-        name: Name,
-        bytes: impl FnOnce(&T) -> usize,
-        make: impl FnOnce() -> Result<T, E>,
-    ) -> Result<Arc<T>, E> {
-        if let Some(found) = self.find(name) {
-            return Ok(found);
-        }
-        let made = Arc::new(make()?);
-        self.put(name, &made, bytes(&made));
-        Ok(made)
+    /// Where what the render makes is counted.
+    pub fn tally(&self) -> Tally {
+        self.store.tally.clone()
     }
 
-    fn shelf(&self) -> MutexGuard<'_, Shelf> {
-        // What a thread that panicked left behind is still whole: every change is made in one go.
-        self.shelf.lock().unwrap_or_else(PoisonError::into_inner)
+    /// Ends the turn: all is asked for. One that is dropped instead has broken off.
+    pub fn end(mut self) {
+        self.ended = true;
+    }
+}
+
+impl Drop for Turn {
+    fn drop(&mut self) {
+        let mut line = self.store.line();
+        line.taken = false;
+        if self.ended {
+            line.shelf.end();
+        }
+        self.number.into_iter().for_each(|number| line.pass(number));
+        drop(line);
+        self.store.moved.notify_all();
+    }
+}
+
+/// Counts what renders make.
+#[derive(Clone, Default)]
+pub struct Tally(Arc<Mutex<BTreeMap<&'static str, usize>>>);
+
+impl Tally {
+    /// Counts so many more of what is called so.
+    pub fn add(&self, what: &'static str, count: usize) {
+        *self.made().entry(what).or_default() += count;
+    }
+
+    fn made(&self) -> MutexGuard<'_, BTreeMap<&'static str, usize>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::thread;
+    use std::time::Duration;
 
-    #[test]
-    fn equal_keys_have_one_name_and_others_another() {
-        let keep = Keep::new(100);
-        let name = keep.name((1.5_f64, vec![2]));
-        assert_eq!(keep.name((1.5_f64, vec![2])), name);
-        assert_ne!(keep.name((1.5_f64, vec![3])), name);
-        #[derive(PartialEq)]
-        struct Other(f64, Vec<i32>);
-        assert_ne!(keep.name(Other(1.5, vec![2])), name, "another type is another key");
+    fn name() -> Name {
+        Name::of(&"a thing")
     }
 
     #[test]
-    fn keeps_to_its_room_and_drops_what_was_longest_unused() {
-        let keep = Keep::new(100);
-        let names: Vec<Name> = (0..4).map(|number| keep.name(number)).collect();
-        let kept = || {
-            names
-                .iter()
-                .map(|name| keep.find::<u8>(*name).is_some())
-                .collect::<Vec<_>>()
+    fn who_asks_while_a_thing_is_made_waits_for_it() {
+        let keep = Keep::new(10_000);
+        let first = keep.turn();
+        let Asked::Place(place) = first.ask::<u8>(name(), 1) else {
+            panic!("there is room");
         };
-        keep.turn();
-        keep.put(names[0], &Arc::new(0_u8), 50);
-        keep.put(names[1], &Arc::new(1_u8), 50);
-        // Nothing of this render or the one before it gives way.
-        keep.put(names[2], &Arc::new(2_u8), 50);
-        keep.turn();
-        keep.put(names[2], &Arc::new(2_u8), 50);
-        assert_eq!(kept(), [true, true, false, false]);
-        keep.turn();
-        assert!(keep.find::<u8>(names[1]).is_some());
-        keep.turn();
-        keep.put(names[2], &Arc::new(2_u8), 40);
-        assert_eq!(kept(), [false, true, true, false]);
-        keep.put(names[3], &Arc::new(3_u8), 11);
-        assert_eq!(kept(), [false, true, true, false], "there is no room for it");
+        first.end();
+        let second = keep.turn();
+        let asked = second.ask::<u8>(name(), 1);
+        second.end();
+        thread::scope(|scope| {
+            let waits = scope.spawn(|| *asked.get_or(|| panic!("it is made already")));
+            thread::sleep(Duration::from_millis(5));
+            place.fill(&Arc::new(7));
+            assert_eq!(waits.join().expect("it is filled"), 7);
+        });
     }
 
     #[test]
-    fn a_sparing_one_keeps_all_of_the_first_render_and_then_what_is_asked_for_twice() {
-        let keep = Keep::sparing(Versions::OfMany);
-        let names: Vec<Name> = (0..3).map(|number| keep.name(number)).collect();
-        keep.turn();
-        assert!(keep.reserve(names[0], 10));
-        keep.turn();
-        assert!(!keep.reserve(names[1], 10) && keep.reserve(names[1], 10));
-        assert!(keep.reserve(names[2], 0), "figures take no room");
+    fn a_place_that_is_never_filled_is_given_back() {
+        let keep = Keep::new(10_000);
+        let turn = keep.turn();
+        let place = turn.reserve::<u8>(name(), 6_000).expect("there is room");
+        let other = Name::of(&"another");
+        assert!(turn.reserve::<u8>(other, 6_000).is_none());
+        drop(place);
+        assert!(turn.find::<u8>(name()).is_none() && turn.reserve::<u8>(other, 6_000).is_some());
     }
 
     #[test]
-    fn of_versions_of_one_thing_it_lets_go_what_the_second_did_not_ask_for() {
-        for (versions, stays) in [(Versions::OfOneThing, false), (Versions::OfMany, true)] {
-            let keep = Keep::sparing(versions);
-            let (one, other) = (keep.name(1), keep.name(2));
-            keep.turn();
-            keep.put(one, &Arc::new(1_u8), 10);
-            keep.put(other, &Arc::new(2_u8), 10);
-            keep.turn();
-            assert!(keep.find::<u8>(one).is_some());
-            (0..2).for_each(|_| keep.turn());
-            assert!(keep.find::<u8>(one).is_some());
-            assert_eq!(keep.find::<u8>(other).is_some(), stays);
-        }
+    fn who_waits_for_a_place_that_is_given_back_waits_no_longer() {
+        let keep = Keep::new(10_000);
+        let first = keep.turn();
+        let place = first.reserve::<u8>(name(), 1);
+        first.end();
+        let promise = keep.turn().find::<u8>(name()).expect("it is being made");
+        drop(place);
+        assert!(promise.get().is_none());
     }
 
     #[test]
-    fn a_place_that_was_never_filled_is_given_back() {
-        let keep = Keep::new(10);
-        let (one, other) = (keep.name(1), keep.name(2));
-        keep.turn();
-        assert!(keep.reserve(one, 10));
-        assert!(!keep.reserve(other, 1));
-        keep.turn();
-        assert!(keep.find::<u8>(one).is_none() && keep.reserve(other, 1));
+    fn a_stage_never_waits_for_itself_but_for_an_earlier_one_of_its_render() {
+        let keep = Keep::new(10_000);
+        let turn = keep.turn();
+        turn.next_stage();
+        let place = turn.reserve::<u8>(name(), 1).expect("there is room");
+        assert!(matches!(turn.ask::<u8>(name(), 1), Asked::NoRoom));
+        turn.next_stage();
+        assert!(matches!(turn.ask::<u8>(name(), 1), Asked::There(_)));
+        place.fill(&Arc::new(1));
     }
 
     #[test]
-    fn renders_that_are_under_way_at_once_keep_their_places() {
-        let keep = Keep::new(10);
-        let (one, other) = (keep.name(1), keep.name(2));
-        keep.at_once(2);
-        keep.turn();
-        assert!(keep.reserve(one, 10));
-        keep.turn();
-        assert!(!keep.reserve(other, 1), "the first may still fill its place");
-        keep.fill(one, &Arc::new(1_u8));
-        assert!(keep.find::<u8>(one).is_some());
-        (0..5).for_each(|_| keep.turn());
-        assert!(!keep.reserve(other, 1), "recently used");
-        keep.turn();
-        assert!(keep.reserve(other, 1), "long unused");
+    fn turns_come_in_the_order_of_the_queue() {
+        let keep = Keep::new(10_000);
+        let order = Mutex::new(Vec::new());
+        thread::scope(|scope| {
+            for number in (0..6).rev() {
+                let (keep, order) = (keep.queued(number), &order);
+                scope.spawn(move || {
+                    // One fails before its turn, one in it; the last come first.
+                    if number == 2 {
+                        return;
+                    }
+                    let turn = keep.turn();
+                    order.lock().expect("no test panics").push(number);
+                    if number != 3 {
+                        turn.end();
+                    }
+                });
+                thread::sleep(Duration::from_millis(1));
+            }
+        });
+        assert_eq!(order.into_inner().expect("no test panics"), [0, 1, 3, 4, 5]);
     }
 }

@@ -1,10 +1,9 @@
 //! The whole way from a loop and a kit to finished audio, on one page.
 
-use std::convert::Infallible;
 use std::sync::Arc;
 
 use crate::audio::Audio;
-use crate::keep::{Keep, Name};
+use crate::keep::{Asked, Keep, Name, Turn};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
@@ -21,6 +20,7 @@ mod form;
 mod form_stems;
 pub mod headroom;
 mod need;
+mod shares;
 mod stage;
 mod stems;
 
@@ -129,25 +129,29 @@ pub fn render_unmetered(
     keep: Option<&Keep>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
-    keep.iter().for_each(|keep| keep.turn());
     let circle = song.ending == Ending::Repeat;
     let (score, rounds) = prepared(song, kit, order)?;
-    let (recordings, takes) = load(kit, &score.takes(song), order.rate, keep)?;
-    let shared = keep.map(|keep| Shared {
-        keep,
+    let turn = keep.map(Keep::turn);
+    let (recordings, takes) = load(kit, &score.takes(song), order.rate, turn.as_ref())?;
+    let shared = turn.as_ref().map(|turn| Shared {
+        turn,
         takes: &takes,
         sounds_alone: false,
     });
     let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
-    let mut mixed = stage.mix(progress);
+    let shares = turn.as_ref().map(|turn| stage.ask(turn));
+    let lean = turn.as_ref().zip(shares.as_ref());
+    let lean = lean.filter(|_| song.loudness.is_some());
+    let lean = lean.and_then(|(turn, shares)| stage.ask_lean(turn, shares));
+    turn.into_iter().for_each(Turn::end);
+    let mut mixed = stage.mix(progress, shares);
     mixed.oddities = kit.oddities(&recordings);
     let length = frames(score.round * f64::from(rounds), order.rate);
     if song.ending == Ending::Damp {
         cut_off(Arc::make_mut(&mut mixed.audio), length);
     }
-    let before = keep.zip(stage.before_ceiling(&mixed));
     let moves = (stage.moves(Target::Master), stage.under_master());
-    let mut mastered = Mastered::of(mixed.audio, &song.master, song.loudness, circle, moves, before);
+    let mut mastered = Mastered::of(mixed.audio, &song.master, song.loudness, circle, moves, lean);
     if song.ending == Ending::LetRing {
         end_ring(&mut mastered.audio, length);
     }
@@ -182,8 +186,6 @@ struct Mixed {
     audio: Arc<Audio>,
     reports: Reports,
     oddities: Vec<Problem>,
-    /// What stands for it in a keep, where there is one.
-    name: Option<Name>,
 }
 
 /// What there is to tell of the parts and buses of a mix.
@@ -205,12 +207,12 @@ struct Mastered {
 /// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
 type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<Name>>);
 
-fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, keep: Option<&Keep>) -> Result<Loaded, Problem> {
-    let Some(keep) = keep else {
+fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, turn: Option<&Turn>) -> Result<Loaded, Problem> {
+    let Some(turn) = turn else {
         return Ok((kit.load(takes, rate)?, Vec::new()));
     };
-    let names = kit.names(keep, takes, rate);
-    Ok((kit.load_from(keep, &names, takes, rate)?, names))
+    let names = kit.names(takes, rate);
+    Ok((kit.load_from(turn, &names, takes, rate)?, names))
 }
 
 /// Refuses bells that lie too high for a rate in Hz.
@@ -271,26 +273,20 @@ fn end_ring(audio: &mut Audio, last_bar: usize) {
 }
 
 impl Mastered {
-    /// Puts a mix through a master, with what moves in it and what it ducks under. `before` is what stands in a keep for what reaches its ceiling.
+    /// Puts a mix through a master, with what moves in it and what it ducks under. `lean` is what came of asking for the estimate of how loud what
+    /// reaches its ceiling is.
     fn of(
         mix: Arc<Audio>,
         strip: &Strip,
         target: Option<f64>,
         circle: bool,
         moves: (Option<Moves>, Option<Under>),
-        before: Option<(&Keep, Name)>,
+        lean: Option<Asked<Lean>>,
     ) -> Mastered {
         let mut energies = None;
         let loudness = target.map(|target| Loudness {
             target,
-            lean: |audio: &Audio| {
-                let look = || Ok::<_, Infallible>(Lean::on(audio));
-                let Ok(lean) = match before {
-                    Some((keep, name)) => keep.find_or(name, Lean::bytes, look),
-                    None => look().map(Arc::new),
-                };
-                lean
-            },
+            lean: |audio: &Audio| lean.unwrap_or(Asked::NoRoom).get_or(|| Lean::on(audio)),
             meter: |audio: &Audio| {
                 energies = Energies::of(audio);
                 energies.as_ref()?.lufs(0.0)

@@ -3,6 +3,9 @@
 mod support;
 
 use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
 
 use pressroll::keep::Keep;
 use pressroll::kit::Kit;
@@ -229,6 +232,40 @@ fn swaps_and_bars_sound_as_they_do_alone() {
     // A one-shot that is written anew is another one.
     desk.one_shot("kick.wav", &[pluck(50.0, 0.4, 0.7)]);
     assert_same(&desk, &asked(&[]), &keep);
+}
+
+#[test]
+fn renders_that_are_under_way_at_once_make_what_they_would_one_after_another() {
+    let desk = desk();
+    let versions: Vec<Asked> = CHANGES.iter().map(|change| asked(&[*change])).collect();
+    for room in [1 << 30, 12 << 20] {
+        let all = |at_once: usize| {
+            let (keep, next) = (Keep::new(room), AtomicUsize::new(0));
+            let rendered = Mutex::new(vec![Vec::new(); versions.len()]);
+            let work = || {
+                let numbers = std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed));
+                for number in numbers.take_while(|number| *number < versions.len()) {
+                    let keep = keep.queued(number);
+                    let bits = bits(&render(&desk, &versions[number], Some(&keep)));
+                    rendered.lock().expect("no render panics")[number] = bits;
+                }
+            };
+            thread::scope(|scope| {
+                for _ in 0..at_once {
+                    let own = rayon::ThreadPoolBuilder::new().num_threads(2).build();
+                    let work = &work;
+                    scope.spawn(move || own.expect("threads can be had").install(work));
+                }
+            });
+            (rendered.into_inner().expect("no render panics"), keep.made())
+        };
+        let (one_by_one, made) = all(1);
+        for _ in 0..2 {
+            let (at_once, also_made) = all(6);
+            assert!(at_once == one_by_one);
+            assert_eq!(also_made, made);
+        }
+    }
 }
 
 #[test]

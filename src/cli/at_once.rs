@@ -35,12 +35,15 @@ pub fn make<T: Send>(count: usize, at_once: usize, make: impl Fn(usize) -> T + S
     };
     std::thread::scope(|scope| {
         for _ in 0..at_once {
-            scope.spawn(|| match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
-                Ok(own) => own.install(work),
-                Err(_) => work(),
+            // One may wait for what another makes, so none works on threads that are not its own.
+            scope.spawn(|| {
+                let own = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+                own.into_iter().for_each(|own| own.install(work));
             });
         }
     });
+    // Where the system has no more threads to give, what is left is made here, one after another.
+    work();
     let mut made = made.into_inner().unwrap_or_else(PoisonError::into_inner);
     made.sort_by_key(|(number, _)| *number);
     made.into_iter().map(|(_, one)| one).collect()

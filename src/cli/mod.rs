@@ -5,6 +5,8 @@ mod chart;
 mod check;
 mod chords;
 mod compare;
+#[cfg(test)]
+mod counts;
 mod credits;
 mod kit;
 mod limits;

@@ -308,3 +308,39 @@ pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags 
         cues: Vec::new(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::counts::{LITTLE, Line, desk, line, of_one, on_any_threads};
+    use crate::keep::ROOM;
+
+    #[test]
+    fn mixes_share_what_they_leave_as_it_is_on_any_number_of_threads() {
+        let folder = desk();
+        let Line::Render(render) = line(&folder.path().join("loop.toml"), &["render", "--mixes"]) else {
+            panic!("it says render");
+        };
+        let versions = Version::open(&render.options, None, true, &folder.path().join("bed.wav"), None);
+        let versions = versions.expect("the mixes open");
+        for room in [ROOM, LITTLE] {
+            let made = on_any_threads(
+                || Keep::new(room),
+                |keep| {
+                    for version in &versions {
+                        render
+                            .hand_over(version, Some(keep), Instant::now())
+                            .expect("a mix renders");
+                    }
+                },
+            );
+            if room == ROOM {
+                let one = of_one(&render.options, &render.audio);
+                // "near" and "far" run the snare; "deep" the kick, the snare, their bus and the shaker, which ducks under the kick;
+                // "deep and far" the snare alone; "hard" the bus and the snare.
+                assert_eq!(made["strips"], one["strips"] + 1 + 1 + 4 + 1 + 2, "{made:?}");
+                assert_eq!(made["recordings"], one["recordings"]);
+            }
+        }
+    }
+}

@@ -83,7 +83,7 @@ impl Tryout {
         let players = self.players(&work)?;
         let place = self.place();
         self.allow(&work, &shots, &place)?;
-        let (mut tried, passed_over) = self.attempts(&shots, &players, &place);
+        let (mut tried, passed_over) = self.attempts(&shots, &players, &place, &Keep::sparing(Versions::OfOneThing));
         if tried.is_empty() {
             return Err(none_left(passed_over));
         }
@@ -200,9 +200,9 @@ impl Tryout {
 
     /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first
     /// that can be tried by itself, so that the others find there what they share.
-    fn attempts(&self, shots: &[Shot], players: &[String], place: &Path) -> (Vec<Tried>, Vec<PassedOver>) {
+    fn attempts(&self, shots: &[Shot], players: &[String], place: &Path, keep: &Keep) -> (Vec<Tried>, Vec<PassedOver>) {
         let stock = Stock {
-            keep: Keep::sparing(Versions::OfOneThing),
+            keep,
             held: AtomicUsize::new(0),
             shown: Together::new(shots.len()),
         };
@@ -213,7 +213,6 @@ impl Tryout {
         }
         let (done, length) = (attempts.len(), attempts.last().and_then(|last| last.as_ref().ok()));
         let at_once = at_once::how_many(length.map_or(0, |one| one.audio.bytes()));
-        stock.keep.at_once(at_once);
         attempts.extend(at_once::make(shots.len() - done, at_once, |number| {
             attempt(done + number)
         }));
@@ -238,13 +237,14 @@ impl Tryout {
         place: &Path,
         stock: &Stock,
     ) -> Result<Tried, Problems> {
+        let keep = stock.keep.queued(number);
         let recording = load_file(&shot.path, self.audio.rate)?;
         let mut options = self.options.clone();
         options.swap.push((self.piece.clone(), shot.path.clone()));
         let work = Work::open(&options, self.audio.ending)?;
         let order = self.audio.order(&options);
         let shown = |share| stock.shown.show(number, share);
-        let finished = work.render_showing(&order, Some(&stock.keep), &shown)?;
+        let finished = work.render_showing(&order, Some(&keep), &shown)?;
         Ok(Tried {
             name: shot.name.clone(),
             shot: shot.path.clone(),
@@ -289,8 +289,8 @@ impl Tryout {
 }
 
 /// What the renders of a tryout share.
-struct Stock {
-    keep: Keep,
+struct Stock<'a> {
+    keep: &'a Keep,
     /// Bytes of renders that are held in memory.
     held: AtomicUsize,
     shown: Together,
@@ -380,6 +380,8 @@ fn none_left(passed_over: Vec<PassedOver>) -> Problems {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cli::counts::{LITTLE, Line, desk, kit, line, of_one, on_any_threads};
+    use crate::keep::ROOM;
 
     #[test]
     fn alike_names_are_told_apart() {
@@ -395,5 +397,47 @@ mod tests {
             distinct(&shots),
             ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
         );
+    }
+
+    #[test]
+    fn one_shots_share_all_but_their_own_place_on_any_number_of_threads() {
+        let folder = desk();
+        let shots = [
+            "snare_01",
+            "snare-2_01",
+            "side-stick_01",
+            "kick_01",
+            "shaker_01",
+            "shaker_02",
+            "ride_01",
+        ];
+        let mut files: Vec<PathBuf> = shots.iter().map(|shot| kit().join(format!("{shot}.wav"))).collect();
+        // Who can't be tried lets the next one pass, before the first that can be and after it.
+        for (number, name) in [(0, "no-sound.wav"), (4, "nor-this.wav")] {
+            let file = folder.path().join(name);
+            std::fs::write(&file, "no sound").expect("a file can be written");
+            files.insert(number, file);
+        }
+        let files = files.iter().map(|file| file.to_str().expect("a path in words"));
+        let words: Vec<&str> = ["tryout", "snare"].into_iter().chain(files).collect();
+        let Line::Tryout(tryout) = line(&folder.path().join("loop.toml"), &words) else {
+            panic!("it says tryout");
+        };
+        let shots = tryout.shots().expect("they are there");
+        let work = Work::open(&tryout.options, None).expect("the loop opens");
+        let players = tryout.players(&work).expect("the snare is played");
+        for room in [ROOM, LITTLE] {
+            let keep = || Keep::of(room, Some(Versions::OfOneThing));
+            let made = on_any_threads(keep, |keep| {
+                let (tried, passed_over) = tryout.attempts(&shots, &players, folder.path(), keep);
+                assert_eq!((tried.len(), passed_over.len()), (7, 2));
+            });
+            if room == ROOM {
+                let one = of_one(&tryout.options, &tryout.audio);
+                // The snare's strip and its bus's are run for each.
+                assert_eq!(made["strips"], one["strips"] + 6 * 2, "{made:?}");
+                assert_eq!(made["envelopes"], one["envelopes"]);
+            }
+        }
     }
 }

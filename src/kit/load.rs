@@ -11,7 +11,7 @@ use super::open::Kit;
 use super::recording::Recording;
 use super::stand_in::tone;
 use crate::files::{self, State};
-use crate::keep::{Keep, Name};
+use crate::keep::{Name, Turn};
 use crate::text::{Problem, Problems};
 
 /// A recording that begins later than this, in seconds, is told of when it is played.
@@ -34,7 +34,7 @@ impl Kit {
         self.load_by(takes, |take, ways| self.decoded(take, ways, rate).map(Arc::new))
     }
 
-    /// The same by way of a keep, under the names that [`Kit::names`] gives for the same takes.
+    /// The same in a turn at a keep, under the names that [`Kit::names`] gives for the same takes.
     ///
     /// # Errors
     /// As [`Kit::load`].
@@ -43,15 +43,30 @@ impl Kit {
     /// As [`Kit::load`]; when a take has no name.
     pub fn load_from(
         &self,
-        keep: &Keep,
+        turn: &Turn,
         names: &[Option<Name>],
         takes: &[(usize, bool)],
         rate: u32,
     ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
-        self.load_by(takes, |take, ways| {
+        let tally = turn.tally();
+        let loaded = self.load_by(takes, |take, ways| {
             let name = names[take].expect("every take that is asked for has a name");
-            keep.find_or(name, Recording::bytes, || self.decoded(take, ways, rate))
-        })
+            let kept = turn.find(name).and_then(|kept| kept.get());
+            kept.map_or_else(
+                || {
+                    tally.add("recordings", 1);
+                    self.decoded(take, ways, rate).map(Arc::new)
+                },
+                Ok,
+            )
+        })?;
+        // In the kit's order: which of them find room must not hang on which was decoded first.
+        for (name, recording) in names.iter().zip(&loaded) {
+            if let (Some(name), Some(recording)) = (name, recording) {
+                turn.put(*name, recording, recording.bytes());
+            }
+        }
+        Ok(loaded)
     }
 
     fn load_by(
@@ -111,11 +126,11 @@ impl Kit {
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn names(&self, keep: &Keep, takes: &[(usize, bool)], rate: u32) -> Vec<Option<Name>> {
+    pub fn names(&self, takes: &[(usize, bool)], rate: u32) -> Vec<Option<Name>> {
         let mut names = vec![None; self.takes()];
         for (take, ways) in wanted(takes) {
             let file = self.file(take);
-            names[take] = Some(keep.name(Origin {
+            names[take] = Some(Name::of(&Origin {
                 stand_in: self.stand_in_key(take),
                 file: file.to_path_buf(),
                 state: files::state(file),
@@ -165,8 +180,8 @@ fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
 }
 
 /// What stands in a keep for a file as it is now, brought to a rate.
-pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
-    keep.name(Origin {
+pub fn file_name(file: &Path, rate: u32) -> Name {
+    Name::of(&Origin {
         stand_in: None,
         file: file.to_path_buf(),
         state: files::state(file),
@@ -176,7 +191,7 @@ pub fn file_name(keep: &Keep, file: &Path, rate: u32) -> Name {
 }
 
 /// Where a recording comes from, as far as it tells recordings apart.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Origin {
     stand_in: Option<usize>,
     file: PathBuf,

@@ -11,13 +11,13 @@ use rayon::prelude::*;
 use super::effort::Effort;
 use super::keys::Keys;
 use super::lane::{Lane, Outlet};
-use super::plan::{Plan, Planned, Ran};
+use super::plan::{Asks, Plan, Planned, Ran};
 use super::ride::Gains;
 use super::routing::Routing;
 use super::strip::Channel;
 use super::sweep::{Clock, moves};
 use super::time::Span;
-use crate::keep::{Keep, Name};
+use crate::keep::{Name, Turn};
 use crate::loopfile::{Loop, Target};
 
 /// Frames of a block.
@@ -52,16 +52,16 @@ pub struct Desk<'a> {
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
     pub keys: Arc<Keys>,
-    /// What it shares with other mixes, where it does.
+    /// What it shares with other mixes, where it does, while it asks for that.
     pub sharing: Option<Sharing<'a>>,
 }
 
 /// What a mix shares with others.
 #[derive(Clone, Copy)]
 pub struct Sharing<'a> {
-    /// Where it is kept.
-    pub keep: &'a Keep,
-    /// What stands there for each part's dry audio.
+    /// The turn in which it asks.
+    pub turn: &'a Turn,
+    /// What stands in the keep for each part's dry audio.
     pub sources: &'a [Name],
 }
 
@@ -70,6 +70,13 @@ pub struct Strips {
     parts: Vec<Channel>,
     buses: Vec<Channel>,
     pub(super) routing: Routing,
+}
+
+impl Strips {
+    /// Channels of what is kept of a part.
+    pub(super) fn part_channels(&self, part: usize) -> usize {
+        self.parts[part].kept_channels()
+    }
 }
 
 /// What of a mix is run.
@@ -152,29 +159,16 @@ impl Desk<'_> {
         self.run_strips(self.strips(), what, needs, &asked).0
     }
 
-    /// The sums that are `asked` for (the master's first) by way of the keep: what is there is not made again, and what
-    /// is made is put there.
-    pub fn share(&self, strips: Strips, plan: &Plan, keep: &Keep, asked: &[bool]) -> Sums {
-        let found: Vec<Option<Arc<Stereo>>> = plan.sums.iter().map(|name| keep.find(*name)).collect();
-        let missing: Vec<bool> = asked
-            .iter()
-            .zip(&found)
-            .map(|(asked, found)| *asked && found.is_none())
-            .collect();
-        let bytes = 2 * self.span.frames * size_of::<f32>();
-        for (name, _) in plan.sums.iter().zip(&missing).filter(|(_, missing)| **missing) {
-            keep.reserve(*name, bytes);
-        }
-        let needs = plan.needs(self, keep, &strips.routing, &missing);
-        let (mut sums, ran) = self.run_strips(strips, Run::Whole, needs, &missing);
-        plan.keep(keep, ran);
-        for ((sum, name), found) in sums.signals.iter_mut().zip(&plan.sums).zip(found) {
-            match sum {
-                Some(sum) => keep.fill(*name, sum),
-                None => *sum = found,
+    /// The sums that were asked for (the master's first): what is there is not made again, and what is made is put into its place.
+    pub fn share(&self, strips: Strips, mut asks: Asks) -> Sums {
+        let (mut sums, ran) = self.run_strips(strips, Run::Whole, asks.planned(), &asks.missing());
+        for (sum, asked) in sums.signals.iter_mut().zip(std::mem::take(&mut asks.sums)) {
+            match (sum, asked) {
+                (Some(sum), Some(asked)) => asked.fill(sum),
+                (sum, asked) => *sum = asked.and_then(|asked| asked.found()),
             }
         }
-        let [peaks, reductions] = plan.figures(self.song, keep);
+        let [peaks, reductions] = asks.keep(ran);
         sums.part_peaks = peaks.into_iter().map(|peak| peak as f32).collect();
         sums.bus_reductions = reductions;
         sums

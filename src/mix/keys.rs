@@ -2,10 +2,9 @@
 //!
 //! A duck is measured against its envelope's own maximum, so the envelope must be known before the mix begins.
 
-use std::convert::Infallible;
 use std::sync::Arc;
 
-use super::desk::{BLOCK, Desk};
+use super::desk::{BLOCK, Desk, Sharing};
 use super::duck::Follower;
 use super::effort::Effort;
 use super::naming::{Moving, effects, is_before_fader, moving};
@@ -51,7 +50,7 @@ impl Under {
 }
 
 /// Everything that an envelope comes from.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Followed {
     source: Name,
     channels: usize,
@@ -91,7 +90,7 @@ impl Keys {
         }
         let name = desk.sharing.map(|sharing| {
             let strip = &desk.song.parts[duck.by].strip;
-            sharing.keep.name(Followed {
+            Name::of(&Followed {
                 source: sharing.sources[duck.by],
                 channels: desk.channels[duck.by],
                 strip: effects(strip),
@@ -102,15 +101,18 @@ impl Keys {
                 rate: desk.rate,
             })
         });
-        let made = || -> Result<Curve, Infallible> {
+        let made = || {
             let (frames, effort) = curve(desk, duck, own, self);
             let most = frames.iter().copied().fold(0.0, f32::max);
-            Ok(Curve { most, frames, effort })
+            Curve { most, frames, effort }
         };
-        let bytes = |curve: &Curve| size_of_val(&curve.frames[..]);
-        let Ok(curve) = match (desk.sharing, name) {
-            (Some(sharing), Some(name)) => sharing.keep.find_or(name, bytes, made),
-            _ => made().map(Arc::new),
+        let bytes = desk.span.frames * size_of::<f32>();
+        let curve = match (desk.sharing, name) {
+            (Some(Sharing { turn, .. }), Some(name)) => turn.ask(name, bytes).get_or(|| {
+                turn.tally().add("envelopes", 1);
+                made()
+            }),
+            _ => Arc::new(made()),
         };
         self.0.push(Envelope {
             by: duck.by,

@@ -36,6 +36,12 @@ impl Track {
         channels * (end as i64 - first) as usize * size_of::<f32>()
     }
 
+    /// Takes down a block of what comes out of a ceiling.
+    fn note(&mut self, block: &Stereo) {
+        let noted = self.sides.iter_mut().zip(block);
+        noted.for_each(|(note, side)| note.extend_from_slice(side));
+    }
+
     /// Copies the block that begins at a frame; the answer is whether it is mono.
     fn read(&self, now: i64, block: &mut [Vec<f32>; 2]) -> bool {
         let from = (now - self.first) as usize;
@@ -234,7 +240,7 @@ impl<'a> Lane<'a> {
             Stored::Kept(track) => self.kept = Some(track),
             Stored::Place if self.heard => {
                 let frames = (desk.span.frames as i64 - self.begins) as usize;
-                self.noted = Some(Track::new(self.begins, frames, self.channels));
+                self.noted = Some(Track::new(self.begins, frames, self.strip.kept_channels()));
             }
             _ => {}
         }
@@ -268,6 +274,7 @@ impl<'a> Lane<'a> {
             target,
             figure,
             noted: self.noted.take(),
+            run: self.kept.is_none(),
         })
     }
 
@@ -330,8 +337,7 @@ impl<'a> Lane<'a> {
             _ => strip.run_from(sides, at, key, ride, &mut Shaping::Run),
         };
         if let Some(track) = self.noted.as_mut().filter(|_| self.limited) {
-            let noted = track.sides.iter_mut().zip(&self.block.sides);
-            noted.for_each(|(note, side)| note.extend_from_slice(side));
+            track.note(&self.block.sides);
         }
     }
 }
@@ -339,4 +345,71 @@ impl<'a> Lane<'a> {
 /// Both sides of a block, to be worked on.
 fn both([left, right]: &mut Stereo) -> [&mut [f32]; 2] {
     [left, right]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::loopfile::{Stretch, Sweep, Target};
+    use crate::mix::sweep::Barlines;
+
+    #[test]
+    fn what_is_kept_of_a_strip_takes_the_room_that_is_asked_for_it() {
+        const FRAMES: usize = 3000;
+        let plain = Strip::plain();
+        let spread = Strip {
+            spread: 8.0,
+            ..plain.clone()
+        };
+        let wide = Strip {
+            width: 1.5,
+            ..plain.clone()
+        };
+        let limited = Strip {
+            ceiling_db: Some(-3.0),
+            ..plain.clone()
+        };
+        let sweep = |field| Sweep {
+            target: Target::Master,
+            field,
+            stretches: vec![Stretch {
+                start: 0.0,
+                end: 1.0,
+                every: None,
+                from: 0.0,
+                to: 5.0,
+            }],
+        };
+        for strip in [&plain, &spread, &wide, &limited] {
+            for swept in [None, Some(Field::Gain), Some(Field::Spread), Some(Field::Width)] {
+                for channels in [1, 2] {
+                    let bars = Barlines {
+                        frames: vec![0.0, FRAMES as f64],
+                        first: 0.0,
+                        bars: 1,
+                        circle: false,
+                    };
+                    let sweeps = swept.into_iter().map(sweep).collect();
+                    let mut channel =
+                        Channel::new(strip, Moves::of_form(sweeps, strip, bars, 48_000), channels, 48_000);
+                    let mut track = Track::new(0, FRAMES, channel.kept_channels());
+                    let room = track.sides.each_ref().map(Vec::capacity);
+                    let mut block = [vec![0.1; FRAMES], vec![0.1; FRAMES]];
+                    if strip.ceiling_db.is_some() {
+                        channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Run);
+                        track.note(&block);
+                    } else {
+                        channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Noted(&mut track.sides));
+                    }
+                    let taken: usize = track.sides.iter().map(|side| side.len() * size_of::<f32>()).sum();
+                    assert_eq!(
+                        taken,
+                        Track::bytes(0, FRAMES, channel.kept_channels()),
+                        "{strip:?} {swept:?}"
+                    );
+                    assert_eq!(track.sides.each_ref().map(Vec::capacity), room, "nothing had to grow");
+                }
+            }
+        }
+    }
 }

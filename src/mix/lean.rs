@@ -66,9 +66,9 @@ impl Lean {
         }
     }
 
-    /// Bytes that it takes.
-    pub fn bytes(&self) -> usize {
-        (self.peaks.len() + self.powers.len()) * size_of::<f32>()
+    /// Bytes that one of so many frames takes.
+    pub fn bytes(frames: usize) -> usize {
+        2 * frames.div_ceil(CELL) * size_of::<f32>()
     }
 
     /// The estimate of how loud it comes out with so much gain before a ceiling, if there is one: in LUFS; none for silence, or less

@@ -13,7 +13,7 @@ use super::strip::Channel;
 use super::sweep::{Clock, Moves, STEP};
 use super::time::Span;
 use crate::audio::{Audio, gain_of_db};
-use crate::keep::{Keep, Name};
+use crate::keep::Name;
 use crate::loopfile::{Ending, Field, Loop, Strip, Target};
 
 /// Frames worked on at a time.
@@ -43,7 +43,7 @@ pub struct MasterReport {
 }
 
 /// Everything that determines what a loop's mix is before the master's ceiling.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct BeforeCeiling {
     mix: Name,
     strip: Strip,
@@ -56,17 +56,11 @@ struct BeforeCeiling {
 }
 
 /// What stands in a keep for a mix of a name and a length after the master's strip and before its ceiling.
-pub fn name_before_ceiling(
-    keep: &Keep,
-    (song, clock, keys): (&Loop, Clock, &Keys),
-    mix: Name,
-    frames: usize,
-    rate: u32,
-) -> Name {
+pub fn name_before_ceiling((song, clock, keys): (&Loop, Clock, &Keys), mix: Name, frames: usize, rate: u32) -> Name {
     let mut strip = before_ceiling(&song.master);
     let envelope = strip.duck.as_ref().and_then(|duck| keys.name(duck));
     strip.duck.iter_mut().for_each(|duck| duck.by = 0);
-    keep.name(BeforeCeiling {
+    Name::of(&BeforeCeiling {
         mix,
         strip,
         envelope,

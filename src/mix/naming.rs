@@ -22,7 +22,7 @@ pub(super) struct Stage {
 }
 
 /// Everything that determines what a strip gives to its fader, or out of its ceiling.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Shaped {
     /// A part's dry audio, or the outputs that a bus sums.
     from: Vec<Name>,
@@ -38,7 +38,7 @@ struct Shaped {
 }
 
 /// A strip's fader on a signal.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Faded {
     from: Name,
     channels: usize,
@@ -51,14 +51,14 @@ struct Faded {
 }
 
 /// A sum of outputs over the whole time.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 pub(super) struct Sum {
     pub of: Vec<Summand>,
     pub span: Span,
 }
 
 /// An output in a sum.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 pub(super) struct Summand {
     pub out: Name,
     pub lead: usize,
@@ -67,7 +67,7 @@ pub(super) struct Summand {
 }
 
 /// All that makes a part sound as it does, wherever it goes and whatever others need of it.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Trace {
     source: Name,
     strip: Strip,
@@ -76,11 +76,11 @@ struct Trace {
 }
 
 /// A part's peak.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Peak(Name);
 
 /// A bus's deepest gain reduction.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Reduction(Name);
 
 /// Sweeps and the clock that they go by; nothing at all where there are none.
@@ -142,7 +142,7 @@ impl Naming<'_, '_> {
         Stage {
             shaped,
             out,
-            figure: self.sharing.keep.name(Peak(out)),
+            figure: Name::of(&Peak(out)),
         }
     }
 
@@ -152,7 +152,7 @@ impl Naming<'_, '_> {
         Stage {
             shaped: Some(shaped),
             out: self.out(target, shaped, 2),
-            figure: self.sharing.keep.name(Reduction(shaped)),
+            figure: Name::of(&Reduction(shaped)),
         }
     }
 
@@ -161,7 +161,7 @@ impl Naming<'_, '_> {
         let mut strip = self.desk.song.parts[part].strip.clone();
         let envelope = strip.duck.as_ref().and_then(|duck| self.desk.keys.name(duck));
         strip.duck.iter_mut().for_each(|duck| duck.by = 0);
-        self.sharing.keep.name(Trace {
+        Name::of(&Trace {
             source: self.sharing.sources[part],
             strip,
             sweeps: self.moving(Target::Part(part), |_| true),
@@ -171,7 +171,7 @@ impl Naming<'_, '_> {
 
     fn shaped(&self, target: Target, from: Vec<Name>, channels: usize) -> Name {
         let strip = target.strip(self.desk.song).expect("a part or bus has a strip");
-        self.sharing.keep.name(Shaped {
+        Name::of(&Shaped {
             from,
             channels,
             strip: effects(strip),
@@ -189,7 +189,7 @@ impl Naming<'_, '_> {
         let sweeps = self.moving(target, |field| matches!(field, Field::Gain | Field::Pan));
         // A fader that stands still does not ask when it began.
         let place = sweeps.is_some().then(|| (self.begins(target), self.lead(target)));
-        self.sharing.keep.name(Faded {
+        Name::of(&Faded {
             from,
             channels,
             gain_db: strip.gain_db,

@@ -1,14 +1,13 @@
-//! What of a mix is in the keep, and what is left to run.
+//! What of a mix is in the keep, or is being made by others, and what is left to run.
 
 use std::sync::Arc;
 
-use super::desk::{Desk, Sharing, Strips};
+use super::desk::{Desk, Sharing, Stereo, Strips};
 use super::lane::Track;
 use super::naming::{Naming, Stage, Sum, Summand, moving};
 use super::routing::Routing;
-use super::time::Span;
-use crate::keep::{Keep, Name};
-use crate::loopfile::{Field, Loop, Target};
+use crate::keep::{Asked, Name, Tally, Turn};
+use crate::loopfile::{Field, Target};
 
 /// Where one strip's signal comes from, and where it goes.
 #[derive(Default)]
@@ -36,6 +35,8 @@ pub(super) struct Ran {
     pub figure: f64,
     /// What it gave, where there is a place for it.
     pub noted: Option<Track>,
+    /// True where its effects were run, and not read from what is kept.
+    pub run: bool,
 }
 
 /// What is kept of a strip.
@@ -48,6 +49,26 @@ pub(super) enum Stored {
     Kept(Arc<Track>),
     /// Nothing yet, but there is a place for it.
     Place,
+}
+
+/// What a mix has asked of the keep for one strip.
+struct Ask {
+    wanted: bool,
+    /// What it gives.
+    track: Asked<Track>,
+    /// Its peak or gain reduction; none where it is not heard.
+    figure: Option<Asked<f64>>,
+    /// That, once it is known.
+    known: f64,
+}
+
+/// What a mix has asked of the keep for its sums and strips.
+pub struct Asks {
+    /// The sums: the master's first; none where it is not needed.
+    pub(super) sums: Vec<Option<Asked<Stereo>>>,
+    parts: Vec<Ask>,
+    buses: Vec<Ask>,
+    tally: Tally,
 }
 
 /// The names of a mix's stages.
@@ -102,7 +123,7 @@ impl Plan {
                     }),
                     sweeps: send.and_then(|send| moving(song, desk.clock, target, |field| field == Field::Send(send))),
                 });
-            sharing.keep.name(Sum {
+            Name::of(&Sum {
                 of: of.collect(),
                 span: desk.span,
             })
@@ -115,19 +136,30 @@ impl Plan {
         }
     }
 
-    /// Which strips must be run for the sums that are `missing`, and what is kept of them: parts, then buses.
-    pub(super) fn needs(&self, desk: &Desk, keep: &Keep, routing: &Routing, missing: &[bool]) -> [Vec<Planned>; 2] {
-        let song = desk.song;
-        let unknown = |stage: &Stage, target| Planned {
-            wanted: routing.is_heard(target) && keep.find::<f64>(stage.figure).is_none(),
-            stored: Stored::None,
+    /// Asks for the sums that are `needed`, and for the strips without which those of them that nobody has can't be had.
+    pub fn ask(&self, desk: &Desk, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
+        let (song, routing) = (desk.song, &strips.routing);
+        let bytes = 2 * desk.span.frames * size_of::<f32>();
+        let sums = self.sums.iter().zip(needed);
+        let sums: Vec<Option<Asked<Stereo>>> = sums
+            .map(|(name, needed)| needed.then(|| turn.ask(*name, bytes)))
+            .collect();
+        let unknown = |stage: &Stage, target| {
+            let figure = routing.is_heard(target).then(|| turn.ask(stage.figure, 0));
+            Ask {
+                wanted: figure.as_ref().is_some_and(|figure| !figure.is_there()),
+                track: Asked::NoRoom,
+                figure,
+                known: 0.0,
+            }
         };
         let parts = self.parts.iter().enumerate();
-        let mut parts: Vec<Planned> = parts.map(|(part, stage)| unknown(stage, Target::Part(part))).collect();
+        let mut parts: Vec<Ask> = parts.map(|(part, stage)| unknown(stage, Target::Part(part))).collect();
         let buses = self.buses.iter().enumerate();
-        let mut buses: Vec<Planned> = buses.map(|(bus, stage)| unknown(stage, Target::Bus(bus))).collect();
-        let sums = (0..missing.len()).filter(|to| missing[*to]);
-        for (target, _) in sums.flat_map(|to| contributors(desk, routing, to)) {
+        let mut buses: Vec<Ask> = buses.map(|(bus, stage)| unknown(stage, Target::Bus(bus))).collect();
+        let missing = sums.iter().enumerate();
+        let missing = missing.filter(|(_, sum)| sum.as_ref().is_some_and(|sum| !sum.is_there()));
+        for (target, _) in missing.flat_map(|(to, _)| contributors(desk, routing, to)) {
             match target {
                 Target::Part(part) => parts[part].wanted = true,
                 Target::Bus(bus) => buses[bus].wanted = true,
@@ -139,76 +171,99 @@ impl Plan {
             if !buses[*bus].wanted || !routing.is_heard(Target::Bus(*bus)) {
                 continue;
             }
-            buses[*bus].stored = stored(keep, &self.buses[*bus], 2, routing.bus_begins[*bus], desk.span);
-            if !matches!(buses[*bus].stored, Stored::Kept(_)) {
+            let bytes = Track::bytes(routing.bus_begins[*bus], desk.span.frames, 2);
+            // What is kept of a bus does not tell how deep its gain reduction was.
+            let known = buses[*bus].figure.as_ref().is_some_and(Asked::is_there);
+            buses[*bus].track = match self.buses[*bus].shaped {
+                Some(name) if known => turn.ask(name, bytes),
+                Some(name) => turn.reserve(name, bytes).map_or(Asked::NoRoom, Asked::Place),
+                None => Asked::NoRoom,
+            };
+            if !buses[*bus].track.is_there() {
                 let feeds = |parent: Option<usize>| parent == Some(*bus);
                 parts
                     .iter_mut()
                     .zip(&song.parts)
-                    .for_each(|(planned, part)| planned.wanted |= feeds(part.bus));
+                    .for_each(|(ask, part)| ask.wanted |= feeds(part.bus));
                 buses
                     .iter_mut()
                     .zip(&song.buses)
-                    .for_each(|(planned, inner)| planned.wanted |= feeds(inner.bus));
+                    .for_each(|(ask, inner)| ask.wanted |= feeds(inner.bus));
             }
         }
-        for (number, planned) in parts.iter_mut().enumerate() {
-            let part = &song.parts[number];
-            if planned.wanted && routing.is_heard(Target::Part(number)) {
-                let channels = if part.strip.spread != 0.0 {
-                    2
-                } else {
-                    desk.channels[number]
-                };
-                planned.stored = stored(
-                    keep,
-                    &self.parts[number],
-                    channels,
+        for (number, ask) in parts.iter_mut().enumerate() {
+            if let Some(name) = self.parts[number].shaped.filter(|_| ask.wanted && ask.figure.is_some()) {
+                let bytes = Track::bytes(
                     routing.part_begins[number],
-                    desk.span,
+                    desk.span.frames,
+                    strips.part_channels(number),
                 );
+                ask.track = turn.ask(name, bytes);
             }
         }
-        [parts, buses]
-    }
-
-    /// Keeps what strips gave, where it was noted, and their figures.
-    pub(super) fn keep(&self, keep: &Keep, ran: Vec<Ran>) {
-        for Ran { target, figure, noted } in ran {
-            let stage = match target {
-                Target::Part(part) => self.parts[part],
-                Target::Bus(bus) => self.buses[bus],
-                _ => continue,
-            };
-            if let (Some(shaped), Some(track)) = (stage.shaped, noted) {
-                keep.fill(shaped, &Arc::new(track));
-            }
-            keep.put(stage.figure, &Arc::new(figure), 0);
+        Asks {
+            sums,
+            parts,
+            buses,
+            tally: turn.tally(),
         }
-    }
-
-    /// The peaks of parts and the gain reductions of buses that are kept; 0 for what is not heard.
-    pub(super) fn figures(&self, song: &Loop, keep: &Keep) -> [Vec<f64>; 2] {
-        let figure = |(stage, silenced): (&Stage, bool)| {
-            let kept = keep.find::<f64>(stage.figure).filter(|_| !silenced);
-            kept.map_or(0.0, |figure| *figure)
-        };
-        let of_parts = song.parts.iter().map(|part| part.silenced);
-        let of_buses = song.buses.iter().map(|bus| bus.silenced);
-        [
-            self.parts.iter().zip(of_parts).map(figure).collect(),
-            self.buses.iter().zip(of_buses).map(figure).collect(),
-        ]
     }
 }
 
-/// What comes of a strip that is needed: what is kept of it, else a place for it if there is one.
-fn stored(keep: &Keep, stage: &Stage, channels: usize, begins: i64, span: Span) -> Stored {
-    let Some(name) = stage.shaped else { return Stored::None };
-    match keep.find::<Track>(name) {
-        Some(track) => Stored::Kept(track),
-        None if keep.reserve(name, Track::bytes(begins, span.frames, channels)) => Stored::Place,
-        None => Stored::None,
+impl Asks {
+    /// True for the sums that are yet to be made.
+    pub(super) fn missing(&self) -> Vec<bool> {
+        let missing = |sum: &Option<Asked<Stereo>>| sum.as_ref().is_some_and(|sum| !sum.is_there());
+        self.sums.iter().map(missing).collect()
+    }
+
+    /// The parts whose strips are run on their dry audio.
+    pub fn plays(&self, part: usize) -> bool {
+        let ask = &self.parts[part];
+        ask.wanted && ask.figure.is_some() && !ask.track.is_there()
+    }
+
+    /// Which strips are to be run, and what is kept of them, once it is there: parts, then buses.
+    pub(super) fn planned(&self) -> [Vec<Planned>; 2] {
+        let planned = |ask: &Ask| Planned {
+            wanted: ask.wanted,
+            stored: match &ask.track {
+                Asked::Place(_) => Stored::Place,
+                track => track.found().map_or(Stored::None, Stored::Kept),
+            },
+        };
+        [&self.parts, &self.buses].map(|asks| asks.iter().map(planned).collect())
+    }
+
+    /// Keeps what strips gave, where it was noted, and gives the peaks of parts and the gain reductions of buses; 0 for what is not
+    /// heard.
+    pub(super) fn keep(mut self, ran: Vec<Ran>) -> [Vec<f64>; 2] {
+        for Ran {
+            target,
+            figure,
+            noted,
+            run,
+        } in ran
+        {
+            self.tally.add("strips", usize::from(run));
+            let ask = match target {
+                Target::Part(part) => &mut self.parts[part],
+                Target::Bus(bus) => &mut self.buses[bus],
+                _ => continue,
+            };
+            if let Some(track) = noted {
+                std::mem::replace(&mut ask.track, Asked::NoRoom).fill(&Arc::new(track));
+            }
+            if let Some(asked) = ask.figure.take() {
+                ask.known = *asked.get_or(|| figure);
+            }
+        }
+        let figure = |ask: Ask| {
+            ask.figure
+                .and_then(|asked| asked.found())
+                .map_or(ask.known, |found| *found)
+        };
+        [self.parts, self.buses].map(|asks| asks.into_iter().map(figure).collect())
     }
 }
 

@@ -11,7 +11,7 @@ use super::room::{Response, recorded, synthesise};
 use super::sweep::{Clock, Moves};
 use super::{delay, time::Span};
 use crate::audio::{Audio, gain_of_db};
-use crate::keep::{Keep, Name};
+use crate::keep::{Name, Turn};
 use crate::loopfile::{Delay, Field, Loop, Room, Space, SpaceKind, Target};
 
 /// One room or delay, prepared for a rate.
@@ -24,7 +24,7 @@ pub struct Answer<'a> {
 }
 
 /// What a room or delay is, but for its level. A recorded one goes by the name of its recording.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 enum Kind {
     Room(Room, u32),
     Impulse(Name, f64, Option<f64>),
@@ -32,7 +32,7 @@ enum Kind {
 }
 
 /// Everything that an answer comes from; no level where it moves.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Answered {
     kind: Name,
     send: Name,
@@ -41,7 +41,7 @@ struct Answered {
 }
 
 /// The dry sum and the answers to it, each with what moves its level.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Whole {
     dry: Name,
     answers: Vec<(Name, Moving)>,
@@ -51,18 +51,11 @@ struct Whole {
 ///
 /// # Panics
 /// Where the answers were not prepared from a keep.
-pub fn names(
-    keep: &Keep,
-    song: &Loop,
-    clock: Clock,
-    answers: &[Answer],
-    sums: &[Name],
-    span: Span,
-) -> (Vec<Name>, Name) {
+pub fn names(song: &Loop, clock: Clock, answers: &[Answer], sums: &[Name], span: Span) -> (Vec<Name>, Name) {
     let mut named = Vec::new();
     for (number, (answer, send)) in answers.iter().zip(&sums[1..]).enumerate() {
         let moves = moving(song, clock, Target::Space(number), |_| true);
-        let name = keep.name(Answered {
+        let name = Name::of(&Answered {
             kind: answer.name.expect("an answer prepared from a keep has a name"),
             send: *send,
             level_db: moves.is_none().then_some(answer.space.level_db),
@@ -71,7 +64,7 @@ pub fn names(
         named.push((name, moves));
     }
     let names = named.iter().map(|(name, _)| *name).collect();
-    let whole = keep.name(Whole {
+    let whole = Name::of(&Whole {
         dry: sums[0],
         answers: named,
     });
@@ -101,25 +94,30 @@ impl<'a> Answer<'a> {
         prepared.collect()
     }
 
-    /// The same by way of a keep, in which `recording` stands for the recorded impulse response of a room.
+    /// The same in a turn at a keep, in which `recording` stands for the recorded impulse response of a room.
     ///
     /// # Errors
     /// As [`Answer::all`].
     pub fn all_from<E>(
-        keep: &Keep,
+        turn: &Turn,
         song: &'a Loop,
         rate: u32,
         recording: impl Fn(usize) -> Name,
         impulse: impl Fn(usize) -> Result<Audio, E>,
     ) -> Result<Vec<Answer<'a>>, E> {
+        let tally = turn.tally();
         let prepared = song.spaces.iter().enumerate().map(|(number, space)| {
-            let name = keep.name(match &space.kind {
+            let name = Name::of(&match &space.kind {
                 SpaceKind::Room(room) => Kind::Room(room.clone(), rate),
                 SpaceKind::Impulse(settings) => Kind::Impulse(recording(number), settings.predelay, settings.low_cut),
                 SpaceKind::Delay(delay) => Kind::Delay(delay.clone(), rate),
             });
-            let bytes = |response: &Option<Response>| response.as_ref().map_or(0, Response::bytes);
-            let response = keep.find_or(name, bytes, || response(space, rate, || impulse(number)))?;
+            let made = || {
+                tally.add("responses", 1);
+                response(space, rate, || impulse(number)).map(Arc::new)
+            };
+            let kept = turn.find(name).and_then(|kept| kept.get());
+            let response = kept.map_or_else(made, Ok)?;
             Ok(Answer {
                 space,
                 response,
@@ -128,6 +126,14 @@ impl<'a> Answer<'a> {
             })
         });
         prepared.collect()
+    }
+
+    /// Keeps what it answers by, where that was prepared in a turn.
+    pub fn keep(&self, turn: &Turn) {
+        if let Some(name) = self.name {
+            let bytes = self.response.as_ref().as_ref().map_or(0, Response::bytes);
+            turn.put(name, &self.response, bytes);
+        }
     }
 
     /// What comes back from a send, at the level that the loop gives it or, where that moves, at 0 dB: a signal of its

@@ -147,6 +147,15 @@ impl Channel {
         filter::run_in(filters) + effects.into_iter().flatten().map(Effect::run_in).sum::<usize>()
     }
 
+    /// Channels of what is kept of it: of what reaches its fader or, with a ceiling, of what comes out of that.
+    pub fn kept_channels(&self) -> usize {
+        if self.mono && self.spread.is_none() && self.ceiling.is_none() {
+            1
+        } else {
+            2
+        }
+    }
+
     /// Runs everything before the fader on a block that reaches it at frame `at`. A mono strip uses the left buffer alone;
     /// the answer is whether the block is still mono.
     pub fn shape(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>) -> bool {

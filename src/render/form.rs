@@ -3,13 +3,14 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use super::shares::Shares;
 use super::stage::{Shared, Stage};
 use super::{
     Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, files_of,
     frames, load, repeat, suits,
 };
 use crate::audio::Audio;
-use crate::keep::Keep;
+use crate::keep::{Keep, Turn};
 use crate::kit::{Index, Kit};
 use crate::loopfile::{Centre, Ending, Field, Form, Loop, Strip};
 use crate::mix::sweep::{Barlines, Moves};
@@ -51,14 +52,26 @@ pub fn render_form_unmetered(
     keep: Option<&Keep>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
-    keep.iter().for_each(|keep| keep.turn());
-    let plan = Plan::of(form, kits, order, keep)?;
+    let (plan, turn) = Plan::of(form, kits, order, keep)?;
     let mut whole = Whole::new(form, &plan);
-    for passage in plan.passages() {
+    let passages: Vec<Passage> = plan.passages().collect();
+    let mut mix = |passage: &Passage, stage: Stage, shares: Option<Shares>| {
         let shown = |part: f64| progress(passage.so_far + part * passage.share);
-        let plays = &form.sections[passage.section].plays;
-        let stage = plan.stage(&passage, plays)?;
-        whole.take_in(stage.mix(&shown), passage.first, passage.section);
+        whole.take_in(stage.mix(&shown, shares), passage.first, passage.section);
+    };
+    let set = |passage| plan.stage(&turn, passage, &form.sections[passage.section].plays);
+    if keep.is_some() {
+        // All is asked for before the first section is mixed.
+        let ask = |passage| set(passage).map(|stage| (passage, stage.ask(&turn), stage));
+        let asked = passages.iter().map(ask).collect::<Result<Vec<_>, _>>()?;
+        turn.end();
+        asked
+            .into_iter()
+            .for_each(|(passage, shares, stage)| mix(passage, stage, Some(shares)));
+    } else {
+        for passage in &passages {
+            mix(passage, set(passage)?, None);
+        }
     }
     let (mut mix, reports) = whole.mixed(form);
     if form.ending == Ending::Damp {
@@ -127,9 +140,8 @@ pub(super) struct Plan<'a> {
     /// What it plays.
     pub score: FormScore,
     recordings: Recordings,
-    keep: Option<&'a Keep>,
-    /// What its sections share where no keep comes from outside: sounds that several of them play are made once.
-    own: Keep,
+    /// True where no keep comes from outside. Its sections then share the sounds that several of them play.
+    sounds_alone: bool,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it goes round.
@@ -150,21 +162,21 @@ pub(super) struct Passage {
 }
 
 impl<'a> Plan<'a> {
-    /// Writes a form's score and decodes what it plays.
-    pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&'a Keep>) -> Result<Plan<'a>, Problems> {
+    /// Writes a form's score and, in a turn at a keep, decodes what it plays.
+    pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&Keep>) -> Result<(Plan<'a>, Turn), Problems> {
         let circle = form.ending == Ending::Repeat;
         let score = prepared(form, kits, order)?;
-        let own = Keep::default();
-        Ok(Plan {
+        let turn = keep.map_or_else(|| Keep::default().turn(), Keep::turn);
+        let plan = Plan {
             form,
-            recordings: Recordings::load(form, kits, &score, order.rate, keep.unwrap_or(&own))?,
-            keep,
-            own,
+            recordings: Recordings::load(form, kits, &score, order.rate, &turn)?,
+            sounds_alone: keep.is_none(),
             total: frames(score.length, order.rate),
             score,
             circle,
             rate: order.rate,
-        })
+        };
+        Ok((plan, turn))
     }
 
     /// The sections' turns, in the order of time.
@@ -186,12 +198,12 @@ impl<'a> Plan<'a> {
     }
 
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
-    pub fn stage<'b>(&'b self, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
+    pub fn stage<'b>(&self, turn: &Turn, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
         let (recordings, takes) = self.recordings.of(passage.section);
         let shared = Shared {
-            keep: self.keep.unwrap_or(&self.own),
+            turn,
             takes,
-            sounds_alone: self.keep.is_none(),
+            sounds_alone: self.sounds_alone,
         };
         Stage::set(plays, recordings, &passage.own, 1, self.rate, false, Some(shared))
     }
@@ -251,7 +263,7 @@ struct Recordings {
 }
 
 impl Recordings {
-    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32, keep: &Keep) -> Result<Recordings, Problems> {
+    fn load(form: &Form, kits: &[Kit], score: &FormScore, rate: u32, turn: &Turn) -> Result<Recordings, Problems> {
         let mut recordings = Recordings {
             kits: Vec::new(),
             of_section: Vec::new(),
@@ -265,7 +277,7 @@ impl Recordings {
             }
             let takes = takes_on_kit_of(form, score, number).unwrap_or_default();
             recordings.of_section.push(recordings.kits.len());
-            let loaded = load(&kits[number], &takes, rate, Some(keep))?;
+            let loaded = load(&kits[number], &takes, rate, Some(turn))?;
             recordings.oddities.extend(kits[number].oddities(&loaded.0));
             recordings.kits.push(loaded);
         }

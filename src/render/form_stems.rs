@@ -26,7 +26,7 @@ pub fn form_stems(
     length: usize,
     mut each: impl FnMut(&str, Audio) -> Result<(), Problem>,
 ) -> Result<(), Problems> {
-    let plan = Plan::of(form, kits, order, None)?;
+    let (plan, turn) = Plan::of(form, kits, order, None)?;
     let loops: Vec<Loop> = form
         .sections
         .iter()
@@ -39,7 +39,7 @@ pub fn form_stems(
     let mut played = Vec::new();
     for passage in &passages {
         let plays = &loops[passage.section];
-        let stage = plan.stage(passage, plays)?;
+        let stage = plan.stage(&turn, passage, plays)?;
         let gains = stage.at_desk(&|_| (), |desk| desk.run(Run::Keeping).gains);
         played.push((passage.first, stage, gains, groups(plays, what)));
     }

@@ -1,18 +1,18 @@
 //! The stage: a loop's score with its sounds, its rooms and its time, ready to be mixed.
 
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use rayon::prelude::*;
 
+use super::shares::Shares;
 use super::{Mixed, PartReport, Progress, Reports, frames};
 use crate::audio::Audio;
-use crate::keep::{Keep, Name};
+use crate::keep::{Asked, Name, Turn};
 use crate::kit::decode::check;
 use crate::kit::{Recording, decode, file_name, resample, told_seconds};
 use crate::loopfile::limits::{LONGEST_IMPULSE, LONGEST_RING};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
 use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
-use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{self, Answer};
 use crate::mix::sweep::{Clock, Moves, moves};
 use crate::mix::{Effort, Keys, Span, Under};
@@ -23,7 +23,8 @@ use crate::text::{Problem, Problems};
 /// What renders share, and what stands there for the recordings of a kit by their numbers.
 #[derive(Clone, Copy)]
 pub(super) struct Shared<'a> {
-    pub keep: &'a Keep,
+    /// The turn in which it is asked for.
+    pub turn: &'a Turn,
     pub takes: &'a [Option<Name>],
     /// True where nothing but sounds and rooms is worth keeping: in one render, whose sections sound different.
     pub sounds_alone: bool,
@@ -31,21 +32,28 @@ pub(super) struct Shared<'a> {
 
 /// Everything that a mix of some rounds needs.
 pub(super) struct Stage<'a> {
-    song: &'a Loop,
+    pub(super) song: &'a Loop,
     score: &'a Score,
     bank: Bank,
-    spaces: Vec<Answer<'a>>,
+    pub(super) spaces: Vec<Answer<'a>>,
     time: Rounds,
-    span: Span,
+    pub(super) span: Span,
     channels: Vec<usize>,
     /// True for each part that plays anything.
     plays: Vec<bool>,
     /// What is ducked under, followed once for all runs.
-    keys: OnceLock<Arc<Keys>>,
-    rate: u32,
-    keep: Option<&'a Keep>,
-    /// What stands in the keep for each part's dry audio.
+    pub(super) keys: OnceLock<Arc<Keys>>,
+    pub(super) rate: u32,
+    /// What stands in the keep for each part's dry audio, where more than sounds is shared.
     sources: Vec<Name>,
+    dry: Vec<Played>,
+}
+
+/// A part's dry audio: what came of asking for it, and what it then is; none where a player plays it whenever it is needed.
+#[derive(Default)]
+struct Played {
+    asked: Mutex<Option<Asked<Dry>>>,
+    dry: OnceLock<Option<Arc<Dry>>>,
 }
 
 impl<'a> Stage<'a> {
@@ -57,7 +65,7 @@ impl<'a> Stage<'a> {
         rounds: u32,
         rate: u32,
         circle: bool,
-        shared: Option<Shared<'a>>,
+        shared: Option<Shared>,
     ) -> Result<Stage<'a>, Problems> {
         let of_space = |number: usize| match &song.spaces[number].kind {
             SpaceKind::Impulse(settings) => impulse(settings, rate),
@@ -79,14 +87,17 @@ impl<'a> Stage<'a> {
                 let (bank, spaces) = rayon::join(fill, || Answer::all(song, rate, of_space));
                 (bank, spaces?)
             }
-            Some(Shared { keep, takes, .. }) => {
+            Some(Shared { turn, takes, .. }) => {
                 let file = |number: usize| match &song.spaces[number].kind {
-                    SpaceKind::Impulse(settings) => file_name(keep, &settings.file, rate),
-                    _ => keep.name(()),
+                    SpaceKind::Impulse(settings) => file_name(&settings.file, rate),
+                    _ => Name::of(&()),
                 };
-                let fill = || Bank::fill_from(keep, takes, song, score, recordings, extent);
-                let (bank, spaces) = rayon::join(fill, || Answer::all_from(keep, song, rate, file, of_space));
-                (bank, spaces?)
+                let fill = || Bank::fill_from(turn, takes, song, score, recordings, extent);
+                let (bank, spaces) = rayon::join(fill, || Answer::all_from(turn, song, rate, file, of_space));
+                let spaces = spaces?;
+                bank.keep(turn);
+                spaces.iter().for_each(|space| space.keep(turn));
+                (bank, spaces)
             }
         };
         let channels = score
@@ -106,17 +117,17 @@ impl<'a> Stage<'a> {
             plays: score.parts.iter().map(|hits| !hits.is_empty()).collect(),
             keys: OnceLock::new(),
             rate,
-            keep: shared.filter(|shared| !shared.sounds_alone).map(|shared| shared.keep),
             sources: Vec::new(),
+            dry: song.parts.iter().map(|_| Played::default()).collect(),
         };
         if !circle && song.ending != Ending::Damp {
             stage.span.frames += stage.ring(length);
         }
-        if let Some(keep) = stage.keep {
+        if shared.is_some_and(|shared| !shared.sounds_alone) {
             let whole = (time, rate, stage.span.frames);
             let parts = 0..song.parts.len();
             stage.sources = parts
-                .map(|part| Dry::name(keep, song, score, part, &stage.bank, whole))
+                .map(|part| Dry::name(song, score, part, &stage.bank, whole))
                 .collect();
         }
         Ok(stage)
@@ -126,25 +137,28 @@ impl<'a> Stage<'a> {
         Player::new(self.song, self.score, part, &self.bank, self.time, self.rate, from)
     }
 
-    /// A part's dry audio: from the keep, into which it is played if there is room, else from a player.
+    /// Asks for a part's dry audio, which a mix is going to open.
+    pub(super) fn ask_dry(&self, turn: &Turn, part: usize) {
+        if !turn.is_sparing() {
+            let bytes = Dry::bytes(self.channels[part], self.span.frames);
+            let mut asked = self.dry[part].asked.lock().unwrap_or_else(PoisonError::into_inner);
+            *asked = Some(turn.ask(self.sources[part], bytes));
+        }
+    }
+
+    /// A part's dry audio: as it is kept or, into the place that there is for it, played now; else from a player.
     fn source(&self, part: usize, from: i64) -> Box<dyn Source + '_> {
-        let played = || {
-            let keep = self.keep.filter(|keep| !keep.is_sparing())?;
-            let (name, frames) = (self.sources[part], self.span.frames);
-            if let Some(dry) = keep.find::<Dry>(name) {
-                return Some(dry);
-            }
-            keep.reserve(name, Dry::bytes(self.channels[part], frames)).then(|| {
-                let dry = Arc::new(Dry::play(self.open(part, 0), frames));
-                keep.fill(name, &dry);
-                dry
-            })
-        };
-        match played() {
+        let played = &self.dry[part];
+        let dry = played.dry.get_or_init(|| {
+            let asked = played.asked.lock().unwrap_or_else(PoisonError::into_inner).take()?;
+            let kept = !matches!(asked, Asked::NoRoom);
+            kept.then(|| asked.get_or(|| Dry::play(self.open(part, 0), self.span.frames)))
+        });
+        match dry {
             None => Box::new(self.open(part, from)),
             Some(dry) => {
                 let beyond = self.span.frames as i64;
-                Box::new(Reader::new(dry, self.span.circle, from, move || {
+                Box::new(Reader::new(dry.clone(), self.span.circle, from, move || {
                     self.open(part, beyond)
                 }))
             }
@@ -166,7 +180,16 @@ impl<'a> Stage<'a> {
 
     /// Calls `work` with a desk for this stage.
     pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
-        let open = |part: usize, from: i64| self.source(part, from);
+        self.at_desk_in(None, progress, work)
+    }
+
+    /// The same in a turn, where there is one.
+    pub(super) fn at_desk_in<T>(&self, turn: Option<&Turn>, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
+        let open = |part: usize, from: i64| match turn {
+            // What dry audio there will be is not there yet, and a turn waits for nobody.
+            Some(_) => Box::new(self.open(part, from)) as Box<dyn Source + '_>,
+            None => self.source(part, from),
+        };
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
         let mut desk = Desk {
             song,
@@ -178,8 +201,8 @@ impl<'a> Stage<'a> {
             rate,
             progress,
             keys: Default::default(),
-            sharing: self.keep.map(|keep| Sharing {
-                keep,
+            sharing: turn.map(|turn| Sharing {
+                turn,
                 sources: &self.sources,
             }),
         };
@@ -191,17 +214,14 @@ impl<'a> Stage<'a> {
         work(&desk)
     }
 
-    /// Mixes everything before the master.
-    pub fn mix(&self, progress: &Progress) -> Mixed {
-        let (audio, sums, plan) = self.at_desk(progress, |desk| match self.keep {
+    /// Mixes everything before the master, by way of what was asked for where it shares.
+    pub fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
+        let (audio, sums, traces) = self.at_desk(progress, |desk| match shares {
             None => {
                 let mut sums = desk.run(Run::Whole);
-                (Arc::new(self.answered(&mut sums)), sums, None)
+                (Arc::new(self.answered(&mut sums)), sums, Vec::new())
             }
-            Some(keep) => {
-                let (audio, sums, traces, name) = self.shared_mix(desk, keep);
-                (audio, sums, Some((traces, name)))
-            }
+            Some(shares) => self.shared_mix(desk, shares),
         });
         let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
         let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
@@ -222,7 +242,6 @@ impl<'a> Stage<'a> {
             .zip(sums.bus_reductions)
             .collect();
         let mut parts: Vec<PartReport> = parts.map(report).collect();
-        let (traces, name) = plan.map_or((Vec::new(), None), |(traces, name)| (traces, Some(name)));
         parts
             .iter_mut()
             .zip(traces)
@@ -231,15 +250,7 @@ impl<'a> Stage<'a> {
             audio,
             reports: Reports { parts, buses, effort },
             oddities: Vec::new(),
-            name,
         }
-    }
-
-    /// What stands in the keep, where there is one, for what reaches the master's ceiling.
-    pub fn before_ceiling(&self, mixed: &Mixed) -> Option<Name> {
-        let (keep, mix) = (self.keep?, mixed.name?);
-        let of = (self.song, self.clock(), &**self.keys.get()?);
-        Some(name_before_ceiling(keep, of, mix, mixed.audio.frames(), self.rate))
     }
 
     /// What the master ducks under, once the mix is made.
@@ -253,7 +264,7 @@ impl<'a> Stage<'a> {
     }
 
     /// Where in the loop a frame is.
-    fn clock(&self) -> Clock {
+    pub(super) fn clock(&self) -> Clock {
         let cycle = &self.score.cycle;
         let rate = f64::from(self.rate);
         let (round, times) = match self.time {
@@ -298,51 +309,13 @@ impl<'a> Stage<'a> {
     }
 
     /// The order in which answers are added: the loop's, but delays after rooms.
-    fn in_turn(&self) -> Vec<usize> {
+    pub(super) fn in_turn(&self) -> Vec<usize> {
         let mut numbers: Vec<usize> = (0..self.spaces.len()).collect();
         numbers.sort_by_key(|number| self.spaces[*number].echoes());
         numbers
     }
 
-    /// The same by way of the keep: what is there is not made again, and what is made is put there.
-    fn shared_mix(&self, desk: &Desk, keep: &Keep) -> (Arc<Audio>, Sums, Vec<Name>, Name) {
-        let strips = desk.strips();
-        let plan = desk.plan(&strips).expect("a desk of a stage with a keep shares it");
-        let (names, whole) = spaces::names(keep, self.song, desk.clock, &self.spaces, &plan.sums, self.span);
-        let bytes = 2 * self.span.frames * size_of::<f32>();
-        let mix = keep.find::<Audio>(whole);
-        let mut answers: Vec<Option<Arc<Stereo>>> = vec![None; names.len()];
-        let mut asked = vec![mix.is_none()];
-        if mix.is_none() {
-            keep.reserve(whole, bytes);
-            answers = names.iter().map(|name| keep.find(*name)).collect();
-        }
-        asked.extend(answers.iter().map(|answer| mix.is_none() && answer.is_none()));
-        let sums = desk.share(strips, &plan, keep, &asked);
-        if let Some(mix) = mix {
-            return (mix, sums, plan.traces, whole);
-        }
-        let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
-        let moves = |number| self.moves(Target::Space(number));
-        let answer = |(number, found): (usize, Option<Arc<Stereo>>)| {
-            found.unwrap_or_else(|| {
-                let send = sums.signals[number + 1].clone().unwrap_or_default();
-                let back = self.spaces[number].signal(send, self.span, moves(number).is_some());
-                let back = Arc::new(back);
-                keep.put(names[number], &back, 2 * back[0].len() * size_of::<f32>());
-                back
-            })
-        };
-        let answers: Vec<Arc<Stereo>> = answers.into_par_iter().enumerate().map(answer).collect();
-        for number in self.in_turn() {
-            spaces::add_back(&answers[number], moves(number), &mut audio);
-        }
-        let mix = Arc::new(self.audio(audio));
-        keep.fill(whole, &mix);
-        (mix, sums, plan.traces, whole)
-    }
-
-    fn audio(&self, sides: Stereo) -> Audio {
+    pub(super) fn audio(&self, sides: Stereo) -> Audio {
         Audio {
             channels: sides.into(),
             rate: self.rate,

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::audio::Audio;
-use crate::keep::{self, Keep};
+use crate::keep::{self, Turn};
 use crate::kit::{Recording, prepare_pitches, repitch_part, repitched_frames};
 use crate::loopfile::Loop;
 use crate::score::{Hit, Score};
@@ -25,7 +25,7 @@ const WHOLE: usize = usize::MAX;
 pub struct Bank {
     sounds: BTreeMap<Name, Arc<Audio>>,
     /// What stands for each in a keep, where there is one.
-    kept: BTreeMap<Name, keep::Name>,
+    kept: BTreeMap<Name, Kept>,
     /// By the numbers of takes: true where a note can be held.
     held: Vec<bool>,
 }
@@ -40,23 +40,24 @@ impl Bank {
         Bank::fill_by(song, score, recordings, extent, |_, _, make| (make(), None))
     }
 
-    /// The same by way of a keep, in which `takes` stand for the recordings.
+    /// The same in a turn at a keep, in which `takes` stand for the recordings.
     ///
     /// # Panics
     /// As [`Bank::fill`]; where a take that the score plays has no name.
     pub fn fill_from(
-        keep: &Keep,
+        turn: &Turn,
         takes: &[Option<keep::Name>],
         song: &Loop,
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
         extent: Extent,
     ) -> Bank {
+        let tally = turn.tally();
         let get = |name: Name, frames: usize, make: &dyn Fn() -> Arc<Audio>| {
             let (take, pitch, trim, backwards, held) = name;
             let recording = takes[take].expect("a take that is played has a name");
             // It sounds the same however much of it is made, so what it is goes without its length.
-            let kept = keep.name(Making {
+            let sound = keep::Name::of(&Making {
                 recording,
                 pitch,
                 trim,
@@ -64,17 +65,33 @@ impl Bank {
                 held,
             });
             if as_recorded(name) {
-                return (make(), Some(kept));
+                return (make(), Some(Kept { sound, part: None }));
             }
-            let part = keep.name(Made { of: kept, frames });
-            let found = keep.find(part).unwrap_or_else(|| {
-                let made = make();
-                keep.put(part, &made, made.bytes());
-                made
+            let part = keep::Name::of(&Made { of: sound, frames });
+            let found = turn.find(part).and_then(|found| found.get());
+            let found = found.unwrap_or_else(|| {
+                tally.add("sounds", 1);
+                make()
             });
-            (found, Some(kept))
+            (
+                found,
+                Some(Kept {
+                    sound,
+                    part: Some(part),
+                }),
+            )
         };
         Bank::fill_by(song, score, recordings, extent, get)
+    }
+
+    /// Keeps what is not as it was recorded, one sound after another: which of them find room must not hang on which was made first.
+    pub fn keep(&self, turn: &Turn) {
+        for (name, kept) in &self.kept {
+            let sound = &self.sounds[name];
+            kept.part
+                .into_iter()
+                .for_each(|part| turn.put(part, sound, sound.bytes()));
+        }
     }
 
     fn fill_by(
@@ -82,7 +99,7 @@ impl Bank {
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
         extent: Extent,
-        get: impl Fn(Name, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<keep::Name>) + Sync,
+        get: impl Fn(Name, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<Kept>) + Sync,
     ) -> Bank {
         let held: Vec<bool> = recordings
             .iter()
@@ -128,7 +145,8 @@ impl Bank {
 
     /// What stands in the keep for the sound that a hit of a part plays; none for a bank that was filled without one.
     pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<keep::Name> {
-        self.kept.get(&name(song, part, hit, &self.held)).copied()
+        let kept = self.kept.get(&name(song, part, hit, &self.held))?;
+        Some(kept.sound)
     }
 
     /// The sound that a hit of a part plays.
@@ -148,8 +166,16 @@ impl Bank {
     }
 }
 
+/// What stands in a keep for a sound.
+struct Kept {
+    /// However much of it is made.
+    sound: keep::Name,
+    /// As much of it as there is here; none for one that is its recording as it is.
+    part: Option<keep::Name>,
+}
+
 /// What a sound of the bank is.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Making {
     recording: keep::Name,
     pitch: i64,
@@ -160,7 +186,7 @@ struct Making {
 }
 
 /// So many frames of a sound.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Made {
     of: keep::Name,
     frames: usize,

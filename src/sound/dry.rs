@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::bank::Bank;
 use super::player::Player;
 use super::rounds::Rounds;
-use crate::keep::{Keep, Name};
+use crate::keep::Name;
 use crate::loopfile::{Loop, Sound};
 use crate::score::{Hit, Score};
 
@@ -18,7 +18,7 @@ pub struct Dry {
 }
 
 /// Everything that a part's dry audio comes from.
-#[derive(PartialEq)]
+#[derive(Debug, PartialEq)]
 struct Part {
     /// Its hits; the sounds stand for their takes, whose numbers change when a kit does.
     hits: Vec<Hit>,
@@ -32,7 +32,6 @@ struct Part {
 impl Dry {
     /// What stands in a keep for so many frames of a part's dry audio.
     pub fn name(
-        keep: &Keep,
         song: &Loop,
         score: &Score,
         part: usize,
@@ -40,7 +39,7 @@ impl Dry {
         (time, rate, frames): (Rounds, u32, usize),
     ) -> Name {
         let hits = &score.parts[part];
-        keep.name(Part {
+        Name::of(&Part {
             hits: hits.iter().map(|hit| Hit { take: 0, ..hit.clone() }).collect(),
             sounds: hits.iter().map(|hit| bank.kept(song, part, hit)).collect(),
             pieces: song.parts[part]

@@ -4,6 +4,8 @@ mod asked;
 mod bypass;
 pub mod changed;
 mod page;
+#[cfg(test)]
+mod tests;
 mod told;
 
 use std::path::{Path, PathBuf};
@@ -121,7 +123,7 @@ impl Compare {
             round * f64::from(order.rounds)
         };
         allow(asked.iter().filter(there).map(seconds).sum())?;
-        let (mut compared, hints) = self.rendered(&asked, &place)?;
+        let (mut compared, hints) = self.rendered(&asked, &place, &Keep::sparing(self.versions()))?;
         let work = &asked[0].work;
         for path in &self.beside {
             compared.push(self.beside(path, &place, compared.len() + 1)?);
@@ -147,18 +149,20 @@ impl Compare {
         Ok(said?)
     }
 
-    /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.
-    fn rendered(&self, asked: &[Asked], place: &Path) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
-        let one_thing = self.vary.len() + self.bypass.len() == 1;
-        let versions = if one_thing {
+    fn versions(&self) -> Versions {
+        if self.vary.len() + self.bypass.len() == 1 {
             Versions::OfOneThing
         } else {
             Versions::OfMany
-        };
-        let (keep, order) = (Keep::sparing(versions), self.audio.order(&self.options));
+        }
+    }
+
+    /// Renders all versions by way of one keep: the first by itself, so that the others find there what they share.
+    fn rendered(&self, asked: &[Asked], place: &Path, keep: &Keep) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
+        let order = self.audio.order(&self.options);
         let shown = Together::new(asked.len());
         let render = |number: usize| {
-            let work = &asked[number].work;
+            let (work, keep) = (&asked[number].work, keep.queued(number));
             work.render_showing(&order, Some(&keep), &|share| shown.show(number, share))
         };
         let first = render(0)?;
@@ -168,7 +172,6 @@ impl Compare {
         let mut hints = asked[0].work.notices();
         hints.extend(first.oddities.clone());
         let mut compared = vec![self.compared((0, &asked[0]), place, first)];
-        keep.at_once(at_once);
         let others = at_once::make(asked.len() - 1, at_once, |number| {
             let (number, own) = (number + 1, &asked[number + 1]);
             let finished = render(number)?;

@@ -25,10 +25,6 @@ use crate::text::Problems;
 use crate::watch::server::Server;
 use crate::watch::{Inventory, MadeOf};
 
-/// After so many renders all that was kept is made anew: keys are remembered longer than what they stand for, and take
-/// room too.
-const AFRESH: u64 = 500;
-
 /// A render that is asked for.
 pub struct Job {
     /// Counts them.
@@ -158,10 +154,6 @@ impl Maker {
         let (files, folders) = work.made_of();
         let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
         files.extend(self.options.swaps().into_iter().map(|(_, file)| file));
-        if job.number.is_multiple_of(AFRESH) {
-            self.keep = Keep::default();
-            self.last = None;
-        }
         let order = self.audio.order(&self.options);
         let finished = work.render_unmetered(&order, Some(&self.keep))?;
         if dropped() {

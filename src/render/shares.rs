@@ -1,0 +1,96 @@
+//! What a stage's mix shares with other renders: asked for in one go, and made after that.
+
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use super::stage::Stage;
+use crate::audio::Audio;
+use crate::keep::{Asked, Name, Tally, Turn};
+use crate::loopfile::Target;
+use crate::mix::desk::{Desk, Stereo, Strips, Sums};
+use crate::mix::lean::Lean;
+use crate::mix::master::name_before_ceiling;
+use crate::mix::plan::Asks;
+use crate::mix::spaces::{add_back, names};
+
+/// All that a mix has asked of the keep.
+pub(super) struct Shares {
+    strips: Strips,
+    asks: Asks,
+    /// What comes back from rooms and delays; none where it is not needed.
+    answers: Vec<Option<Asked<Stereo>>>,
+    mix: Asked<Audio>,
+    /// What stands in the keep for the mix, and for all that each part gives.
+    name: Name,
+    traces: Vec<Name>,
+    tally: Tally,
+}
+
+impl Stage<'_> {
+    /// Asks for all that its mix shares, from the master inwards: what is there, or is being made, asks for nothing that feeds it.
+    ///
+    /// # Panics
+    /// For a stage that was not set in a turn, or whose sounds alone are shared.
+    pub fn ask(&self, turn: &Turn) -> Shares {
+        turn.next_stage();
+        self.at_desk_in(Some(turn), &|_| (), |desk| {
+            let strips = desk.strips();
+            let plan = desk.plan(&strips).expect("a desk in a turn shares");
+            let (answers, name) = names(self.song, desk.clock, &self.spaces, &plan.sums, self.span);
+            let bytes = 2 * self.span.frames * size_of::<f32>();
+            let mix = turn.ask(name, bytes);
+            let needed = !mix.is_there();
+            let answers = answers.iter().map(|name| needed.then(|| turn.ask(*name, bytes)));
+            let answers: Vec<Option<Asked<Stereo>>> = answers.collect();
+            let mut sums = vec![needed];
+            sums.extend(
+                answers
+                    .iter()
+                    .map(|answer| answer.as_ref().is_some_and(|answer| !answer.is_there())),
+            );
+            let asks = plan.ask(desk, turn, &strips, &sums);
+            (0..self.song.parts.len())
+                .filter(|part| asks.plays(*part))
+                .for_each(|part| self.ask_dry(turn, part));
+            Shares {
+                strips,
+                asks,
+                answers,
+                mix,
+                name,
+                traces: plan.traces,
+                tally: turn.tally(),
+            }
+        })
+    }
+
+    /// Asks for the estimate of how loud its mix comes out of the master's ceiling.
+    pub fn ask_lean(&self, turn: &Turn, shares: &Shares) -> Option<Asked<Lean>> {
+        let of = (self.song, self.clock(), &**self.keys.get()?);
+        let name = name_before_ceiling(of, shares.name, self.span.frames, self.rate);
+        Some(turn.ask(name, Lean::bytes(self.span.frames)))
+    }
+
+    /// The mix by way of what it has asked for, with its sums and what stands for all that each part gives.
+    pub(super) fn shared_mix(&self, desk: &Desk, shares: Shares) -> (Arc<Audio>, Sums, Vec<Name>) {
+        let sums = desk.share(shares.strips, shares.asks);
+        let mix = shares.mix.get_or(|| {
+            let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
+            let moves = |number| self.moves(Target::Space(number));
+            let answer = |(number, asked): (usize, Option<Asked<Stereo>>)| {
+                asked.unwrap_or(Asked::NoRoom).get_or(|| {
+                    shares.tally.add("answers", 1);
+                    let send = sums.signals[number + 1].clone().unwrap_or_default();
+                    self.spaces[number].signal(send, self.span, moves(number).is_some())
+                })
+            };
+            let answers: Vec<Arc<Stereo>> = shares.answers.into_par_iter().enumerate().map(answer).collect();
+            for number in self.in_turn() {
+                add_back(&answers[number], moves(number), &mut audio);
+            }
+            self.audio(audio)
+        });
+        (mix, sums, shares.traces)
+    }
+}
