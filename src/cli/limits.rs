@@ -9,7 +9,7 @@ use crate::files::{LONGEST, LONGEST_TEXT, size};
 use crate::kit::MOST_SHOTS;
 use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
-use crate::mix::LONGEST_RUN_IN;
+use crate::mix::{LONGEST_RUN_IN, delay};
 use crate::{midi, render};
 
 /// The word that asks for them.
@@ -88,9 +88,10 @@ pub fn page() -> String {
             ("its rate (--rate)", &"8000 to 192000 Hz"),
             ("a bell's centre", &format!("{HIGHEST_CENTRE} of its rate")),
             (
-                "run-in of a strip that goes round",
+                "run-in of a strip in a repeating loop",
                 &format!("{LONGEST_RUN_IN:.0} seconds"),
             ),
+            ("run-in of a delay in a repeating loop", &minutes(delay::LONGEST_RUN_IN)),
             ("ring behind the last bar", &minutes(song::LONGEST_RING)),
             ("a WAV", &"4 GiB"),
             ("threads (RAYON_NUM_THREADS)", &"4 a core"),

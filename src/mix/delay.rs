@@ -23,6 +23,10 @@ const BLOCK: usize = 4096;
 /// Feedback is kept below this, so that a circle has a steady state that can be reached.
 const MOST_FEEDBACK: f64 = 0.999;
 
+/// Seconds for which echoes are run in before a repeating loop's first frame, at the most. Echoes that take up to eight minutes to
+/// fall by 100 dB are exact by then.
+pub const LONGEST_RUN_IN: f64 = 600.0;
+
 /// What falls below this amplitude (-300 dBFS) is silence: slow numbers never build up in the loop.
 const SILENT: f32 = 1e-15;
 
@@ -32,7 +36,7 @@ const SILENT: f32 = 1e-15;
 /// is folded to mono, (L + R)/√2, and its echoes come from the left, the right, the left and so on.
 ///
 /// On a circle this is the steady state: the delay is run in over the send's end until what is left out lies below
-/// -120 dB. On a line the send begins from silence; give it silence behind it to hold the ring. Both sides are equally
+/// -120 dB, or for [`LONGEST_RUN_IN`]. On a line the send begins from silence; give it silence behind it to hold the ring. Both sides are equally
 /// long.
 pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape, gain: f32) {
     let frames = sides[0].len();
@@ -41,7 +45,7 @@ pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape,
     }
     let mut echoes = Echoes::new(delay, rate);
     let mut at = match shape {
-        Shape::Circle => -(echoes.run_in(delay) as isize),
+        Shape::Circle => -(echoes.run_in(delay, rate) as isize),
         Shape::Line => 0,
     };
     let mut dry = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
@@ -121,10 +125,11 @@ impl Echoes {
         }
     }
 
-    /// Frames after which a beginning from silence is forgotten, to below -120 dB.
-    fn run_in(&self, delay: &Delay) -> usize {
+    /// Frames after which a beginning from silence is forgotten, to below -120 dB, if that is no more than [`LONGEST_RUN_IN`].
+    fn run_in(&self, delay: &Delay, rate: u32) -> usize {
         let echoes = count(delay.feedback, 120.0) * (self.frames + HALF_SINC as f64);
-        echoes as usize + self.filters.iter().map(Effect::run_in).sum::<usize>()
+        let exact = echoes as usize + self.filters.iter().map(Effect::run_in).sum::<usize>();
+        exact.min((LONGEST_RUN_IN * f64::from(rate)) as usize)
     }
 
     /// Takes one block of the send, which it uses up, and gives the echoes that sound meanwhile.

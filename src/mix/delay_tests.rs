@@ -148,10 +148,12 @@ fn each_echo_goes_through_the_filters_once_more() {
         let sound = &out[0][from..from + 23_000];
         let fed_back = 20.0 * libm::log10(0.5) * (echo - 1) as f64;
         for hertz in [200.0, 6000.0] {
-            // The audio EQ cookbook: a Butterworth cut is 3.01 dB down at its frequency.
+            // Both cuts once more for each echo; what one of them does at its frequency is tested beside the filters.
+            let once = |curve: Curve| 20.0 * libm::log10(curve.gain_at(hertz, RATE));
+            let both = once(Curve::LowCut(200.0)) + once(Curve::HighCut(6000.0));
             let change = gain(sound, hertz) - fed_back;
             assert!(
-                (change + 3.01 * echo as f64).abs() < 0.05,
+                (change - both * echo as f64).abs() < 0.01,
                 "echo {echo}, {hertz} Hz: {change} dB"
             );
         }
@@ -294,4 +296,20 @@ proptest! {
         add(&plain(time, feedback), RATE, &silence(frames), Shape::Circle, 1.0, &mut out);
         prop_assert_eq!(out, silence(frames));
     }
+}
+
+#[test]
+fn the_longest_echoes_at_the_most_feedback_have_a_bounded_run_in() {
+    for (time, feedback) in [(48.0, 0.98), (0.5, 0.98), (60.0, 0.0)] {
+        let delay = Delay {
+            time,
+            feedback,
+            ..plain(0.1, 0.3)
+        };
+        let frames = Echoes::new(&delay, 48_000).run_in(&delay, 48_000);
+        assert!(frames <= 600 * 48_000, "{time} s: {frames}");
+    }
+    // What is allowed and usual is exact: 98 % of half a second takes 340 s to fall by 120 dB.
+    let delay = plain(0.5, 0.98);
+    assert!(Echoes::new(&delay, 48_000).run_in(&delay, 48_000) > 340 * 48_000);
 }
