@@ -1,9 +1,7 @@
 //! Ensemble accents and swells: what they make of velocities, where, and in whose part.
 
-mod support;
-
+use crate::support::{Desk, assert_near, click, wav::Wav};
 use pressroll::midi::{MidiNote, MidiPart, MidiSong};
-use support::{Desk, assert_near, click, wav::Wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();

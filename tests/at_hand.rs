@@ -1,9 +1,7 @@
 //! What `reference` hands to editors, shells and `man`.
 
-mod support;
-
+use crate::support::Desk;
 use serde_json::Value;
-use support::Desk;
 
 fn said(arguments: &[&str]) -> String {
     let answer = Desk::new().run(arguments);

@@ -1,11 +1,9 @@
 //! Awkward one-shots, each named after what is awkward about it: a clean read, or one clear sentence that names the file.
 //! Never a panic, never a wait.
 
-mod support;
-
 use std::time::Duration;
 
-use support::{Desk, flac, tab};
+use crate::support::{Desk, flac, tab};
 
 /// Sixteen frames of 16 bits, loud enough to be heard.
 fn sound() -> Vec<u8> {

@@ -1,10 +1,8 @@
 //! Bad input: exit 1, one clear error that names file and place, nothing half-written, no panic, at once.
 
-mod support;
-
 use std::time::Duration;
 
-use support::{Answer, Desk, click, tab, wav};
+use crate::support::{Answer, Desk, click, tab, wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();

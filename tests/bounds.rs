@@ -2,16 +2,12 @@
 //!
 //! Memory is held to 100 MB; time is printed, and held only against hanging.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::fs::File;
 use std::io::Read;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-use support::{Desk, click};
+use crate::support::{Desk, click};
 use wait4::Wait4;
 
 /// What a refusal may take, in bytes.

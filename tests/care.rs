@@ -1,9 +1,7 @@
 //! Care of recordings: silence before a sound changes nothing, an offset and a sudden end are not heard, `trim = false` leaves a
 //! piece alone, and no file of the person's is touched.
 
-mod support;
-
-use support::{Desk, RATE, assert_near, noise, pluck, tab, tone, wav};
+use crate::support::{Desk, RATE, assert_near, noise, pluck, tab, tone, wav};
 
 const MS: usize = RATE as usize / 1000;
 

@@ -1,8 +1,6 @@
 //! No true peak passes the ceiling, in the file and in the file twice in a row.
 
-mod support;
-
-use support::{Desk, meter, noise, pluck, tab, tone, wav::Wav};
+use crate::support::{Desk, meter, noise, pluck, tab, tone, wav::Wav};
 
 /// The limiter's tolerance: a meter that oversamples 8 times may read this much over the ceiling.
 const WITHIN_DB: f64 = 0.1;
@@ -17,7 +15,7 @@ fn desk() -> Desk {
         .map(|i| ((f64::from(i) / 4.0 + 0.125) * std::f64::consts::TAU).sin() as f32)
         .collect();
     desk.one_shot("between.wav", &[between.clone(), between]);
-    desk.one_shot("click.wav", &[support::click()]);
+    desk.one_shot("click.wav", &[crate::support::click()]);
     desk.one_shot("high.wav", &[tone(14870.0, 0.5, 0.9)]);
     desk
 }
@@ -77,7 +75,7 @@ fn the_default_ceiling_holds_without_a_master() {
     let desk = desk();
     let (sound, told) = desk.render_with(&groove(), &[]);
     assert_kept(&sound, -1.0, "default");
-    let told = support::number(&told["true_peak_db"]);
+    let told = crate::support::number(&told["true_peak_db"]);
     let own = meter::true_peak_db(sound.left()).max(meter::true_peak_db(sound.right()));
     assert!(
         told <= -1.0 + WITHIN_DB,

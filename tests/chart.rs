@@ -1,8 +1,6 @@
 //! The chart prints a groove as a musician reads it: counts, marks, 80 columns.
 
-mod support;
-
-use support::{Desk, click, tab};
+use crate::support::{Desk, click, tab};
 
 fn desk() -> Desk {
     let desk = Desk::new();

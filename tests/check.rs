@@ -1,10 +1,8 @@
 //! `check` and `render` give the same verdict: whatever a render refuses, a check tells, of every file that it would open.
 
-mod support;
-
 use std::path::Path;
 
-use support::{Desk, click, flac, form, tab, wav};
+use crate::support::{Desk, click, flac, form, tab, wav};
 
 /// The verdict of both on a file of the desk, which must be one; true where it is played.
 #[track_caller]

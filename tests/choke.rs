@@ -1,8 +1,6 @@
 //! Hits of one choke group stop one another in 5 ms; the hats are one group unless told otherwise.
 
-mod support;
-
-use support::{Desk, click, meter, tab, tone};
+use crate::support::{Desk, click, meter, tab, tone};
 
 /// A kit of long tones and a click, so that what still sounds is easy to tell.
 fn desk() -> Desk {

@@ -1,8 +1,6 @@
 //! `pressroll chords`: the chords of a key, the name of a chord.
 
-mod support;
-
-use support::Desk;
+use crate::support::Desk;
 
 #[test]
 fn a_key_has_its_chords_with_tones_and_tensions() {

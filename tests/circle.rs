@@ -1,8 +1,6 @@
 //! A loop is a circle: the repeating render is what three times round as a form plays in the middle.
 
-mod support;
-
-use support::{Desk, meter, noise, pluck};
+use crate::support::{Desk, meter, noise, pluck};
 
 /// A bar of 96,000 samples; drums and a bell that ring over the seam, into a room and a delay, but all of it for less
 /// than one round of two bars, so the middle of three rounds is the steady state.
@@ -80,7 +78,7 @@ fn what_rings_over_the_seam_is_not_cut() {
     let desk = Desk::new();
     let bell = pluck(700.0, 1.5, 0.5);
     desk.one_shot("bell.wav", &[bell.clone(), bell.clone()]);
-    let sound = desk.render(&support::tab("120", 1, "bell ---9"));
+    let sound = desk.render(&crate::support::tab("120", 1, "bell ---9"));
     assert!(meter::null_db(&sound.left()[..48000], &bell[24000..]) < -100.0);
     assert!(meter::null_db(&sound.left()[72000..], &bell[..24000]) < -100.0);
 }

@@ -1,11 +1,9 @@
 //! `compare`: versions at one loudness, equally long, with what sets them apart.
 
-mod support;
-
 use std::path::Path;
 
+use crate::support::{Desk, assert_near, noise, number, pluck, tone};
 use serde_json::Value;
-use support::{Desk, assert_near, noise, number, pluck, tone};
 
 fn desk() -> Desk {
     let desk = Desk::new();

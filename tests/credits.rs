@@ -1,9 +1,7 @@
 //! `render --credits`: every one-shot that sounded, whose it is, on what terms, and the sum that tells its file.
 
-mod support;
-
-use support::wav::float;
-use support::{Desk, click};
+use crate::support::wav::float;
+use crate::support::{Desk, click};
 
 /// SHA-256 as FIPS 180-4 writes it, apart from the binary's.
 fn sha256(bytes: &[u8]) -> String {
@@ -287,7 +285,7 @@ fn aiff(texts: &[(&[u8; 4], &str)]) -> Vec<u8> {
 
 /// A FLAC of the reference rows (RFC 9639), with Vorbis comments before its sound.
 fn flac(comments: &[&str]) -> Vec<u8> {
-    let bare = support::flac();
+    let bare = crate::support::flac();
     let mut block = 0u32.to_le_bytes().to_vec();
     block.extend((comments.len() as u32).to_le_bytes());
     for comment in comments {

@@ -1,8 +1,6 @@
 //! A decay of D ms falls 60 dB in D ms, after attack and hold.
 
-mod support;
-
-use support::{Desk, assert_near, meter, tab, tone, wav::Wav};
+use crate::support::{Desk, assert_near, meter, tab, tone, wav::Wav};
 
 /// Level of a 1 kHz tone of half of full scale around a time, over 4 ms, in dB under its full level a side.
 fn level(sound: &Wav, seconds: f64) -> f64 {

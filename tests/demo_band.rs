@@ -1,11 +1,9 @@
 //! The demo band: its loops use every mark of notes, degrees and comping, check clean, and sound balanced.
 
-mod support;
-
 use std::path::{Path, PathBuf};
 
+use crate::support::Desk;
 use pressroll::keys::{Mark, PITCHED_MARKS};
-use support::Desk;
 use toml::{Table, Value};
 
 const LOOPS: [&str; 2] = ["low-tide", "high-water"];
@@ -104,9 +102,9 @@ fn the_band_is_balanced_and_the_seam_is_quiet() {
         let path = path_of(name);
         let (sound, told) = desk.render_file(path.to_str().unwrap(), &["--stems", "parts"]);
         // Its file asks for -17 LUFS and -1 dBTP.
-        support::assert_near(told["lufs"].as_f64().unwrap(), -17.0, 0.3, name);
+        crate::support::assert_near(told["lufs"].as_f64().unwrap(), -17.0, 0.3, name);
         let round: Vec<f32> = sound.left().iter().chain(sound.left()).copied().collect();
-        let peak = support::meter::true_peak_db(&round);
+        let peak = crate::support::meter::true_peak_db(&round);
         assert!(peak <= -0.9, "{name}: {peak} dBTP");
         let stems: Vec<String> = desk
             .names("out-stems")

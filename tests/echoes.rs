@@ -1,8 +1,6 @@
 //! Echo k comes after k times the delay's time, at feedback^(k-1) of the first.
 
-mod support;
-
-use support::{Desk, assert_near, meter, tab, wav::Wav};
+use crate::support::{Desk, assert_near, meter, tab, wav::Wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();
@@ -122,7 +120,10 @@ fn without_cross_echoes_stay_on_their_side() {
 #[test]
 fn the_cuts_lie_in_the_loop_so_each_echo_is_duller_than_the_one_before() {
     let desk = desk();
-    let hiss: Vec<f32> = support::noise(4800, 3).iter().map(|n| *n as f32 / 131_072.0).collect();
+    let hiss: Vec<f32> = crate::support::noise(4800, 3)
+        .iter()
+        .map(|n| *n as f32 / 131_072.0)
+        .collect();
     desk.one_shot("hiss.wav", &[hiss]);
     let text = tab("60", 1, "hiss 9---")
         + "[[part]]\nname = \"hiss\"\ndelay = 0\n[delay]\ntime = \"1/8\"\n\

@@ -4,14 +4,12 @@
 //! Each kind of work is a [`Bound`]: what was done, by [`Effort`], and the most that a loop may ask for. What makes the loops is [`text`], which
 //! takes the keys of a part, of a bus and of the master from the `*_keys` below: a further key at its edges is a line there.
 
-mod support;
-
+use crate::support::{Desk, click, pluck};
 use pressroll::kit::Kit;
 use pressroll::loopfile::{self, Changes, Draft, Loop, Part};
 use pressroll::mix::{Effort, LONGEST_RUN_IN};
 use pressroll::render::{Order, Rendered, render};
 use proptest::prelude::*;
-use support::{Desk, click, pluck};
 
 /// Low, so that a minute of run-in is soon done. What is bounded in seconds is bounded so at every rate.
 const RATE: u32 = 8000;

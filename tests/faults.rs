@@ -2,10 +2,6 @@
 //!
 //! `tests/faults/run` does the same on disks and under limits that only root can set up.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead, BufReader};
@@ -15,7 +11,7 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
-use support::{Desk, click, noise, pluck, tab};
+use crate::support::{Desk, click, noise, pluck, tab};
 
 /// Moments at which a render is killed.
 const MOMENTS: u32 = 100;
@@ -246,7 +242,7 @@ fn a_kit_that_changes_while_it_is_rendered() {
             }
             assert!(!answer.err.contains("panicked"), "{}", answer.err);
             assert_eq!(desk.names("out"), ["mix.wav"]);
-            support::wav::Wav::parse(&bytes(&desk, "out/mix.wav"));
+            crate::support::wav::Wav::parse(&bytes(&desk, "out/mix.wav"));
         }
         stop.store(true, std::sync::atomic::Ordering::Relaxed);
     });
@@ -263,7 +259,7 @@ fn paths_that_are_not_utf8() {
     let desk = Desk::new();
     let folder = desk.path("").join(odd(b"pier\xFF"));
     fs::create_dir_all(folder.join("kit")).expect("a folder");
-    let kick = support::wav::float(support::RATE, &[click()]);
+    let kick = crate::support::wav::float(crate::support::RATE, &[click()]);
     fs::write(folder.join("kit/kick.wav"), &kick).expect("a file");
     // A one-shot whose name is no text: a piece of the kit under what can be read of it.
     fs::write(folder.join(odd(b"kit/b\xE6ll.wav")), &kick).expect("a file");

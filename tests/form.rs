@@ -1,9 +1,7 @@
 //! A form strings loops together: to the sample, through changes of tempo, with what rings ringing on.
 
-mod support;
-
-use support::form::{C, V, at, clicks, desk, form, render};
-use support::{RATE, assert_near, meter, tab};
+use crate::support::form::{C, V, at, clicks, desk, form, render};
+use crate::support::{RATE, assert_near, meter, tab};
 
 #[test]
 fn sections_follow_one_another_to_the_sample_through_tempos_and_metres() {

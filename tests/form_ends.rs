@@ -1,9 +1,7 @@
 //! How a form begins and ends: its pickup, its last hit, its fades, its ending, and cuts of its bars.
 
-mod support;
-
-use support::form::{C, V, at, clicks, desk, form, render};
-use support::{assert_near, meter, tab};
+use crate::support::form::{C, V, at, clicks, desk, form, render};
+use crate::support::{assert_near, meter, tab};
 
 #[test]
 fn a_pickup_leads_in_and_a_last_hit_ends_it() {

@@ -1,9 +1,7 @@
 //! A form's sections mute, single out, set and sweep, and options reach them.
 
-mod support;
-
-use support::form::{C, V, at, clicks, desk, form};
-use support::{assert_near, meter};
+use crate::support::form::{C, V, at, clicks, desk, form};
+use crate::support::{assert_near, meter};
 
 #[test]
 fn sections_mute_single_out_and_set() {

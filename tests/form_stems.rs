@@ -1,9 +1,7 @@
 //! A form's stems sum to its mix before the master: through changes of tempo, pickups, endings and fades.
 
-mod support;
-
-use support::wav::Wav;
-use support::{Desk, meter, pluck};
+use crate::support::wav::Wav;
+use crate::support::{Desk, meter, pluck};
 
 /// Two bars with a bus, its compressor, a duck, a room and a delay.
 const VERSE: &str = r#"

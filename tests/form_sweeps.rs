@@ -1,8 +1,6 @@
 //! A form's own sweeps move its master over the bars of the whole form.
 
-mod support;
-
-use support::{Desk, RATE, assert_near, click, meter, tone};
+use crate::support::{Desk, RATE, assert_near, click, meter, tone};
 
 /// Bars of 2 s with a click each quarter, then one bar of 3/4 with the same time between clicks.
 const EVEN: &str = "[loop]\ntempo = 120\nbars = 2\n[tab]\nall = 'tick xxxx'\n";

@@ -1,8 +1,6 @@
 //! What is wrong in a form is told at its word, and `check` tells what it may not mean.
 
-mod support;
-
-use support::form::{C, V, VERSE, desk, form};
+use crate::support::form::{C, V, VERSE, desk, form};
 
 #[test]
 fn errors_point_at_the_word() {

@@ -4,22 +4,20 @@
 //! A change in sound is a decision. Where it is meant, listen, then write what is kept anew and commit it with the change:
 //!
 //! ```text
-//! cargo test --test hashes -- --ignored write
+//! cargo test --release --test promises hashes -- --ignored write
 //! ```
 //!
 //! The audio depends on the processor because FFTs pick their code by it, and on the system's mathematics in its last bits.
 //! Its kind is named here by what the FFTs ask for and what that mathematics answers.
-
-mod support;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use support::Desk;
-use support::meter::null_db;
-use support::wav::Wav;
+use crate::support::Desk;
+use crate::support::meter::null_db;
+use crate::support::wav::Wav;
 
 /// Every so many frames one is kept. A prime, so that they come from everywhere in bars and blocks.
 const EVERY: usize = 499;
@@ -155,7 +153,7 @@ fn the_demos_play_and_sound_as_is_settled() {
     }
     assert!(
         changed.is_empty(),
-        "{}\nif that is meant: cargo test --test hashes -- --ignored write",
+        "{}\nif that is meant: cargo test --release --test promises hashes -- --ignored write",
         changed.join("\n")
     );
 }
@@ -191,7 +189,7 @@ fn write() {
         settled.score = score;
     }
     let head = "# What the demos play and how they sound: SHA-256 of their scores, and of their audio by the kind of processor.\n\
-                # Written by `cargo test --test hashes -- --ignored write`; see tests/hashes.rs.\n\n";
+                # Written by `cargo test --release --test promises hashes -- --ignored write`; see tests/hashes.rs.\n\n";
     let text = toml::to_string_pretty(&book).expect("TOML");
     std::fs::write(folder().join("settled.toml"), head.to_string() + &text).expect("it is written");
 }

@@ -1,8 +1,6 @@
 //! `check` tells where hits add up to more than full scale with no ceiling to catch them, and never cries wolf.
 
-mod support;
-
-use support::{Desk, assert_near, click, meter};
+use crate::support::{Desk, assert_near, click, meter};
 
 /// Kick and snare together in bars 2 and 4, at full velocity and the recordings' own level of 0.9.
 const LOOP: &str =

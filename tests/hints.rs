@@ -1,8 +1,6 @@
 //! `check` tells what may not be meant, each thing at its word, and no more than a page can hold.
 
-mod support;
-
-use support::{Desk, click};
+use crate::support::{Desk, click};
 
 fn desk() -> Desk {
     let desk = Desk::new();

@@ -1,18 +1,16 @@
 //! Nothing is done twice: a version that shares with others what it does not change has the bytes that it has alone.
 
-mod support;
-
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
+use crate::support::{Desk, noise, pluck, tone};
 use pressroll::keep::Keep;
 use pressroll::kit::Kit;
 use pressroll::loopfile::{self, Changes, Draft, Form, Given, Loop};
 use pressroll::render::{Order, Rendered, render_form_sharing, render_sharing};
 use proptest::prelude::*;
-use support::{Desk, noise, pluck, tone};
 
 /// A loop with every kind of effect on the way: buses in buses, a duck, a sweep, a room, two delays, a driven master.
 const LOOP: &str = r#"[loop]

@@ -1,14 +1,12 @@
 //! `pressroll kit` tells what a folder holds and what is wrong with it, and what it writes down gives the same kit.
 
-mod support;
-
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use crate::support::{Desk, RATE, wav};
 use pressroll::kit::Kit;
 use serde_json::Value;
-use support::{Desk, RATE, wav};
 
 /// A struck tone that dies away: sound by all measures.
 fn struck(hz: f64, seconds: f64) -> Vec<f32> {

@@ -1,8 +1,6 @@
 //! `--lend`: the nearest kin plays for what a kit lacks, and everyone is told; without it the error says what there is.
 
-mod support;
-
-use support::{Desk, click, tab};
+use crate::support::{Desk, click, tab};
 
 /// A click of its own height for each name.
 fn kit(desk: &Desk, names: &[&str]) {
@@ -36,7 +34,7 @@ fn the_nearest_kin_plays_and_the_summary_tells_it() {
 fn what_is_lent_chokes_as_the_piece_it_plays_for() {
     // A crash in the place of the open hat is stopped by the closed hat; a crash as a crash rings on.
     let desk = Desk::new();
-    desk.one_shot("crash.wav", &[support::tone(300.0, 1.0, 0.2)]);
+    desk.one_shot("crash.wav", &[crate::support::tone(300.0, 1.0, 0.2)]);
     desk.one_shot("shaker.wav", &[click()]);
     let loops = |name: &str| tab("120", 1, &format!("{name} x---\nhat-closed -x--"));
     desk.write("hat.toml", loops("hat-open"));

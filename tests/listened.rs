@@ -1,10 +1,8 @@
 //! Recordings that names leave open are listened to once, only where what is played depends on them, and the time is told.
 
-mod support;
-
+use crate::support::{Desk, number, pluck};
 use pressroll::kit::Kit;
 use serde_json::Value;
-use support::{Desk, number, pluck};
 
 /// A kit of a kick, three toms and two hats that only their sound tells apart, and loops on it.
 fn desk() -> Desk {

@@ -1,11 +1,9 @@
 //! `loose`: players drift as 1/f noise, as far as the file says, by themselves or together (Hennig et al., "The nature and
 //! perception of fluctuations in human musical rhythms", PLoS ONE 6(10) e26457, 2011 [memory]).
 
-mod support;
-
 use std::f64::consts::TAU;
 
-use support::{Desk, RATE, assert_near, click, wav::Wav};
+use crate::support::{Desk, RATE, assert_near, click, wav::Wav};
 
 const STEP: f64 = 0.125;
 

@@ -1,8 +1,6 @@
 //! `[master] duck`: everything makes way while a part plays, as it would in a bus of all.
 
-mod support;
-
-use support::{Desk, pluck, tone};
+use crate::support::{Desk, pluck, tone};
 
 const LOOP: &str =
     "[loop]\ntempo = 120\nbars = 1\n[tab]\n\"all\" = \"\"\"\nkick x---x---x---x---\nbell x-x-x-x-x-x-x-x-\n\"\"\"\n";

@@ -1,8 +1,6 @@
 //! `measure` tells what a meter reads, as a table of 80 columns and under the design's names in JSON.
 
-mod support;
-
-use support::{Desk, assert_near, number, tone};
+use crate::support::{Desk, assert_near, number, tone};
 
 #[test]
 fn json_lists_every_figure_of_every_file() {

@@ -1,11 +1,9 @@
 //! `midi = "take.mid"`: a performance that a part plays in place of hits.
 
-mod support;
-
 use std::time::Duration;
 
+use crate::support::{Answer, Desk, click};
 use pressroll::midi::{self, MidiNote, MidiPart, MidiSong};
-use support::{Answer, Desk, click};
 
 const PIECES: [&str; 6] = ["kick", "snare", "hat-closed", "hat-open", "shaker", "harbour-bell"];
 
@@ -108,7 +106,7 @@ fn onsets_lie_where_they_were_played_to_a_sample() {
     assert_frames(&heard.iter().map(|click| click.0).collect::<Vec<_>>(), &ticks);
     // The law of velocity: 40 lg(64/127) dB.
     let fall = 20.0 * f64::from(heard[3].1 / heard[4].1).log10();
-    support::assert_near(fall, 40.0 * (64f64 / 127.0).log10(), 0.01, "velocity 64 against 127");
+    crate::support::assert_near(fall, 40.0 * (64f64 / 127.0).log10(), 0.01, "velocity 64 against 127");
 }
 
 #[test]

@@ -1,10 +1,8 @@
 //! `render --midi`: one track a part, at the times and velocities at which it is played.
 
-mod support;
-
+use crate::support::{Desk, click};
 use num_rational::Ratio;
 use pressroll::midi::{self, Performance};
-use support::{Desk, click};
 
 const LINES: &str = "kick X--- --x- --x- ----\nsnare ---- X--- g--- X---\nhat-closed x-x- x-x- x-x- x-xo\nfoghorn x---";
 

@@ -3,13 +3,11 @@
 //! `names/one-shots.txt` was written before the words were tuned. Its first, third, fifth … name served for tuning, the others were
 //! kept back.
 
-mod support;
-
 use std::path::Path;
 
+use crate::support::wav::Wav;
+use crate::support::{Desk, RATE, assert_near, click, meter, pluck, tab};
 use pressroll::kit::{Decided, GUESS, Kit, Reading, read_name};
-use support::wav::Wav;
-use support::{Desk, RATE, assert_near, click, meter, pluck, tab};
 
 /// How a half of the list was read.
 struct Score {

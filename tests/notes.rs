@@ -1,10 +1,8 @@
 //! Notes, degrees and comping, from the loop file to what `check` says of them and to what sounds.
 
-mod support;
-
 use std::f64::consts::TAU;
 
-use support::{Desk, RATE, assert_near, click, pluck, tone, wav};
+use crate::support::{Desk, RATE, assert_near, click, pluck, tone, wav};
 
 fn check(text: &str) -> (Option<i32>, String) {
     let desk = Desk::new();
@@ -89,7 +87,9 @@ fn song(bars: u32, ending: &str, part: &str) -> String {
 
 /// dB of the middle of a step, counted from 0.
 fn level(sound: &[f32], step: usize) -> f64 {
-    support::meter::db(support::meter::rms(&sound[step * 12_000 + 3000..step * 12_000 + 9000]))
+    crate::support::meter::db(crate::support::meter::rms(
+        &sound[step * 12_000 + 3000..step * 12_000 + 9000],
+    ))
 }
 
 /// The amplitude of a tone in a stretch (Hann).

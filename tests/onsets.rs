@@ -1,8 +1,6 @@
 //! Hits land on their time, to the sample, however long the loop is and however it is counted.
 
-mod support;
-
-use support::{Desk, assert_near, click, tab, wav::Wav};
+use crate::support::{Desk, assert_near, click, tab, wav::Wav};
 
 /// Where clicks are: frames louder than any rounding.
 fn clicks(sound: &Wav) -> Vec<usize> {

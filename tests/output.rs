@@ -1,11 +1,9 @@
 //! What a render leaves: the WAV to the sample, its coding, its loop points and title, and what `--json` tells.
 
-mod support;
-
 use std::collections::BTreeSet;
 
+use crate::support::{Desk, assert_near, meter, number, pluck, tab, wav};
 use serde_json::Value;
-use support::{Desk, assert_near, meter, number, pluck, tab, wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();
@@ -244,7 +242,7 @@ fn set_only_and_without_change_the_render() {
 fn swap_puts_a_file_in_a_pieces_place() {
     let desk = desk();
     let other = Desk::new();
-    let tone = support::tone(300.0, 0.4, 0.25);
+    let tone = crate::support::tone(300.0, 0.4, 0.25);
     let file = other.one_shot("other.wav", &[tone.clone(), tone.clone()]);
     let swap = format!("bell={}", file.display());
     let (sound, _) = desk.render_with(&tab("120", 1, "bell 9---"), &["--swap", &swap]);

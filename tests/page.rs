@@ -1,14 +1,12 @@
 //! The listening page: one file that asks the network for nothing, tells everything as it was handed in, and holds the
 //! very samples of each version.
 
-mod support;
-
 use std::path::{Path, PathBuf};
 
+use crate::support::{Desk, RATE};
 use pressroll::audio::Audio;
 use pressroll::export::bars::{Bar, Bars};
 use pressroll::export::page::{BITS, Entry, Page, html, write};
-use support::{Desk, RATE};
 
 /// Noise, so that nothing of it is the same by chance.
 fn noise(frames: usize, seed: u32) -> Audio {
@@ -313,7 +311,7 @@ fn a_page_for_the_browser() {
         ("faster", &faster),
     ];
     for (name, audio) in files {
-        let bytes = support::wav::float(RATE, &audio.channels);
+        let bytes = crate::support::wav::float(RATE, &audio.channels);
         std::fs::write(folder.join(format!("{name}.wav")), bytes).unwrap();
     }
     let browser = ["chromium", "chromium-browser", "google-chrome"];

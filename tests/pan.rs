@@ -1,8 +1,6 @@
 //! Pan is equal-power: -3 dB a side at the centre for mono, a balance for stereo.
 
-mod support;
-
-use support::{Desk, assert_near, list, meter, number, reference, tab, wav::Wav};
+use crate::support::{Desk, assert_near, list, meter, number, reference, tab, wav::Wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();

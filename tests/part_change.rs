@@ -1,9 +1,7 @@
 //! `[part.change]` sets every key of playing for some bars: what is played there differs, and nowhere else.
 
-mod support;
-
+use crate::support::{Desk, click, pluck, tone};
 use pressroll::keys::Table;
-use support::{Desk, click, pluck, tone};
 
 /// A hit pattern, a comped chord or a note line that a key has something to say about, and what the key is changed to.
 const CHANGES: &[(&str, &str, &str)] = &[
@@ -56,16 +54,17 @@ fn every_key_of_playing_can_change_for_some_bars() {
     for (key, part, value) in CHANGES {
         let plain = desk.render(&song(part, None));
         let changed = desk.render(&song(part, Some((key, value))));
-        let bar = |sound: &support::wav::Wav, nth: usize| sound.left()[nth * 48_000..(nth + 1) * 48_000].to_vec();
+        let bar =
+            |sound: &crate::support::wav::Wav, nth: usize| sound.left()[nth * 48_000..(nth + 1) * 48_000].to_vec();
         // A tone that is held ends a little after the barline, and the fade of its end begins there.
         assert!(
-            support::meter::null_db(&bar(&plain, 0), &bar(&changed, 0)) < -120.0
+            crate::support::meter::null_db(&bar(&plain, 0), &bar(&changed, 0)) < -120.0
                 || *key == "voicing"
                 || *key == "register",
             "{key}: bar 1"
         );
         assert!(
-            support::meter::null_db(&bar(&plain, 1), &bar(&changed, 1)) > -40.0,
+            crate::support::meter::null_db(&bar(&plain, 1), &bar(&changed, 1)) > -40.0,
             "{key}: bar 2"
         );
     }
@@ -77,9 +76,9 @@ fn marks_that_are_not_named_keep_what_they_play() {
     let part = "hits = \"c-k-\"\nmarks = { c = \"clap\", k = \"keys\" }\nlength = 50";
     let changed = desk.render(&song(part, Some(("marks", "{ c = \"keys\" }"))));
     let plain = desk.render(&song(part, None));
-    let half = |sound: &support::wav::Wav| sound.left()[72_000..].to_vec();
+    let half = |sound: &crate::support::wav::Wav| sound.left()[72_000..].to_vec();
     assert!(
-        support::meter::null_db(&half(&plain), &half(&changed)) < -90.0,
+        crate::support::meter::null_db(&half(&plain), &half(&changed)) < -90.0,
         "`k` is the keys in bar 2 as well"
     );
 }

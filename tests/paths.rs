@@ -1,17 +1,13 @@
 //! What stands where a file should: devices, pipes, sockets, folders and giants are refused at once, in words, wherever a
 //! path is read.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::fs::File;
 use std::os::unix::fs::symlink;
 use std::os::unix::net::UnixListener;
 use std::process::Command;
 use std::time::Duration;
 
-use support::{Desk, click, tab};
+use crate::support::{Desk, click, tab};
 
 /// Everything that is no file of bearable length: its name on the desk and what is said of it.
 const STRANGE: [(&str, &str); 6] = [

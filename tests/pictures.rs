@@ -1,13 +1,11 @@
 //! Pictures of a render: each hit stands where it sounds, as high as it is hard, and the same loop gives the same bytes.
 
-mod support;
-
 use std::fs;
 
+use crate::support::{Desk, click, tab};
 use pressroll::audio::Audio;
 use pressroll::export::bars::{Bar, Bars};
 use pressroll::export::picture::{Version, Versions};
-use support::{Desk, click, tab};
 
 /// The straight upright lines of an SVG, from the left: x, the lower end's y, and the height.
 fn uprights(svg: &str) -> Vec<(f64, f64, f64)> {

@@ -1,10 +1,8 @@
 //! Pitched pieces: the pitch of a note, the zone that plays it, how it ends and how it is held, and the stand-in.
 
-mod support;
-
 use std::f64::consts::TAU;
 
-use support::{Desk, RATE, tone, wav};
+use crate::support::{Desk, RATE, tone, wav};
 
 /// Hz of a MIDI key: equal temperament from A4 = 440 Hz (ISO 16).
 fn hz(key: f64) -> f64 {
@@ -133,7 +131,10 @@ fn what_no_name_tells_is_heard_and_what_kit_toml_says_holds() {
 #[test]
 fn noise_can_play_no_note_and_says_so() {
     let desk = Desk::new();
-    let hiss: Vec<f32> = support::noise(24_000, 9).iter().map(|n| *n as f32 / 65536.0).collect();
+    let hiss: Vec<f32> = crate::support::noise(24_000, 9)
+        .iter()
+        .map(|n| *n as f32 / 65536.0)
+        .collect();
     desk.one_shot("hiss.wav", &[hiss]);
     desk.write("loop.toml", song("name = \"hiss\"\nnotes = \"G4\""));
     let answer = desk.run(&["render", "loop.toml"]);
@@ -253,7 +254,7 @@ fn the_stand_in_plays_without_any_kit() {
 #[test]
 fn the_stand_in_plays_beside_a_kit_of_drums() {
     let desk = Desk::new();
-    desk.one_shot("kick.wav", &[support::click()]);
+    desk.one_shot("kick.wav", &[crate::support::click()]);
     let text = song("name = \"kick\"\nhits = \"x---\"\n[[part]]\nname = \"stand-in\"\nnotes = \"C4+E4+G4\"");
     let (_, told) = desk.render_with(&text, &[]);
     assert_eq!(told["hits"], 4);

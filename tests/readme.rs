@@ -3,14 +3,10 @@
 //! A command may name what the person fills in (LOOP, FOLDER); it gets what README has written so far. `cargo` is left to whoever
 //! checks changes. `watch` is ended after its first render; `play` finds no player here, and must say so.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::path::Path;
 
-use support::Desk;
-use support::watched::Watched;
+use crate::support::Desk;
+use crate::support::watched::Watched;
 
 const README: &str = include_str!("../README.md");
 

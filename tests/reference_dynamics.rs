@@ -1,8 +1,6 @@
 //! A compressor at rest follows the curve of Giannoulis, Massberg and Reiss (JAES 2012), knee and all.
 
-mod support;
-
-use support::{Desk, assert_near, list, meter, number, reference, tab};
+use crate::support::{Desk, assert_near, list, meter, number, reference, tab};
 
 #[test]
 fn a_steady_level_comes_out_where_the_static_curve_says() {

@@ -1,9 +1,7 @@
 //! Cuts and bells are their analogue prototypes, as scipy computes them, from 20 Hz to 0.4 of the rate: Butterworth cuts, and the bell of
 //! Bristow-Johnson's audio EQ formulas. `mix::filter` holds them to that over all settings and rates.
 
-mod support;
-
-use support::{Desk, RATE, assert_near, list, meter, number, reference, tab};
+use crate::support::{Desk, RATE, assert_near, list, meter, number, reference, tab};
 
 /// Below this only the rounding of a float is measured.
 const FLOOR_DB: f64 = -90.0;

@@ -1,15 +1,13 @@
 //! The promise that a one-shot sounds the same whatever it comes in: every row as libsndfile writes and reads it
 //! (`tests/reference/formats.py`).
 
-mod support;
-
 use std::io::Cursor;
 
+use crate::support::{Desk, list, number, reference};
 use pressroll::kit::decode::decode_from;
 use pressroll::kit::{decode, decode::Container};
 use proptest::prelude::*;
 use serde_json::Value;
-use support::{Desk, list, number, reference};
 
 /// What a row keeps: the name, the file's ending and bytes, the values of each channel.
 struct Row {
@@ -78,7 +76,10 @@ fn every_row_is_read_as_libsndfile_reads_it() {
 #[test]
 fn every_row_at_the_renders_rate_is_played_as_it_is() {
     let desk = Desk::new();
-    let rows: Vec<Row> = rows().into_iter().filter(|row| row.rate == support::RATE).collect();
+    let rows: Vec<Row> = rows()
+        .into_iter()
+        .filter(|row| row.rate == crate::support::RATE)
+        .collect();
     let (mut kit, mut tab) = (String::new(), String::new());
     for (number, row) in rows.iter().enumerate() {
         let name = format!("row{number}x");
@@ -93,7 +94,7 @@ fn every_row_at_the_renders_rate_is_played_as_it_is() {
         rows.len()
     ));
     for (number, row) in rows.iter().enumerate() {
-        let begins = number * support::RATE as usize / 4;
+        let begins = number * crate::support::RATE as usize / 4;
         // Mono stands at the centre, 3 dB down on each side.
         let share = if row.channels.len() == 1 { 0.5f64.sqrt() } else { 1.0 };
         for (side, heard) in [sound.left(), sound.right()].into_iter().enumerate() {

@@ -1,12 +1,10 @@
 //! The meters read the published cases of ITU and EBU, and what pyloudnorm reads from signals of our own.
 
-mod support;
-
 use std::f64::consts::TAU;
 
+use crate::support::{Desk, assert_near, list, meter, noise, number, reference};
 use pressroll::audio::Audio;
 use pressroll::measure;
-use support::{Desk, assert_near, list, meter, noise, number, reference};
 
 /// Stretches of a 1 kHz stereo sine: dBFS and seconds.
 fn sines(rate: u32, hz: f64, stretches: &[(f64, f64)]) -> Vec<Vec<f32>> {
@@ -122,9 +120,9 @@ fn pyloudnorm_reads_the_same_from_noise() {
 #[test]
 fn what_render_tells_is_what_a_meter_reads_from_the_file() {
     let desk = Desk::new();
-    desk.one_shot("bell.wav", &[support::pluck(660.0, 0.8, 0.7)]);
+    desk.one_shot("bell.wav", &[crate::support::pluck(660.0, 0.8, 0.7)]);
     for depth in ["16", "24", "float"] {
-        let (sound, told) = desk.render_with(&support::tab("120", 2, "bell 9-x- g-X-"), &["--depth", depth]);
+        let (sound, told) = desk.render_with(&crate::support::tab("120", 2, "bell 9-x- g-X-"), &["--depth", depth]);
         let again = audio(sound.rate, &sound.channels);
         let lufs = measure::loudness(&again).expect("it has a loudness");
         assert_near(lufs, number(&told["lufs"]), 0.01, format!("loudness of {depth}"));
@@ -148,6 +146,6 @@ fn what_render_tells_is_what_a_meter_reads_from_the_file() {
 fn silence_has_no_loudness() {
     let desk = Desk::new();
     desk.one_shot("hush.wav", &[vec![0.0; 4800]]);
-    let (_, told) = desk.render_with(&support::tab("120", 1, "hush x---"), &[]);
+    let (_, told) = desk.render_with(&crate::support::tab("120", 1, "hush x---"), &[]);
     assert!(told["lufs"].is_null() && told["true_peak_db"].is_null(), "{told}");
 }

@@ -1,10 +1,8 @@
 //! One-shots at other rates sound as soxr's best would have them: flat to 20 kHz, nothing beside the tone.
 
-mod support;
-
 use std::f64::consts::TAU;
 
-use support::{Desk, assert_near, list, meter, number, reference, tab, wav};
+use crate::support::{Desk, assert_near, list, meter, number, reference, tab, wav};
 
 #[test]
 fn sines_from_44100_to_48000_are_soxrs() {
@@ -50,7 +48,10 @@ fn a_tuned_one_shot_has_the_pitch_it_was_given() {
     let desk = Desk::new();
     desk.one_shot(
         "tone.wav",
-        &[support::tone(440.0, 2.0, 0.5), support::tone(440.0, 2.0, 0.5)],
+        &[
+            crate::support::tone(440.0, 2.0, 0.5),
+            crate::support::tone(440.0, 2.0, 0.5),
+        ],
     );
     // Equal temperament: an octave doubles, seven semitones multiply by 2^(7/12).
     for (tune, hz) in [(12.0, 880.0), (-12.0, 220.0), (7.0, 440.0 * 2f64.powf(7.0 / 12.0))] {

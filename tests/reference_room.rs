@@ -1,9 +1,7 @@
 //! A recorded room answers a send as scipy's direct convolution does, in a line and in a circle.
 
-mod support;
-
+use crate::support::{Desk, list, meter, noise, number, reference};
 use serde_json::Value;
-use support::{Desk, list, meter, noise, number, reference};
 
 struct Room {
     desk: Desk,

@@ -1,14 +1,10 @@
 //! What is written over: a file that carries pressroll's mark, others with `--force`, and what loops and kits are made of
 //! never.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::fs;
 use std::os::unix::fs::{PermissionsExt, symlink};
 
-use support::{Answer, Desk, click, pluck, tab};
+use crate::support::{Answer, Desk, click, pluck, tab};
 
 /// A kit of which the loop plays the kick alone, and outputs that lie elsewhere.
 fn desk() -> Desk {

@@ -1,9 +1,7 @@
 //! A buzz roll (the multiple-bounce roll of the Percussive Arts Society's International Drum Rudiments) is sustained from
 //! press to press [practice], closes up and fades within each, and is no machine's buzz.
 
-mod support;
-
-use support::{Desk, RATE, click, meter::db, tab, wav::Wav};
+use crate::support::{Desk, RATE, click, meter::db, tab, wav::Wav};
 
 /// A click of some width, which a change of pitch or of treble leaves one click.
 fn desk() -> Desk {

@@ -1,9 +1,7 @@
 //! Flams, drags and single-stroke rolls are those of the Percussive Arts Society's International Drum Rudiments: so many
 //! strokes, so far apart, so soft.
 
-mod support;
-
-use support::{Desk, RATE, assert_near, click, meter::db, tab, wav::Wav};
+use crate::support::{Desk, RATE, assert_near, click, meter::db, tab, wav::Wav};
 
 fn desk() -> Desk {
     let desk = Desk::new();

@@ -1,8 +1,6 @@
 //! Same input, same bytes: whatever the threads, the folder and the time.
 
-mod support;
-
-use support::{Desk, noise, pluck, tone};
+use crate::support::{Desk, noise, pluck, tone};
 
 /// A loop in which much is left to chance, with every kind of effect on the way.
 fn desk() -> Desk {

@@ -1,14 +1,10 @@
 //! What steers a terminal or turns the order of letters never leaves for people, wherever it comes from.
 
-#![cfg(unix)]
-
-mod support;
-
 use std::fs;
 use std::process::{Command, Stdio};
 
+use crate::support::{Desk, click, wav};
 use serde_json::Value;
-use support::{Desk, click, wav};
 
 /// Escapes of C0 (one of them a style, which nothing here sets itself), of C1 and as one, bells, a bare return, DEL, a line separator, an override and an isolate.
 const STEERS: &str = "\u{1b}[2J\u{1b}[7m\u{9b}31m\u{1b}]0;x\u{7}\r\u{7f}\u{85}\u{2028}\u{202e}\u{2066}";

@@ -1,8 +1,6 @@
 //! `start` makes the demo kits whole or not at all, and a first loop on anyone's kit that renders at once.
 
-mod support;
-
-use support::{Desk, click};
+use crate::support::{Desk, click};
 
 #[test]
 fn nothing_is_overwritten_and_nothing_half_written() {

@@ -1,8 +1,6 @@
 //! Stems sum to the mix before the master, with the gains that whole buses had and with their own sends.
 
-mod support;
-
-use support::{Desk, meter, pluck, wav::Wav};
+use crate::support::{Desk, meter, pluck, wav::Wav};
 
 /// A loop with nearly everything that a stem must follow: buses into buses, compressors, a ceiling on a bus, ducks,
 /// sends from parts and buses, a stereo spread.

@@ -1,8 +1,6 @@
 //! `--swap PIECE=FILE`, wherever a LOOP is taken: another one-shot for this once, in every section that plays the piece.
 
-mod support;
-
-use support::{Answer, Desk, click, tab, tone};
+use crate::support::{Answer, Desk, click, tab, tone};
 
 const SWAP: [&str; 2] = ["--swap", "kick=other/door.wav"];
 

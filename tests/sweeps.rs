@@ -1,8 +1,6 @@
 //! A sweep moves what its key names: evenly in dB or octaves, without zipper noise, and back at the seam within 5 ms.
 
-mod support;
-
-use support::{Desk, assert_near, meter, tone, wav::Wav};
+use crate::support::{Desk, assert_near, meter, tone, wav::Wav};
 
 /// Four bars of two seconds each over one long tone that never ends within them.
 fn desk(hz: f64) -> Desk {

@@ -1,12 +1,10 @@
 //! `tryout LOOP PIECE FOLDER`: the loop once with each one-shot of a folder, at one loudness, ranked by plain figures.
 
-mod support;
-
 use std::path::Path;
 
+use crate::support::wav::long;
+use crate::support::{Answer, Desk, assert_near, click, number, pluck};
 use serde_json::Value;
-use support::wav::long;
-use support::{Answer, Desk, assert_near, click, number, pluck};
 
 /// A desk with a loop that repeats, and one-shots that differ in brightness, length and level.
 fn desk() -> Desk {
@@ -164,7 +162,7 @@ fn all_lie_in_turn_in_one_wav_with_a_cue_each() {
             (number as u32 + 1, &b"data"[..], begins as u32)
         );
         assert_near(
-            support::number(&told["tried"][number]["begins"]),
+            crate::support::number(&told["tried"][number]["begins"]),
             begins as f64 / 48_000.0,
             1e-9,
             name,

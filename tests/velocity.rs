@@ -1,8 +1,6 @@
 //! Velocity v sounds at 40·log10(v/127) dB, mark by mark, and `touch` says how far that reaches.
 
-mod support;
-
-use support::{Desk, assert_near, click, list, meter, number, reference, tab, wav::Wav};
+use crate::support::{Desk, assert_near, click, list, meter, number, reference, tab, wav::Wav};
 
 /// The click's height at a time, in dB over what velocity 127 gives: half of full scale, 3.01 dB down a side.
 fn level(sound: &Wav, seconds: f64) -> f64 {

@@ -1,8 +1,6 @@
 //! `render --mixes` and `--name`: every version as its own file, under names that say what it is.
 
-mod support;
-
-use support::{Answer, Desk, click};
+use crate::support::{Answer, Desk, click};
 
 const MIXES: &str = "[[mix]]\nname = \"kick forward\"\nset = { \"kick.gain\" = 6 }\n\
                      [[mix]]\nname = \"fast\"\nset = { \"loop.tempo\" = 140.5 }\n";
@@ -52,7 +50,7 @@ fn every_mix_is_a_file_of_its_own_with_its_level_untouched() {
             .fold(0f32, |peak, sample| peak.max(sample.abs()))
     };
     let gain = peak("renders/quay-kick-forward.wav") / peak("renders/quay.wav");
-    support::assert_near(20.0 * f64::from(gain).log10(), 6.0, 0.01, "6 dB more of the kick");
+    crate::support::assert_near(20.0 * f64::from(gain).log10(), 6.0, 0.01, "6 dB more of the kick");
 }
 
 #[test]

@@ -1,15 +1,12 @@
 //! A watched loop is rendered again after every save, to the bytes that `render` writes; a broken save loses nothing.
-#![cfg(unix)]
-
-mod support;
 
 use std::fs;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::time::Duration;
 
-use support::watched::Watched;
-use support::{Desk, click, noise, pluck, tab};
+use crate::support::watched::Watched;
+use crate::support::{Desk, click, noise, pluck, tab};
 
 /// A desk with a kit beside its loops and a recorded room.
 fn desk() -> Desk {
@@ -188,7 +185,7 @@ fn it_ends_by_the_persons_signal_and_leaves_no_litter() {
         std::thread::sleep(Duration::from_millis(12));
         assert_eq!(watched.end(signal), Some(0), "{signal}");
         assert_eq!(desk.names("out"), ["night.wav"]);
-        support::wav::Wav::parse(&fs::read(desk.path("out/night.wav")).unwrap());
+        crate::support::wav::Wav::parse(&fs::read(desk.path("out/night.wav")).unwrap());
     }
     let desk = desk();
     let answer = desk.run(&["watch", "missing.toml"]);

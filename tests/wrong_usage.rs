@@ -1,8 +1,6 @@
 //! Wrong usage: exit 2, a word on standard error, nothing done.
 
-mod support;
-
-use support::{Desk, click, tab};
+use crate::support::{Desk, click, tab};
 
 fn desk() -> Desk {
     let desk = Desk::new();

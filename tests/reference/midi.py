@@ -5,7 +5,7 @@
     midi.py check FOLDER   reads each NAME.mid of the folder with mido, pretty_midi and music21, and compares with NAME.json
 
 A note is [track, channel, key, velocity, start, length]: track and channel from 0, start and length as fractions of the
-unit that `counts` names. `cargo test --test midi` leaves the files for `check` in target/tmp/midi. Versions are pinned in tests/requirements.txt.
+unit that `counts` names. `cargo test --release --test promises midi` leaves the files for `check` in target/tmp/midi. Versions are pinned in tests/requirements.txt.
 """
 
 import json
@@ -176,7 +176,7 @@ def marks_by_mido(file):
 
 def check(folder):
     paths = sorted(folder.glob("*.mid"))
-    assert paths, "nothing to check; run `cargo test --test midi` first"
+    assert paths, "nothing to check; run `cargo test --release --test promises midi` first"
     for path in paths:
         ours = json.loads(path.with_suffix(".json").read_text())
         file = mido.MidiFile(path)

@@ -1,0 +1,91 @@
+//! The promises that pressroll makes, one file a promise, in one program: linking it once takes a fraction of the time that
+//! a program for each takes.
+
+mod support;
+
+mod accents;
+mod at_hand;
+mod awkward;
+mod bad_input;
+#[cfg(unix)]
+mod bounds;
+mod care;
+mod ceiling;
+mod chart;
+mod check;
+mod choke;
+mod chords;
+mod circle;
+mod compare;
+mod credits;
+mod decay;
+mod demo_band;
+mod echoes;
+mod effort;
+#[cfg(unix)]
+mod faults;
+mod form;
+mod form_ends;
+mod form_sections;
+mod form_stems;
+mod form_sweeps;
+mod form_words;
+mod fuzz_replay;
+mod harmony;
+mod hashes;
+mod headroom;
+mod hints;
+mod keep;
+mod kit;
+mod lend;
+mod licences;
+mod like;
+mod listened;
+mod loose;
+mod master_duck;
+mod measure;
+mod midi;
+mod midi_damage;
+mod midi_in;
+mod midi_out;
+mod midi_pitched;
+mod names;
+mod notes;
+mod onsets;
+mod output;
+mod page;
+mod pan;
+mod part_change;
+#[cfg(unix)]
+mod paths;
+mod pictures;
+mod pitch;
+#[cfg(unix)]
+mod readme;
+mod reference_dynamics;
+mod reference_filters;
+mod reference_formats;
+mod reference_loudness;
+mod reference_resample;
+mod reference_room;
+#[cfg(unix)]
+mod replace;
+mod rolls;
+mod rudiments;
+mod sameness;
+#[cfg(unix)]
+mod shown;
+mod start;
+mod starter;
+mod stems;
+mod strip_laws;
+mod swap;
+mod sweeps;
+mod tryout;
+mod velocity;
+mod versions;
+#[cfg(unix)]
+mod watch;
+mod wav_dialects;
+mod written_notes;
+mod wrong_usage;
