@@ -341,7 +341,7 @@ fn impulses() {
     let desk = desk();
     let text = PLAIN.to_string() + "[room]\nimpulse = \"hall.wav\"\n[[part]]\nname = \"kick\"\nroom = -6\n";
     desk.write("loop.toml", text);
-    desk.write("hall.wav", support::wav::float(8_000, &[vec![0.1; 61 * 8_000]]));
+    desk.write("hall.wav", crate::support::wav::float(8_000, &[vec![0.1; 61 * 8_000]]));
     for ending in ["repeat", "let ring"] {
         let set = format!("loop.ending=\"{ending}\"");
         let arguments = ["render", "loop.toml", "--set", &set];
@@ -352,7 +352,7 @@ fn impulses() {
             &["loop.toml:8", "hall.wav", "60 s is the most"],
         );
     }
-    desk.write("hall.wav", support::wav::float(8_000, &[vec![0.0; 60 * 8_000]]));
+    desk.write("hall.wav", crate::support::wav::float(8_000, &[vec![0.0; 60 * 8_000]]));
     desk.run(&["render", "loop.toml", "-o", "out.wav"]).assert_done();
 }
 

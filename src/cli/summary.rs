@@ -70,9 +70,12 @@ struct Summary<'a> {
     parts: Vec<PartLine<'a>>,
     buses: Vec<BusLine<'a>>,
     render_seconds: f64,
-    /// The recordings that were listened to, to tell what they are, and for how long of it; in the first version alone.
-    listened: usize,
-    listening_seconds: f64,
+    /// The recordings that were listened to, to tell what they are, and for how long of it: where there were any, in the first version
+    /// alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    listened: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    listening_seconds: Option<f64>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -165,8 +168,8 @@ impl Told<'_> {
                 })
                 .collect(),
             render_seconds: self.seconds,
-            listened: self.listened.0,
-            listening_seconds: self.listened.1.as_secs_f64(),
+            listened: (self.listened.0 > 0).then_some(self.listened.0),
+            listening_seconds: (self.listened.0 > 0).then(|| self.listened.1.as_secs_f64()),
             lent: self
                 .work
                 .lent()
