@@ -169,7 +169,7 @@ impl Told<'_> {
                 .collect(),
             render_seconds: self.seconds,
             listened: (self.listened.0 > 0).then_some(self.listened.0),
-            listening_seconds: (self.listened.0 > 0).then(|| self.listened.1.as_secs_f64()),
+            listening_seconds: (self.listened.0 > 0).then_some(self.listened.1.as_secs_f64()),
             lent: self
                 .work
                 .lent()
