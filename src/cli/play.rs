@@ -47,7 +47,7 @@ impl Play {
             audio: finished.audio.into(),
             bars: Vec::new(),
         });
-        output::to_stdout(&format!("{} plays round and round; Ctrl-C ends it", work.title()))?;
+        output::to_stdout(&format!("{} repeats; Ctrl-C ends it", work.title()))?;
         let stopped = until_stopped()?;
         while !stopped.load(Ordering::SeqCst) {
             std::thread::sleep(super::player::GLANCE);
@@ -74,7 +74,7 @@ impl Play {
             work.first().seed,
         )?;
         output::to_stdout(&format!(
-            "{} plays round and round through {}; Ctrl-C ends it",
+            "{} repeats, played through {}; Ctrl-C ends it",
             work.title(),
             player.name()
         ))?;

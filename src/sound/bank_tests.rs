@@ -161,7 +161,7 @@ fn what_a_choke_or_a_damped_end_cuts_is_not_made() {
         Bank::fill(&work.song, &work.score, &work.recordings, extent).frames_made()
     };
     let all = 40 * RATE as usize;
-    assert_eq!(made("repeat", "", 1), all, "round and round all of it is heard");
+    assert_eq!(made("repeat", "", 1), all, "a loop that repeats plays all of it");
     assert_eq!(made("let ring", "", 1), all);
     // Half a second and its fade; a bar of two seconds and what strips may ask for ahead.
     assert_eq!(made("repeat", "choke = \"a\"", 1), 4096);
