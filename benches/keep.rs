@@ -7,10 +7,10 @@ use std::path::Path;
 use std::time::Instant;
 
 use pressroll::export;
-use pressroll::keep::Keep;
 use pressroll::kit::Kit;
 use pressroll::loopfile::{self, Changes, Draft, Given};
 use pressroll::render::{Order, render_sharing};
+use pressroll::render_cache::Keep;
 use pressroll::wav::{Coding, Tags};
 
 const RUNS: usize = 5;

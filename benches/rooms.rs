@@ -6,8 +6,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use pressroll::audio::Audio;
-use pressroll::kit::pitch::listen;
+use pressroll::base::audio::Audio;
+use pressroll::kit::audio::pitch::listen;
 use pressroll::kit::{Kit, repitch, resample};
 use pressroll::loopfile::{self, Changes, Draft};
 use pressroll::score;

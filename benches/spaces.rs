@@ -4,11 +4,11 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
-use pressroll::audio::Audio;
+use pressroll::base::audio::Audio;
 use pressroll::loopfile::{Delay, Room};
 use pressroll::measure;
-use pressroll::mix::convolve::{self, Shape};
-use pressroll::mix::{delay, room};
+use pressroll::mix::spaces::convolution::{self, Shape};
+use pressroll::mix::spaces::{delay, room};
 use rand::Rng;
 
 const RATE: u32 = 48_000;
@@ -61,7 +61,7 @@ fn rooms(c: &mut Criterion) {
     for decay in [0.7, 2.0, 6.0] {
         let response = room::synthesise(&hall(decay), RATE);
         group.bench_with_input(BenchmarkId::new("convolve", decay), &response, |b, response| {
-            b.iter(|| convolve::add(response, &send, Shape::Circle, 1e-3, &mut out));
+            b.iter(|| convolution::add(response, &send, Shape::Circle, 1e-3, &mut out));
         });
     }
 }

@@ -2,16 +2,16 @@
 
 use std::sync::Arc;
 
-use crate::audio::Audio;
-use crate::keep::{Asked, Keep, Name, Turn};
+use crate::base::audio::Audio;
 use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
 use crate::measure::{self, Energies};
-use crate::mix::lean::Lean;
+use crate::mix::master::loudness_estimate::Lean;
 use crate::mix::master::{Loudness, MasterReport, master};
-use crate::mix::sweep::Moves;
+use crate::mix::strip::sweep::Moves;
 use crate::mix::{Effort, Under};
+use crate::render_cache::{Asked, Keep, Name, Turn};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 

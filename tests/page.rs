@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::support::{Desk, RATE};
-use pressroll::audio::Audio;
+use pressroll::base::audio::Audio;
 use pressroll::export::bars::{Bar, Bars};
 use pressroll::export::page::{BITS, Entry, Page, html, write};
 

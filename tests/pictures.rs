@@ -3,7 +3,7 @@
 use std::fs;
 
 use crate::support::{Desk, click, tab};
-use pressroll::audio::Audio;
+use pressroll::base::audio::Audio;
 use pressroll::export::bars::{Bar, Bars};
 use pressroll::export::picture::{Version, Versions};
 

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::support::{Desk, assert_near, list, meter, noise, number, reference};
-use pressroll::audio::Audio;
+use pressroll::base::audio::Audio;
 use pressroll::measure;
 
 /// Stretches of a 1 kHz stereo sine: dBFS and seconds.

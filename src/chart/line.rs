@@ -1,7 +1,7 @@
 //! What one part has in one bar: its marks or notes, where they stand, and what goes on sounding.
 
+use super::cell::Cell;
 use super::grid;
-use super::measure::Cell;
 use crate::harmony::{Key, Note};
 use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way};
 

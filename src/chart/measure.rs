@@ -1,19 +1,11 @@
 //! One bar of a chart: its grid, its rows, and how wide they are.
 
 use super::above::{self, Sign};
+use super::cell::Cell;
 use super::grid;
 use super::line::{Lateness, Line};
 use crate::loopfile::Loop;
 use crate::text::width::{columns as length, padded};
-
-/// What a row has at one count.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Cell {
-    /// One text a step.
-    Steps(Vec<String>),
-    /// One text over all steps.
-    Whole(String),
-}
 
 /// Whose a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

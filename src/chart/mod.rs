@@ -4,6 +4,7 @@
 //! which it starts, and the accents of the band.
 
 mod above;
+mod cell;
 mod feel;
 mod grid;
 mod line;

@@ -1,15 +1,11 @@
 //! The page: headings, bars side by side, repeats folded.
 
 use super::measure::{self, Look, Measure};
-use super::system::{BARLINE, Block, GAP, system};
+use super::system::{BARLINE, Block, GAP, LONGEST_NAME, system};
 use super::{WIDTH, above, feel, grid, line, takes};
 use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Stroke, Time};
 use crate::score::Score;
-use crate::text::shown;
-use crate::text::width::columns;
-
-/// The longest name that is printed whole.
-pub(super) const LONGEST_NAME: usize = 24;
+use crate::text::width::{columns, wrapped};
 
 /// The marks that play a part's own piece.
 const COMMON: &str = "xXgfFdDrRbBm3456789";
@@ -268,27 +264,4 @@ fn bars_of(first: u32, last: u32) -> String {
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
 fn spelled(bars: &[u32]) -> String {
     crate::score::spelled(bars)
-}
-
-/// A text in lines of so many columns at most, broken between words where that can be.
-pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    let mut line = String::new();
-    // Titles come from outside; marks, which have styles, are not wrapped.
-    for word in shown(text).split_whitespace() {
-        let mut word: Vec<char> = word.chars().collect();
-        if !line.is_empty() && line.chars().count() + 1 + word.len() > width {
-            lines.push(std::mem::take(&mut line));
-        }
-        while word.len() > width {
-            let rest = word.split_off(width);
-            lines.push(std::mem::replace(&mut word, rest).into_iter().collect());
-        }
-        if !line.is_empty() {
-            line.push(' ');
-        }
-        line.extend(word);
-    }
-    lines.push(line);
-    lines
 }

@@ -2,10 +2,9 @@
 
 use super::above;
 use super::measure::{Measure, Whose};
-use super::page::{LONGEST_NAME, wrapped};
 use super::{BOLD, DIM, PLAIN, WIDTH};
 use crate::loopfile::{Loop, Way};
-use crate::text::width::{columns, cut, padded};
+use crate::text::width::{columns, cut, padded, wrapped};
 
 /// Columns between the longest name and its marks.
 pub const GAP: usize = 1;
@@ -165,3 +164,6 @@ fn styled(line: &str, style: Style) -> String {
 fn shortened(name: &str) -> String {
     cut(name, LONGEST_NAME)
 }
+
+/// The longest name that is printed whole.
+pub(super) const LONGEST_NAME: usize = 24;

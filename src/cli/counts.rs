@@ -11,7 +11,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::render::Render;
 use super::session::Work;
 use super::tryout::Tryout;
-use crate::keep::Keep;
+use crate::render_cache::Keep;
 
 /// How much was made, by what it is.
 pub type Counts = BTreeMap<&'static str, usize>;

@@ -3,13 +3,14 @@
 use std::fmt::Display;
 
 use super::{compare, kit, telling, tryout};
-use crate::audio::{LOUDEST, db_of_gain};
+use crate::base::audio::{LOUDEST, db_of_gain};
 use crate::export::page as listening;
 use crate::files::{LONGEST, LONGEST_TEXT, size};
 use crate::kit::MOST_SHOTS;
 use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
-use crate::mix::{LONGEST_RUN_IN, delay};
+use crate::mix::LONGEST_RUN_IN;
+use crate::mix::spaces::delay;
 use crate::{midi, render};
 
 /// The word that asks for them.

@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::{Done, output};
-use crate::kit::decode;
+use crate::kit::audio::decode::decode;
 use crate::measure::{Figures, figures};
 use crate::text::{Problems, one_line, shown_json};
 

@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::sleep;
 use std::time::Duration;
 
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::files::plainly;
 use crate::text::Problem;
 

@@ -3,7 +3,7 @@
 use std::env;
 use std::thread::available_parallelism;
 
-use crate::memory;
+use crate::base::memory;
 
 /// So many threads a core are taken at the most: more only wait for one another.
 const A_CORE: usize = 4;

@@ -4,7 +4,8 @@ use clap::{Args, CommandFactory, ValueEnum};
 use clap_complete::Shell;
 
 use super::{Arguments, Done, limits, output};
-use crate::keys::{self, Found, MARKS, Mark, PITCHED_MARKS, Table};
+use crate::schema;
+use crate::schema::{Found, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
@@ -66,7 +67,7 @@ fn schema(file: FileName) -> String {
         FileName::Form => Table::FormFile,
         FileName::Kit => Table::KitFile,
     };
-    format!("{:#}", keys::schema(file))
+    format!("{:#}", schema::schema(file))
 }
 
 fn completions(shell: ShellName) -> String {
@@ -110,7 +111,7 @@ fn manual(command: Option<&str>) -> Result<String, Problem> {
 }
 
 fn explained(word: &str) -> Result<String, Problem> {
-    let mut found: Vec<String> = keys::find(word).iter().map(keys::shown).collect();
+    let mut found: Vec<String> = schema::find(word).iter().map(schema::shown).collect();
     found.extend(MARKS.iter().filter(|mark| covers(mark, word)).map(mark_shown));
     for (key, marks) in PITCHED_MARKS {
         let covering = marks.iter().filter(|mark| covers(mark, word));
@@ -127,7 +128,7 @@ fn explained(word: &str) -> Result<String, Problem> {
         return Ok(found.join("\n"));
     }
     let problem = Problem::new(format!("there is no key, mark or command `{word}`"));
-    Err(match keys::nearest_key(word) {
+    Err(match schema::nearest_key(word) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
         None => problem.help("`pressroll reference` alone lists all keys"),
     })
@@ -161,7 +162,7 @@ fn mark_shown(mark: &Mark) -> String {
 
 fn everything() -> String {
     let mut page = String::new();
-    for (table, own) in keys::in_tables().filter(|(_, own)| !own.is_empty()) {
+    for (table, own) in schema::in_tables().filter(|(_, own)| !own.is_empty()) {
         page.push_str(&format!("{}\n", table.title()));
         for key in own {
             let found = Found { table, key };

@@ -13,11 +13,11 @@ use super::session::Work;
 use super::verify::{Verified, verify};
 use super::versions::{Template, Version, template};
 use super::{Done, output, summary, telling};
-use crate::audio::peak;
+use crate::base::audio::peak;
 use crate::export;
-use crate::keep::Keep;
 use crate::kit;
 use crate::render::{Order, Rendered, Stems};
+use crate::render_cache::Keep;
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
 
@@ -313,7 +313,7 @@ pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags 
 mod tests {
     use super::*;
     use crate::cli::counts::{LITTLE, Line, desk, line, of_one, on_any_threads};
-    use crate::keep::ROOM;
+    use crate::render_cache::ROOM;
 
     #[test]
     fn mixes_share_what_they_leave_as_it_is_on_any_number_of_threads() {

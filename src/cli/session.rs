@@ -6,14 +6,14 @@ use std::path::PathBuf;
 use super::options::{AudioOptions, EndingName, LoopOptions};
 use super::progress::Progress;
 use super::telling;
-use crate::audio::Audio;
-use crate::keep::Keep;
+use crate::base::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Changes, Draft, Ending, Form, Loop, LoopDraft, SpaceKind};
 use crate::render::{
     Order, Progress as Shown, Rendered, Stems, check, check_form, form_stems, render_form_unmetered, render_unmetered,
     stem_names, stems,
 };
+use crate::render_cache::Keep;
 use crate::score;
 use crate::text::{Problem, Problems, nearest, one_line};
 

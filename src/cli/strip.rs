@@ -2,7 +2,7 @@
 
 use std::io::IsTerminal;
 
-use crate::audio::{Audio, peak};
+use crate::base::audio::{Audio, peak};
 use crate::export::bars::Bars;
 use crate::export::outline::columns;
 

@@ -10,7 +10,7 @@ use super::session::Work;
 use super::strip;
 use super::telling::{self, Listened};
 use super::verify::Verified;
-use crate::audio::db_of_gain;
+use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};

@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 
 use super::options::{EndingName, LoopOptions};
 use super::session::Work;
-use crate::audio::{Audio, db_of_gain};
+use crate::base::audio::{Audio, db_of_gain};
 use crate::kit::{Index, Kit};
 use crate::loopfile::Loop;
 use crate::render::{Order, Rendered};

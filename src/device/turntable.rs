@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// Seconds in which one record gives way to another.
 const CHANGE: f64 = 0.01;

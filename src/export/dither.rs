@@ -1,6 +1,6 @@
 //! The last step of integer audio: dither and rounding.
 
-use crate::wide::wide;
+use crate::base::simd::wide;
 use rand::Rng;
 use rand_pcg::Pcg32;
 use rayon::prelude::*;

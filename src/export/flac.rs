@@ -7,7 +7,7 @@ use flacenc::error::Verify;
 use flacenc::source::MemSource;
 
 use super::dither::dithered;
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::text::Problem;
 
 /// Audio as a FLAC stream of so many bits a sample, dithered from the seed as a WAV of those bits is.

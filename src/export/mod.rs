@@ -1,12 +1,10 @@
 //! Export: finished audio, and what was played, become files.
 
-pub mod aside;
+mod atomic_write;
 pub mod bars;
-mod beside;
 pub mod credits;
 mod dither;
 pub mod flac;
-pub mod in_turn;
 pub mod mark;
 pub mod midi;
 pub mod name;
@@ -14,7 +12,9 @@ pub mod notes;
 pub mod outline;
 pub mod page;
 pub mod picture;
+pub mod sequence;
+pub mod spill;
 pub mod tablature;
 pub mod wav;
 
-pub use beside::{write_beside, write_preview};
+pub use atomic_write::{write_beside, write_preview};

@@ -1,6 +1,6 @@
 //! The outline of a waveform: how far it reaches up and down, column by column.
 
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// How far a signal reaches in each of so many columns of equal time: the lowest and the highest sample of all its
 /// channels. `frames` is the time that the columns share; where the audio is shorter, they are at rest.

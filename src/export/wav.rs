@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::dither::{self, pack_stretch};
 use super::{mark, write_beside, write_preview};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
 

@@ -5,6 +5,7 @@
 
 pub mod chord;
 pub mod degree;
+pub mod degree_word;
 pub mod key;
 mod misread;
 pub mod name;
@@ -16,7 +17,8 @@ mod symbol;
 pub mod voicing;
 
 pub use chord::{Chord, Symbol, Tone};
-pub use degree::{Degree, DegreeWord};
+pub use degree::Degree;
+pub use degree_word::DegreeWord;
 pub use key::{Diatonic, Key, Mode};
 pub use misread::Misread;
 pub use name::{Named, name_chord, name_notes};

@@ -6,12 +6,13 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::decode::{self, Told, decode};
+use super::audio::decode;
+use super::audio::decode::{Told, decode};
+use super::audio::stand_in::tone;
 use super::open::Kit;
 use super::recording::Recording;
-use super::stand_in::tone;
 use crate::files::{self, State};
-use crate::keep::{Name, Turn};
+use crate::render_cache::{Name, Turn};
 use crate::text::{Problem, Problems};
 
 /// A recording that begins later than this, in seconds, is told of when it is played.

@@ -4,15 +4,15 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use super::alike::named_note;
+use super::audio::stand_in;
+use super::folder::manifest::{About, NAME};
 use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
-use super::manifest::{About, NAME};
-use super::roots::{Judged, MIDDLE, Said, nearest_takes};
-use super::stand_in;
-use super::tell::{Decided, Reading};
+use super::names::classify::{Decided, Reading};
+use super::names::takes::named_note;
+use super::root::{Judged, MIDDLE, Said, nearest_takes};
 use crate::files::{self, Refused};
-use crate::keys::{STAND_IN, Settings, Value};
+use crate::schema::{STAND_IN, Settings, Value};
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.

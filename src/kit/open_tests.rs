@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use proptest::prelude::*;
 
 use super::Kit;
-use crate::keys::Value;
+use crate::schema::Value;
 use crate::wav::{Coding, Tags, Writer};
 
 /// A folder of WAVs of one frame each, of the sample value that stands beside the name.

@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use super::care::Care;
-use super::decode::{Decoded, loop_within};
-use super::resample::resample;
-use crate::audio::Audio;
+use super::audio::conditioning::Care;
+use super::audio::decode::{Decoded, loop_within};
+use super::audio::resampling::resample;
+use crate::base::audio::Audio;
 
 /// A one-shot as it is played: decoded, at the render's rate.
 #[derive(Debug, Clone, PartialEq)]

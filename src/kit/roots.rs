@@ -8,51 +8,16 @@ use std::sync::PoisonError;
 
 use rayon::prelude::*;
 
-use super::decode::{Unread, decode, told_root};
+use super::audio::analysis_memory;
+use super::audio::analysis_memory::Known;
+use super::audio::decode::{Unread, decode, told_root};
+use super::audio::pitch::{BELIEVED, Heard, listen, note_name};
+use super::audio::stand_in::KEYS;
 use super::index::{Index, Layer, Piece};
-use super::known::{self, Known};
 use super::open::{File, Kit};
-use super::pitch::{BELIEVED, Heard, listen, note_name};
-use super::stand_in::KEYS;
-use crate::keys::STAND_IN;
+use super::root::{Judged, MIDDLE, Said, nearest_takes};
+use crate::schema::STAND_IN;
 use crate::text::Problem;
-
-/// Middle C: hits without a pitch play the zone that is nearest to it.
-pub(super) const MIDDLE: f64 = 60.0;
-
-/// What is said of a recording's pitch, as MIDI numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Said {
-    Nothing,
-    /// In `kit.toml`.
-    Written(i32),
-    /// By a note in the file's name, C4 being 60.
-    Named(i32),
-    /// By a MIDI number in the file's name.
-    Numbered(i32),
-}
-
-impl Said {
-    /// The key, as far as it is known without listening.
-    pub fn key(self) -> Option<f64> {
-        match self {
-            Said::Nothing => None,
-            Said::Written(key) | Said::Named(key) | Said::Numbered(key) => Some(f64::from(key)),
-        }
-    }
-}
-
-/// Of some takes those that were recorded nearest to a pitch, the upper ones of two that are equally near; all where no root
-/// is known.
-pub(super) fn nearest_takes(takes: &[usize], key: f64, root: impl Fn(usize) -> Option<f64>) -> Vec<usize> {
-    let known = takes.iter().filter_map(|take| root(*take));
-    let Some(nearest) = known.min_by(|a, b| (a - key).abs().total_cmp(&(b - key).abs()).then(b.total_cmp(a))) else {
-        return takes.to_vec();
-    };
-    // Turns of one zone may have been measured a little apart.
-    let same = |take: &usize| root(*take).is_some_and(|root| (root - nearest).abs() < 0.5);
-    takes.iter().copied().filter(same).collect()
-}
 
 impl Index {
     /// Of a layer's takes those that a note takes in turn: the nearest to its pitch, all at one root. None have one where the
@@ -69,13 +34,6 @@ impl Index {
             .map(|root| (root - pitch).abs())
             .min_by(f64::total_cmp)
     }
-}
-
-/// What a file turned out to be.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Judged {
-    key: Option<f64>,
-    heard: Option<Heard>,
 }
 
 impl Kit {
@@ -140,7 +98,7 @@ impl Kit {
 
     fn settle(&mut self, piece: &str, takes: &[usize]) -> Result<(), Problem> {
         let judge = || takes.par_iter().map(|take| self.judge(*take)).collect();
-        let judged: Vec<_> = known::timed(judge);
+        let judged: Vec<_> = analysis_memory::timed(judge);
         let judged = judged.into_iter().collect::<Result<Vec<Judged>, Problem>>()?;
         let octaves = self.octaves_off(takes, &judged);
         for (take, judged) in takes.iter().zip(&judged) {

@@ -2,12 +2,7 @@
 //!
 //! Whatever grows with a number in a file is held against one of these before memory is asked for.
 
-use super::gather::whole;
-use crate::keys::Settings;
-use crate::text::{Place, Problem};
-
-pub use super::hits::{MOST_BARS, MOST_MARKS, MOST_STROKES};
-pub use crate::keys::{MOST_BELLS, MOST_VALUES};
+pub use crate::schema::{MOST_BELLS, MOST_VALUES};
 
 /// The most parts of a loop, doubles counted.
 pub const MOST_PARTS: usize = 512;
@@ -32,16 +27,11 @@ pub const LONGEST_IMPULSE: f64 = 60.0;
 /// The longest that a `let ring` rings after the last bar, in seconds.
 pub const LONGEST_RING: f64 = 60.0;
 
-/// Takes no more of some tables than there may be; what is past them is a problem and is not looked at.
-pub(super) fn few(tables: &mut Vec<Settings>, kind: &str, most: usize, problems: &mut Vec<Problem>) {
-    if let Some(first) = tables.get(most) {
-        let place = first.text("name").map_or_else(|| first.place.clone(), whole);
-        problems.push(too_many(&place, tables.len(), kind, most));
-        tables.truncate(most);
-    }
-}
+/// The most bars of a loop whose hits are read.
+pub const MOST_BARS: u32 = 10_000;
 
-/// The problem of more of something than there may be.
-pub(super) fn too_many(place: &Place, count: usize, kind: &str, most: usize) -> Problem {
-    Problem::at(place, format!("these are {count} {kind}; {most} are the most"))
-}
+/// The most marks of one bar, dashes counted.
+pub const MOST_MARKS: usize = 4096;
+
+/// The most strokes that a loop's parts play in all.
+pub const MOST_STROKES: usize = 1_000_000;

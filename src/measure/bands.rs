@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use realfft::{RealFftPlanner, RealToComplex};
 
 use super::sides::{apart, product};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// The nominal mid-band frequencies of the octaves, in Hz (IEC 61260-1, table of preferred octave bands [memory]).
 pub const OCTAVES: [f64; 10] = [

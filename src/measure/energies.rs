@@ -4,8 +4,8 @@ use ebur128::{EbuR128, Mode};
 use rayon::prelude::*;
 
 use super::BLOCK;
-use crate::audio::Audio;
-use crate::loudness::{OFFSET, blocks, gated, silence};
+use super::gating::{OFFSET, blocks, gated, silence};
+use crate::base::audio::Audio;
 
 /// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
 const RANGE: f64 = 3.1;
@@ -141,7 +141,7 @@ mod tests {
     fn the_gain_to_a_loudness_brings_it_there() {
         let mut audio = waves(20);
         let gain_db = Energies::of(&audio).unwrap().gain_to(-31.5).unwrap();
-        let gain = crate::audio::gain_of_db(gain_db) as f32;
+        let gain = crate::base::audio::gain_of_db(gain_db) as f32;
         audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
         let reached = loudness(&audio).unwrap();
         assert!((reached + 31.5).abs() < 0.002, "{reached}");

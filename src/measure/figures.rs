@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Energies, Sides, true_peak_db};
-use crate::audio::{Audio, db_of_gain};
+use crate::base::audio::{Audio, db_of_gain};
 
 /// Seconds at either side of the seam whose steps the jump is held against.
 const AROUND: f64 = 0.02;

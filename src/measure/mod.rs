@@ -5,6 +5,8 @@
 mod bands;
 mod energies;
 mod figures;
+pub(crate) mod gating;
+pub(crate) mod k_weighting;
 mod matching;
 mod one_shot;
 mod peak;
@@ -20,7 +22,7 @@ pub use peak::{sample_peak_db, true_peak_db};
 pub use sides::Sides;
 pub use spectrum::{SPECTRUM_RANGE, spectrum};
 
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// Seconds of the shortest programme whose loudness is defined: one gating block.
 const BLOCK: f64 = 0.4;

@@ -2,7 +2,7 @@
 
 use realfft::RealFftPlanner;
 
-use crate::audio::{Audio, gain_of_db, peak};
+use crate::base::audio::{Audio, gain_of_db, peak};
 
 /// Points of a window.
 const WINDOW: usize = 4096;

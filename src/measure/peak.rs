@@ -4,8 +4,8 @@ use std::f64::consts::PI;
 
 use rayon::prelude::*;
 
-use crate::audio::{Audio, db_of_gain, highest, peak};
-use crate::wide::{Work, wide};
+use crate::base::audio::{Audio, db_of_gain, highest, peak};
+use crate::base::simd::{Work, wide};
 
 /// Frames that each interpolated value is made from.
 const TAPS: usize = 24;

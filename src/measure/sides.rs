@@ -1,8 +1,8 @@
 //! What several figures share of a sound: sums over its channels. Eight go side by side, since one alone waits for each
 //! addition.
 
-use crate::audio::{Audio, peak};
-use crate::wide::{Work, wide};
+use crate::base::audio::{Audio, peak};
+use crate::base::simd::{Work, wide};
 
 const LANES: usize = 8;
 /// Frames of which all sums are taken before those of the next: they stay in the cache meanwhile.

@@ -2,7 +2,7 @@
 
 use realfft::RealFftPlanner;
 
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// The lowest and the highest frequency of a [`spectrum`], in Hz.
 pub const SPECTRUM_RANGE: (f64, f64) = (20.0, 20_000.0);

@@ -136,7 +136,7 @@ fn true_peak_agrees_with_the_reference_meter() {
     ] {
         let audio = stereo(signal.clone(), signal);
         let meter = fed(&audio, Mode::TRUE_PEAK).expect("a rate it takes");
-        let theirs = crate::audio::db_of_gain(meter.true_peak(0).expect("a channel"));
+        let theirs = crate::base::audio::db_of_gain(meter.true_peak(0).expect("a channel"));
         near(true_peak_db(&audio), theirs, 0.15);
     }
 }
@@ -167,7 +167,7 @@ fn leaving_quiet_places_out_changes_no_true_peak() {
         }
         near(
             true_peak_db(&stereo(signal, vec![0.0; 3000])),
-            crate::audio::db_of_gain(most),
+            crate::base::audio::db_of_gain(most),
             1e-4,
         );
     }

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::percussion::PERCUSSION_CHANNEL;
-use super::read::Note;
+use super::performance::Note;
 
 const KEYS: usize = 128;
 const CHANNELS: usize = 16;

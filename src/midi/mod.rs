@@ -18,6 +18,7 @@ mod error;
 mod keyboard;
 mod notice;
 mod percussion;
+mod performance;
 mod read;
 mod write;
 
@@ -25,5 +26,6 @@ pub use clock::{Clock, Counts, Metre, Tempo};
 pub use error::MidiError;
 pub use notice::Notice;
 pub use percussion::{PERCUSSION_CHANNEL, PercussionKey, key_for, keys_for, names_for, piece_for};
-pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, Note, Performance, Track, from_bytes, read, remark};
+pub use performance::{Note, Performance, Track};
+pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, from_bytes, read, remark};
 pub use write::{MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, write, write_remarked};

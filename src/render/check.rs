@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::stage::check_impulse;
 use super::{Order, form, prepared};
 use crate::kit::Kit;
-use crate::kit::decode::Told;
+use crate::kit::audio::decode::Told;
 use crate::loopfile::{Form, Loop, SpaceKind};
 use crate::score::{Hit, Score};
 use crate::text::{Problem, Problems};

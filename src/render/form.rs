@@ -9,12 +9,12 @@ use super::{
     Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, files_of,
     frames, load, repeat, suits,
 };
-use crate::audio::Audio;
-use crate::keep::{Keep, Turn};
+use crate::base::audio::Audio;
 use crate::kit::{Index, Kit};
 use crate::loopfile::{Centre, Ending, Field, Form, Loop, Strip};
-use crate::mix::sweep::{Barlines, Moves};
+use crate::mix::strip::sweep::{Barlines, Moves};
 use crate::mix::{Effort, Span};
+use crate::render_cache::{Keep, Turn};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 

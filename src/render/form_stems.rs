@@ -3,10 +3,10 @@
 use super::form::{Plan, fade};
 use super::stems::{Stems, groups, without_buses};
 use super::{Order, cut_off, repeat};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{Ending, Form, Loop};
-use crate::mix::desk::Run;
+use crate::mix::engine::inputs::Run;
 use crate::text::{Problem, Problems};
 
 /// Renders a form's stems one by one, each as long as the finished mix (`length` frames), and hands them on with their

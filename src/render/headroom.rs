@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::audio::{Audio, db_of_gain, gain_of_db, peak};
+use crate::base::audio::{Audio, db_of_gain, gain_of_db, peak};
 use crate::kit::Kit;
 use crate::loopfile::{Form, Loop, Strip, Sweep, Target};
 use crate::mix::{balance_gains, pan_gains_mono};

@@ -6,10 +6,10 @@ use std::path::PathBuf;
 use rayon::prelude::*;
 
 use super::LONGEST;
+use crate::base::memory;
 use crate::files;
 use crate::kit::{Kit, decoded_bytes};
 use crate::loopfile::{Loop, SpaceKind};
-use crate::memory;
 use crate::text::Problem;
 
 /// What is asked for, as far as memory goes.
@@ -98,7 +98,7 @@ mod tests {
     fn recordings_count_beside_the_audio() {
         let folder = tempfile::tempdir().expect("a folder");
         let file = folder.path().join("bell.wav");
-        let audio = crate::audio::Audio::silence(1, 100_000, 48_000);
+        let audio = crate::base::audio::Audio::silence(1, 100_000, 48_000);
         let coding = crate::wav::Coding::Int16;
         crate::export::wav::write(&file, &audio, coding, &crate::wav::Tags::default(), 1).expect("a file");
         let need = |files: &[Decoding]| Need {

@@ -5,14 +5,18 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::stage::Stage;
-use crate::audio::Audio;
-use crate::keep::{Asked, Name, Tally, Turn};
+use super::{Mixed, PartReport, Progress, Reports};
+use crate::base::audio::Audio;
 use crate::loopfile::Target;
-use crate::mix::desk::{Desk, Stereo, Strips, Sums};
-use crate::mix::lean::Lean;
+use crate::mix::Effort;
+use crate::mix::engine::inputs::{Desk, Run, Stereo};
+use crate::mix::engine::mixer::Sums;
+use crate::mix::engine::plan::Asks;
+use crate::mix::engine::routing::Strips;
+use crate::mix::master::loudness_estimate::Lean;
 use crate::mix::master::name_before_ceiling;
-use crate::mix::plan::Asks;
 use crate::mix::spaces::{add_back, names};
+use crate::render_cache::{Asked, Name, Tally, Turn};
 
 /// All that a mix has asked of the keep.
 pub(super) struct Shares {
@@ -28,6 +32,45 @@ pub(super) struct Shares {
 }
 
 impl Stage<'_> {
+    /// Mixes everything before the master, by way of what was asked for where it shares.
+    pub fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
+        let (audio, sums, traces) = self.at_desk(progress, |desk| match shares {
+            None => {
+                let mut sums = desk.run(Run::Whole);
+                (Arc::new(self.answered(&mut sums)), sums, Vec::new())
+            }
+            Some(shares) => self.shared_mix(desk, shares),
+        });
+        let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
+        let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
+            name: part.name.clone(),
+            hits: hits.len(),
+            peak,
+            silenced: part.silenced,
+            trace: None,
+        };
+        let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
+        effort += sums.effort;
+        effort.sound_frames += self.bank.frames_made() as u64;
+        let buses = self
+            .song
+            .buses
+            .iter()
+            .map(|bus| bus.name.clone())
+            .zip(sums.bus_reductions)
+            .collect();
+        let mut parts: Vec<PartReport> = parts.map(report).collect();
+        parts
+            .iter_mut()
+            .zip(traces)
+            .for_each(|(part, trace)| part.trace = Some(trace));
+        Mixed {
+            audio,
+            reports: Reports { parts, buses, effort },
+            oddities: Vec::new(),
+        }
+    }
+
     /// Asks for all that its mix shares, from the master inwards: what is there, or is being made, asks for nothing that feeds it.
     ///
     /// # Panics
@@ -73,7 +116,7 @@ impl Stage<'_> {
     }
 
     /// The mix by way of what it has asked for, with its sums and what stands for all that each part gives.
-    pub(super) fn shared_mix(&self, desk: &Desk, shares: Shares) -> (Arc<Audio>, Sums, Vec<Name>) {
+    fn shared_mix(&self, desk: &Desk, shares: Shares) -> (Arc<Audio>, Sums, Vec<Name>) {
         let sums = desk.share(shares.strips, shares.asks);
         let mix = shares.mix.get_or(|| {
             let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();

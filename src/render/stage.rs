@@ -4,18 +4,20 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use rayon::prelude::*;
 
-use super::shares::Shares;
-use super::{Mixed, PartReport, Progress, Reports, frames};
-use crate::audio::Audio;
-use crate::keep::{Asked, Name, Turn};
-use crate::kit::decode::check;
-use crate::kit::{Recording, decode, file_name, resample, told_seconds};
+use super::{Progress, frames};
+use crate::base::audio::Audio;
+use crate::kit::audio::decode::check;
+use crate::kit::audio::decode::decode;
+use crate::kit::audio::resampling::resample;
+use crate::kit::{Recording, file_name, told_seconds};
 use crate::loopfile::limits::{LONGEST_IMPULSE, LONGEST_RING};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::desk::{Desk, Run, Sharing, Source, Stereo, Sums};
+use crate::mix::engine::inputs::{Desk, Sharing, Source, Stereo};
+use crate::mix::engine::mixer::Sums;
 use crate::mix::spaces::{self, Answer};
-use crate::mix::sweep::{Clock, Moves, moves};
-use crate::mix::{Effort, Keys, Span, Under};
+use crate::mix::strip::sweep::{Clock, Moves, moves};
+use crate::mix::{Keys, Span, Under};
+use crate::render_cache::{Asked, Name, Turn};
 use crate::score::Score;
 use crate::sound::{Bank, Dry, Extent, Player, Reader, Rounds};
 use crate::text::{Problem, Problems};
@@ -33,8 +35,8 @@ pub(super) struct Shared<'a> {
 /// Everything that a mix of some rounds needs.
 pub(super) struct Stage<'a> {
     pub(super) song: &'a Loop,
-    score: &'a Score,
-    bank: Bank,
+    pub(super) score: &'a Score,
+    pub(super) bank: Bank,
     pub(super) spaces: Vec<Answer<'a>>,
     time: Rounds,
     pub(super) span: Span,
@@ -212,45 +214,6 @@ impl<'a> Stage<'a> {
         }
         let _ = self.keys.set(desk.keys.clone());
         work(&desk)
-    }
-
-    /// Mixes everything before the master, by way of what was asked for where it shares.
-    pub fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
-        let (audio, sums, traces) = self.at_desk(progress, |desk| match shares {
-            None => {
-                let mut sums = desk.run(Run::Whole);
-                (Arc::new(self.answered(&mut sums)), sums, Vec::new())
-            }
-            Some(shares) => self.shared_mix(desk, shares),
-        });
-        let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
-        let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
-            name: part.name.clone(),
-            hits: hits.len(),
-            peak,
-            silenced: part.silenced,
-            trace: None,
-        };
-        let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
-        effort += sums.effort;
-        effort.sound_frames += self.bank.frames_made() as u64;
-        let buses = self
-            .song
-            .buses
-            .iter()
-            .map(|bus| bus.name.clone())
-            .zip(sums.bus_reductions)
-            .collect();
-        let mut parts: Vec<PartReport> = parts.map(report).collect();
-        parts
-            .iter_mut()
-            .zip(traces)
-            .for_each(|(part, trace)| part.trace = Some(trace));
-        Mixed {
-            audio,
-            reports: Reports { parts, buses, effort },
-            oddities: Vec::new(),
-        }
     }
 
     /// What the master ducks under, once the mix is made.

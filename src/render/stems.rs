@@ -2,10 +2,10 @@
 
 use super::stage::Stage;
 use super::{Order, cut_off, frames, repeat, suits};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::kit::Kit;
 use crate::loopfile::{Ending, Loop};
-use crate::mix::desk::Run;
+use crate::mix::engine::inputs::Run;
 use crate::score;
 use crate::text::{Problem, Problems};
 

@@ -2,25 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Hit;
-
-/// What stops a hit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Stop {
-    /// A later hit of the same round, so many seconds after it.
-    Later(f64),
-    /// The first hit of the next round, so many seconds after it; nothing in a last round.
-    NextRound(f64),
-}
-
-impl Stop {
-    /// Seconds after the hit.
-    pub fn after(self) -> f64 {
-        match self {
-            Stop::Later(seconds) | Stop::NextRound(seconds) => seconds,
-        }
-    }
-}
+use super::hit::{Hit, Stop};
 
 /// Marks each hit with what stops it. `group` tells the group of a hit by its part and itself; `round` is the loop's
 /// length in seconds. Hits at the very same time leave one another alone.

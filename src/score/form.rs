@@ -3,7 +3,8 @@
 //! Each section's rounds are written out, the pickup with the first section and the last hit with the last, and hits of
 //! one choke group stop one another from section to section, as they do within a loop: a drummer has one pair of hats.
 
-use super::choke::{self, Stop};
+use super::choke;
+use super::hit::Stop;
 use super::{Cycle, Hit, Score, find_pieces, group, past, struck};
 use crate::kit::Index;
 use crate::loopfile::{Ending, Exact, Form, Section};

@@ -1,6 +1,6 @@
 //! What may not be meant, though nothing forbids it.
 
-use super::{Score, strain};
+use super::{Score, playability};
 use crate::loopfile::{Loop, Part};
 use crate::text::{Problem, spelled};
 
@@ -12,7 +12,7 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
         if part.strokes.is_empty() && part.performance.is_none() {
             hints.push(Problem::at(&part.place, format!("`{name}` never plays")).help("give it hits, or take it out"));
         }
-        hints.extend(strain::too_fast(song, part));
+        hints.extend(playability::too_fast(song, part));
         // A player who drifts is ahead of the first beat half of the time, by so little that it is no matter.
         let early = |hit: &super::Hit| !hit.grace && hit.at < -4.0 * part.playing.loose.time;
         if hits.iter().any(early) && song.ending != crate::loopfile::Ending::Repeat {
@@ -20,7 +20,7 @@ pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
         }
     }
     hints.extend(song.parts.iter().filter_map(ended));
-    hints.extend(strain::doubled(song));
+    hints.extend(playability::doubled(song));
     hints
 }
 

@@ -1,7 +1,5 @@
 //! A struck one-shot.
 
-use super::choke::Stop;
-
 /// One hit of one part: when, what, how hard, how long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hit {
@@ -31,4 +29,22 @@ pub struct Hit {
     pub grace: bool,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
+}
+
+/// What stops a hit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Stop {
+    /// A later hit of the same round, so many seconds after it.
+    Later(f64),
+    /// The first hit of the next round, so many seconds after it; nothing in a last round.
+    NextRound(f64),
+}
+
+impl Stop {
+    /// Seconds after the hit.
+    pub fn after(self) -> f64 {
+        match self {
+            Stop::Later(seconds) | Stop::NextRound(seconds) => seconds,
+        }
+    }
 }

@@ -10,7 +10,7 @@
 //! parts' drifts correlate by the root of the product of their `together`s, on an average of many takes, while each
 //! part's own spread is always exact.
 
-use super::chance::Chance;
+use crate::base::random::Chance;
 use crate::loopfile::{Loop, Loose, Part};
 
 /// A band that drifts together has sines of fewer than so many turns in a whole note: as many as sixteenths tell apart.

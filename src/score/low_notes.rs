@@ -2,7 +2,7 @@
 
 use crate::harmony::frequency;
 use crate::kit::Index;
-use crate::kit::pitch::note_name;
+use crate::kit::audio::pitch::note_name;
 use crate::loopfile::{Loop, Part};
 use crate::text::{Problem, spelled};
 

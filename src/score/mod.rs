@@ -3,40 +3,39 @@
 //! It asks the kit's index what a piece has (layers, turns, choke groups) and knows nothing of samples. Positions are
 //! exact until the one step that turns them into seconds, so nothing drifts however long the loop is.
 
+mod blow;
 mod choke;
 mod form;
 mod form_hints;
 mod harmony_hints;
 mod hints;
 mod hit;
-mod lacking;
 mod like;
 mod loose;
 mod low_notes;
+mod missing_pieces;
+mod playability;
 mod rolls;
 mod rudiments;
-mod strain;
 mod strokes;
 mod tighten;
 mod velocity;
 
 use rayon::prelude::*;
 
-use crate::chance;
 use crate::kit::Index;
-use crate::kit::pitch::note_name;
+use crate::kit::audio::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 pub use crate::text::spelled;
 use crate::text::{Problem, Problems};
 
-pub use choke::Stop;
 pub use form::{Fades, FormScore, Stretch, write_form};
 pub use form_hints::form_hints;
 pub use harmony_hints::harmony_hints;
 pub use hints::hints;
-pub use hit::Hit;
-use lacking::lacking;
+pub use hit::{Hit, Stop};
 pub use low_notes::low_notes;
+use missing_pieces::lacking;
 pub use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.

@@ -1,8 +1,8 @@
 //! The buzz roll (the multiple-bounce roll of the Percussive Arts Society's International Drum Rudiments): presses of a
 //! stick, each of which bounces until the next one takes over, so that the roll is sustained [practice].
 
-use super::chance::Chance;
-use super::rudiments::{Blow, Touch};
+use super::blow::{Blow, Touch};
+use crate::base::random::Chance;
 use crate::loopfile::Exact;
 
 /// Seconds from bounce to bounce, on an average of one press: the least and the greatest.

@@ -3,9 +3,10 @@
 //! Flam, drag and roll are those of the Percussive Arts Society's International Drum Rudiments. How far ahead grace notes
 //! fall and how soft they are is [practice].
 
-use super::chance::Chance;
+use super::blow::Blow;
 use super::rolls;
-use crate::loopfile::{Exact, Manner, Stroke};
+use crate::base::random::Chance;
+use crate::loopfile::{Manner, Stroke};
 
 /// A flam's grace note comes so many seconds before the main note, give or take [`UNEVEN`].
 const FLAM: f64 = 0.027;
@@ -13,53 +14,6 @@ const FLAM: f64 = 0.027;
 const DRAG: f64 = 0.035;
 /// How much the distances of grace notes differ from one to the next, in seconds either way.
 const UNEVEN: f64 = 0.003;
-/// A grace note's velocity as a share of the main note's: under an `x` it is about as soft as a ghost note.
-const SOFT: f64 = 0.44;
-
-/// One blow of a stroke.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Blow {
-    /// Where it is written, in bars from the loop's beginning.
-    pub at: Exact,
-    /// Seconds after that.
-    pub after: f64,
-    /// Its velocity as a share of the stroke's.
-    pub share: f64,
-    /// How it differs from a plain blow.
-    pub touch: Touch,
-}
-
-/// How a blow differs from a plain one.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Touch {
-    /// Not at all.
-    Plain,
-    /// It is a grace note.
-    Grace,
-    /// It is a bounce of a press: so much of the greatest change of pitch (-1 to 1), and so many octaves duller.
-    Bounce(f64, f64),
-}
-
-impl Blow {
-    fn plain(at: Exact) -> Blow {
-        Blow {
-            at,
-            after: 0.0,
-            share: 1.0,
-            touch: Touch::Plain,
-        }
-    }
-
-    fn grace(at: Exact, ahead: f64) -> Blow {
-        Blow {
-            at,
-            after: -ahead,
-            share: SOFT,
-            touch: Touch::Grace,
-        }
-    }
-}
-
 /// The blows of a stroke that lasts so many seconds (asked for where they count), in the order of time. Those of a roll and of grace notes are drawn
 /// from `chance`. Whether a stroke that may be is played is not decided here.
 pub fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut Chance) -> Vec<Blow> {
@@ -81,6 +35,7 @@ pub fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut Chance
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::loopfile::Exact;
 
     fn struck(manner: Manner) -> Vec<Blow> {
         let stroke = Stroke {

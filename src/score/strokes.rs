@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::chance::Chance;
+use super::blow::{Blow, Touch};
 use super::like::way;
 use super::loose::Drift;
-use super::rudiments::{Blow, Touch, blows};
+use super::rudiments::blows;
 use super::tighten::placed;
 use super::{Hit, velocity};
+use crate::base::random::Chance;
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Manner, Part, Stroke};
 

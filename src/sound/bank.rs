@@ -5,14 +5,15 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::audio::Audio;
-use crate::keep::{self, Turn};
+use crate::base::audio::Audio;
 use crate::kit::{Recording, prepare_pitches, repitch_part, repitched_frames};
 use crate::loopfile::Loop;
+use crate::render_cache;
+use crate::render_cache::Turn;
 use crate::score::{Hit, Score};
 
 use super::extent::Extent;
-use super::held::sustained;
+use super::sustain::sustained;
 
 /// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
 /// whether it runs backwards, and whether it is held.
@@ -46,7 +47,7 @@ impl Bank {
     /// As [`Bank::fill`]; where a take that the score plays has no name.
     pub fn fill_from(
         turn: &Turn,
-        takes: &[Option<keep::Name>],
+        takes: &[Option<render_cache::Name>],
         song: &Loop,
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
@@ -57,7 +58,7 @@ impl Bank {
             let (take, pitch, trim, backwards, held) = name;
             let recording = takes[take].expect("a take that is played has a name");
             // It sounds the same however much of it is made, so what it is goes without its length.
-            let sound = keep::Name::of(&Making {
+            let sound = render_cache::Name::of(&Making {
                 recording,
                 pitch,
                 trim,
@@ -67,7 +68,7 @@ impl Bank {
             if as_recorded(name) {
                 return (make(), Some(Kept { sound, part: None }));
             }
-            let part = keep::Name::of(&Made { of: sound, frames });
+            let part = render_cache::Name::of(&Made { of: sound, frames });
             let found = turn.find(part).and_then(|found| found.get());
             let found = found.unwrap_or_else(|| {
                 tally.add("sounds", 1);
@@ -144,7 +145,7 @@ impl Bank {
     }
 
     /// What stands in the keep for the sound that a hit of a part plays; none for a bank that was filled without one.
-    pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<keep::Name> {
+    pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<render_cache::Name> {
         let kept = self.kept.get(&name(song, part, hit, &self.held))?;
         Some(kept.sound)
     }
@@ -169,15 +170,15 @@ impl Bank {
 /// What stands in a keep for a sound.
 struct Kept {
     /// However much of it is made.
-    sound: keep::Name,
+    sound: render_cache::Name,
     /// As much of it as there is here; none for one that is its recording as it is.
-    part: Option<keep::Name>,
+    part: Option<render_cache::Name>,
 }
 
 /// What a sound of the bank is.
 #[derive(Debug, PartialEq)]
 struct Making {
-    recording: keep::Name,
+    recording: render_cache::Name,
     pitch: i64,
     /// True where care is taken of the recording.
     trim: bool,
@@ -188,7 +189,7 @@ struct Making {
 /// So many frames of a sound.
 #[derive(Debug, PartialEq)]
 struct Made {
-    of: keep::Name,
+    of: render_cache::Name,
     frames: usize,
 }
 

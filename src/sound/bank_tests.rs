@@ -1,10 +1,10 @@
 use proptest::prelude::*;
 
+use super::super::{Player, Rounds};
 use super::*;
 use crate::kit::Kit;
 use crate::loopfile::{self, Changes, Draft};
 use crate::score;
-use crate::sound::{Player, Rounds};
 
 /// A low rate keeps it quick.
 const RATE: u32 = 8_000;

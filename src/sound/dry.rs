@@ -5,8 +5,8 @@ use std::sync::Arc;
 use super::bank::Bank;
 use super::player::Player;
 use super::rounds::Rounds;
-use crate::keep::Name;
 use crate::loopfile::{Loop, Sound};
+use crate::render_cache::Name;
 use crate::score::{Hit, Score};
 
 /// Frames that are played in one go.

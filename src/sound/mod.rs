@@ -5,12 +5,12 @@
 
 mod bank;
 mod dry;
-mod dulled;
 mod envelope;
 mod extent;
-mod held;
 mod player;
 mod rounds;
+mod sustain;
+mod tone;
 mod voice;
 
 pub use bank::Bank;

@@ -3,12 +3,12 @@
 use std::sync::Arc;
 
 use super::bank::Bank;
-use super::dulled::{Dulled, Duty, shared};
 use super::envelope::Contour;
 use super::extent::{released, start, stopped};
 use super::rounds::Rounds;
+use super::tone::{Dulled, Duty, shared};
 use super::voice::{Dull, Voice};
-use crate::audio::{Audio, gain_of_db};
+use crate::base::audio::{Audio, gain_of_db};
 use crate::loopfile::{Loop, Sound};
 use crate::score::{Hit, Score, level_db};
 

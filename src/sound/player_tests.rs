@@ -1,7 +1,7 @@
-use super::super::bank::tests::work;
-use super::super::extent::Extent;
-use super::super::voice::FILTERED;
 use super::*;
+use crate::sound::bank::tests::work;
+use crate::sound::extent::Extent;
+use crate::sound::voice::FILTERED;
 
 const RATE: u32 = 8_000;
 

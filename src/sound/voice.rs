@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::envelope::Contour;
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 
 /// Frames worked on at a time, so that the gains stay close at hand.
 pub const STRETCH: usize = 512;

@@ -9,7 +9,7 @@ use fundsp::svf::SvfCoefs;
 use rand::Rng;
 use rand_pcg::Pcg32;
 
-use crate::audio::gain_of_db;
+use crate::base::audio::gain_of_db;
 
 /// Frames a second of everything made here.
 pub const RATE: f64 = 48_000.0;

@@ -12,3 +12,4 @@ pub use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};
 pub use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};
 pub use words::Words;
+pub(crate) use words::{spaced, trimmed};

@@ -2,7 +2,7 @@
 
 use unicode_width::UnicodeWidthStr;
 
-use super::one_line;
+use super::{one_line, shown};
 
 /// Columns that a text takes as it is shown (Unicode Standard Annex 11, East Asian Width).
 pub fn columns(text: &str) -> usize {
@@ -29,6 +29,29 @@ pub fn cut(text: &str, width: usize) -> String {
         kept = longer;
     }
     kept + "…"
+}
+
+/// A text in lines of so many columns at most, broken between words where that can be.
+pub fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let mut line = String::new();
+    // Titles come from outside; marks, which have styles, are not wrapped.
+    for word in shown(text).split_whitespace() {
+        let mut word: Vec<char> = word.chars().collect();
+        if !line.is_empty() && line.chars().count() + 1 + word.len() > width {
+            lines.push(std::mem::take(&mut line));
+        }
+        while word.len() > width {
+            let rest = word.split_off(width);
+            lines.push(std::mem::replace(&mut word, rest).into_iter().collect());
+        }
+        if !line.is_empty() {
+            line.push(' ');
+        }
+        line.extend(word);
+    }
+    lines.push(line);
+    lines
 }
 
 #[cfg(test)]

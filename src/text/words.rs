@@ -43,3 +43,19 @@ impl Words {
         }
     }
 }
+
+/// Where a text stands without the spaces around it.
+pub(crate) fn trimmed(text: &str, within: Range<usize>) -> Range<usize> {
+    let inner = &text[within.clone()];
+    let start = within.start + (inner.len() - inner.trim_start().len());
+    start..start + inner.trim().len()
+}
+
+/// Where the words of a text stand that spaces part.
+pub(crate) fn spaced(text: &str) -> impl Iterator<Item = Range<usize>> + '_ {
+    let start = text.as_ptr() as usize;
+    text.split_whitespace().map(move |word| {
+        let at = word.as_ptr() as usize - start;
+        at..at + word.len()
+    })
+}

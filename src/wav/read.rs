@@ -11,7 +11,7 @@ use super::about::{self, Cue, Sampler};
 use super::format::{Format, Kind, format};
 use super::law::{a_law, mu_law};
 use super::riff::{self, Chunks, Span};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::files::{self, LONGEST, Refused};
 
 /// What a WAV's header says.

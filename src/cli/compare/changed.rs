@@ -1,9 +1,9 @@
 //! What sounds otherwise in a version than in the loop as written.
 
 use crate::cli::session::Work;
-use crate::keys::Difference;
 use crate::loopfile::{Impulse, KitDefaults, Loop, Space, SpaceKind, Strip, Sweep, Target};
 use crate::render::PartReport;
+use crate::schema::Difference;
 
 /// The keys that a version sets otherwise than the file as written, each with what it was; a form's section by section.
 pub fn settings(written: &Work, work: &Work) -> Vec<Difference> {

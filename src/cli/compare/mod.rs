@@ -4,9 +4,9 @@ mod asked;
 mod bypass;
 pub mod changed;
 mod page;
+mod report;
 #[cfg(test)]
 mod tests;
-mod told;
 
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -14,27 +14,29 @@ use std::time::Instant;
 use clap::Args;
 use rayon::prelude::*;
 
+use super::at_once;
+use super::at_once::Together;
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::tags;
 use super::replace::Rule;
 use super::session::Work;
 use super::{Done, output, telling};
-use crate::audio::{Audio, gain_of_db};
-use crate::cli::at_once::{self, Together};
+use crate::base::audio::{Audio, gain_of_db};
 use crate::export;
 use crate::export::bars::Bars;
 use crate::export::name::safe;
-use crate::keep::{Keep, Versions};
-use crate::keys::Difference;
-use crate::kit::{decode, resample};
+use crate::kit::audio::decode::decode;
+use crate::kit::audio::resampling::resample;
 use crate::measure::{
     Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
 };
 use crate::render::{Order, Rendered};
+use crate::render_cache::{Keep, Versions};
+use crate::schema::Difference;
 use crate::text::{Problem, Problems};
 use crate::wav::Tags;
 use asked::{Asked, Vary};
-use told::Told;
+use report::Told;
 
 /// The most versions of one comparison.
 pub const MOST: usize = 64;

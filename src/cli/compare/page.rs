@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Compared, told};
+use super::{Compared, report};
 use crate::cli::session::Work;
 use crate::export::page::{self, Entry, Page};
 use crate::export::picture::{self, Versions};
@@ -58,7 +58,7 @@ fn picture(title: &str, compared: &[Compared]) -> Option<String> {
         versions: versions
             .iter()
             .map(|one| picture::Version {
-                name: told::brief(&one.name, DRAWN),
+                name: report::brief(&one.name, DRAWN),
                 audio: &one.audio,
             })
             .collect(),
@@ -70,7 +70,7 @@ fn picture(title: &str, compared: &[Compared]) -> Option<String> {
 fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry<'a> {
     Entry {
         moved_db: matched.map(|_| one.gain_db),
-        figures: told::figures_of(one),
+        figures: report::figures_of(one),
         bars: (!one.beside && one.bars != first.bars).then(|| one.bars.clone()),
         setting: setting(one),
         beside: one.beside,
@@ -83,7 +83,7 @@ fn setting(one: &Compared) -> Option<String> {
     let mut words: Vec<String> = one
         .settings
         .iter()
-        .map(|setting| told::set_otherwise(setting, VALUE))
+        .map(|setting| report::set_otherwise(setting, VALUE))
         .collect();
     if !one.changed.is_empty() {
         words.push(format!("changes {}", one.changed.join(", ")));

@@ -1,6 +1,6 @@
 use super::*;
 use crate::cli::counts::{Counts, LITTLE, Line, desk, line, of_one, on_any_threads};
-use crate::keep::ROOM;
+use crate::render_cache::ROOM;
 
 /// What a comparison of versions of a file makes, and what one render of it does.
 #[track_caller]

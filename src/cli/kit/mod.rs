@@ -1,7 +1,7 @@
 //! `pressroll kit`.
 
-mod odd;
 mod page;
+mod problems;
 mod report;
 pub mod sheet;
 mod shot;
@@ -14,8 +14,6 @@ use std::time::Instant;
 use clap::{ArgGroup, Args};
 use rayon::prelude::*;
 
-use self::report::Report;
-use self::shot::{Shot, find_twins};
 use super::progress::Progress;
 use super::replace::Rule;
 use super::{Done, output};
@@ -24,6 +22,8 @@ use crate::export::write_beside;
 use crate::files::{self, plainly};
 use crate::kit::{Kit, has_manifest, is_percussion};
 use crate::text::{Problem, shown_path};
+use report::Report;
+use shot::{Shot, find_twins};
 
 /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
 ///

@@ -1,9 +1,9 @@
 //! The page for people: a line a piece, then what is odd, what was guessed, what names and sounds disagree on.
 
-use super::odd::{KINDS, Odd};
+use super::problems::{KINDS, Odd};
 use super::report::{OfPiece, Report};
 use super::shot::{Shot, of_take};
-use crate::kit::pitch::note_name;
+use crate::kit::audio::pitch::note_name;
 use crate::kit::{Decided, GUESS};
 use crate::text::one_line;
 use crate::text::width::{columns, cut, padded};

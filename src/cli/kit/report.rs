@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::shot::{Found, Shot, of_take};
-use crate::kit::pitch::{BELIEVED, Heard};
+use crate::kit::audio::pitch::{BELIEVED, Heard};
 use crate::kit::{GUESS, Kit, Piece, Reading};
 use crate::text::shown_json;
 
@@ -165,7 +165,7 @@ impl Report<'_> {
             root,
             root_confidence,
             late_ms: facts.map(|facts| facts.care.late * 1000.0),
-            odd: shot.odd.iter().map(super::odd::Odd::short).collect(),
+            odd: shot.odd.iter().map(super::problems::Odd::short).collect(),
         }
     }
 }

@@ -1,10 +1,10 @@
 //! The kit as a picture.
 
-use super::odd::Odd;
+use super::problems::Odd;
 use super::report::Report;
 use super::shot::Shot;
 use crate::export::picture::{OneShot, OneShots};
-use crate::kit::pitch::note_name;
+use crate::kit::audio::pitch::note_name;
 use crate::measure::SPECTRUM_RANGE;
 use crate::text::Problem;
 

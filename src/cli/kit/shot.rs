@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::odd::Odd;
-use crate::audio::Audio;
+use super::problems::Odd;
+use crate::base::audio::Audio;
 use crate::export::outline;
 use crate::export::picture::SHOT_COLUMNS;
-use crate::kit::pitch::BELIEVED;
-use crate::kit::{Facts, decode};
+use crate::kit::Facts;
+use crate::kit::audio::decode::decode;
+use crate::kit::audio::pitch::BELIEVED;
 use crate::measure::{shot_loudness, spectrum};
 use crate::text::Problem;
 
@@ -81,7 +82,7 @@ impl Shot {
             told.push(format!("{:.2} s", facts.seconds));
             told.extend(facts.peak_db.map(|peak| format!("{peak:.1} dBFS")));
             let heard = facts.heard.filter(|heard| heard.confidence >= BELIEVED);
-            told.extend(heard.map(|heard| format!("sounds as {}", crate::kit::pitch::note_name(heard.key))));
+            told.extend(heard.map(|heard| format!("sounds as {}", crate::kit::audio::pitch::note_name(heard.key))));
         }
         told.extend(self.odd.iter().map(Odd::short));
         told.join(", ")

@@ -1,8 +1,8 @@
 //! `pressroll watch`.
 
-mod deck;
-mod maker;
 mod page;
+mod player;
+mod render_worker;
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -14,8 +14,6 @@ use std::time::{Duration, Instant};
 
 use clap::Args;
 
-use self::deck::{Deck, Render};
-use self::maker::{Job, Made, Maker, Outcome};
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::place_for;
 use super::{Done, output, telling};
@@ -23,6 +21,8 @@ use crate::files;
 use crate::text::{Problem, Problems, one_line};
 use crate::watch::server::Server;
 use crate::watch::{Inventory, Lookout, MadeOf};
+use player::{Deck, Render};
+use render_worker::{Job, Made, Maker, Outcome};
 
 /// Seconds without news after which a look is taken anyhow: systems overlook some saves, such as those on other machines' disks.
 const LOOK: Duration = Duration::from_secs(1);
@@ -158,7 +158,7 @@ impl Desk {
         };
         let done = move |job, outcome| tell.send(News::Made(job, outcome)).is_ok();
         // The watch hears everything while a render is made, and can end without waiting for it.
-        thread::spawn(move || maker::work(to_do, begin, done));
+        thread::spawn(move || render_worker::work(to_do, begin, done));
         Desk {
             file,
             made_of,

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{BITS, Entry, Page};
-use crate::audio::{Audio, peak};
+use crate::base::audio::{Audio, peak};
 use crate::export::bars::Bars;
 use crate::export::outline;
 

@@ -20,7 +20,7 @@ use rayon::prelude::*;
 use super::bars::Bars;
 use super::mark::MADE_BY;
 use super::{flac, write_beside};
-use crate::audio::Audio;
+use crate::base::audio::Audio;
 use crate::text::{Problem, Problems, clean};
 
 /// Bits a sample of the page's sound.

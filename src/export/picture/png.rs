@@ -2,9 +2,9 @@
 
 use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Stroke, Transform};
 
-use super::super::mark::MADE_BY;
 use super::drawing::{Drawing, Ink, Mark, PAPER, Side};
 use super::lettering;
+use crate::export::mark::MADE_BY;
 use crate::text::Problem;
 
 /// Pixels a unit: sharp on fine screens and on paper.

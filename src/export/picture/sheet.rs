@@ -3,7 +3,7 @@
 use super::Picture;
 use super::drawing::{Drawing, Ink, Mark, fitting};
 use super::lettering;
-use crate::audio::{Audio, peak};
+use crate::base::audio::{Audio, peak};
 use crate::export::bars::Bars;
 use crate::export::outline;
 

@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use super::super::mark::MADE_BY;
 use super::drawing::{Drawing, Ink, Mark, PAPER, Side};
+use crate::export::mark::MADE_BY;
 
 /// Where an SVG is to be seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

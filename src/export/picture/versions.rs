@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::Picture;
 use super::drawing::{Drawing, Ink, fitting};
 use super::sheet::{COLUMNS, EDGE, Frame, WIDTH, barlines, counts, heading, ruler};
-use crate::audio::{Audio, db_of_gain};
+use crate::base::audio::{Audio, db_of_gain};
 use crate::export::bars::Bars;
 use crate::export::outline;
 

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::super::AsWritten;
 use super::{Centre, Ending, Exact, Loop, Strip, Sweep};
+use crate::loopfile::AsWritten;
 use crate::text::Place;
 
 /// A form: loops one after another.

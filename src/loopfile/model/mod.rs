@@ -3,12 +3,15 @@
 //! No value here has a default or a unit left to look up: times are in seconds, levels in dB (their name says so),
 //! frequencies in Hz, shares from 0 to 1, references are indices.
 
+pub(crate) mod field;
 mod form;
+pub(crate) mod groove;
 mod harmony;
 mod heard;
 mod space;
 mod strip;
 mod sweep;
+pub(crate) mod swing;
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;

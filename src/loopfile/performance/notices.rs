@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::Take;
 use crate::harmony::spell;
-use crate::loopfile::gather::whole;
+use crate::loopfile::written::tables::whole;
 use crate::midi;
 use crate::text::Problem;
 

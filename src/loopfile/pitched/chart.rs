@@ -8,9 +8,10 @@ use std::ops::Range;
 use super::lay;
 use super::tell;
 use crate::harmony::{Chord, Symbol};
-use crate::keys::Line;
-use crate::loopfile::hits::{measures, spaced};
+use crate::loopfile::rhythm::measures;
 use crate::loopfile::{ChordChange, Exact, Time, Words};
+use crate::schema::Line;
+use crate::text::spaced;
 use crate::text::{Place, Problem};
 
 /// What the chart says from some place on.

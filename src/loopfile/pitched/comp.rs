@@ -1,15 +1,16 @@
 //! Comping: a rhythm on which a part plays the chart's chords.
 
-use super::phrase::{Hand, Play, Step, Strike, What};
+use super::step::{Hand, Play, Step, Strike, What};
 use super::{ACCENT, GHOST, PLAIN, SCRATCH};
-use crate::loopfile::hits::{self, Beat};
+use crate::loopfile::rhythm;
+use crate::loopfile::rhythm::Beat;
 use crate::loopfile::{Time, Words};
 use crate::text::Problem;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
 pub(super) fn read(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
     let before = problems.len();
-    let rhythm = hits::rhythm(line, time, bars, problems);
+    let rhythm = rhythm::rhythm(line, time, bars, problems);
     let read: Vec<Vec<Step>> = rhythm.into_iter().map(|bar| measure(bar, problems)).collect();
     if problems.len() > before { Vec::new() } else { read }
 }
@@ -49,7 +50,7 @@ fn strike(mark: char) -> Strike {
         'u' => (PLAIN, true, Hand::Up),
         'k' => (SCRATCH, false, Hand::Scratch),
         _ => match mark.to_digit(10) {
-            Some(figure) => (hits::figured(figure), false, Hand::Even),
+            Some(figure) => (rhythm::figured(figure), false, Hand::Even),
             None => (PLAIN, true, Hand::Even),
         },
     };

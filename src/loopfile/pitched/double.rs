@@ -2,8 +2,8 @@
 
 use super::realise::Sounded;
 use crate::harmony::{Key, Note};
-use crate::keys::{Layers, Setting, Settings, Table, Value, interval_steps};
 use crate::loopfile::{Stroke, Words};
+use crate::schema::{Layers, Setting, Settings, Table, Value, interval_steps};
 
 /// One voice of a part's `double`, with its number, counted from 1.
 #[derive(Debug, Clone, Copy)]

@@ -1,9 +1,9 @@
 //! How a part plays in each bar: its own keys, and over them those of `[part.change]`.
 
 use crate::harmony::{Note, Voicing};
-use crate::keys::{Layers, Setting, Settings, Table, Value};
-use crate::loopfile::hits;
+use crate::loopfile::rhythm;
 use crate::loopfile::{Exact, Words};
+use crate::schema::{Layers, Setting, Settings, Table, Value};
 use crate::text::Problem;
 
 /// What `[part.change]` sets in some bars, which count from 0, in the order of the file.
@@ -20,7 +20,7 @@ pub(in crate::loopfile) fn changes(part: &Settings, bars: u32, problems: &mut Ve
     };
     let mut changed = Vec::new();
     for (key, settings) in tables {
-        if let Some(bars) = hits::read_bars(key, bars, problems) {
+        if let Some(bars) = rhythm::read_bars(key, bars, problems) {
             changed.push((bars, settings.clone()));
         }
     }

@@ -1,7 +1,7 @@
 //! Lines laid over the bars of a loop.
 
-use crate::keys::Line;
-use crate::loopfile::hits;
+use crate::loopfile::rhythm;
+use crate::schema::Line;
 use crate::text::Problem;
 
 /// Which measure of which line a bar plays.
@@ -17,7 +17,7 @@ pub(super) struct Laid {
 pub(super) fn lay(lines: &[Line], bars: u32, problems: &mut Vec<Problem>) -> Vec<Option<Laid>> {
     let mut laid = vec![None; bars as usize];
     for (line, written) in lines.iter().enumerate() {
-        let given = hits::read_bars(&written.bars, bars, problems).unwrap_or_default();
+        let given = rhythm::read_bars(&written.bars, bars, problems).unwrap_or_default();
         for (nth, bar) in given.into_iter().enumerate() {
             laid[bar as usize] = Some(Laid { line, nth });
         }

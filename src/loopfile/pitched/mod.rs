@@ -10,6 +10,7 @@ mod habits;
 mod lay;
 mod phrase;
 mod realise;
+mod step;
 mod words;
 
 pub(super) use chart::Chart;
@@ -21,7 +22,7 @@ pub(super) use realise::{Sounded, Stage, realise};
 use std::ops::Range;
 
 use super::Words;
-use super::hits::{MOST_MARKS as MOST_WORDS, MOST_STROKES};
+use super::limits::{MOST_MARKS as MOST_WORDS, MOST_STROKES};
 use crate::harmony::Misread;
 use crate::text::{Place, Problem};
 

@@ -1,62 +1,12 @@
 //! What a pitched part plays, as it is written, and the notes' lengths that follow from its holds.
 
 use super::lay::{self, Laid};
-use super::words::{self, Language};
+use super::step::{Language, Step, Strike, What};
+use super::words;
 use super::{comp, too_long};
-use crate::harmony::{DegreeWord, Note};
-use crate::keys::Line;
 use crate::loopfile::{Exact, Time, Way, Words};
+use crate::schema::Line;
 use crate::text::{Place, Problem};
-
-/// One word or mark of a bar that is no rest.
-#[derive(Debug, Clone)]
-pub(super) struct Step {
-    /// From 0 to below 1, in bars.
-    pub at: Exact,
-    /// In bars.
-    pub length: Exact,
-    pub place: Place,
-    pub what: What,
-}
-
-#[derive(Debug, Clone)]
-pub(super) enum What {
-    /// What sounds goes on.
-    Hold,
-    Strike(Strike),
-}
-
-#[derive(Debug, Clone)]
-pub(super) struct Strike {
-    pub velocity: f64,
-    /// True where a part's range of velocities spreads it.
-    pub plain: bool,
-    /// True where it takes the chord to come.
-    pub pushed: bool,
-    /// The mark that stands for it on a chart.
-    pub mark: char,
-    /// Where each of its tones stands in the text, where they stand apart.
-    pub tones: Vec<Place>,
-    pub play: Play,
-}
-
-#[derive(Debug, Clone)]
-pub(super) enum Play {
-    Notes(Vec<Note>),
-    Degrees(Vec<DegreeWord>),
-    /// The chart's chord.
-    Chord(Hand),
-}
-
-/// How a hand strikes a chord.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Hand {
-    Even,
-    Down,
-    Up,
-    /// Muted strings.
-    Scratch,
-}
 
 /// In which of its keys a part has what it plays.
 pub(in crate::loopfile) const LANGUAGES: [&str; 3] = ["notes", "degrees", "comp"];

@@ -4,12 +4,13 @@ use std::sync::Arc;
 
 use super::chart::{Chart, Harmony};
 use super::habits::{self, Arpeggio, Habits, Strum};
-use super::phrase::{Event, Hand, Phrase, Play};
+use super::phrase::{Event, Phrase};
+use super::step::{Hand, Play};
 use super::{MOST_STROKES, too_long};
-use crate::chance::Chance;
+use crate::base::random::Chance;
 use crate::harmony::{Asked, Chord, Key, Note, lead_each};
-use crate::keys::Layers;
 use crate::loopfile::{Exact, Manner, Stroke, Time, Word, Words};
+use crate::schema::Layers;
 use crate::text::{Place, Problem};
 
 /// What a part's notes depend on beside what it says itself.

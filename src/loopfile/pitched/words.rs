@@ -2,19 +2,13 @@
 
 use std::ops::Range;
 
-use super::phrase::{Play, Step, Strike, What};
+use super::step::{Language, Play, Step, Strike, What};
 use super::{ACCENT, GHOST, PLAIN, tell};
 use crate::harmony::{DegreeWord, Misread, Note};
-use crate::loopfile::hits::{measures, spaced};
+use crate::loopfile::rhythm::measures;
 use crate::loopfile::{Exact, Words};
 use crate::text::Problem;
-
-/// What the words of a line are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Language {
-    Notes,
-    Degrees,
-}
+use crate::text::spaced;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
 pub(super) fn read(line: &Words, language: Language, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {

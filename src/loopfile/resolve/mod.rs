@@ -1,5 +1,6 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
 
+pub(crate) mod players;
 mod strips;
 mod sweeps;
 
@@ -7,14 +8,16 @@ use std::path::PathBuf;
 
 use strips::{centres, strip};
 
+use super::unresolved::{LoopDraft, PartDraft, SweepDraft};
+use super::written::KitDefaults;
+use super::written::paths::beside;
+use super::written::tables::SpaceDraft;
+use super::written::tables::whole;
 use super::{
     Bus, Centre, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space,
     SpaceKind, Strip, Sweep, Swing, Target, Tighten, Time, Way,
 };
-use crate::keys::{Layers, Length, Setting, Settings, Table, Value};
-use crate::loopfile::draft::{KitDefaults, LoopDraft, PartDraft, SpaceDraft, SweepDraft};
-use crate::loopfile::gather::whole;
-use crate::loopfile::read::beside;
+use crate::schema::{Layers, Length, Setting, Settings, Table, Value};
 use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.

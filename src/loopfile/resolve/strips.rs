@@ -1,8 +1,8 @@
 //! What is said of a strip becomes a strip.
 
 use super::Names;
-use crate::keys::{Layers, Setting, Settings, Table, Value};
 use crate::loopfile::{Bell, Centre, Compress, Drive, Duck, Send, Strip};
+use crate::schema::{Layers, Setting, Settings, Table, Value};
 
 /// A strip whose references are to be found among some names. Effects that would do nothing are off.
 pub(super) fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {

@@ -2,9 +2,10 @@
 
 use super::Names;
 use super::strips::written_strip;
-use crate::keys::{Layers, Settings};
-use crate::loopfile::draft::{KitDefaults, LoopDraft, SweepDraft};
+use crate::loopfile::unresolved::{LoopDraft, SweepDraft};
+use crate::loopfile::written::KitDefaults;
 use crate::loopfile::{Exact, Field, Loop, Stretch, Strip, Sweep, Target};
+use crate::schema::{Layers, Settings};
 
 impl LoopDraft {
     /// Resolves the sweeps, and switches on in each strip what a sweep moves.

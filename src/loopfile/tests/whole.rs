@@ -1,8 +1,9 @@
 use std::sync::Arc;
 
 use super::*;
-use crate::keys::{self, Table};
 use crate::loopfile::{Choke, Ending, Exact, SpaceKind};
+use crate::schema;
+use crate::schema::Table;
 use crate::text::Source;
 
 const FERRY: &str = r#"
@@ -192,12 +193,12 @@ fn off_switches_an_effect_off_and_never_brings_its_standard_back() {
 }
 
 /// The sound of a piece as a `kit.toml` tells it.
-fn piece(text: &str) -> keys::Settings {
+fn piece(text: &str) -> schema::Settings {
     let source: Arc<Source> = Source::new("kit.toml", text);
     let mut problems = Vec::new();
-    let entries = keys::parse(&source, &mut problems);
+    let entries = schema::parse(&source, &mut problems);
     let place = crate::text::Place { source, span: 0..0 };
-    let settings = keys::read_table(Table::Piece, &place, &entries, &mut problems);
+    let settings = schema::read_table(Table::Piece, &place, &entries, &mut problems);
     assert!(problems.is_empty(), "{problems:?}");
     settings
 }

@@ -1,0 +1,7 @@
+//! What every room stands on: audio buffers, random streams, available memory, wide arithmetic. It knows nothing of music.
+
+pub mod audio;
+pub(crate) mod fast_math;
+pub mod memory;
+pub mod random;
+pub(crate) mod simd;

@@ -1,0 +1,316 @@
+//! What a comparison tells of itself: tables for people, an object for programs.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::Compared;
+use crate::cli::session::Work;
+use crate::cli::telling;
+use crate::kit;
+use crate::measure::OCTAVES;
+use crate::schema::Difference;
+use crate::text::{one_line, shown_json, shown_path};
+
+/// Columns of a page.
+const PAGE: usize = 80;
+/// Columns of a name beside the figures.
+const NAME: usize = 24;
+/// Columns of a name beside the octaves.
+const SHORT_NAME: usize = 20;
+/// Letters of a value before and after a change.
+const VALUE: usize = 22;
+/// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
+const RANGE_NEEDS: f64 = 60.0;
+
+/// A comparison with what goes into its summary.
+pub struct Told<'a> {
+    /// The loop as it is written.
+    pub work: &'a Work,
+    /// The folder that was written to.
+    pub place: &'a Path,
+    /// The listening page, where one was written.
+    pub page: Option<&'a Path>,
+    /// The versions, the loop as written first, then what lies beside them.
+    pub compared: &'a [Compared],
+    /// The loudness that all were brought to, in LUFS; none where levels were left alone.
+    pub matched: Option<f64>,
+    /// Seconds that it took, but for the page.
+    pub seconds: f64,
+    /// Seconds that the page took, its sound above all.
+    pub page_seconds: f64,
+}
+
+#[derive(Serialize)]
+struct Summary<'a> {
+    folder: String,
+    page: Option<String>,
+    matched_lufs: Option<f64>,
+    octaves_hz: [f64; 10],
+    versions: Vec<Line<'a>>,
+    beside: Vec<Line<'a>>,
+    render_seconds: f64,
+    listened: usize,
+    listening_seconds: f64,
+    page_seconds: f64,
+}
+
+#[derive(Serialize)]
+struct Line<'a> {
+    name: &'a str,
+    file: String,
+    seconds: f64,
+    lufs: Option<f64>,
+    gain_db: f64,
+    true_peak_db: Option<f64>,
+    lra: Option<f64>,
+    crest_db: Option<f64>,
+    width_percent: Option<f64>,
+    mono_loss_db: Option<f64>,
+    octaves_db: [Option<f64>; 10],
+    difference_db: Option<f64>,
+    changed: &'a [String],
+    settings: &'a [Difference],
+}
+
+impl Told<'_> {
+    /// One JSON object.
+    pub fn json(&self) -> String {
+        let (beside, versions): (Vec<&Compared>, _) = self.compared.iter().partition(|one| one.beside);
+        let summary = Summary {
+            folder: self.place.display().to_string(),
+            page: self.page.map(|page| page.display().to_string()),
+            matched_lufs: self.matched,
+            octaves_hz: OCTAVES,
+            versions: versions.into_iter().map(line).collect(),
+            beside: beside.into_iter().map(line).collect(),
+            render_seconds: self.seconds,
+            listened: kit::listened().0,
+            listening_seconds: kit::listened().1.as_secs_f64(),
+            page_seconds: self.page_seconds,
+        };
+        shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
+    }
+
+    /// The tables for people.
+    pub fn text(&self) -> String {
+        let mut page = format!("{}\n\n", self.work.title());
+        self.figures(&mut page);
+        self.octaves(&mut page);
+        self.changes(&mut page);
+        let _ = match self.matched {
+            Some(lufs) => writeln!(page, "all are brought to {lufs:.1} LUFS; figures are of before"),
+            None => writeln!(page, "levels are as they were rendered"),
+        };
+        if self
+            .compared
+            .iter()
+            .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
+        {
+            page.push_str("A range of less than a minute says little.\n");
+        }
+        match self.page {
+            Some(path) => {
+                let _ = writeln!(page, "{} · {:.2} s for the page", shown_path(path), self.page_seconds);
+            }
+            None => page.push_str("There are too many versions, or too long ones, for a listening page.\n"),
+        }
+        let _ = write!(
+            page,
+            "{} and a WAV each · {:.2} s",
+            shown_path(self.place),
+            self.seconds
+        );
+        if let Some(line) = telling::listening(kit::listened()) {
+            let _ = write!(page, "\n{line}");
+        }
+        page
+    }
+
+    fn figures(&self, page: &mut String) {
+        let heads = ["loud", "gain", "truepk", "range", "crest", "width", "mono", "null"];
+        let units = ["LUFS", "dB", "dBTP", "LU", "dB", "%", "dB", "dB"];
+        row(page, NAME, "", &heads.map(String::from));
+        row(page, NAME, "", &units.map(String::from));
+        for (number, one) in self.compared.iter().enumerate() {
+            let null = match one.difference_db {
+                Some(db) => number_of(Some(db)),
+                None if number == 0 || one.beside => String::new(),
+                None => "same".into(),
+            };
+            let cells = [
+                number_of(one.figures.lufs),
+                number_of(Some(one.gain_db)),
+                number_of(one.figures.true_peak_db),
+                number_of(one.figures.lra),
+                number_of(one.figures.crest_db),
+                one.width_percent.map_or("-".into(), |percent| format!("{percent:.0}")),
+                number_of(one.figures.mono_loss_db),
+                null,
+            ];
+            row(page, NAME, &called(number, &one.name, NAME - 1), &cells);
+        }
+    }
+
+    /// The first one's octaves against its own loudest, the others' against the first's, at their own loudness.
+    fn octaves(&self, page: &mut String) {
+        let heads = ["31.5", "63", "125", "250", "500", "1k", "2k", "4k", "8k", "16k"];
+        page.push_str("\noctaves: dB of the first, then by how much each differs at equal loudness\n");
+        let cells = heads.map(|head| format!("{head:>6}")).concat();
+        let _ = writeln!(page, "{:SHORT_NAME$}{cells}", "");
+        let first = &self.compared[0];
+        for (number, one) in self.compared.iter().enumerate() {
+            let mut cells = String::new();
+            for (own, written) in one.octaves.iter().zip(&first.octaves) {
+                let cell = match (number, own, written) {
+                    (0, own, _) => number_of(*own),
+                    (_, Some(own), Some(written)) => {
+                        let loudness = one
+                            .figures
+                            .lufs
+                            .zip(first.figures.lufs)
+                            .map_or(0.0, |(own, first)| own - first);
+                        signed(own - written - loudness)
+                    }
+                    _ => "-".into(),
+                };
+                let _ = write!(cells, "{cell:>6}");
+            }
+            let _ = writeln!(page, "{:SHORT_NAME$}{cells}", called(number, &one.name, SHORT_NAME - 1));
+        }
+        page.push('\n');
+    }
+
+    fn changes(&self, page: &mut String) {
+        let numbered = self.compared.iter().enumerate();
+        for (number, one) in numbered.filter(|(_, one)| !(one.changed.is_empty() && one.settings.is_empty())) {
+            let mut line = format!("{} {} changes", number + 1, one.name);
+            if one.changed.is_empty() {
+                line.push_str(" nothing audible");
+            }
+            for (place, name) in one.changed.iter().enumerate() {
+                let comma = if place > 0 { "," } else { "" };
+                let word = format!("{comma} {name}");
+                if line.chars().count() + word.chars().count() > PAGE {
+                    let _ = writeln!(page, "{line}{comma}");
+                    line = format!("  {name}");
+                } else {
+                    line.push_str(&word);
+                }
+            }
+            let _ = writeln!(page, "{line}");
+            for setting in &one.settings {
+                let _ = writeln!(page, "  {}", set_otherwise(setting, VALUE));
+            }
+        }
+    }
+}
+
+/// A key with its value before and after, each in so many letters at the most.
+pub fn set_otherwise(setting: &Difference, letters: usize) -> String {
+    let key = shortened(&setting.key, PAGE / 3);
+    let after = shortened(&setting.after, letters);
+    match &setting.before {
+        Some(before) => format!("{key} {} → {after}", shortened(before, letters)),
+        None => format!("{key} → {after}"),
+    }
+}
+
+fn line(one: &Compared) -> Line<'_> {
+    Line {
+        name: &one.name,
+        file: one.file.display().to_string(),
+        seconds: one.figures.seconds,
+        lufs: one.figures.lufs,
+        gain_db: one.gain_db,
+        true_peak_db: one.figures.true_peak_db,
+        lra: one.figures.lra,
+        crest_db: one.figures.crest_db,
+        width_percent: one.width_percent,
+        mono_loss_db: one.figures.mono_loss_db,
+        octaves_db: one.octaves,
+        difference_db: one.difference_db,
+        changed: &one.changed,
+        settings: &one.settings,
+    }
+}
+
+/// The figures of one as a listening page shows them.
+pub fn figures_of(one: &Compared) -> Vec<(String, String)> {
+    let figures = [
+        ("loudness", one.figures.lufs, "LUFS"),
+        ("true peak", one.figures.true_peak_db, "dBTP"),
+        ("range", one.figures.lra, "LU"),
+        ("crest", one.figures.crest_db, "dB"),
+        ("width", one.width_percent, "%"),
+        ("mono loss", one.figures.mono_loss_db, "dB"),
+        ("difference", one.difference_db, "dB"),
+    ];
+    let told = figures
+        .into_iter()
+        .filter_map(|(name, figure, unit)| Some((name, figure?, unit)));
+    told.map(|(name, figure, unit)| (name.to_string(), format!("{} {unit}", number_of(Some(figure)))))
+        .collect()
+}
+
+fn row(page: &mut String, columns: usize, name: &str, cells: &[String]) {
+    let cells: String = cells.iter().map(|cell| format!("{cell:>7}")).collect();
+    let _ = writeln!(page, "{name:columns$}{cells}");
+}
+
+fn number_of(figure: Option<f64>) -> String {
+    // Nothing is -0.0.
+    figure.map_or("-".into(), |figure| {
+        format!("{:.1}", (10.0 * figure).round() / 10.0 + 0.0)
+    })
+}
+
+fn signed(figure: f64) -> String {
+    format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
+}
+
+/// A version's number and name in some columns.
+fn called(number: usize, name: &str, columns: usize) -> String {
+    let number = format!("{} ", number + 1);
+    let room = columns - number.chars().count();
+    number + &brief(name, room)
+}
+
+/// A name in some columns. Of long settings the last word of each key is kept, as in `ratio=2`.
+pub fn brief(name: &str, columns: usize) -> String {
+    let name = &*one_line(name);
+    let last = |word: &str| match word.split_once('=') {
+        Some((key, value)) => format!("{}={value}", key.rsplit('.').next().unwrap_or(key)),
+        None => word.to_string(),
+    };
+    let name = match name.chars().count() <= columns {
+        true => name.to_string(),
+        false => name.split(' ').map(last).collect::<Vec<_>>().join(" "),
+    };
+    shortened(&name, columns)
+}
+
+/// A name, cut in its middle to some columns.
+fn shortened(name: &str, columns: usize) -> String {
+    let letters: Vec<char> = name.chars().collect();
+    if letters.len() <= columns {
+        return name.to_string();
+    }
+    let tail = columns / 2;
+    let (head, tail) = (&letters[..columns - tail - 1], &letters[letters.len() - tail..]);
+    head.iter().chain(&['…']).chain(tail).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::called;
+
+    #[test]
+    fn long_settings_keep_what_tells_them_apart() {
+        let name = "drums.compress.ratio=2 room.decay=0.3";
+        assert_eq!(called(1, name, 23), "2 ratio=2 decay=0.3");
+        assert_eq!(called(11, "bass forward", 19), "12 bass forward");
+        assert_eq!(called(0, name, 14), "1 ratio…ay=0.3");
+    }
+}

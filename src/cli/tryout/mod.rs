@@ -1,0 +1,447 @@
+//! `pressroll tryout`.
+
+pub(crate) mod page;
+pub(crate) mod report;
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicUsize;
+use std::time::Instant;
+
+use clap::Args;
+
+use super::at_once::{self, Together};
+use super::options::{AudioOptions, LoopOptions, OutputOptions};
+use super::render::tags;
+use super::replace::Rule;
+use super::session::Work;
+use super::{Done, output, telling};
+use crate::base::audio::{db_of_gain, gain_of_db};
+use crate::export;
+use crate::export::name::safe;
+use crate::export::sequence;
+use crate::export::spill::Aside;
+use crate::kit::{load_file, one_shots};
+use crate::measure::{brightness, heard_for};
+use crate::render::Rendered;
+use crate::render_cache::{Keep, Versions};
+use crate::text::{Problem, Problems, nearest};
+use crate::wav::Tags;
+use report::{By, PassedOver, Told, Tried};
+
+/// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
+pub const MOST: usize = 64;
+/// What the WAV with all of them is called.
+const IN_TURN: &str = "all-in-turn";
+/// What the listening page is called.
+const PAGE: &str = "index.html";
+
+/// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+///
+/// Writes a WAV each and one with all of them in turn, a cue at each; tells how they differ, in the order of `--by`.
+#[derive(Args)]
+pub struct Tryout {
+    #[command(flatten)]
+    options: LoopOptions,
+    /// The piece in whose place they are played
+    #[arg(value_name = "PIECE")]
+    piece: String,
+    /// A folder of one-shots, or some of their files
+    #[arg(value_name = "FOLDER", required = true)]
+    folders: Vec<PathBuf>,
+    #[command(flatten)]
+    audio: AudioOptions,
+    #[command(flatten)]
+    written: OutputOptions,
+    /// The folder to write to; renders/NAME-tryout-PIECE where none is named
+    #[arg(short, long, value_name = "FOLDER")]
+    output: Option<PathBuf>,
+    /// The order in which they are listed and lie in the long WAV
+    #[arg(long, value_name = "ORDER", default_value = "brightness")]
+    by: By,
+    /// Leave levels as they are rendered
+    #[arg(long)]
+    no_match: bool,
+    /// Write no listening page, which takes longer than the renders
+    #[arg(long)]
+    no_page: bool,
+    /// Print one JSON object on standard output and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// A one-shot to be tried.
+struct Shot {
+    path: PathBuf,
+    /// What it is called here, by a name that no other has.
+    name: String,
+}
+
+impl Tryout {
+    /// Renders all, matches them, writes, tells.
+    pub fn run(self) -> Done {
+        let begun = Instant::now();
+        let shots = self.shots()?;
+        // What is wrong with the loop is so whatever is tried.
+        let work = Work::open(&self.options, self.audio.ending)?;
+        let players = self.players(&work)?;
+        let place = self.place();
+        self.allow(&work, &shots, &place)?;
+        let (mut tried, passed_over) = self.attempts(&shots, &players, &place, &Keep::sparing(Versions::OfOneThing));
+        if tried.is_empty() {
+            return Err(none_left(passed_over));
+        }
+        tried.sort_by(|a, b| self.by.order(a, b));
+        let matched = (!self.no_match).then(|| matched(&mut tried)).flatten();
+        self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
+        let seconds = begun.elapsed().as_secs_f64();
+        let begun = Instant::now();
+        let page = place.join(PAGE);
+        let order = self.audio.order(&self.options);
+        let about = (&work, self.options.file.as_path(), &order);
+        let paged = !self.no_page && page::write(&page, about, &tried, matched)?;
+        let told = Told {
+            work: &work,
+            piece: &self.piece,
+            by: self.by,
+            place: &place,
+            in_turn: place.join(format!("{IN_TURN}.wav")),
+            page: paged.then_some(page),
+            too_much: !paged && !self.no_page,
+            tried: &tried,
+            passed_over: &passed_over,
+            matched,
+            seconds,
+            page_seconds: begun.elapsed().as_secs_f64(),
+        };
+        let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
+        let oddities = tried.iter().flat_map(|one| one.oddities.clone());
+        let passed_over = passed_over.iter().map(PassedOver::hint);
+        telling::tell_hints_once(
+            work.notices()
+                .into_iter()
+                .chain(work.loans())
+                .chain(oddities)
+                .chain(passed_over),
+        );
+        Ok(said?)
+    }
+
+    /// The one-shots to try, in the order of the folders and of their paths, by names that differ.
+    fn shots(&self) -> Result<Vec<Shot>, Problem> {
+        let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+        for folder in &self.folders {
+            let root = if folder.is_file() {
+                folder.parent().unwrap_or(Path::new("")).to_path_buf()
+            } else {
+                folder.clone()
+            };
+            for shot in one_shots(folder)? {
+                let path = root.join(&shot);
+                if !found.iter().any(|(other, _)| *other == path) {
+                    found.push((path, shot));
+                }
+            }
+        }
+        if found.is_empty() {
+            let shown: Vec<String> = self.folders.iter().map(|folder| folder.display().to_string()).collect();
+            let what = format!("there is nothing to try in {}", shown.join(", "));
+            return Err(Problem::new(what).help("name a folder of WAV files, or some of them"));
+        }
+        if found.len() > MOST {
+            return Err(too_many(&found));
+        }
+        let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
+        let shots = found.into_iter().zip(names);
+        Ok(shots.map(|((path, _), name)| Shot { path, name }).collect())
+    }
+
+    /// The parts, by their names in a render, that play the piece and are heard.
+    fn players(&self, work: &Work) -> Result<Vec<String>, Problem> {
+        let piece = &self.piece;
+        let players = work.players(piece);
+        if players.is_empty() {
+            let problem = Problem::new(format!("nothing plays a piece `{piece}`"));
+            let pieces = work.pieces();
+            return Err(match nearest(piece, pieces.iter().copied()) {
+                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                None => problem.help(format!("there are {}", pieces.join(", "))),
+            });
+        }
+        let heard: Vec<String> = players
+            .iter()
+            .filter(|(_, heard)| *heard)
+            .map(|(name, _)| name.clone())
+            .collect();
+        if heard.is_empty() {
+            let what = format!("`{piece}` is not heard: what plays it is muted");
+            return Err(Problem::new(what).help("let its part be heard, or try another piece"));
+        }
+        Ok(heard)
+    }
+
+    /// The folder to write to.
+    fn place(&self) -> PathBuf {
+        let own = || {
+            let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
+            Path::new("renders").join(format!("{stem}-tryout-{}", safe(&self.piece)))
+        };
+        self.output.clone().unwrap_or_else(own)
+    }
+
+    /// Makes sure, before anything is made, that all of it may be written.
+    fn allow(&self, work: &Work, shots: &[Shot], place: &Path) -> Result<(), Problem> {
+        let rule = Rule::new(self.written.force, "folder with -o")
+            .keep(work, &self.options)
+            .keep_files(shots.iter().map(|shot| shot.path.clone()))
+            .keep_folders(self.folders.iter().filter(|folder| folder.is_dir()).cloned());
+        let names = shots.iter().map(|shot| shot.name.as_str()).chain([IN_TURN]);
+        let files = names.map(|name| place.join(format!("{name}.wav")));
+        let page = (!self.no_page).then(|| place.join(PAGE));
+        rule.allow(files.chain(page))?;
+        rule.allow_folder(place)
+    }
+
+    /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first
+    /// that can be tried by itself, so that the others find there what they share.
+    fn attempts(&self, shots: &[Shot], players: &[String], place: &Path, keep: &Keep) -> (Vec<Tried>, Vec<PassedOver>) {
+        let stock = Stock {
+            keep,
+            held: AtomicUsize::new(0),
+            shown: Together::new(shots.len()),
+        };
+        let attempt = |number: usize| self.attempt((number, &shots[number]), players, place, &stock);
+        let mut attempts: Vec<Result<Tried, Problems>> = Vec::new();
+        while attempts.len() < shots.len() && !attempts.last().is_some_and(Result::is_ok) {
+            attempts.push(attempt(attempts.len()));
+        }
+        let (done, length) = (attempts.len(), attempts.last().and_then(|last| last.as_ref().ok()));
+        let at_once = at_once::how_many(length.map_or(0, |one| one.audio.bytes()));
+        attempts.extend(at_once::make(shots.len() - done, at_once, |number| {
+            attempt(done + number)
+        }));
+        let (mut tried, mut passed_over) = (Vec::new(), Vec::new());
+        for (shot, attempt) in shots.iter().zip(attempts) {
+            match attempt {
+                Ok(one) => tried.push(one),
+                Err(problems) => passed_over.push(PassedOver {
+                    shot: shot.path.clone(),
+                    problems,
+                }),
+            }
+        }
+        (tried, passed_over)
+    }
+
+    /// Renders the loop with one of them.
+    fn attempt(
+        &self,
+        (number, shot): (usize, &Shot),
+        players: &[String],
+        place: &Path,
+        stock: &Stock,
+    ) -> Result<Tried, Problems> {
+        let keep = stock.keep.queued(number);
+        let recording = load_file(&shot.path, self.audio.rate)?;
+        let mut options = self.options.clone();
+        options.swap.push((self.piece.clone(), shot.path.clone()));
+        let work = Work::open(&options, self.audio.ending)?;
+        let order = self.audio.order(&options);
+        let shown = |share| stock.shown.show(number, share);
+        let finished = work.render_showing(&order, Some(&keep), &shown)?;
+        Ok(Tried {
+            name: shot.name.clone(),
+            shot: shot.path.clone(),
+            file: place.join(format!("{}.wav", shot.name)),
+            brightness_hz: brightness(&recording.audio),
+            length_ms: heard_for(&recording.audio).map(|seconds| 1000.0 * seconds),
+            level_db: level(&finished, players),
+            lufs: finished.lufs,
+            true_peak_db: finished.true_peak_db,
+            gain_db: 0.0,
+            tags: named(tags(&work, options.bars, &finished), &shot.name),
+            repeats: finished.repeats,
+            oddities: finished.oddities,
+            audio: Aside::put(finished.audio, &stock.held)?,
+        })
+    }
+
+    /// Writes each, and all in turn.
+    fn write(&self, work: &Work, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
+        let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
+        let turn = |one: &Tried| -> Result<sequence::Turn, Problem> {
+            let audio = one.audio.take_up()?;
+            export::wav::write(&one.file, &audio, coding, &one.tags, seed)?;
+            Ok(sequence::Turn {
+                name: one.name.clone(),
+                file: one.file.clone(),
+                frames: audio.frames(),
+                end: sequence::end_of(&audio),
+            })
+        };
+        let turns = at_once::make(tried.len(), at_once::how_many(tried[0].audio.bytes()), |number| {
+            turn(&tried[number])
+        });
+        let turns = turns.into_iter().collect::<Result<Vec<_>, Problem>>()?;
+        let tags = Tags {
+            round: None,
+            ..named(tried[0].tags.clone(), &format!("{} in turn", self.piece))
+        };
+        let rounds = tried.iter().all(|one| one.repeats);
+        sequence::write(in_turn, &turns, coding, tags, seed, rounds)
+    }
+}
+
+/// What the renders of a tryout share.
+struct Stock<'a> {
+    keep: &'a Keep,
+    /// Bytes of renders that are held in memory.
+    held: AtomicUsize,
+    shown: Together,
+}
+
+/// Brings all down to the quietest, whose loudness it gives; what has none stays.
+fn matched(tried: &mut [Tried]) -> Option<f64> {
+    let quietest = tried.iter().filter_map(|one| one.lufs).min_by(f64::total_cmp)?;
+    for one in tried {
+        one.gain_db = one.lufs.map_or(0.0, |lufs| quietest - lufs);
+        one.audio.scale(gain_of_db(one.gain_db) as f32);
+    }
+    Some(quietest)
+}
+
+/// The peak of the parts that play the piece against the mix's, in dB; none for silence.
+fn level(finished: &Rendered, players: &[String]) -> Option<f64> {
+    let own = finished.parts.iter().filter(|part| players.contains(&part.name));
+    let peak = own.map(|part| part.peak).fold(0.0, f32::max);
+    let mix = finished.true_peak_db?;
+    (peak > 0.0).then(|| db_of_gain(peak.into()) - mix)
+}
+
+/// Tags with another title.
+fn named(mut tags: Tags, name: &str) -> Tags {
+    let title = tags.info.iter_mut().find(|(code, _)| code == b"INAM");
+    title
+        .into_iter()
+        .for_each(|(_, title)| *title = format!("{} · {name}", title.split(" · ").next().unwrap_or("")));
+    tags
+}
+
+/// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
+fn distinct(shots: &[&Path]) -> Vec<String> {
+    let stem = |shot: &Path| safe(&shot.file_stem().unwrap_or_default().to_string_lossy());
+    let alike = |name: &str, other: &Path| stem(other).to_lowercase() == name.to_lowercase();
+    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN.to_string()]);
+    let mut names = Vec::new();
+    for shot in shots {
+        let own = stem(shot);
+        let whole = safe(&shot.with_extension("").to_string_lossy());
+        let single = shots.iter().filter(|other| alike(&own, other)).count() == 1;
+        let name = if single { own } else { whole };
+        let numbered = (2..).map(|number| format!("{name}-{number}"));
+        let mut free = std::iter::once(name.clone()).chain(numbered);
+        names.extend(free.find(|name| taken.insert(name.to_lowercase())));
+    }
+    names
+}
+
+/// The problem of more one-shots than are tried at a time: where fewer lie.
+fn too_many(found: &[(PathBuf, PathBuf)]) -> Problem {
+    let mut folders: Vec<(&Path, usize)> = Vec::new();
+    for (path, _) in found {
+        let folder = path.parent().unwrap_or(Path::new("."));
+        match folders.iter_mut().find(|(other, _)| *other == folder) {
+            Some((_, count)) => *count += 1,
+            None => folders.push((folder, 1)),
+        }
+    }
+    let narrow = folders.iter().filter(|(_, count)| *count <= MOST && folders.len() > 1);
+    let narrow: Vec<String> = narrow
+        .take(3)
+        .map(|(folder, count)| format!("{} ({count})", folder.display()))
+        .collect();
+    let what = format!("there are {} one-shots; {MOST} are tried at a time", found.len());
+    Problem::new(what).help(match narrow.as_slice() {
+        [] => "name some of the files instead of the folder, as in FOLDER/a*.wav".to_string(),
+        some => format!(
+            "name some of the files, or a folder with fewer, such as {}",
+            some.join(", ")
+        ),
+    })
+}
+
+/// The problems of a try in which nothing could be tried: one that all have in common once, else each with its file.
+fn none_left(passed_over: Vec<PassedOver>) -> Problems {
+    let mut all: Vec<Problem> = Vec::new();
+    for problem in passed_over.into_iter().flat_map(|one| one.problems.0) {
+        if !all.contains(&problem) {
+            all.push(problem);
+        }
+    }
+    Problems(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::counts::{LITTLE, Line, desk, kit, line, of_one, on_any_threads};
+    use crate::render_cache::ROOM;
+
+    #[test]
+    fn alike_names_are_told_apart() {
+        let shots = [
+            "kick.wav",
+            "deep/Kick.wav",
+            "snare: 1.wav",
+            "all-in-turn.wav",
+            "deep/kick.wave",
+        ];
+        let shots: Vec<&Path> = shots.iter().map(Path::new).collect();
+        assert_eq!(
+            distinct(&shots),
+            ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
+        );
+    }
+
+    #[test]
+    fn one_shots_share_all_but_their_own_place_on_any_number_of_threads() {
+        let folder = desk();
+        let shots = [
+            "snare_01",
+            "snare-2_01",
+            "side-stick_01",
+            "kick_01",
+            "shaker_01",
+            "shaker_02",
+            "ride_01",
+        ];
+        let mut files: Vec<PathBuf> = shots.iter().map(|shot| kit().join(format!("{shot}.wav"))).collect();
+        // Who can't be tried lets the next one pass, before the first that can be and after it.
+        for (number, name) in [(0, "no-sound.wav"), (4, "nor-this.wav")] {
+            let file = folder.path().join(name);
+            std::fs::write(&file, "no sound").expect("a file can be written");
+            files.insert(number, file);
+        }
+        let files = files.iter().map(|file| file.to_str().expect("a path in words"));
+        let words: Vec<&str> = ["tryout", "snare"].into_iter().chain(files).collect();
+        let Line::Tryout(tryout) = line(&folder.path().join("loop.toml"), &words) else {
+            panic!("it says tryout");
+        };
+        let shots = tryout.shots().expect("they are there");
+        let work = Work::open(&tryout.options, None).expect("the loop opens");
+        let players = tryout.players(&work).expect("the snare is played");
+        for room in [ROOM, LITTLE] {
+            let keep = || Keep::of(room, Some(Versions::OfOneThing));
+            let made = on_any_threads(keep, |keep| {
+                let (tried, passed_over) = tryout.attempts(&shots, &players, folder.path(), keep);
+                assert_eq!((tried.len(), passed_over.len()), (7, 2));
+            });
+            if room == ROOM {
+                let one = of_one(&tryout.options, &tryout.audio);
+                // The snare's strip and its bus's are run for each.
+                assert_eq!(made["strips"], one["strips"] + 6 * 2, "{made:?}");
+                assert_eq!(made["envelopes"], one["envelopes"]);
+            }
+        }
+    }
+}

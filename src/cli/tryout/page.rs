@@ -1,0 +1,88 @@
+//! The listening page of a tryout.
+
+use std::borrow::Cow;
+use std::path::Path;
+
+use super::report::Tried;
+use crate::base::audio::Audio;
+use crate::cli::session::Work;
+use crate::export::bars::Bars;
+use crate::export::page::{self, Entry, LONGEST, MOST, Page};
+use crate::export::picture::{self, Versions};
+use crate::render::Order;
+use crate::text::{Problem, Problems};
+
+/// Writes the page: what was tried, in order. False where it is more than a page takes.
+///
+/// # Errors
+/// As [`page::write`]; a render that was put aside and is gone.
+pub fn write(
+    path: &Path,
+    (work, source, order): (&Work, &Path, &Order),
+    tried: &[Tried],
+    matched: Option<f64>,
+) -> Result<bool, Problems> {
+    let longest = tried.iter().map(|one| one.audio.frames()).max().unwrap_or(0);
+    let seconds = (longest * tried.len()) as f64 / f64::from(order.rate);
+    if tried.len() > MOST || seconds > LONGEST {
+        return Ok(false);
+    }
+    let sounds = tried.iter().map(|one| one.audio.take_up());
+    let sounds = sounds.collect::<Result<Vec<Cow<Audio>>, Problem>>()?;
+    let entry = |(one, audio): (&Tried, _)| Entry {
+        moved_db: matched.map(|_| one.gain_db),
+        figures: figures(one),
+        ..Entry::new(one.name.clone(), audio)
+    };
+    let bars = work.barlines(order);
+    let source = source.file_name().unwrap_or_default();
+    let page = Page {
+        title: work.title().to_string(),
+        source: source.to_string_lossy().into_owned(),
+        about: work.about(),
+        picture: picture(&work.title(), &bars, tried, &sounds),
+        bars,
+        repeats: tried.iter().all(|one| one.repeats),
+        matched_lufs: matched,
+        entries: tried
+            .iter()
+            .zip(&sounds)
+            .map(|(one, audio)| entry((one, &**audio)))
+            .collect(),
+        seed: work.first().seed,
+    };
+    page::write(path, &page)?;
+    Ok(true)
+}
+
+/// The waveforms one under another, each with what sets it apart from the first; none where there are too many.
+fn picture(title: &str, bars: &Bars, tried: &[Tried], sounds: &[Cow<Audio>]) -> Option<String> {
+    let version = |(one, audio): (&Tried, _)| picture::Version {
+        name: one.name.clone(),
+        audio,
+    };
+    let drawn = Versions {
+        title: title.to_string(),
+        about: Vec::new(),
+        bars: bars.clone(),
+        versions: tried
+            .iter()
+            .zip(sounds)
+            .map(|(one, audio)| version((one, &**audio)))
+            .collect(),
+    };
+    drawn.for_page()
+}
+
+/// The figures of one, as they are to be read.
+fn figures(one: &Tried) -> Vec<(String, String)> {
+    let told = |name: &str, figure: Option<f64>, digits: usize, unit: &str| {
+        figure.map(|figure| (name.to_string(), format!("{figure:.digits$} {unit}")))
+    };
+    let figures = [
+        told("brightness", one.brightness_hz, 0, "Hz"),
+        told("length", one.length_ms, 0, "ms"),
+        told("level", one.level_db, 1, "dB"),
+    ];
+    figures.into_iter().flatten().collect()
+}

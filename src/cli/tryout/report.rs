@@ -1,0 +1,312 @@
+//! What a tryout tells of itself: a table for people, an object for programs.
+
+use std::cmp::Ordering;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+use clap::ValueEnum;
+use serde::Serialize;
+
+use crate::cli::session::Work;
+use crate::cli::telling;
+use crate::export::spill::Aside;
+use crate::kit;
+use crate::text::{Problem, Problems, shown_json, shown_path};
+use crate::wav::Tags;
+
+/// Columns of a one-shot's name.
+const NAME: usize = 34;
+
+/// The order of what was tried.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum By {
+    /// From dark to bright: the spectral centroid of the one-shot
+    Brightness,
+    /// From short to long: until it has fallen 60 dB
+    Length,
+    /// From loud to quiet: the peak of what plays it against the mix's
+    Level,
+    /// By path
+    Path,
+}
+
+impl By {
+    /// Which of two comes first; what has no figure comes last.
+    pub fn order(self, a: &Tried, b: &Tried) -> Ordering {
+        let by = |figure: fn(&Tried) -> Option<f64>, up: bool| match (figure(a), figure(b)) {
+            (Some(a), Some(b)) if up => a.total_cmp(&b),
+            (Some(a), Some(b)) => b.total_cmp(&a),
+            (a, b) => b.is_some().cmp(&a.is_some()),
+        };
+        match self {
+            By::Brightness => by(|one| one.brightness_hz, true),
+            By::Length => by(|one| one.length_ms, true),
+            By::Level => by(|one| one.level_db, false),
+            By::Path => Ordering::Equal,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            By::Brightness => "from dark to bright",
+            By::Length => "from short to long",
+            By::Level => "from loud to quiet",
+            By::Path => "in the order of paths",
+        }
+    }
+}
+
+/// A one-shot that was tried, with its render.
+pub struct Tried {
+    /// What it is called.
+    pub name: String,
+    /// Its own file.
+    pub shot: PathBuf,
+    /// The WAV of the loop with it.
+    pub file: PathBuf,
+    /// Its spectral centroid.
+    pub brightness_hz: Option<f64>,
+    /// How long it is heard.
+    pub length_ms: Option<f64>,
+    /// The peak of what plays it against the mix's.
+    pub level_db: Option<f64>,
+    /// The render's loudness before it was matched.
+    pub lufs: Option<f64>,
+    /// Its true peak before it was matched.
+    pub true_peak_db: Option<f64>,
+    /// What matches it to the others.
+    pub gain_db: f64,
+    /// What its WAV says of itself.
+    pub tags: Tags,
+    /// True where it goes round without a seam.
+    pub repeats: bool,
+    /// What is odd about recordings that were played.
+    pub oddities: Vec<Problem>,
+    /// The render; matched, once it is.
+    pub audio: Aside,
+}
+
+/// A one-shot that could not be tried.
+pub struct PassedOver {
+    /// Its file.
+    pub shot: PathBuf,
+    /// Why.
+    pub problems: Problems,
+}
+
+impl PassedOver {
+    /// The same as a hint.
+    pub fn hint(&self) -> Problem {
+        let first = self.problems.0.first();
+        let why = first.map_or("it can't be played", |problem| problem.what.as_str());
+        let file = format!("`{}`: ", self.shot.display());
+        let why = why.strip_prefix(file.as_str()).unwrap_or(why);
+        Problem::new(format!("{} is passed over: {why}", self.shot.display()))
+    }
+}
+
+/// A tryout with what goes into its summary.
+pub struct Told<'a> {
+    /// The loop as it is without.
+    pub work: &'a Work,
+    /// The piece in whose place they were played.
+    pub piece: &'a str,
+    /// The order.
+    pub by: By,
+    /// The folder that was written to.
+    pub place: &'a Path,
+    /// The WAV with all of them.
+    pub in_turn: PathBuf,
+    /// The listening page; none where there is more than one takes, or none was wanted.
+    pub page: Option<PathBuf>,
+    /// True where there is none for that reason.
+    pub too_much: bool,
+    /// What was tried, in order.
+    pub tried: &'a [Tried],
+    /// What could not be.
+    pub passed_over: &'a [PassedOver],
+    /// The loudness that all were brought to, in LUFS; none where levels were left alone.
+    pub matched: Option<f64>,
+    /// Seconds that it took, but for the page.
+    pub seconds: f64,
+    /// Seconds that the page took, its sound above all.
+    pub page_seconds: f64,
+}
+
+/// The fields of `--json`.
+#[derive(Serialize)]
+struct Summary<'a> {
+    piece: &'a str,
+    by: By,
+    folder: String,
+    in_turn: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    page: Option<String>,
+    matched_lufs: Option<f64>,
+    tried: Vec<Line<'a>>,
+    passed_over: Vec<PassedLine>,
+    render_seconds: f64,
+    listened: usize,
+    listening_seconds: f64,
+    page_seconds: f64,
+}
+
+#[derive(Serialize)]
+struct Line<'a> {
+    rank: usize,
+    name: &'a str,
+    one_shot: String,
+    file: String,
+    brightness_hz: Option<f64>,
+    length_ms: Option<f64>,
+    level_db: Option<f64>,
+    gain_db: f64,
+    lufs: Option<f64>,
+    true_peak_db: Option<f64>,
+    begins: f64,
+}
+
+#[derive(Serialize)]
+struct PassedLine {
+    one_shot: String,
+    why: String,
+}
+
+impl Told<'_> {
+    /// Seconds at which each begins in the WAV with all of them.
+    fn begins(&self) -> Vec<f64> {
+        let mut frames = 0;
+        let begin = |one: &Tried| {
+            let begins = frames as f64 / f64::from(one.audio.rate());
+            frames += one.audio.frames();
+            begins
+        };
+        self.tried.iter().map(begin).collect()
+    }
+
+    /// One JSON object.
+    pub fn json(&self) -> String {
+        let begins = self.begins();
+        let lines = self.tried.iter().zip(&begins).zip(1..);
+        let tried = lines.map(|((one, begins), rank)| Line {
+            rank,
+            name: &one.name,
+            one_shot: one.shot.display().to_string(),
+            file: one.file.display().to_string(),
+            brightness_hz: one.brightness_hz,
+            length_ms: one.length_ms,
+            level_db: one.level_db,
+            gain_db: one.gain_db,
+            lufs: one.lufs.map(|lufs| lufs + one.gain_db),
+            true_peak_db: one.true_peak_db.map(|db| db + one.gain_db),
+            begins: *begins,
+        });
+        let summary = Summary {
+            piece: self.piece,
+            by: self.by,
+            folder: self.place.display().to_string(),
+            in_turn: self.in_turn.display().to_string(),
+            page: self.page.as_ref().map(|page| page.display().to_string()),
+            matched_lufs: self.matched,
+            tried: tried.collect(),
+            passed_over: self
+                .passed_over
+                .iter()
+                .map(|one| PassedLine {
+                    one_shot: one.shot.display().to_string(),
+                    why: one
+                        .problems
+                        .0
+                        .first()
+                        .map_or(String::new(), |problem| problem.what.clone()),
+                })
+                .collect(),
+            render_seconds: self.seconds,
+            listened: kit::listened().0,
+            listening_seconds: kit::listened().1.as_secs_f64(),
+            page_seconds: self.page_seconds,
+        };
+        shown_json(serde_json::to_string(&summary).expect("a summary of numbers and names is always JSON"))
+    }
+
+    /// The table for people.
+    pub fn text(&self) -> String {
+        let mut page = String::new();
+        let count = match self.tried.len() {
+            1 => "1 one-shot".to_string(),
+            count => format!("{count} one-shots"),
+        };
+        let _ = writeln!(page, "{}", self.work.title());
+        let _ = writeln!(page, "{} in the place of {}, {}\n", count, self.piece, self.by.words());
+        let _ = writeln!(
+            page,
+            "    {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
+            "", "bright", "length", "level", "gain", "at"
+        );
+        let _ = writeln!(
+            page,
+            "    {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
+            "", "Hz", "ms", "dB", "dB", "min:s"
+        );
+        for ((number, one), begins) in (1..).zip(self.tried).zip(self.begins()) {
+            let figure = |figure: Option<f64>, digits: usize| {
+                figure.map_or("-".to_string(), |figure| format!("{figure:.digits$}"))
+            };
+            let _ = writeln!(
+                page,
+                "{number:>3} {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
+                shortened(&one.name),
+                figure(one.brightness_hz, 0),
+                figure(one.length_ms, 0),
+                figure(one.level_db, 1),
+                // Nothing is -0.0.
+                format!("{:.1}", (10.0 * one.gain_db).round() / 10.0 + 0.0),
+                format!("{}:{:04.1}", (begins / 60.0).floor(), begins % 60.0),
+            );
+        }
+        let _ = writeln!(
+            page,
+            "\nlevel: the peak of what plays it against the mix's; at: its cue in the long WAV"
+        );
+        match self.matched {
+            Some(lufs) => {
+                let _ = writeln!(page, "all are brought to {lufs:.1} LUFS, the quietest's loudness");
+            }
+            None => page.push_str("levels are as they were rendered\n"),
+        }
+        let _ = writeln!(page, "{}", shown_path(&self.in_turn));
+        match &self.page {
+            Some(listening) => {
+                let _ = writeln!(
+                    page,
+                    "{} · {:.2} s for the page",
+                    shown_path(listening),
+                    self.page_seconds
+                );
+            }
+            None if !self.too_much => {}
+            None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),
+        }
+        let _ = write!(
+            page,
+            "{} and a WAV each · {:.2} s",
+            shown_path(self.place),
+            self.seconds
+        );
+        if let Some(line) = telling::listening(kit::listened()) {
+            let _ = write!(page, "\n{line}");
+        }
+        page
+    }
+}
+
+/// A name, cut in its middle to its column.
+fn shortened(name: &str) -> String {
+    let letters: Vec<char> = name.chars().collect();
+    if letters.len() <= NAME {
+        return name.to_string();
+    }
+    let (head, tail) = (&letters[..NAME - 14], &letters[letters.len() - 13..]);
+    head.iter().chain(&['…']).chain(tail).collect()
+}

@@ -1,0 +1,292 @@
+//! Renders one after another, each with what the last one has left of use.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::panic::{self, AssertUnwindSafe};
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Instant;
+
+use super::page;
+use super::player::Render;
+use crate::cli::compare::changed::changed;
+use crate::cli::options::{AudioOptions, LoopOptions};
+use crate::cli::render::tags;
+use crate::cli::replace::Rule;
+use crate::cli::session::Work;
+use crate::cli::telling;
+use crate::export;
+use crate::kit::Kit;
+use crate::loopfile::SpaceKind;
+use crate::render::{PartReport, Rendered};
+use crate::render_cache::Keep;
+use crate::text::Problems;
+use crate::watch::server::Server;
+use crate::watch::{Inventory, MadeOf};
+
+/// A render that is asked for.
+pub struct Job {
+    /// Counts them.
+    pub number: u64,
+    /// When what it is for began to be saved.
+    pub since: Instant,
+    /// What was saved since the last good render; nothing for the first.
+    pub saved: BTreeSet<PathBuf>,
+    /// True where nothing was saved, and only another try is made at what went wrong.
+    pub again: bool,
+}
+
+/// What became of a job.
+pub enum Outcome {
+    /// A newer one was asked for meanwhile.
+    Dropped,
+    /// It can't be rendered.
+    Wrong(Problems),
+    /// It was rendered and written.
+    Made(Made),
+    /// What renders broke off by a fault of its own.
+    Failed,
+}
+
+/// Makes what is to do, one after another, for as long as `done` wants to hear of it. `begin` gives what makes: anew after a
+/// fault, as nobody knows what state that has left it in.
+pub fn work<M: FnMut(&Job) -> Outcome>(
+    to_do: Receiver<Job>,
+    begin: impl Fn() -> M,
+    mut done: impl FnMut(Job, Outcome) -> bool,
+) {
+    let mut make = begin();
+    for job in to_do {
+        let outcome = panic::catch_unwind(AssertUnwindSafe(|| make(&job))).unwrap_or_else(|_| {
+            make = begin();
+            Outcome::Failed
+        });
+        if !done(job, outcome) {
+            break;
+        }
+    }
+}
+
+/// A render that was written.
+pub struct Made {
+    /// Where it is.
+    pub path: PathBuf,
+    /// Seconds since the save until it was there.
+    pub seconds: f64,
+    /// Its loudness, where it has one.
+    pub lufs: Option<f64>,
+    /// What sounds otherwise than in the render before, by name; none where there was no other.
+    pub otherwise: Option<Vec<String>>,
+    /// The files that it is made of, but for the one that was opened.
+    pub files: BTreeSet<PathBuf>,
+    /// The folders of its kits.
+    pub kits: BTreeSet<PathBuf>,
+}
+
+/// What renders, and what it keeps from one time to the next.
+pub struct Maker {
+    options: LoopOptions,
+    audio: AudioOptions,
+    path: PathBuf,
+    force: bool,
+    server: Option<Arc<Server>>,
+    deck: Option<Sender<Render>>,
+    newest: Arc<AtomicU64>,
+    pen: Arc<Mutex<()>>,
+    keep: Keep,
+    kits: Kits,
+    /// What was rendered last, and what there was to tell of its parts.
+    last: Option<(Work, Vec<PartReport>)>,
+}
+
+impl Maker {
+    /// One that writes to a path, if need be by `force`. It drops what is not the `newest`, and holds the `pen` while it writes.
+    pub fn new(
+        options: LoopOptions,
+        audio: AudioOptions,
+        (path, force): (PathBuf, bool),
+        server: Option<Arc<Server>>,
+        newest: &Arc<AtomicU64>,
+        pen: &Arc<Mutex<()>>,
+    ) -> Maker {
+        Maker {
+            options,
+            audio,
+            path,
+            force,
+            server,
+            deck: None,
+            newest: newest.clone(),
+            pen: pen.clone(),
+            keep: Keep::default(),
+            kits: Kits::default(),
+            last: None,
+        }
+    }
+
+    /// Hands what it renders to a deck as well.
+    pub fn play_through(&mut self, deck: Option<Sender<Render>>) {
+        self.deck = deck;
+    }
+
+    /// Renders and writes, unless a newer job comes first.
+    pub fn make(&mut self, job: &Job) -> Outcome {
+        match self.try_to(job) {
+            Ok(Some(made)) => Outcome::Made(made),
+            Ok(None) => Outcome::Dropped,
+            Err(problems) => Outcome::Wrong(problems),
+        }
+    }
+
+    fn try_to(&mut self, job: &Job) -> Result<Option<Made>, Problems> {
+        let dropped = || self.newest.load(Ordering::SeqCst) != job.number;
+        if dropped() {
+            return Ok(None);
+        }
+        let kits = &mut self.kits;
+        let work = Work::open_on(&self.options, self.audio.ending, &mut |folders, swaps, _| {
+            kits.open(folders, swaps)
+        })?;
+        Rule::new(self.force, "file with -o")
+            .keep(&work, &self.options)
+            .allow([&self.path])?;
+        let (files, folders) = work.made_of();
+        let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
+        files.extend(self.options.swaps().into_iter().map(|(_, file)| file));
+        let order = self.audio.order(&self.options);
+        let finished = work.render_unmetered(&order, Some(&self.keep))?;
+        if dropped() {
+            return Ok(None);
+        }
+        let tags = tags(&work, order.bars, &finished);
+        {
+            let _held = self.pen.lock().unwrap_or_else(PoisonError::into_inner);
+            if dropped() {
+                return Ok(None);
+            }
+            let coding = self.audio.depth.coding();
+            export::wav::preview(&self.path, &finished.audio, coding, &tags, work.first().seed)?;
+        }
+        let seconds = job.since.elapsed().as_secs_f64();
+        // The meter is read when the file is there already.
+        let finished = finished.metered();
+        if let Some(server) = &self.server {
+            // The render is there all the same.
+            if let Err(problems) = page::show(server, job.number, &work, &order, &self.options, &self.path, &finished) {
+                problems.0.iter().for_each(telling::tell_hint);
+                server.warn(&problems);
+            }
+        }
+        if let Some(deck) = &self.deck {
+            let render = Render {
+                audio: finished.audio.clone(),
+                bars: work.barlines(&order),
+                repeats: finished.repeats,
+            };
+            // A player that has failed has been told of.
+            let _ = deck.send(render);
+        }
+        Ok(Some(Made {
+            path: self.path.clone(),
+            seconds,
+            lufs: finished.lufs,
+            otherwise: self.otherwise(job, work, finished),
+            files,
+            kits: folders.into_iter().collect(),
+        }))
+    }
+
+    /// What sounds otherwise than last time; remembers this time for the next.
+    fn otherwise(&mut self, job: &Job, work: Work, finished: Rendered) -> Option<Vec<String>> {
+        let alike = |(last, _): &&(Work, Vec<PartReport>)| last.loops().len() == work.loops().len();
+        let last = self.last.as_ref();
+        let otherwise = last.map(|last| match Some(last).filter(alike) {
+            Some((last, parts)) => {
+                let mut names = changed((last, parts), (&work, &finished.parts));
+                names.extend(
+                    recorded_anew(&work, &job.saved)
+                        .filter(|name| !names.contains(name))
+                        .collect::<Vec<_>>(),
+                );
+                names
+            }
+            None => vec!["the sections".to_string()],
+        });
+        self.last = Some((work, finished.parts));
+        otherwise
+    }
+}
+
+/// The rooms whose recordings are among what was saved.
+fn recorded_anew<'a>(work: &'a Work, saved: &'a BTreeSet<PathBuf>) -> impl Iterator<Item = String> + 'a {
+    let spaces = work.loops().into_iter().flat_map(|(song, _)| &song.spaces);
+    let anew = |kind: &SpaceKind| matches!(kind, SpaceKind::Impulse(impulse) if saved.contains(&impulse.file));
+    spaces
+        .filter(move |space| anew(&space.kind))
+        .map(|space| space.name.clone())
+}
+
+/// Kits as they were opened, for as long as nothing in their folders changes.
+#[derive(Default)]
+struct Kits(BTreeMap<Vec<PathBuf>, (Inventory, Kit)>);
+
+impl Kits {
+    /// The same as [`Kit::open`] gives now.
+    fn open(&mut self, folders: &[PathBuf], swaps: &[(String, PathBuf)]) -> Result<Kit, Problems> {
+        let now = Inventory::of(&MadeOf {
+            files: swaps.iter().map(|(_, file)| file.clone()).collect(),
+            kits: folders.iter().cloned().collect(),
+            spared: PathBuf::new(),
+        });
+        if let Some((then, kit)) = self.0.get(folders)
+            && *then == now
+        {
+            return Ok(kit.clone());
+        }
+        let kit = Kit::open(folders, swaps)?;
+        self.0.insert(folders.to_vec(), (now, kit.clone()));
+        Ok(kit)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+
+    use super::*;
+
+    #[test]
+    fn a_fault_ends_one_render_and_the_next_begins_anew() {
+        let (jobs, to_do) = channel();
+        for number in 1..=4 {
+            let (since, saved) = (Instant::now(), BTreeSet::new());
+            jobs.send(Job {
+                number,
+                since,
+                saved,
+                again: false,
+            })
+            .expect("it is heard");
+        }
+        drop(jobs);
+        let begun = std::cell::Cell::new(0);
+        // Each is made by the maker that was begun last, which fails at its second job.
+        let begin = || {
+            begun.set(begun.get() + 1);
+            let mut made = 0;
+            move |_: &Job| {
+                made += 1;
+                assert!(made < 2, "this fault is meant");
+                Outcome::Dropped
+            }
+        };
+        let mut heard = Vec::new();
+        work(to_do, begin, |job, outcome| {
+            heard.push((job.number, matches!(outcome, Outcome::Failed)));
+            true
+        });
+        assert_eq!(heard, [(1, false), (2, true), (3, false), (4, true)]);
+        assert_eq!(begun.get(), 3);
+    }
+}

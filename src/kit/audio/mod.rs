@@ -1,0 +1,13 @@
+//! The audio of one-shots: a file's bytes become a recording at the render's rate, and its pitch and kind are found by ear.
+//!
+//! In: file contents. Out: samples, conditioned and resampled, and what analysis finds in them. It knows nothing of names,
+//! pieces or loops.
+
+pub(crate) mod analysis_memory;
+pub mod conditioning;
+pub mod decode;
+pub(crate) mod facts;
+pub(crate) mod interpolation;
+pub mod pitch;
+pub(crate) mod resampling;
+pub(crate) mod stand_in;

@@ -1,0 +1,267 @@
+//! `kit.toml`: what a kit says of itself.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Component, Path, PathBuf};
+
+use crate::files::{self, Refused};
+use crate::schema::{Settings, Table, Value, complete, parse, read_table};
+use crate::text::{Place, Problem, Source, Words, nearest};
+
+/// The name of the file, in the kit's folder.
+pub const NAME: &str = "kit.toml";
+
+/// Whose kit it is and on what terms.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct About {
+    /// What the kit is called; its folder's name unless `kit.toml` says otherwise.
+    pub title: String,
+    /// Who made it.
+    pub maker: Option<String>,
+    /// On what terms it may be used.
+    pub licence: Option<String>,
+}
+
+/// What a `kit.toml` says.
+#[derive(Debug, Default)]
+pub(crate) struct Manifest {
+    pub about: About,
+    /// The pieces of MIDI keys.
+    pub keys: Vec<(u8, Words)>,
+    pub pieces: Vec<Entry>,
+}
+
+/// One `[[piece]]`.
+#[derive(Debug)]
+pub(crate) struct Entry {
+    pub name: Words,
+    /// Other names that it goes by, unless another piece is called so.
+    pub also: Vec<String>,
+    /// Its layers from the softest to the hardest, with files relative to the folder; none where the entry only puts defaults on a
+    /// piece that file names give.
+    pub layers: Vec<(f64, Vec<PathBuf>)>,
+    /// Its choke group, or that it has none; nothing where the entry does not say.
+    pub choke: Option<Option<String>>,
+    /// The pitch at which all of its files were recorded, as a MIDI number.
+    pub root: Option<i32>,
+    /// The pitch of each file, where it is recorded at several.
+    pub zones: Vec<(PathBuf, i32)>,
+    /// What else it says of sound and strip.
+    pub defaults: Settings,
+}
+
+/// Reads the `kit.toml` of a folder that holds some WAVs; without one, only a title.
+pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Problem>) -> Manifest {
+    let path = folder.join(NAME);
+    let read = files::read(&path, files::LONGEST_TEXT).map_err(|refused| match refused {
+        Refused::Absent => None,
+        refused => Some(Problem::new(format!("`{}` {refused}", path.display()))),
+    });
+    let text = read.and_then(|bytes| {
+        let what = || Problem::new(format!("`{}` is not a text in UTF-8", path.display()));
+        String::from_utf8(bytes).map_err(|_| Some(what()))
+    });
+    let text = match text {
+        Ok(text) => text,
+        Err(problem) => {
+            problems.extend(problem);
+            return Manifest {
+                about: About {
+                    title: folder_name(folder),
+                    ..About::default()
+                },
+                ..Manifest::default()
+            };
+        }
+    };
+    let source = Source::new(&path, text);
+    let before = problems.len();
+    let entries = parse(&source, problems);
+    let whole = Place { source, span: 0..0 };
+    let mut file = read_table(Table::KitFile, &whole, &entries, problems);
+    // What a text with errors lacks may be what the errors hide.
+    if problems.len() == before {
+        complete(&file, problems);
+    }
+    let kit = file.table("kit");
+    let said = |name| kit.and_then(|kit| kit.text(name)).map(|words| words.text.clone());
+    let about = About {
+        title: said("title").unwrap_or_else(|| folder_name(folder)),
+        maker: said("maker"),
+        licence: said("licence"),
+    };
+    let keys = match kit.and_then(|kit| kit.get("keys")).map(|setting| &setting.value) {
+        Some(Value::Keys(keys)) => keys.clone(),
+        _ => Vec::new(),
+    };
+    let tables = match file.take("piece").map(|setting| setting.value) {
+        Some(Value::Tables(tables)) => tables,
+        _ => Vec::new(),
+    };
+    let mut reader = Reader {
+        folder,
+        wavs,
+        problems,
+        names: BTreeSet::new(),
+    };
+    let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
+    Manifest { about, keys, pieces }
+}
+
+/// A folder's own name, also where its path is `.` or ends in `..`.
+pub(crate) fn folder_name(folder: &Path) -> String {
+    let whole = fs::canonicalize(folder).unwrap_or_else(|_| folder.to_path_buf());
+    whole.file_name().map_or_else(
+        || folder.display().to_string(),
+        |name| name.to_string_lossy().into_owned(),
+    )
+}
+
+struct Reader<'a> {
+    folder: &'a Path,
+    wavs: &'a [PathBuf],
+    problems: &'a mut Vec<Problem>,
+    names: BTreeSet<String>,
+}
+
+impl Reader<'_> {
+    fn piece(&mut self, mut table: Settings) -> Option<Entry> {
+        let name = match table.take("name")?.value {
+            Value::Text(words) => words,
+            _ => return None,
+        };
+        let place = name.place(0..name.text.len());
+        if !self.names.insert(name.text.clone()) {
+            self.problems.push(
+                Problem::at(&place, format!("there are two pieces named `{}`", name.text))
+                    .help("join the two, or rename one"),
+            );
+            return None;
+        }
+        let files = table.take("files");
+        let layers = table.take("layers");
+        let (root, zones) = (table.take("root"), table.take("zones"));
+        if let (Some(_), Some(layers)) = (&files, &layers) {
+            let what = format!("`{}` has both `files` and `layers`", name.text);
+            self.problems
+                .push(Problem::at(&layers.key, what).help("put the files into a layer of their own"));
+        }
+        let beside = [("root", &root), ("files", &files), ("layers", &layers)];
+        if let (Some(zones), Some((other, _))) = (&zones, beside.iter().find(|(_, setting)| setting.is_some())) {
+            let what = format!("`{}` has both `zones` and `{other}`", name.text);
+            self.problems
+                .push(Problem::at(&zones.key, what).help("each zone has a root and a file of its own"));
+        }
+        let zones = match zones.map(|setting| setting.value) {
+            Some(Value::Tables(tables)) => self.zones(tables),
+            _ => Vec::new(),
+        };
+        let layers = match (
+            files.map(|setting| setting.value),
+            layers.map(|setting| (setting.value, setting.place)),
+        ) {
+            (_, Some((Value::Tables(tables), place))) => self.layers(tables, &place)?,
+            (Some(Value::Paths(paths)), _) => vec![(127.0, self.files(&paths))],
+            _ if !zones.is_empty() => vec![(127.0, zones.iter().map(|(file, _)| file.clone()).collect())],
+            _ => Vec::new(),
+        };
+        let choke = table.take("choke").map(|setting| match setting.value {
+            Value::Text(words) => Some(words.text),
+            _ => None,
+        });
+        let also = match table.take("also").map(|setting| setting.value) {
+            Some(Value::Paths(names)) => names.into_iter().map(|words| words.text).collect(),
+            _ => Vec::new(),
+        };
+        Some(Entry {
+            name,
+            also,
+            layers,
+            choke,
+            root: root.and_then(|setting| setting.value.pitch()),
+            zones,
+            defaults: table,
+        })
+    }
+
+    /// Zones, each with its root; their reading has asked for both.
+    fn zones(&mut self, tables: Vec<Settings>) -> Vec<(PathBuf, i32)> {
+        let mut zones = Vec::new();
+        for mut table in tables {
+            let root = table.take("root").and_then(|setting| setting.value.pitch());
+            if let (Some(Value::Text(path)), Some(root)) = (table.take("file").map(|setting| setting.value), root) {
+                let files = self.files(std::slice::from_ref(&path));
+                zones.extend(files.into_iter().map(|file| (file, root)));
+            }
+        }
+        zones
+    }
+
+    /// Layers must rise and the last reach 127; each needs files, which the reading of the table has asked for.
+    fn layers(&mut self, tables: Vec<Settings>, place: &Place) -> Option<Vec<(f64, Vec<PathBuf>)>> {
+        let mut layers: Vec<(f64, Vec<PathBuf>)> = Vec::new();
+        if tables.is_empty() {
+            self.problems.push(
+                Problem::at(place, "`layers` is empty")
+                    .help("leave it out, or write layers = [{ upto = 60, files = [\"soft.wav\"] }, …]"),
+            );
+            return None;
+        }
+        let last = tables.len() - 1;
+        for (index, mut table) in tables.into_iter().enumerate() {
+            let (upto, at) = match table.take("upto") {
+                Some(setting) => match setting.value {
+                    Value::Number(upto) => (upto, setting.place),
+                    Value::Integer(upto) => (upto as f64, setting.place),
+                    _ => (127.0, setting.place),
+                },
+                None => (127.0, table.place.clone()),
+            };
+            if layers.last().is_some_and(|(before, _)| *before >= upto) {
+                let what = format!("a layer up to {upto} comes after one that reaches as far");
+                self.problems.push(
+                    Problem::at(&at, what)
+                        .help("write layers from the softest to the hardest; the last may leave `upto` out"),
+                );
+            }
+            if index == last && upto < 127.0 {
+                let what = format!("the last layer ends at {upto}, so nothing plays what is harder");
+                self.problems.push(Problem::at(&at, what).help("leave its `upto` out"));
+            }
+            if let Some(Value::Paths(paths)) = table.take("files").map(|setting| setting.value) {
+                let files = self.files(&paths);
+                layers.push((upto, files));
+            }
+        }
+        Some(layers)
+    }
+
+    /// Files of the folder, each of which must be there.
+    fn files(&mut self, paths: &[Words]) -> Vec<PathBuf> {
+        let files: Vec<PathBuf> = paths.iter().map(|words| plain(Path::new(&words.text))).collect();
+        for (words, file) in paths.iter().zip(&files) {
+            let place = words.place(0..words.text.len());
+            let problem = match files::check(&self.folder.join(file), files::LONGEST) {
+                Ok(()) => continue,
+                Err(Refused::Absent) => Problem::at(&place, format!("the kit has no file `{}`", words.text)),
+                Err(refused) => {
+                    self.problems
+                        .push(Problem::at(&place, format!("`{}` {refused}", words.text)));
+                    continue;
+                }
+            };
+            let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
+            self.problems
+                .push(match nearest(&words.text, known.iter().map(String::as_str)) {
+                    Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                    None => problem.help(format!("paths are relative to `{}`", self.folder.display())),
+                });
+        }
+        files
+    }
+}
+
+/// A path without `.`, so that two ways of writing it are the same.
+fn plain(path: &Path) -> PathBuf {
+    path.components().filter(|part| *part != Component::CurDir).collect()
+}

@@ -1,0 +1,281 @@
+//! A kit written down as `kit.toml`, as it is read now.
+
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+use super::choke_of;
+use super::manifest::NAME;
+use crate::kit::audio::pitch::note_name;
+use crate::kit::index::Piece;
+use crate::kit::names::classify::{Decided, Reading};
+use crate::kit::names::lexicon::GUESS;
+use crate::kit::open::Kit;
+use crate::kit::root::Said;
+use crate::kit::substitute::is_percussion;
+use crate::schema::Setting;
+use crate::text::{Problem, quoted, steers};
+
+/// Where a folder's `kit.toml` is, where it has one.
+pub fn has_manifest(folder: &Path) -> Option<PathBuf> {
+    Some(folder.join(NAME)).filter(|path| path.symlink_metadata().is_ok())
+}
+
+impl Kit {
+    /// The text of a `kit.toml` that gives this kit again, of one folder. `told` says what there is to say of a recording, by its
+    /// number, as a comment beside its file.
+    ///
+    /// Roots are written where names or an earlier `kit.toml` tell them; see [`Kit::find_roots`], which settles their octaves. What
+    /// only the sound tells goes on being heard, as it may lie between two notes.
+    ///
+    /// # Errors
+    /// When an earlier `kit.toml` says something of the sound that can't be taken over.
+    pub fn as_toml(&self, folder: &Path, told: &dyn Fn(usize) -> String) -> Result<String, Problem> {
+        let about = self.abouts.first().cloned().unwrap_or_default();
+        let mut text = format!(
+            "# What the folder holds, as pressroll reads it. Change what is wrong: what stands here holds, whatever files are called.\n\n\
+             [kit]\ntitle = {}\n",
+            quoted(&about.title)
+        );
+        for (key, said) in [("maker", &about.maker), ("licence", &about.licence)] {
+            let _ = match said {
+                Some(words) => writeln!(text, "{key} = {}", quoted(words)),
+                None => writeln!(text, "# {key} = \"\""),
+            };
+        }
+        if !self.keys().is_empty() {
+            let keys = self.keys().iter();
+            let keys: Vec<String> = keys.map(|(key, piece)| format!("{key} = {}", quoted(piece))).collect();
+            let _ = writeln!(text, "keys = {{ {} }}", keys.join(", "));
+        }
+        for at in 0..self.index.listed().len() {
+            let script = Script {
+                kit: self,
+                folder,
+                piece: &self.index.listed()[at],
+                told,
+            };
+            text.push('\n');
+            script.write(self.reading(at), &self.also(at), &mut text)?;
+        }
+        Ok(text)
+    }
+
+    /// The names that a piece goes by beside its own and those of its files, which it has anyhow.
+    fn also(&self, piece: usize) -> Vec<&str> {
+        let own = &self.index.listed()[piece];
+        let takes = own.layers.iter().flat_map(|layer| &layer.zones);
+        let of_files: Vec<String> = match takes.collect::<Vec<_>>().as_slice() {
+            [only] => crate::kit::names::takes::file_names(self.file(**only)),
+            _ => Vec::new(),
+        };
+        let names = self.index.names().filter(|(_, at)| *at == piece);
+        names
+            .map(|(name, _)| name)
+            .filter(|name| *name != own.name && !of_files.iter().any(|file| file == name))
+            .collect()
+    }
+}
+
+/// One piece as it is written down.
+struct Script<'a> {
+    kit: &'a Kit,
+    folder: &'a Path,
+    piece: &'a Piece,
+    told: &'a dyn Fn(usize) -> String,
+}
+
+/// How the pitches of a piece can be written.
+enum Pitches {
+    /// Not at all: there are none, or they are heard.
+    Unsaid,
+    /// All at one.
+    Root(i32),
+    /// Each at its own.
+    Zones(Vec<(usize, i32)>),
+    /// At several and in several layers, or only some known: what file names say goes on holding.
+    LeftToNames,
+}
+
+impl Script<'_> {
+    fn write(&self, reading: Option<&Reading>, also: &[&str], text: &mut String) -> Result<(), Problem> {
+        let pitches = self.pitches();
+        let takes = self.piece.layers.iter().flat_map(|layer| &layer.zones);
+        let writable = !self.piece.name.trim().is_empty() && takes.clone().all(|take| self.path(*take).is_some());
+        let settings = self.settings()?;
+        let left = matches!(pitches, Pitches::LeftToNames) || !writable;
+        if let Some(reading) = reading {
+            text.push_str(&guess(reading));
+        }
+        if left {
+            let why = if writable {
+                "at several pitches in several layers"
+            } else {
+                "by names that no text can hold"
+            };
+            let name = plain(&self.piece.name);
+            let _ = writeln!(text, "# `{name}` lies there {why}: its files' names go on telling it.");
+            if settings.is_empty() || !writable {
+                return Ok(());
+            }
+        }
+        let _ = writeln!(text, "[[piece]]\nname = {}", quoted(&self.piece.name));
+        if !also.is_empty() && !left {
+            let also: Vec<String> = also.iter().map(|name| quoted(name)).collect();
+            let _ = writeln!(text, "also = [{}]", also.join(", "));
+        }
+        match pitches {
+            Pitches::LeftToNames => {}
+            _ if left => {}
+            Pitches::Zones(zones) => self.zones(&zones, text),
+            Pitches::Root(root) => {
+                self.recordings(text);
+                let _ = writeln!(text, "root = \"{}\"", note_name(f64::from(root)));
+            }
+            Pitches::Unsaid => self.recordings(text),
+        }
+        text.push_str(&settings);
+        Ok(())
+    }
+
+    /// Files, or layers of them.
+    fn recordings(&self, text: &mut String) {
+        if let [layer] = self.piece.layers.as_slice() {
+            let _ = writeln!(text, "files = [\n{}]", self.lines(&layer.zones, "  "));
+            return;
+        }
+        text.push_str("layers = [\n");
+        for layer in &self.piece.layers {
+            let lines = self.lines(&layer.zones, "    ");
+            let _ = writeln!(text, "  {{ upto = {}, files = [\n{lines}  ] }},", layer.upto);
+        }
+        text.push_str("]\n");
+    }
+
+    fn zones(&self, zones: &[(usize, i32)], text: &mut String) {
+        text.push_str("zones = [\n");
+        for (take, root) in zones {
+            let (root, file) = (
+                note_name(f64::from(*root)),
+                quoted(&self.path(*take).unwrap_or_default()),
+            );
+            let line = format!("  {{ root = \"{root}\", file = {file} }},");
+            let _ = writeln!(text, "{}", self.noted(&line, *take));
+        }
+        text.push_str("]\n");
+    }
+
+    /// A line a file.
+    fn lines(&self, takes: &[usize], before: &str) -> String {
+        let line = |take: &usize| {
+            let line = format!("{before}{},", quoted(&self.path(*take).unwrap_or_default()));
+            format!("{}\n", self.noted(&line, *take))
+        };
+        takes.iter().map(line).collect()
+    }
+
+    fn noted(&self, line: &str, take: usize) -> String {
+        match plain(&(self.told)(take)) {
+            told if told.is_empty() => line.to_string(),
+            told => format!("{line}  # {told}"),
+        }
+    }
+
+    /// A file's path from the folder, with forward slashes; none where it is no text.
+    fn path(&self, take: usize) -> Option<String> {
+        let file = self.kit.file(take);
+        let within = file.strip_prefix(self.folder).unwrap_or(file);
+        let parts: Option<Vec<&str>> = within.components().map(|part| part.as_os_str().to_str()).collect();
+        parts.map(|parts| parts.join("/"))
+    }
+
+    fn pitches(&self) -> Pitches {
+        let takes: Vec<usize> = self.piece.layers.iter().flat_map(|layer| layer.zones.clone()).collect();
+        let whole = |take: &usize| {
+            let said = self.kit.files.get(*take)?.said;
+            let root = self.kit.index.root(*take)?;
+            // What looks like a note in a drum's name is but a label.
+            let label = !matches!(said, Said::Written(_)) && is_percussion(&self.piece.name);
+            let written = said != Said::Nothing && !label && root == libm::round(root);
+            // Above and below these no note has a name that is read again.
+            (written && (0.0..=127.0).contains(&root)).then_some(root as i32)
+        };
+        let roots: Vec<Option<i32>> = takes.iter().map(whole).collect();
+        let known: Option<Vec<i32>> = roots.iter().copied().collect();
+        let zoned = self.piece.layers.iter().any(|layer| layer.takes != layer.zones);
+        let layers = self.piece.layers.len();
+        match known {
+            Some(known) if known.iter().all(|root| Some(root) == known.first()) && !zoned => Pitches::Root(known[0]),
+            Some(known) if zoned && layers == 1 => Pitches::Zones(takes.into_iter().zip(known).collect()),
+            _ if zoned => Pitches::LeftToNames,
+            _ => Pitches::Unsaid,
+        }
+    }
+
+    /// What `kit.toml` says of the piece beside its files, in its own words.
+    fn settings(&self) -> Result<String, Problem> {
+        let mut text = String::new();
+        let usual = choke_of(&self.piece.name);
+        if self.piece.choke != usual {
+            let choke = self.piece.choke.as_deref().unwrap_or("off");
+            let _ = writeln!(text, "choke = {}", quoted(choke));
+        }
+        let takes = self.piece.layers.iter().flat_map(|layer| &layer.zones);
+        let files: Vec<_> = takes.filter_map(|take| self.kit.files.get(*take)).collect();
+        let makers = files.iter().map(|file| &file.maker);
+        let licences = files.iter().map(|file| &file.licence);
+        for (key, said) in [("maker", common(makers)), ("licence", common(licences))] {
+            if let Some(words) = said {
+                let _ = writeln!(text, "{key} = {}", quoted(words));
+            }
+        }
+        for (key, setting) in self
+            .kit
+            .defaults
+            .get(&self.piece.name)
+            .iter()
+            .flat_map(|own| own.iter())
+        {
+            let _ = writeln!(text, "{}", self.taken_over(key, setting)?);
+        }
+        Ok(text)
+    }
+
+    fn taken_over(&self, key: &str, setting: &Setting) -> Result<String, Problem> {
+        let source = &setting.key.source.text;
+        let (from, to) = (setting.key.span.end, setting.place.span.start);
+        // A table under a header of its own has no sign between its name and what it says.
+        let inline = source.get(from..to).is_some_and(|between| between.trim() == "=");
+        match source.get(setting.place.span.clone()).filter(|_| inline) {
+            Some(value) => Ok(format!("{key} = {value}")),
+            None => {
+                let what = format!("`{key}` of `{}` is a table under its own header", self.piece.name);
+                Err(Problem::at(&setting.key, what)
+                    .help("write it as key = { … }, so that it can be taken over, or add to the file by hand"))
+            }
+        }
+    }
+}
+
+/// What all say alike.
+fn common<'a>(mut said: impl Iterator<Item = &'a Option<String>>) -> Option<&'a String> {
+    let first = said.next()?.as_ref()?;
+    said.all(|other| other.as_ref() == Some(first)).then_some(first)
+}
+
+/// What there is to say of how a piece was read, where it is not sure.
+fn guess(reading: &Reading) -> String {
+    let (Some(piece), words) = (reading.piece, plain(&reading.words.join(" "))) else {
+        return String::new();
+    };
+    match reading.decided {
+        Decided::Sound => format!("# `{piece}` by its sound: its name leaves it open.\n"),
+        _ if reading.confidence >= GUESS => String::new(),
+        _ => format!("# A guess, by \"{words}\": is this {piece}?\n"),
+    }
+}
+
+/// Words for a comment: on one line.
+fn plain(words: &str) -> String {
+    let line = words.replace(steers, " ");
+    line.trim().to_string()
+}

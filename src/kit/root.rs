@@ -1,0 +1,49 @@
+//! What is said of the pitch at which a recording was made, before and after listening.
+
+use super::audio::pitch::Heard;
+
+/// Middle C: hits without a pitch play the zone that is nearest to it.
+pub(super) const MIDDLE: f64 = 60.0;
+
+/// What is said of a recording's pitch, as MIDI numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Said {
+    Nothing,
+    /// In `kit.toml`.
+    Written(i32),
+    /// By a note in the file's name, C4 being 60.
+    Named(i32),
+    /// By a MIDI number in the file's name.
+    Numbered(i32),
+}
+
+impl Said {
+    /// The key, as far as it is known without listening.
+    pub fn key(self) -> Option<f64> {
+        match self {
+            Said::Nothing => None,
+            Said::Written(key) | Said::Named(key) | Said::Numbered(key) => Some(f64::from(key)),
+        }
+    }
+}
+
+/// What a file turned out to be.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Judged {
+    /// The MIDI key, whole or not.
+    pub key: Option<f64>,
+    /// What listening found.
+    pub heard: Option<Heard>,
+}
+
+/// Of some takes those that were recorded nearest to a pitch, the upper ones of two that are equally near; all where no root
+/// is known.
+pub(super) fn nearest_takes(takes: &[usize], key: f64, root: impl Fn(usize) -> Option<f64>) -> Vec<usize> {
+    let known = takes.iter().filter_map(|take| root(*take));
+    let Some(nearest) = known.min_by(|a, b| (a - key).abs().total_cmp(&(b - key).abs()).then(b.total_cmp(a))) else {
+        return takes.to_vec();
+    };
+    // Turns of one zone may have been measured a little apart.
+    let same = |take: &usize| root(*take).is_some_and(|root| (root - nearest).abs() < 0.5);
+    takes.iter().copied().filter(same).collect()
+}

@@ -1,0 +1,367 @@
+//! Changes to a loop's settings by the address of a key: what `--set` and a `[[mix]]` say.
+
+pub(crate) mod bars;
+pub(crate) mod within;
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use super::written::tables;
+use super::written::tables::{Written, whole};
+use super::{Words, unresolved};
+
+use crate::schema;
+use crate::schema::{Key, Kind, Line, Node, Setting, Settings, Table, Value, What};
+use crate::text::{Place, Problem, Source, nearest};
+
+/// A value that was given for an address.
+pub(super) struct Edit {
+    address: Words,
+    given: Given,
+}
+
+enum Given {
+    /// A value of TOML.
+    Node(Node),
+    /// A stretch of text that is a value of TOML or, where it is none, a text without its quotes.
+    Bare(Arc<Source>, Range<usize>),
+}
+
+/// The changes of a command line.
+pub(super) fn from_command_line(set: &[unresolved::Given]) -> Vec<Edit> {
+    let edit = |given: &unresolved::Given| Edit {
+        address: tables::unwritten(&given.source, &given.source.text[given.key.clone()], given.key.clone()),
+        given: Given::Bare(given.source.clone(), given.value.clone()),
+    };
+    set.iter().map(edit).collect()
+}
+
+/// The changes of a mix: `"drums.compress.ratio" = 4`, or the same with bare words between dots.
+pub(super) fn from_mix(mix: &Settings) -> Vec<Edit> {
+    let mut edits = Vec::new();
+    if let Some(Setting {
+        value: Value::Changes(node),
+        ..
+    }) = mix.get("set")
+    {
+        flatten(None, node, &mut edits);
+    }
+    edits
+}
+
+fn flatten(before: Option<&Words>, node: &Node, edits: &mut Vec<Edit>) {
+    let What::Table(entries) = &node.what else { return };
+    for entry in entries {
+        let address = match before {
+            Some(before) => Words {
+                text: format!("{}.{}", before.text, entry.key.text),
+                plain: false,
+                ..entry.key.clone()
+            },
+            None => entry.key.clone(),
+        };
+        // A table in braces is a value, unless it stands where a table of the file does; one made by dots leads on.
+        let braces = entry.value.place.source.text[entry.value.place.span.clone()].starts_with('{');
+        match &entry.value.what {
+            What::Table(_) if !braces || !address.text.contains('.') => flatten(Some(&address), &entry.value, edits),
+            _ => edits.push(Edit {
+                address,
+                given: Given::Node(entry.value.clone()),
+            }),
+        }
+    }
+}
+
+impl Edit {
+    /// The names that the address strings together.
+    pub fn names(&self) -> Vec<&str> {
+        self.address
+            .text
+            .split('.')
+            .map(|name| name.trim().trim_matches('"'))
+            .collect()
+    }
+
+    /// Where the address stands.
+    pub fn place(&self) -> Place {
+        if self.address.plain {
+            whole(&self.address)
+        } else {
+            self.address.place(0..0)
+        }
+    }
+
+    /// The bars that a name of the address stands for, as if they were written in the file.
+    pub fn bars(&self, name: &str) -> Words {
+        tables::unwritten(&self.address.source, name, self.place().span)
+    }
+
+    /// The value that was given for a key.
+    pub fn node(&self, key: &Key) -> Node {
+        let (source, within) = match &self.given {
+            Given::Node(node) => return node.clone(),
+            Given::Bare(source, within) => (source, within),
+        };
+        let bare = key.kind.is_text() || matches!(key.kind, Kind::Hits | Kind::Bars(_) | Kind::Paths);
+        let parsed = schema::parse_value(source, within.clone());
+        let keeps = |node: &Node| !bare || matches!(node.what, What::Text(_) | What::List(_) | What::Table(_));
+        parsed.filter(keeps).unwrap_or_else(|| {
+            let text = source.text[within.clone()].to_string();
+            let words = Words {
+                text,
+                source: source.clone(),
+                start: within.start,
+                literal: within.clone(),
+                plain: true,
+            };
+            Node {
+                place: whole(&words),
+                what: What::Text(words),
+            }
+        })
+    }
+}
+
+/// The change of a key that stands as text at a place, to a number that stands at another.
+pub(super) fn to_number(address: Words, number: &Place) -> Edit {
+    Edit {
+        address,
+        given: Given::Bare(number.source.clone(), number.span.clone()),
+    }
+}
+
+/// The table that an address leads into, as it is after a change, with the table's name; none where the change is wrong.
+pub(super) fn changed(written: &Written, edit: &Edit, problems: &mut Vec<Problem>) -> Option<(String, Settings)> {
+    let before = problems.len();
+    let mut copy = written.clone();
+    apply(&mut copy, edit, problems);
+    if problems.len() > before {
+        return None;
+    }
+    let names = edit.names();
+    let (spot, rest) = spot(&mut copy, &names)?;
+    let whose = names[names.len() - rest.len() - 1].to_string();
+    let settings = match spot {
+        Spot::Table(settings) => settings.clone(),
+        Spot::Part(part) => part.settings.clone(),
+        Spot::Chart(_) => return None,
+    };
+    Some((whose, settings))
+}
+
+/// A form's master as it is after a change, with its name; none where the change is wrong or is none of the master's.
+pub(super) fn changed_master(
+    master: &Settings,
+    edit: &Edit,
+    problems: &mut Vec<Problem>,
+) -> Option<(String, Settings)> {
+    let names = edit.names();
+    let ["master", rest @ ..] = names.as_slice() else {
+        let what = format!(
+            "a form's sweeps move its master; `{}` is none of its keys",
+            edit.address.text
+        );
+        problems.push(
+            Problem::at(&edit.place(), what).help("sweep a key such as master.gain, or write this sweep in a loop"),
+        );
+        return None;
+    };
+    let before = problems.len();
+    let mut copy = master.clone();
+    match rest {
+        [] => problems.push(
+            Problem::at(&edit.place(), "`master` is no address of a key")
+                .help("write a key of it, such as master.gain"),
+        ),
+        _ => change(&mut copy, rest, edit, problems),
+    }
+    (problems.len() == before).then(|| ("master".to_string(), copy))
+}
+
+/// True where an address leads to a table of this loop; the key itself may still be wrong.
+pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
+    let names = edit.names();
+    spot(&mut written.clone(), &names).is_some_and(|(spot, rest)| !rest.is_empty() || matches!(spot, Spot::Chart(_)))
+}
+
+/// Makes a change, or says why not.
+pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Problem>) {
+    let names = edit.names();
+    match spot(written, &names) {
+        Some((Spot::Chart(lines), rest)) if rest.len() < 2 => {
+            if let Some(key) = Table::LoopFile.key("chords") {
+                bars::lines(lines, key, rest, edit, problems);
+            }
+        }
+        Some((Spot::Table(settings), rest)) if !rest.is_empty() => change(settings, rest, edit, problems),
+        Some((Spot::Part(part), rest)) if !rest.is_empty() => {
+            let (tabbed, before) = (part.settings.get("hits").is_none(), part.lines.clone());
+            change(&mut part.settings, rest, edit, problems);
+            if rest[0] == "hits" {
+                let own = part.settings.get("hits").map(|setting| tables::lines(&setting.value));
+                part.lines = own.unwrap_or_default();
+                // What a part has in `[tab]` goes on where only some bars are changed.
+                if tabbed && rest.len() > 1 {
+                    part.lines.splice(0..0, before);
+                }
+            }
+        }
+        _ => problems.push(unknown(written, &names, edit)),
+    }
+}
+
+enum Spot<'a> {
+    Table(&'a mut Settings),
+    Part(&'a mut tables::Lines),
+    Chart(&'a mut Vec<Line>),
+}
+
+/// The table that an address begins with, and the names that lead on from it.
+fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<'a>, &'n [&'n str])> {
+    let (first, rest) = names.split_first()?;
+    let table = match *first {
+        "loop" => &mut written.song,
+        "feel" => &mut written.feel,
+        "master" => &mut written.master,
+        "chords" => return Some((Spot::Chart(&mut written.chords), rest)),
+        "rooms" | "delays" => {
+            let (name, rest) = rest.split_first()?;
+            let rooms = *first == "rooms";
+            let space = written.spaces[2..]
+                .iter_mut()
+                .find(|space| space.name.text == *name && (space.settings.table == Table::Room) == rooms)?;
+            return Some((Spot::Table(&mut space.settings), rest));
+        }
+        name => {
+            if let Some(part) = written.parts.iter_mut().find(|part| part.name.text == name) {
+                return Some((Spot::Part(part), rest));
+            }
+            let bus = written
+                .buses
+                .iter_mut()
+                .find(|(bus, _)| bus.text == name)
+                .map(|(_, settings)| settings);
+            match bus {
+                Some(settings) => settings,
+                None => {
+                    &mut written
+                        .spaces
+                        .iter_mut()
+                        .find(|space| space.name.text == name)?
+                        .settings
+                }
+            }
+        }
+    };
+    Some((Spot::Table(table), rest))
+}
+
+/// A name of this very file for an address to begin with.
+pub(super) fn example(written: &Written) -> &str {
+    written.parts.first().map_or("master", |part| part.name.text.as_str())
+}
+
+fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
+    let first = names.first().copied().unwrap_or("");
+    let mut known: Vec<&str> = vec!["loop", "feel", "chords", "master", "room", "delay"];
+    known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
+    known.extend(written.buses.iter().map(|(name, _)| name.text.as_str()));
+    known.extend(written.spaces[2..].iter().map(|space| space.name.text.as_str()));
+    if let Some((what, help)) = bars::other_ways(first, example(written)) {
+        return Problem::at(&edit.place(), what).help(help);
+    }
+    if names.len() < 2 {
+        let what = format!("`{}` is no address of a key", edit.address.text);
+        let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
+            .into_iter()
+            .find(|(table, _)| table.key(first).is_some());
+        return Problem::at(&edit.place(), what).help(match whose {
+            Some((_, table)) => format!("did you mean `{table}.{first}`?"),
+            None => format!(
+                "write the name of a part, bus or table and that of a key, such as {}.gain or room.decay",
+                example(written)
+            ),
+        });
+    }
+    let problem = Problem::at(
+        &edit.place(),
+        format!("there is no part, bus or table called `{first}`"),
+    );
+    match nearest(first, known.iter().copied()) {
+        Some(near) => problem.help(format!("did you mean `{near}.{}`?", names[1..].join("."))),
+        None => problem.help(format!("there are {}", known.join(", "))),
+    }
+}
+
+/// Follows names into a table and sets what they lead to.
+pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, problems: &mut Vec<Problem>) {
+    let Some((first, rest)) = names.split_first() else {
+        return;
+    };
+    let Some(key) = settings.table.key(first) else {
+        problems.push(schema::unknown(settings.table, first, &edit.place()));
+        return;
+    };
+    if key.name == "name" {
+        problems.push(Problem::at(&edit.place(), "a name can't be changed").help("change it in the file itself"));
+        return;
+    }
+    if rest.is_empty() {
+        let node = edit.node(key);
+        if let Some(mut value) = schema::read_setting(key, &edit.place(), &node, problems) {
+            if let (Kind::TableOr(..), What::Number(_) | What::Whole(_)) = (&key.kind, &node.what) {
+                value = laid_over(value, settings.take(key.name));
+            }
+            settings.set(
+                key.name,
+                Setting {
+                    value,
+                    key: edit.place(),
+                    place: node.place,
+                },
+            );
+        }
+        return;
+    }
+    match (&key.kind, rest) {
+        (Kind::Table(table) | Kind::TableOr(table, _), _) => {
+            let mut inner = match settings.take(key.name) {
+                Some(Setting {
+                    value: Value::Table(inner),
+                    ..
+                }) => inner,
+                _ => Settings::empty(*table, edit.place()),
+            };
+            change(&mut inner, rest, edit, problems);
+            let setting = Setting {
+                value: Value::Table(inner),
+                key: edit.place(),
+                place: edit.place(),
+            };
+            settings.set(key.name, setting);
+        }
+        (Kind::Tables(_), [number, rest @ ..]) if !rest.is_empty() => {
+            within::one_of(settings, key, number, rest, edit, problems)
+        }
+        (Kind::Levels, [name]) => within::level(settings, key, name, edit, problems),
+        (Kind::Bars(_) | Kind::Hits, [_]) => bars::lines_of(settings, key, rest, edit, problems),
+        (Kind::Named(table), [bars, rest @ ..]) => bars::named(settings, (key, *table), bars, rest, edit, problems),
+        _ => {
+            let what = format!("`{}` has no keys of its own", key.name);
+            problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", key.describe())));
+        }
+    }
+}
+
+/// A bare number for a key that is written as a table: that table's main value changes, and the rest of it stays.
+fn laid_over(number: Value, written: Option<Setting>) -> Value {
+    match (number, written.map(|setting| setting.value)) {
+        (Value::Table(number), Some(Value::Table(mut written))) => {
+            for (name, setting) in number.iter() {
+                written.set(name, setting.clone());
+            }
+            Value::Table(written)
+        }
+        (number, _) => number,
+    }
+}

@@ -1,0 +1,336 @@
+//! Performances: a part's MIDI file becomes strokes at exact places of the loop's bars.
+//!
+//! A file's own tempo and metre say nothing here: its quarter notes are the loop's. One that counts seconds (SMPTE)
+//! keeps its seconds. What comes after the loop's last bar is left out; what ends before it is not repeated.
+
+pub(crate) mod groove_template;
+mod notices;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::limits::MOST_STROKES;
+use super::rhythm;
+use super::rhythm::ReadPart;
+use super::written::tables::{Lines, whole};
+use super::{Exact, Manner, Stroke, Time, Words, pitched};
+use crate::files::Refused;
+use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
+use crate::schema::{Layers, Setting, Settings, Table, Value};
+use crate::text::Problem;
+
+/// Any key does to ask whether a piece has a root.
+const MIDDLE_C: u8 = 60;
+
+/// A part's performance, and how it is to be cast on a kit's pieces.
+#[derive(Debug, Clone)]
+pub(super) struct Take {
+    /// The file, relative to the current folder.
+    pub path: PathBuf,
+    /// The file as the part names it.
+    file: Words,
+    performance: Arc<Performance>,
+    /// From 0.
+    pub channel: u8,
+    /// The piece that the part is for alone, where it says one.
+    piece: Option<Words>,
+    /// The pieces that parts with a piece play from this channel of the file, this one's among them.
+    claimed: Vec<Words>,
+    keys: Vec<(u8, Words)>,
+    /// Bars that a tick takes.
+    tick: Exact,
+    bars: u32,
+    /// The first tick that is past the loop's end.
+    end: u64,
+    /// True for the first part that plays this channel of the file: what is odd about it is told once.
+    tells: bool,
+}
+
+/// Files that were read, each once.
+#[derive(Default)]
+pub(super) struct Shelf {
+    read: BTreeMap<PathBuf, Result<Arc<Performance>, String>>,
+}
+
+impl Shelf {
+    /// The performance in the file that some words name.
+    pub fn take(&mut self, folder: &Path, file: &Words) -> Result<(PathBuf, Arc<Performance>), Problem> {
+        let path = super::written::paths::beside(folder, &file.text);
+        let read = self.read.entry(path.clone()).or_insert_with(|| read(&path, &file.text));
+        match read {
+            Ok(performance) => Ok((path, performance.clone())),
+            Err(what) => Err(Problem::at(&whole(file), what.clone())),
+        }
+    }
+}
+
+fn read(path: &Path, shown: &str) -> Result<Arc<Performance>, String> {
+    match midi::read(path) {
+        Ok(performance) => Ok(Arc::new(performance)),
+        Err(MidiError::Refused(Refused::Absent)) => Err(format!("there is no file `{}`", path.display())),
+        Err(MidiError::Refused(refused)) => Err(format!("`{shown}` {refused}")),
+        Err(error) => Err(format!("{shown}: {error}")),
+    }
+}
+
+/// Reads the performances of all parts: one answer a part, none for one that has no `midi`.
+pub(super) fn read_all(
+    parts: &[Lines],
+    folder: &Path,
+    time: &Time,
+    bars: u32,
+    shelf: &mut Shelf,
+    problems: &mut Vec<Problem>,
+) -> Vec<Option<Take>> {
+    let mut told = BTreeSet::new();
+    let mut strokes = 0;
+    let mut takes = Vec::new();
+    for part in parts {
+        let Some(file) = part.settings.text("midi") else {
+            lacks_midi(&part.settings, problems);
+            takes.push(None);
+            continue;
+        };
+        let (path, performance) = match shelf.take(folder, file) {
+            Ok(found) => found,
+            Err(problem) => {
+                problems.push(problem);
+                takes.push(None);
+                continue;
+            }
+        };
+        let layers = Layers::new(Table::Part, [&part.settings]);
+        let channel = layers.integer("channel").saturating_sub(1) as u8;
+        let tick = bars_a_tick(&performance.clock, time);
+        let end = (Exact::from_integer(bars.into()) / tick).ceil().to_integer();
+        let take = Take {
+            tick,
+            end: u64::try_from(end).unwrap_or(u64::MAX),
+            tells: told.insert((path.clone(), channel)),
+            path,
+            file: file.clone(),
+            performance,
+            channel,
+            piece: part.settings.text("piece").cloned(),
+            claimed: Vec::new(),
+            keys: match part.settings.get("keys").map(|setting| &setting.value) {
+                Some(Value::Keys(keys)) => keys.clone(),
+                _ => Vec::new(),
+            },
+            bars,
+        };
+        strokes += take.notes().filter(|note| take.is_within(note)).count();
+        if strokes > MOST_STROKES {
+            let what = format!(
+                "with {} the loop has {strokes} notes; {MOST_STROKES} are the most",
+                file.text
+            );
+            problems.push(Problem::at(&whole(file), what).help("shorten the loop"));
+            // Nothing is played any more: no need to cast what came before.
+            return parts.iter().map(|_| None).collect();
+        }
+        takes.push(Some(take));
+    }
+    claim(&mut takes);
+    takes
+}
+
+/// Tells each performance which pieces are played from it: a key with two names is the second one's where a part plays
+/// that, and the first one's where none does.
+fn claim(takes: &mut [Option<Take>]) {
+    let mut claims: BTreeMap<(PathBuf, u8), Vec<Words>> = BTreeMap::new();
+    for take in takes.iter().flatten() {
+        let claimed = claims.entry((take.path.clone(), take.channel)).or_default();
+        claimed.extend(take.piece.clone());
+    }
+    for take in takes.iter_mut().flatten() {
+        take.claimed = claims
+            .get(&(take.path.clone(), take.channel))
+            .cloned()
+            .unwrap_or_default();
+    }
+}
+
+/// The keys that a part without a performance has no use for.
+fn lacks_midi(settings: &Settings, problems: &mut Vec<Problem>) {
+    if settings.writes("midi") {
+        return;
+    }
+    for name in ["keys", "channel", "tighten"] {
+        if let Some(Setting { key, .. }) = settings.get(name) {
+            let what = format!("`{name}` is of no use to a part without a `midi` file");
+            problems.push(
+                Problem::at(key, what).help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")),
+            );
+        }
+    }
+}
+
+/// The share of a bar that a tick takes.
+pub(super) fn bars_a_tick(clock: &Clock, time: &Time) -> Exact {
+    let notes = match clock.counts {
+        Counts::Quarters => clock.tick / 4,
+        // A tempo of up to six decimals, as it is written.
+        Counts::Seconds => clock.tick * Exact::new(libm::round(time.tempo * 1e6) as i128, 60_000_000) * time.beat,
+    };
+    notes / time.bar()
+}
+
+/// What a key of a performance plays on a kit.
+enum Cast {
+    /// A piece, by its place among the part's.
+    Piece(usize),
+    /// A piece that this part leaves to others.
+    Others,
+    /// Nothing that the kit has.
+    Nobody,
+}
+
+impl Take {
+    /// The notes of its channel.
+    fn notes(&self) -> impl Iterator<Item = &Note> {
+        let notes = self.performance.notes().map(|(_, note)| note);
+        notes.filter(|note| note.channel == self.channel)
+    }
+
+    /// A note's place in bars.
+    fn at(&self, note: &Note) -> Exact {
+        self.tick * i128::from(note.start)
+    }
+
+    /// True for a note that starts before the loop's end.
+    fn is_within(&self, note: &Note) -> bool {
+        note.start < self.end
+    }
+
+    /// Gives the notes to a kit's pieces: the strokes, and what is odd about them.
+    pub fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
+        let mut pieces: Vec<Words> = Vec::new();
+        let mut casts: BTreeMap<u8, Cast> = BTreeMap::new();
+        let mut lacking: BTreeMap<u8, usize> = BTreeMap::new();
+        let mut struck: Vec<(&Note, usize)> = Vec::new();
+        let pitched = self.pitched(kit);
+        let mut past = 0;
+        for note in self.notes() {
+            if !self.is_within(note) {
+                past += 1;
+                continue;
+            }
+            let mut cast = |key: u8| match pitched {
+                Some(piece) if (kit.plays)(piece, key) == Some(false) => Cast::Nobody,
+                Some(_) => Cast::Piece(0),
+                None => self.cast_key(key, kit, &mut pieces),
+            };
+            match casts.entry(note.key).or_insert_with_key(|key| cast(*key)) {
+                Cast::Piece(piece) => struck.push((note, *piece)),
+                Cast::Others => {}
+                Cast::Nobody => *lacking.entry(note.key).or_default() += 1,
+            }
+        }
+        // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder.
+        struck.sort_by_key(|(note, _)| (note.start, note.key, 127 - note.velocity));
+        struck.dedup_by_key(|(note, _)| (note.start, note.key));
+        if let (Some(_), Some(piece)) = (pitched, &self.piece) {
+            pieces.push(piece.clone());
+        }
+        let mark = |velocity: u8| match pitched {
+            Some(_) => pitched::note_mark(velocity.into()),
+            None => rhythm::mark_for(velocity.into()),
+        };
+        let stroke = |(note, piece): &(&Note, usize)| Stroke {
+            at: self.at(note),
+            // A note that is let go at once sounds for a tick, as it is written.
+            step: self.tick * i128::from(note.length.max(1)),
+            piece: *piece,
+            velocity: note.velocity.into(),
+            plain: false,
+            shift: 0.0,
+            pitch: pitched.map(|_| note.key.into()),
+            sounds: None,
+            word: None,
+            mark: mark(note.velocity),
+            manner: Manner::Single,
+            scale: 1.0,
+        };
+        let read = ReadPart {
+            strokes: struck.iter().map(stroke).collect(),
+            pieces,
+            unnamed_bars: self.bars_behind(),
+            accents: Default::default(),
+        };
+        let notices = self.notices(past, &lacking, (pitched, read.strokes.is_empty()));
+        (read, notices)
+    }
+
+    /// The part's own piece, where it plays each key as a note of that pitch: where a root of the piece is known and no
+    /// key of a map means it.
+    pub fn pitched(&self, kit: &Casting) -> Option<&str> {
+        let own = &self.piece.as_ref()?.text;
+        (kit.plays)(own, MIDDLE_C)?;
+        let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
+        let means = |name: &Words| own_name(&name.text) == own_name(own);
+        let mapped = (0..=127).any(|key| self.names(key, kit).iter().any(means));
+        (!mapped).then_some(own.as_str())
+    }
+
+    /// The pieces that a key may mean, the most particular first.
+    fn names(&self, key: u8, kit: &Casting) -> Vec<Words> {
+        let at_file =
+            |name: &str| super::written::tables::unwritten(&self.file.source, name, self.file.literal.clone());
+        let told = self.keys.iter().find(|(told, _)| *told == key);
+        match (told, kit.keys.get(&key)) {
+            (Some((_, piece)), _) => vec![piece.clone()],
+            (None, Some(piece)) => vec![at_file(piece)],
+            (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),
+        }
+    }
+
+    /// What a key plays, its piece put among the part's.
+    fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> Cast {
+        let told = self.keys.iter().any(|(told, _)| *told == key);
+        let names = self.names(key, kit);
+        let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
+        let name = match &self.piece {
+            Some(own) => {
+                let of = |name: &Words| {
+                    self.claimed
+                        .iter()
+                        .find(|piece| own_name(&piece.text) == own_name(&name.text))
+                };
+                match names.iter().find_map(of) {
+                    Some(piece) if own_name(&piece.text) == own_name(&own.text) => own.clone(),
+                    _ => return Cast::Others,
+                }
+            }
+            // What the part itself asks for must be there; what a map says of a key may be lacking.
+            None => match names.into_iter().find(|name| told || (kit.piece)(&name.text).is_some()) {
+                Some(name) => name,
+                None => return Cast::Nobody,
+            },
+        };
+        let place = pieces.iter().position(|piece| piece.text == name.text);
+        Cast::Piece(place.unwrap_or_else(|| {
+            pieces.push(name);
+            pieces.len() - 1
+        }))
+    }
+
+    /// The bars after the performance has ended, counted from 1.
+    fn bars_behind(&self) -> Vec<u32> {
+        let ends = self.tick * i128::from(self.performance.end());
+        let ends = ends.ceil().to_integer().clamp(0, self.bars.into()) as u32;
+        (ends + 1..=self.bars).collect()
+    }
+}
+
+/// What a kit's pieces are to the notes of a MIDI file.
+#[derive(Clone, Copy)]
+pub struct Casting<'a> {
+    /// The kit's own name for the piece that goes by a name; none where it has no such piece.
+    pub piece: &'a dyn Fn(&str) -> Option<String>,
+    /// The pieces of keys, where the kit has a map of its own.
+    pub keys: &'a BTreeMap<u8, String>,
+    /// Whether a piece is recorded near enough to a MIDI key to play it as a note; none for a piece that has no root.
+    pub plays: &'a dyn Fn(&str, u8) -> Option<bool>,
+}

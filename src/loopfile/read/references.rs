@@ -1,0 +1,235 @@
+//! What a loop's tables say of one another: missing keys, names that nobody has, circles.
+
+use crate::loopfile::Words;
+use crate::loopfile::limits::{DEEPEST, LONGEST};
+use crate::loopfile::written::tables::{Lines, Written, whole};
+use crate::schema;
+use crate::schema::{Setting, Settings, Value};
+use crate::text::{Place, Problem, nearest};
+
+/// Finds what is missing and what refers to nothing or round in a circle.
+pub(crate) fn check(written: &Written, problems: &mut Vec<Problem>) {
+    for settings in [&written.song, &written.feel, &written.master] {
+        schema::complete(settings, problems);
+    }
+    if let (None, Some(amount)) = (written.feel.get("like"), written.feel.get("amount")) {
+        let what = "`amount` says how far the loop goes the way of `like`, but there is no `like`";
+        problems.push(Problem::at(&amount.key, what).help("name a drummer's MIDI file by like = \"drummer.mid\""));
+    }
+    for space in &written.spaces {
+        schema::complete(&space.settings, problems);
+        impulse(&space.settings, problems);
+    }
+    for part in &written.parts {
+        // A part that only `[tab]` names has no `name` of its own to lack.
+        if part.settings.writes("name") {
+            schema::complete(&part.settings, problems);
+        } else if let Some(duck) = part.settings.table("duck") {
+            schema::complete(duck, problems);
+        }
+        strip(written, &part.settings, problems);
+    }
+    for (_, settings) in &written.buses {
+        schema::complete(settings, problems);
+        strip(written, settings, problems);
+    }
+    strip(written, &written.master, problems);
+    for name in written
+        .accents
+        .iter()
+        .filter_map(|accent| accent.parts.as_ref())
+        .flatten()
+    {
+        let parts: Vec<&str> = written.parts.iter().map(|part| part.name.text.as_str()).collect();
+        known("part", name, &parts, "`parts` takes names of parts", problems);
+    }
+    bus_circles(written, problems);
+    duck_circles(written, problems);
+}
+
+fn impulse(room: &Settings, problems: &mut Vec<Problem>) {
+    if room.get("impulse").is_none() {
+        return;
+    }
+    for name in ["size", "decay", "damping"] {
+        if let Some(setting) = room.get(name) {
+            let what = format!("`{name}` is of no use to a recorded impulse response");
+            problems.push(Problem::at(&setting.key, what).help(format!("leave out `{name}` or `impulse`")));
+        }
+    }
+}
+
+fn strip(written: &Written, settings: &Settings, problems: &mut Vec<Problem>) {
+    if let Some(name) = settings.text("bus") {
+        let buses: Vec<&str> = written.buses.iter().map(|(name, _)| name.text.as_str()).collect();
+        let otherwise = if name.text == "master" {
+            "leave `bus` out to go to the master"
+        } else {
+            "write a `[[bus]]` of that name"
+        };
+        known("bus", name, &buses, otherwise, problems);
+    }
+    if let Some(name) = settings.table("duck").and_then(|duck| duck.text("by")) {
+        let parts: Vec<&str> = written.parts.iter().map(|part| part.name.text.as_str()).collect();
+        known("part", name, &parts, "`duck` follows one part", problems);
+    }
+    if let Some(Setting {
+        value: Value::Levels(levels),
+        ..
+    }) = settings.get("sends")
+    {
+        let spaces: Vec<&str> = written.spaces.iter().map(|space| space.name.text.as_str()).collect();
+        for (name, _) in levels {
+            if name.text == "room" || name.text == "delay" {
+                let what = format!(
+                    "`sends` is for rooms and delays that go by name, not for `{}`",
+                    name.text
+                );
+                problems.push(Problem::at(&whole(name), what).help(format!("write {0} = … by itself", name.text)));
+            } else {
+                known(
+                    "room or delay",
+                    name,
+                    &spaces[2..],
+                    "write a `[rooms.NAME]` or `[delays.NAME]`",
+                    problems,
+                );
+            }
+        }
+    }
+}
+
+fn known(kind: &str, name: &Words, names: &[&str], otherwise: &str, problems: &mut Vec<Problem>) {
+    if names.contains(&name.text.as_str()) {
+        return;
+    }
+    let help = match nearest(&name.text, names.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => otherwise.into(),
+    };
+    problems.push(Problem::at(&whole(name), format!("there is no {kind} called `{}`", name.text)).help(help));
+}
+
+fn bus_circles(written: &Written, problems: &mut Vec<Problem>) {
+    let next: Vec<Option<usize>> = written
+        .buses
+        .iter()
+        .map(|(_, settings)| bus_index(written, settings))
+        .collect();
+    let circles = circles(&next);
+    if circles.is_empty() {
+        too_deep(written, &next, problems);
+    }
+    for start in circles {
+        if let Some(name) = written.buses[start].1.text("bus") {
+            let what = format!(
+                "bus `{}` feeds itself through `{}`",
+                written.buses[start].0.text, name.text
+            );
+            problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
+        }
+    }
+}
+
+/// Tells of the first bus that has too many others behind it. `next` has no circles.
+fn too_deep(written: &Written, next: &[Option<usize>], problems: &mut Vec<Problem>) {
+    let depth = |bus: usize| {
+        std::iter::successors(Some(bus), |at| next[*at])
+            .take(DEEPEST + 1)
+            .count()
+    };
+    if let Some(bus) = (0..next.len()).find(|bus| depth(*bus) > DEEPEST) {
+        let (name, _) = &written.buses[bus];
+        let what = format!(
+            "`{}` goes through more than {DEEPEST} buses; {DEEPEST} are the most",
+            name.text
+        );
+        problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
+    }
+}
+
+fn duck_circles(written: &Written, problems: &mut Vec<Problem>) {
+    let by = |part: &Lines| part.settings.table("duck")?.text("by").cloned();
+    let next: Vec<Option<usize>> = written
+        .parts
+        .iter()
+        .map(|part| by(part).and_then(|name| written.parts.iter().position(|part| part.name.text == name.text)))
+        .collect();
+    for start in circles(&next) {
+        if let Some(name) = by(&written.parts[start]) {
+            let what = format!(
+                "`{}` would duck under itself, by way of `{}`",
+                written.parts[start].name.text, name.text
+            );
+            problems.push(Problem::at(&whole(&name), what).help("let it follow another part"));
+        }
+    }
+}
+
+/// The bus that a strip goes to.
+pub(crate) fn bus_index(written: &Written, settings: &Settings) -> Option<usize> {
+    let name = settings.text("bus")?;
+    written.buses.iter().position(|(bus, _)| bus.text == name.text)
+}
+
+/// One member of each circle, the first, where everyone points at one other at most.
+pub(crate) fn circles(next: &[Option<usize>]) -> Vec<usize> {
+    let mut found = Vec::new();
+    let mut seen = vec![0; next.len()];
+    for start in 0..next.len() {
+        let mut at = start;
+        while seen[at] == 0 {
+            seen[at] = start + 1;
+            match next[at] {
+                Some(to) => at = to,
+                None => break,
+            }
+        }
+        // Back on this very walk's own path: `at` lies on a circle that no walk has met before.
+        if seen[at] == start + 1 && next[at].is_some() {
+            let mut first = at;
+            let mut member = next[at];
+            while let Some(here) = member.filter(|here| *here != at) {
+                first = first.min(here);
+                member = next[here];
+            }
+            found.push(first);
+        }
+    }
+    found
+}
+
+/// The problem of a loop that lasts too long.
+pub(crate) fn too_long(seconds: f64, place: &Place) -> Option<Problem> {
+    (seconds > LONGEST).then(|| {
+        let minutes = libm::round(seconds / 60.0);
+        Problem::at(
+            place,
+            format!(
+                "this lasts {minutes} minutes, but can last {} minutes at most",
+                LONGEST / 60.0
+            ),
+        )
+        .help("take fewer bars, or a faster tempo")
+    })
+}
+
+/// Where a table's length is told.
+pub(crate) fn place_of(settings: &Settings, name: &str) -> Place {
+    settings
+        .get(name)
+        .map_or_else(|| settings.place.clone(), |setting| setting.place.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::circles;
+
+    #[test]
+    fn circles_are_found_once_each() {
+        assert_eq!(circles(&[None, Some(0), Some(1)]), Vec::<usize>::new());
+        assert_eq!(circles(&[Some(0)]), [0]);
+        assert_eq!(circles(&[Some(2), Some(2), Some(3), Some(2), Some(4)]), [2, 4]);
+        assert_eq!(circles(&[Some(1), None, Some(1)]), Vec::<usize>::new());
+    }
+}

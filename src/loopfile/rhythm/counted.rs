@@ -1,0 +1,298 @@
+//! Counted lists: `["1 X", "2& x +12ms", "4a g -8ms"]`, one string a hit.
+
+use std::ops::Range;
+
+use super::marks::REST;
+use super::reading::{Bar, Marked, Reading, unknown_mark};
+use super::{Vocabulary, count_of, figure};
+use crate::loopfile::{Exact, Words};
+use crate::text::Problem;
+use crate::text::spaced;
+
+/// A syllable after a count: where in the count it falls and how long its step is, in counts.
+#[derive(Clone, Copy)]
+struct Syllable {
+    said: &'static str,
+    at: Exact,
+    step: Exact,
+}
+
+const SYLLABLES: [Syllable; 5] = [
+    Syllable {
+        said: "e",
+        at: Exact::new_raw(1, 4),
+        step: Exact::new_raw(1, 4),
+    },
+    Syllable {
+        said: "&",
+        at: Exact::new_raw(1, 2),
+        step: Exact::new_raw(1, 2),
+    },
+    Syllable {
+        said: "a",
+        at: Exact::new_raw(3, 4),
+        step: Exact::new_raw(1, 4),
+    },
+    Syllable {
+        said: "t",
+        at: Exact::new_raw(1, 3),
+        step: Exact::new_raw(1, 3),
+    },
+    Syllable {
+        said: "l",
+        at: Exact::new_raw(2, 3),
+        step: Exact::new_raw(1, 3),
+    },
+];
+
+/// The count itself.
+const ON_THE_COUNT: Syllable = Syllable {
+    said: "",
+    at: Exact::ZERO,
+    step: Exact::ONE,
+};
+
+const HELP: &str = "write a count, its syllable and a mark, as in `1 X`, `2& x` or `4a g -8ms`";
+
+/// The furthest that a hit can be written off the grid, in milliseconds.
+const MOST_SHIFT: f64 = 1000.0;
+
+/// Reads a bar that is counted aloud; nothing where a hit is wrong.
+pub(crate) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Reading) -> Option<Bar> {
+    if let Some(first) = hits.first()
+        && !reading.admits(hits.len(), &first.place(0..first.text.len()))
+    {
+        return None;
+    }
+    let counts = reading.time.counts;
+    let before = reading.problems.len();
+    let mut bar = Bar::new();
+    for hit in hits {
+        match (Counted {
+            hit,
+            counts,
+            vocabulary,
+        })
+        .read()
+        {
+            Ok(marked) => bar.extend(marked),
+            Err(problem) => reading.problems.push(*problem),
+        }
+    }
+    // A stable sort: what falls on one time keeps the file's order.
+    bar.sort_by_key(|marked| marked.at);
+    (reading.problems.len() == before).then_some(bar)
+}
+
+struct Counted<'a> {
+    hit: &'a Words,
+    counts: u32,
+    vocabulary: &'a Vocabulary<'a>,
+}
+
+impl Counted<'_> {
+    fn read(&self) -> Result<Option<Marked>, Box<Problem>> {
+        let mut words: Vec<Range<usize>> = spaced(&self.hit.text).collect();
+        if words.is_empty() {
+            return Err(self.wrong(0..self.hit.text.len(), "there is no hit here"));
+        }
+        let first = words.remove(0);
+        let figures = self.text(&first).bytes().take_while(u8::is_ascii_digit).count();
+        let glued = first.start + figures..first.end;
+        let count = self.count(first.start..glued.start, &first)?;
+        if !glued.is_empty() {
+            words.insert(0, glued.clone());
+        }
+        let shift = words
+            .iter()
+            .position(|word| word.len() > 1 && self.text(word).starts_with(['+', '-']));
+        let shifts = words.split_off(shift.unwrap_or(words.len()));
+        let (syllable, mark) = self.syllable_and_mark(&words, !glued.is_empty())?;
+        let sign = self.mark(mark)?;
+        let shift = self.shift(&shifts)?;
+        if sign == REST {
+            return Ok(None);
+        }
+        let counts = i128::from(self.counts);
+        Ok(Some(Marked {
+            at: (syllable.at + (i128::from(count) - 1)) / counts,
+            step: syllable.step / counts,
+            mark: sign,
+            shift,
+            place: self.hit.place(mark.clone()),
+        }))
+    }
+
+    fn text(&self, within: &Range<usize>) -> &str {
+        &self.hit.text[within.clone()]
+    }
+
+    fn wrong(&self, within: Range<usize>, what: impl Into<String>) -> Box<Problem> {
+        Box::new(Problem::at(&self.hit.place(within), what).help(HELP))
+    }
+
+    fn count(&self, figures: Range<usize>, word: &Range<usize>) -> Result<u32, Box<Problem>> {
+        match figure(self.text(&figures)) {
+            None => Err(self.wrong(word.clone(), format!("`{}` begins without a count", self.text(word)))),
+            Some(0) => Err(self.wrong(figures, "there is no count 0: counts go from 1")),
+            Some(count) if count > self.counts => {
+                let (text, length) = (self.text(&figures), count_of(self.counts as usize, "count"));
+                let what = format!("count {text} is past the end of the bar, which has {length}");
+                Err(Box::new(Problem::at(&self.hit.place(figures.clone()), what)))
+            }
+            Some(count) => Ok(count),
+        }
+    }
+
+    /// Tells the words between count and shift apart: a mark, or a syllable and a mark.
+    fn syllable_and_mark<'a>(
+        &self,
+        words: &'a [Range<usize>],
+        glued: bool,
+    ) -> Result<(Syllable, &'a Range<usize>), Box<Problem>> {
+        match words {
+            [] => Err(self.wrong(0..self.hit.text.len(), "the mark is missing")),
+            [word] if glued || self.is_syllable_alone(word) => {
+                self.syllable(word)?;
+                Err(self.wrong(0..self.hit.text.len(), "the mark is missing"))
+            }
+            [mark] => Ok((ON_THE_COUNT, mark)),
+            [syllable, mark] => Ok((self.syllable(syllable)?, mark)),
+            [_, _, rest, ..] => Err(self.wrong(rest.clone(), format!("`{}` is one word too many", self.text(rest)))),
+        }
+    }
+
+    /// True for a lone syllable that is not a mark of the part's besides.
+    fn is_syllable_alone(&self, word: &Range<usize>) -> bool {
+        let text = self.text(word);
+        let known = text.chars().all(|sign| self.vocabulary.knows(sign));
+        !known && SYLLABLES.iter().any(|syllable| syllable.said == text)
+    }
+
+    fn syllable(&self, word: &Range<usize>) -> Result<Syllable, Box<Problem>> {
+        let text = self.text(word);
+        SYLLABLES
+            .into_iter()
+            .find(|syllable| syllable.said == text)
+            .ok_or_else(|| {
+                let what = format!("`{text}` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets");
+                self.wrong(word.clone(), what)
+            })
+    }
+
+    fn mark(&self, word: &Range<usize>) -> Result<char, Box<Problem>> {
+        let text = self.text(word);
+        let mut signs = text.chars();
+        match (signs.next(), signs.next()) {
+            (Some(sign), None) if self.vocabulary.knows(sign) => Ok(sign),
+            (Some(sign), None) => Err(Box::new(unknown_mark(sign, word.start, self.hit, self.vocabulary))),
+            _ => Err(self.wrong(word.clone(), format!("`{text}` is more than one mark"))),
+        }
+    }
+
+    /// Seconds; `+12ms`, `-8 ms`.
+    fn shift(&self, words: &[Range<usize>]) -> Result<f64, Box<Problem>> {
+        let (Some(first), Some(last)) = (words.first(), words.last()) else {
+            return Ok(0.0);
+        };
+        let within = first.start..last.end;
+        let nonsense = || {
+            let what = format!("`{}` is no shift", self.text(&within));
+            let problem = Problem::at(&self.hit.place(within.clone()), what);
+            Box::new(problem.help("write it in milliseconds, as in `+12ms` or `-8ms`"))
+        };
+        let sign = if self.text(&within).starts_with('-') { -1.0 } else { 1.0 };
+        let amount = self.text(&within)[1..].strip_suffix("ms").ok_or_else(nonsense)?.trim();
+        if !amount.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.') {
+            return Err(nonsense());
+        }
+        let amount: f64 = amount.parse().map_err(|_| nonsense())?;
+        if amount > MOST_SHIFT {
+            let what = format!("a hit can be shifted by {MOST_SHIFT} ms at the most");
+            return Err(Box::new(Problem::at(&self.hit.place(within.clone()), what)));
+        }
+        Ok(sign * amount / 1000.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::loopfile::rhythm;
+    use crate::loopfile::rhythm::tests::{counting, heard, metre, places, pointed_at, problem_of};
+
+    #[test]
+    fn counting_aloud() {
+        let part = counting(
+            "snare",
+            &[
+                "2& x +12ms",
+                "1 X",
+                "4a g -8 ms",
+                "3 t x",
+                "3l x",
+                "2 e x",
+                "4 -",
+                "4a X",
+            ],
+        );
+        let read = heard(&[part], 1);
+        assert_eq!(places(&read[0], 48), [0, 15, 18, 28, 32, 45, 45]);
+        let strokes = &read[0].strokes;
+        let steps: Vec<i128> = strokes.iter().map(|stroke| (stroke.step * 48).to_integer()).collect();
+        assert_eq!(steps, [12, 3, 6, 4, 4, 3, 3]);
+        let shifts: Vec<f64> = strokes.iter().map(|stroke| stroke.shift).collect();
+        assert_eq!(shifts, [0.0, 0.0, 0.012, 0.0, 0.0, -0.008, 0.0]);
+        assert_eq!(
+            (strokes[5].velocity, strokes[6].velocity),
+            (40.0, 118.0),
+            "one time keeps the file's order"
+        );
+    }
+
+    #[test]
+    fn counts_are_the_lower_figure() {
+        let mut problems = Vec::new();
+        let read = rhythm::read(&[counting("snare", &["4& x", "6 x"])], &metre(6, 8), 1, &mut problems);
+        assert_eq!(problems, []);
+        assert_eq!(places(&read[0], 12), [7, 10]);
+    }
+
+    #[test]
+    fn wrong_counts_are_pointed_at() {
+        for (hit, what, word) in [
+            ("5 x", "count 5 is past the end of the bar, which has 4 counts", "5"),
+            (
+                "99999999999 x",
+                "count 99999999999 is past the end of the bar, which has 4 counts",
+                "99999999999",
+            ),
+            ("0 x", "there is no count 0: counts go from 1", "0"),
+            ("x 1", "`x` begins without a count", "x"),
+            (
+                "2i x",
+                "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
+                "i",
+            ),
+            (
+                "2 i x",
+                "`i` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets",
+                "i",
+            ),
+            ("2&", "the mark is missing", "2&"),
+            ("2 &", "the mark is missing", "2 &"),
+            ("2", "the mark is missing", "2"),
+            ("2 xx", "`xx` is more than one mark", "xx"),
+            ("2& x x", "`x` is one word too many", "x"),
+            ("2 q", "`q` is no mark", "q"),
+            ("2 x +12", "`+12` is no shift", "+12"),
+            ("2 x +1e3ms", "`+1e3ms` is no shift", "+1e3ms"),
+            ("2 x -.ms", "`-.ms` is no shift", "-.ms"),
+            ("2 x +1001ms", "a hit can be shifted by 1000 ms at the most", "+1001ms"),
+            ("", "there is no hit here", ""),
+        ] {
+            let problem = problem_of(counting("snare", &[hit]));
+            assert_eq!(problem.what, what);
+            assert_eq!(pointed_at(&problem), word);
+        }
+    }
+}

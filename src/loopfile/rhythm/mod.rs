@@ -1,0 +1,164 @@
+//! The reading of hits: tablature, even rhythms, counted lists and borrowed lines become [`Stroke`]s at exact places.
+//!
+//! A part's lines are laid over the loop's bars in the order of the file, so that later lines replace earlier ones bar
+//! by bar. The bars that a line is given are taken in the order of time: a line of n bars plays its first bar on the
+//! first of them, its second on the second, and so round and round, wherever in the loop they stand. Two bars written
+//! for `4,8` play one on bar 4 and the other on bar 8.
+
+pub(crate) mod accents;
+mod assemble;
+mod bars;
+mod borrow;
+mod counted;
+mod even;
+mod grid;
+mod line;
+mod marks;
+mod reading;
+mod tablature;
+#[cfg(test)]
+pub(in crate::loopfile) mod tests;
+pub(crate) mod uneven_bars;
+
+use std::collections::BTreeMap;
+
+use super::limits::{MOST_BARS, MOST_STROKES};
+use super::{Exact, Stroke, Time, Words, WrittenPart};
+use crate::text::{Place, Problem};
+
+pub use super::written::tab::tab;
+pub(super) use bars::{ranges, read as read_bars};
+pub(super) use borrow::is_borrowed;
+pub(super) use even::is_even;
+pub use marks::mark_for;
+pub(super) use tablature::measures;
+
+use grid::Grid;
+use line::Line;
+use marks::Vocabulary;
+use reading::{Marked, Reading};
+
+/// The most bars that all parts together may have.
+const MOST_CELLS: usize = 4_000_000;
+
+/// A part's hits, read.
+#[derive(Debug, Clone)]
+pub struct ReadPart {
+    /// The pieces that its strokes play, as the file names them: the part's own first, then those that its other marks
+    /// ask for, in the order in which they are first heard. Pieces that no stroke plays are left out.
+    pub pieces: Vec<Words>,
+    /// What it plays, in the order of time; strokes at one time stand in the order of the file.
+    pub strokes: Vec<Stroke>,
+    /// The bars that no line names, counted from 1.
+    pub unnamed_bars: Vec<u32>,
+    /// The places of the band's accents that are meant for it, each with the length of its step.
+    pub accents: BTreeMap<Exact, Exact>,
+}
+
+/// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.
+///
+/// Whatever is wrong goes into `problems`, and what is wrong is silent in the answer. A loop with more bars than
+/// [`MOST_BARS`], more marks in a bar than [`MOST_MARKS`] or more strokes than [`MOST_STROKES`] is a problem too, found
+/// before memory is asked for.
+pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
+    if let Some(problem) = too_large(parts, bars) {
+        problems.push(problem);
+        return parts.iter().map(silent).collect();
+    }
+    let vocabularies: Vec<Vocabulary> = parts.iter().map(|part| Vocabulary::new(part, problems)).collect();
+    let mut grid = Grid::new(parts.len(), bars);
+    let mut reading = Reading::new(parts, time, bars, problems);
+    let mut lines: Vec<Vec<Line>> = Vec::with_capacity(parts.len());
+    for (number, part) in parts.iter().enumerate() {
+        let mut read = Vec::with_capacity(part.lines.len());
+        for written in &part.lines {
+            let line = line::read(written, &vocabularies[number], &mut reading);
+            if let Some(given) = bars::read(&written.bars, bars, reading.problems) {
+                grid.lay(number, read.len(), &given, &line);
+                grid.lay_swell(number, &given, written.swell);
+            }
+            read.push(line);
+        }
+        lines.push(read);
+    }
+    let unnamed: Vec<Vec<u32>> = (0..parts.len()).map(|part| grid.unnamed(part)).collect();
+    grid.settle(parts, problems);
+    assemble::assemble(parts, &vocabularies, &lines, &grid, problems)
+        .into_iter()
+        .zip(unnamed)
+        .map(|((pieces, strokes), unnamed_bars)| ReadPart {
+            pieces,
+            strokes,
+            unnamed_bars,
+            accents: BTreeMap::new(),
+        })
+        .collect()
+}
+
+/// A mark of a rhythm, at its place.
+pub(super) struct Beat {
+    /// The mark; never a rest.
+    pub mark: char,
+    /// From 0 to below 1, in bars.
+    pub at: Exact,
+    /// The length of its step, in bars.
+    pub step: Exact,
+    /// Where it stands.
+    pub place: Place,
+}
+
+/// Reads a line of comping as tablature: its bars, none where anything is wrong in it.
+pub(super) fn rhythm(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Beat>> {
+    let mut reading = Reading::new(&[], time, bars, problems);
+    let beat = |marked: Marked| Beat {
+        mark: marked.mark,
+        at: marked.at,
+        step: marked.step,
+        place: marked.place,
+    };
+    tablature::read(line, &Vocabulary::of_comping(), &mut reading)
+        .into_iter()
+        .map(|bar| bar.into_iter().map(beat).collect())
+        .collect()
+}
+
+/// How hard a figure from 3 to 9 is struck.
+pub(super) fn figured(figure: u32) -> f64 {
+    marks::stepped(9u32.saturating_sub(figure))
+}
+
+fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
+    if bars > MOST_BARS {
+        Some(Problem::new(format!(
+            "the loop has {bars} bars; hits are read for {MOST_BARS} at most"
+        )))
+    } else if parts.len().saturating_mul(bars as usize) > MOST_CELLS {
+        let parts = parts.len();
+        Some(Problem::new(format!(
+            "{parts} parts of {bars} bars each are more than one loop can hold"
+        )))
+    } else {
+        None
+    }
+}
+
+fn silent(part: &WrittenPart) -> ReadPart {
+    ReadPart {
+        pieces: vec![part.piece.clone()],
+        strokes: Vec::new(),
+        unnamed_bars: Vec::new(),
+        accents: BTreeMap::new(),
+    }
+}
+
+/// A whole number in figures; one too large to hold is as large as can be.
+fn figure(text: &str) -> Option<u32> {
+    let figures = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    figures.then(|| text.parse().unwrap_or(u32::MAX))
+}
+
+/// `1 mark`, `2 marks`.
+fn count_of(number: usize, thing: &str) -> String {
+    let ending = if number == 1 { "" } else { "s" };
+    format!("{number} {thing}{ending}")
+}

@@ -1,0 +1,102 @@
+//! What a file says, key by key, once mixes and settings have changed it: for whoever tells what they changed.
+
+use super::tables::{Lines, Written};
+use super::{KitDefaults, Words, WrittenPlay};
+use crate::schema::{Difference, Layers, Line, Setting, Settings, Table, Value, differences};
+
+/// The tables of a file, as they were changed.
+#[derive(Debug, Clone)]
+pub struct AsWritten(Vec<Named>);
+
+/// A table by its address.
+#[derive(Debug, Clone)]
+struct Named {
+    address: String,
+    settings: Settings,
+    /// The piece of a part, of which a kit may say something.
+    piece: Option<String>,
+}
+
+impl AsWritten {
+    pub(crate) fn of(written: &Written) -> AsWritten {
+        let table = |address: &str, settings: &Settings| named(address.to_string(), settings.clone());
+        let mut tables = vec![table("loop", &written.song), table("feel", &written.feel)];
+        let mut file = Settings::empty(Table::LoopFile, written.song.place.clone());
+        file.set("chords", lines(written.chords.clone(), &written.song));
+        tables.push(named(String::new(), file));
+        tables.extend(written.parts.iter().map(part));
+        tables.extend(written.buses.iter().map(|(name, bus)| table(&name.text, bus)));
+        for (number, space) in written.spaces.iter().enumerate() {
+            let within = match (number, space.settings.table) {
+                (0 | 1, _) => "",
+                (_, Table::Room) => "rooms.",
+                _ => "delays.",
+            };
+            tables.push(table(&format!("{within}{}", space.name.text), &space.settings));
+        }
+        tables.push(table("master", &written.master));
+        AsWritten(tables)
+    }
+
+    /// A form's own table and its own master, where it has one.
+    pub(crate) fn of_form(form: &Settings, master: Option<&Settings>) -> AsWritten {
+        let form = named("form".into(), form.clone());
+        let master = master.map(|master| named("master".into(), master.clone()));
+        AsWritten(std::iter::once(form).chain(master).collect())
+    }
+
+    /// The keys that another version of the same file has otherwise, each version on what its kit says of its pieces.
+    pub fn differences(&self, kit: &KitDefaults, (other, others): (&AsWritten, &KitDefaults)) -> Vec<Difference> {
+        let pairs = self.0.iter().zip(&other.0);
+        let told = pairs
+            .flat_map(|(one, other)| differences(&one.address, &one.layers(kit), &other.layers(others)).into_iter());
+        told.collect()
+    }
+}
+
+impl Named {
+    fn layers<'a>(&'a self, kit: &'a KitDefaults) -> Layers<'a> {
+        let kit = self.piece.as_ref().and_then(|piece| kit.get(piece));
+        Layers::new(self.settings.table, std::iter::once(&self.settings).chain(kit))
+    }
+}
+
+fn named(address: String, settings: Settings) -> Named {
+    Named {
+        address,
+        settings,
+        piece: None,
+    }
+}
+
+/// A part with the hits that it has in `[tab]` among its keys.
+fn part(part: &Lines) -> Named {
+    let mut settings = part.settings.clone();
+    let own = part.lines.iter().map(|line| {
+        let (play, counted) = match &line.play {
+            WrittenPlay::Line(words) => (vec![words.clone()], false),
+            WrittenPlay::Counted(hits) => (hits.clone(), true),
+        };
+        Line {
+            bars: line.bars.clone(),
+            play,
+            counted,
+            swell: line.swell,
+        }
+    });
+    settings.set("hits", lines(own.collect(), &part.settings));
+    let piece: &Words = part.settings.text("piece").unwrap_or(&part.name);
+    Named {
+        address: part.name.text.clone(),
+        settings,
+        piece: Some(piece.text.clone()),
+    }
+}
+
+fn lines(lines: Vec<Line>, of: &Settings) -> Setting {
+    Setting {
+        value: Value::Lines(lines),
+        key: of.place.clone(),
+        place: of.place.clone(),
+    }
+}

@@ -1,0 +1,376 @@
+//! One strip in a mix: its source, its place in time and its latest block.
+
+use std::sync::Arc;
+
+use super::inputs::{Desk, Run, Source, Stereo};
+use super::planned::{Planned, Ran, Stored, Track};
+use super::routing::Routing;
+use super::time::{Span, add};
+use crate::base::audio::{gain_of_db, peak};
+use crate::base::simd::wide;
+use crate::loopfile::{Duck, Field, Send, Strip, Target};
+use crate::mix::strip::sweep::Moves;
+use crate::mix::strip::{Channel, Ride, Shaping};
+
+/// What a strip lets others hear: where it goes and its last whole block, while it may be at work on its next one.
+pub(crate) struct Outlet<'a> {
+    /// The bus that it feeds; the master where none.
+    pub feeds: Option<usize>,
+    pub sends: &'a [Send],
+    pub lead: usize,
+    /// True where something hears it.
+    pub heard: bool,
+    moves: Option<Moves>,
+    block: Block,
+}
+
+/// A block of a strip's output: both sides or, where it is mono, the left one alone and what the fader and the pan make
+/// of it on either side.
+#[derive(Default)]
+struct Block {
+    sides: [Vec<f32>; 2],
+    faders: Option<[f32; 2]>,
+}
+
+impl Block {
+    /// Each side's samples, and the factor that is still to be put on them.
+    fn sides(&self) -> [(&[f32], f32); 2] {
+        let [left, right] = &self.sides;
+        match self.faders {
+            None => [(left, 1.0), (right, 1.0)],
+            Some([to_left, to_right]) => [(left, to_left), (left, to_right)],
+        }
+    }
+
+    fn peak(&self) -> f32 {
+        match self.faders {
+            None => peak(&self.sides),
+            Some([to_left, to_right]) => peak(&self.sides[..1]) * to_left.abs().max(to_right.abs()),
+        }
+    }
+
+    fn resize(&mut self, frames: usize) {
+        self.faders = None;
+        self.sides.iter_mut().for_each(|side| side.resize(frames, 0.0));
+    }
+
+    fn clear(&mut self) {
+        self.sides.iter_mut().for_each(|side| side.fill(0.0));
+    }
+}
+
+impl Outlet<'_> {
+    /// Adds its block to the sum of what goes straight to the master.
+    pub fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
+        let first = now + self.lead as i64;
+        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
+            span.add(sum, first, samples, fader);
+        }
+    }
+
+    /// Adds its block to what a room or delay gets by one of its sends.
+    pub fn send(&self, number: usize, span: Span, sum: &mut Stereo, now: i64) {
+        let first = now + self.lead as i64;
+        let frames = self.block.sides[0].len();
+        let mut gains = Vec::new();
+        let field = Field::Send(number);
+        let moves = self.moves.as_ref();
+        let moves = moves.is_some_and(|moves| moves.gains(field, first, &mut gains, frames));
+        let level = gain_of_db(self.sends[number].level_db) as f32;
+        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
+            span.runs(first, frames, |at, index, run| {
+                let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
+                wide(|| {
+                    if moves {
+                        let moving = pairs.zip(&gains[at..at + run]);
+                        moving.for_each(|((sum, sample), gain)| *sum += fader * sample * gain);
+                    } else {
+                        pairs.for_each(|(sum, sample)| *sum += level * (fader * sample));
+                    }
+                });
+            });
+        }
+    }
+}
+
+/// One strip with its source, its place in time and the block that it is at work on.
+pub(crate) struct Lane<'a> {
+    /// The part's or bus's number in the loop.
+    pub number: usize,
+    is_part: bool,
+    feeds: Option<usize>,
+    source: Option<Box<dyn Source + 'a>>,
+    channels: usize,
+    pub strip: Channel,
+    duck: Option<&'a Duck>,
+    /// True where what is kept of it is what comes out of its ceiling.
+    limited: bool,
+    sends: &'a [Send],
+    lead: usize,
+    /// The frame at which it begins.
+    pub begins: i64,
+    /// True where something hears it.
+    pub heard: bool,
+    pub peak: f32,
+    /// Frames that its strip has run.
+    pub ran_frames: u64,
+    block: Block,
+    key: Vec<f32>,
+    /// What another mix has kept of it.
+    kept: Option<Arc<Track>>,
+    /// What is to be kept of it.
+    noted: Option<Track>,
+}
+
+impl<'a> Lane<'a> {
+    pub fn part(
+        desk: &'a Desk,
+        routing: &Routing,
+        number: usize,
+        strip: Channel,
+        what: Run,
+        plan: Planned,
+    ) -> Lane<'a> {
+        let part = &desk.song.parts[number];
+        let wanted = match what {
+            Run::Stem(parts, _) => parts[number],
+            _ => plan.wanted,
+        };
+        let mut lane = Lane::new(
+            number,
+            part.bus,
+            &part.strip,
+            strip,
+            wanted && routing.is_heard(Target::Part(number)),
+        );
+        lane.is_part = true;
+        lane.lead = routing.part_leads[number];
+        lane.begins = routing.part_begins[number];
+        lane.channels = desk.channels[number];
+        lane.reuse(desk, plan.stored);
+        if lane.heard && lane.kept.is_none() {
+            let first = lane.begins + (lane.lead + lane.strip.latency()) as i64;
+            lane.source = Some((desk.open)(number, first));
+        }
+        lane
+    }
+
+    pub fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
+        let bus = &desk.song.buses[number];
+        let mut lane = Lane::new(
+            number,
+            bus.bus,
+            &bus.strip,
+            strip,
+            plan.wanted && routing.is_heard(Target::Bus(number)),
+        );
+        lane.lead = routing.bus_leads[number];
+        lane.begins = routing.bus_begins[number];
+        lane.reuse(desk, plan.stored);
+        lane
+    }
+
+    fn new(number: usize, feeds: Option<usize>, written: &'a Strip, strip: Channel, heard: bool) -> Lane<'a> {
+        Lane {
+            number,
+            is_part: false,
+            feeds,
+            source: None,
+            channels: 2,
+            strip,
+            duck: written.duck.as_ref(),
+            limited: written.ceiling_db.is_some(),
+            sends: &written.sends[..],
+            lead: 0,
+            begins: 0,
+            heard,
+            peak: 0.0,
+            ran_frames: 0,
+            block: Block::default(),
+            key: Vec::new(),
+            kept: None,
+            noted: None,
+        }
+    }
+
+    /// Takes what is kept of it, or begins to note down what is to be.
+    fn reuse(&mut self, desk: &Desk, stored: Stored) {
+        match stored {
+            Stored::Kept(track) => self.kept = Some(track),
+            Stored::Place if self.heard => {
+                let frames = (desk.span.frames as i64 - self.begins) as usize;
+                self.noted = Some(Track::new(self.begins, frames, self.strip.kept_channels()));
+            }
+            _ => {}
+        }
+    }
+
+    /// Where others hear it, still silent.
+    pub fn outlet(&self) -> Outlet<'a> {
+        Outlet {
+            feeds: self.feeds,
+            sends: self.sends,
+            lead: self.lead,
+            heard: self.heard,
+            moves: self.strip.moves().cloned(),
+            block: Block::default(),
+        }
+    }
+
+    /// Lets others hear the block that it has done.
+    pub fn hand_over(&mut self, outlet: &mut Outlet<'a>) {
+        std::mem::swap(&mut self.block, &mut outlet.block);
+    }
+
+    /// What there is to keep of it, once it has run; none for a bus that was kept already.
+    pub fn ran(&mut self) -> Option<Ran> {
+        let (target, figure) = match self.is_part {
+            true => (Target::Part(self.number), f64::from(self.peak)),
+            false if self.kept.is_some() => return None,
+            false => (Target::Bus(self.number), self.strip.deepest_db()),
+        };
+        Some(Ran {
+            target,
+            figure,
+            noted: self.noted.take(),
+            run: self.kept.is_none(),
+        })
+    }
+
+    pub fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
+        self.block.resize(frames);
+        if !self.heard || now < self.begins {
+            return self.block.clear();
+        }
+        if let Some(source) = &mut self.source {
+            let [left, right] = &mut self.block.sides;
+            source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
+        }
+        self.run_strip(desk, now, None);
+        if now >= 0 {
+            self.peak = self.peak.max(self.block.peak());
+        }
+    }
+
+    /// Runs a bus on the sum of what feeds it.
+    pub fn run_bus(&mut self, desk: &Desk, parts: &[Outlet], buses: &[Outlet], now: i64, frames: usize, what: Run) {
+        self.block.resize(frames);
+        self.block.clear();
+        if !self.heard || now < self.begins {
+            return;
+        }
+        let number = self.number;
+        let feeders = parts.iter().chain(buses);
+        let feeders = feeders.filter(|fed| fed.heard && fed.feeds == Some(number) && self.kept.is_none());
+        for feeder in feeders {
+            for (sum, (samples, fader)) in self.block.sides.iter_mut().zip(feeder.block.sides()) {
+                add(sum, samples, fader);
+            }
+        }
+        if let Run::Stem(_, gains) = what {
+            let (mut compress, mut ceiling) = (vec![1.0; frames], vec![1.0; frames]);
+            self.run_strip(desk, now, Some(gains.read(number, now, &mut compress, &mut ceiling)));
+        } else {
+            self.run_strip(desk, now, None);
+        }
+    }
+
+    fn run_strip(&mut self, desk: &Desk, now: i64, ride: Option<Ride>) {
+        let at = now + (self.lead + self.strip.latency_of_ceiling()) as i64;
+        if let Some(track) = &self.kept {
+            let mono = track.read(now, &mut self.block.sides);
+            if !self.limited {
+                let done = &mut Shaping::Done { mono };
+                self.block.faders = self.strip.run_from(both(&mut self.block.sides), at, None, None, done);
+            }
+            return;
+        }
+        self.ran_frames += self.block.sides[0].len() as u64;
+        self.key.resize(self.block.sides[0].len(), 0.0);
+        let strip = &mut self.strip;
+        let key_at = at + strip.latency_from_duck_to_fader() as i64;
+        let key = self
+            .duck
+            .map(|duck| desk.keys.read(desk.span, duck, key_at, &mut self.key));
+        let sides = both(&mut self.block.sides);
+        self.block.faders = match &mut self.noted {
+            Some(track) if !self.limited => strip.run_from(sides, at, key, ride, &mut Shaping::Noted(&mut track.sides)),
+            _ => strip.run_from(sides, at, key, ride, &mut Shaping::Run),
+        };
+        if let Some(track) = self.noted.as_mut().filter(|_| self.limited) {
+            track.note(&self.block.sides);
+        }
+    }
+}
+
+/// Both sides of a block, to be worked on.
+fn both([left, right]: &mut Stereo) -> [&mut [f32]; 2] {
+    [left, right]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::loopfile::{Stretch, Sweep, Target};
+    use crate::mix::strip::sweep::Barlines;
+
+    #[test]
+    fn what_is_kept_of_a_strip_takes_the_room_that_is_asked_for_it() {
+        const FRAMES: usize = 3000;
+        let plain = Strip::plain();
+        let spread = Strip {
+            spread: 8.0,
+            ..plain.clone()
+        };
+        let wide = Strip {
+            width: 1.5,
+            ..plain.clone()
+        };
+        let limited = Strip {
+            ceiling_db: Some(-3.0),
+            ..plain.clone()
+        };
+        let sweep = |field| Sweep {
+            target: Target::Master,
+            field,
+            stretches: vec![Stretch {
+                start: 0.0,
+                end: 1.0,
+                every: None,
+                from: 0.0,
+                to: 5.0,
+            }],
+        };
+        for strip in [&plain, &spread, &wide, &limited] {
+            for swept in [None, Some(Field::Gain), Some(Field::Spread), Some(Field::Width)] {
+                for channels in [1, 2] {
+                    let bars = Barlines {
+                        frames: vec![0.0, FRAMES as f64],
+                        first: 0.0,
+                        bars: 1,
+                        circle: false,
+                    };
+                    let sweeps = swept.into_iter().map(sweep).collect();
+                    let mut channel =
+                        Channel::new(strip, Moves::of_form(sweeps, strip, bars, 48_000), channels, 48_000);
+                    let mut track = Track::new(0, FRAMES, channel.kept_channels());
+                    let room = track.sides.each_ref().map(Vec::capacity);
+                    let mut block = [vec![0.1; FRAMES], vec![0.1; FRAMES]];
+                    if strip.ceiling_db.is_some() {
+                        channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Run);
+                        track.note(&block);
+                    } else {
+                        channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Noted(&mut track.sides));
+                    }
+                    let taken: usize = track.sides.iter().map(|side| side.len() * size_of::<f32>()).sum();
+                    assert_eq!(
+                        taken,
+                        Track::bytes(0, FRAMES, channel.kept_channels()),
+                        "{strip:?} {swept:?}"
+                    );
+                    assert_eq!(track.sides.each_ref().map(Vec::capacity), room, "nothing had to grow");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,229 @@
+//! The desk: all strips, block by block, from the parts' audio to the sums that the master and the sends get.
+//!
+//! Time goes in blocks of a fixed length. Within a block strips run in parallel, but each keeps its own state and
+//! every sum is taken in the loop file's order, so the number of threads never changes a bit. A repeating loop is run
+//! in over its own end before its first frame.
+
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use super::inputs::{Desk, Run, Stereo};
+use super::lane::{Lane, Outlet};
+use super::plan::{Asks, Plan};
+use super::planned::{Planned, Ran};
+use super::recorded_gains::Gains;
+use super::routing::{Routing, Strips};
+use super::side_chain::Keys;
+use crate::loopfile::Target;
+use crate::mix::effort::Effort;
+use crate::mix::strip::Channel;
+
+/// What a mix comes to before the rooms and delays answer and the master works.
+pub struct Sums {
+    /// What goes straight to the master (left and right), then what each room or delay is sent; none where it was not
+    /// asked for.
+    pub signals: Vec<Option<Arc<Stereo>>>,
+    /// The highest sample of each part after its fader, as an amplitude.
+    pub part_peaks: Vec<f32>,
+    /// The deepest gain reduction of each bus in dB, 0 or more.
+    pub bus_reductions: Vec<f64>,
+    /// The gains that the buses had, where they were kept.
+    pub gains: Gains,
+    /// What it cost.
+    pub effort: Effort,
+}
+
+impl Desk<'_> {
+    /// Every block from a frame on: where it begins, and its length.
+    fn blocks(&self, begins: i64) -> Vec<(i64, usize)> {
+        let next = |(now, frames): &(i64, usize)| {
+            let next = now + *frames as i64;
+            (next < self.span.frames as i64).then(|| (next, self.next_block(next)))
+        };
+        std::iter::successors(Some((begins, self.next_block(begins))), next).collect()
+    }
+
+    /// Follows every part that another ducks under, which must be done before anything is run.
+    pub fn with_keys(mut self) -> Self {
+        self.keys = Arc::new(Keys::of(&self));
+        self
+    }
+
+    /// Its strips, ready to be run.
+    pub fn strips(&self) -> Strips {
+        let song = self.song;
+        let parts: Vec<Channel> = self
+            .channels
+            .iter()
+            .enumerate()
+            .map(|(part, channels)| self.channel(Target::Part(part), *channels))
+            .collect();
+        let buses: Vec<Channel> = (0..song.buses.len())
+            .map(|bus| self.channel(Target::Bus(bus), 2))
+            .collect();
+        let routing = Routing::of(self, &parts, &buses);
+        Strips { parts, buses, routing }
+    }
+
+    /// Names every stage of the mix; none for a mix that shares nothing.
+    pub fn plan(&self, strips: &Strips) -> Option<Plan> {
+        Some(Plan::of(self, self.sharing.as_ref()?, strips))
+    }
+
+    /// Runs strips over the whole time.
+    pub fn run(&self, what: Run) -> Sums {
+        let all = |count| (0..count).map(|_| Planned::all()).collect();
+        let needs = [all(self.song.parts.len()), all(self.song.buses.len())];
+        let asked = vec![true; self.song.spaces.len() + 1];
+        self.run_strips(self.strips(), what, needs, &asked).0
+    }
+
+    /// The sums that were asked for (the master's first): what is there is not made again, and what is made is put into its place.
+    pub fn share(&self, strips: Strips, mut asks: Asks) -> Sums {
+        let (mut sums, ran) = self.run_strips(strips, Run::Whole, asks.planned(), &asks.missing());
+        for (sum, asked) in sums.signals.iter_mut().zip(std::mem::take(&mut asks.sums)) {
+            match (sum, asked) {
+                (Some(sum), Some(asked)) => asked.fill(sum),
+                (sum, asked) => *sum = asked.and_then(|asked| asked.found()),
+            }
+        }
+        let [peaks, reductions] = asks.keep(ran);
+        sums.part_peaks = peaks.into_iter().map(|peak| peak as f32).collect();
+        sums.bus_reductions = reductions;
+        sums
+    }
+
+    /// Runs what is needed of the strips, and gives the sums that are asked for and what there is to keep.
+    fn run_strips(&self, strips: Strips, what: Run, needs: [Vec<Planned>; 2], asked: &[bool]) -> (Sums, Vec<Ran>) {
+        let Strips { parts, buses, routing } = strips;
+        let [of_parts, of_buses] = needs;
+        let open = |(part, (strip, plan))| Lane::part(self, &routing, part, strip, what, plan);
+        let mut lanes: Vec<Lane> = parts.into_par_iter().zip(of_parts).enumerate().map(open).collect();
+        let mut waiting: Vec<Option<(Channel, Planned)>> = buses.into_iter().zip(of_buses).map(Some).collect();
+        let in_order = routing.levels.iter().flatten().map(|bus| {
+            let (strip, plan) = waiting[*bus].take().expect("a bus is in one level");
+            Lane::bus(self, &routing, *bus, strip, plan)
+        });
+        let mut buses: Vec<Lane> = in_order.collect();
+        let outlets = || [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
+        let (mut played, mut mixed) = (outlets(), outlets());
+        let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
+        let mut gains = Gains::new(&routing.bus_begins, self.span);
+        let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
+        let begins = heard.map(|lane| lane.begins).min();
+        let blocks = begins.map_or(Vec::new(), |begins| self.blocks(begins));
+        let block = |number: usize| blocks.get(number).copied();
+        let play = |lanes: &mut [Lane], (now, frames): (i64, usize)| {
+            lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
+        };
+        block(0).into_iter().for_each(|block| play(&mut lanes, block));
+        // While the buses of a block are run, the parts of the next are played and the sums of the last are taken.
+        for number in 0..=blocks.len() {
+            let [parts, of_buses] = &mut played;
+            lanes
+                .iter_mut()
+                .zip(&mut *parts)
+                .for_each(|(lane, outlet)| lane.hand_over(outlet));
+            let last = number.checked_sub(1).and_then(block).filter(|(now, _)| *now >= 0);
+            rayon::join(
+                || {
+                    let Some(block) = block(number) else { return };
+                    self.run_buses(&mut buses, &routing, parts, of_buses, block, what);
+                    if let Run::Keeping = what {
+                        let begun = buses.iter().filter(|bus| block.0 >= bus.begins);
+                        begun.for_each(|bus| gains.keep(bus.number, block.0, &bus.strip));
+                    }
+                    if block.0 + block.1 as i64 == 0 {
+                        buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
+                    }
+                },
+                || {
+                    rayon::join(
+                        || block(number + 1).map(|block| play(&mut lanes, block)),
+                        || last.map(|(now, _)| self.gather(&mut sums, &mixed, now)),
+                    )
+                },
+            );
+            std::mem::swap(&mut played, &mut mixed);
+            let done = last.map_or(0, |(now, frames)| now as usize + frames);
+            (self.progress)(done as f64 / self.span.frames as f64);
+        }
+        let mut bus_reductions = vec![0.0; buses.len()];
+        buses
+            .iter()
+            .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
+        let effort = Effort {
+            strip_frames: lanes.iter().chain(&buses).map(|lane| lane.ran_frames).sum(),
+            ..Effort::default()
+        };
+        let sums = Sums {
+            effort,
+            signals: sums.into_iter().map(|sum| sum.map(Arc::new)).collect(),
+            part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
+            bus_reductions,
+            gains,
+        };
+        let heard = lanes.iter_mut().chain(&mut buses).filter(|lane| lane.heard);
+        (sums, heard.filter_map(Lane::ran).collect())
+    }
+
+    /// Runs the buses of a block, level by level: those of one level feed none of the same.
+    fn run_buses<'b>(
+        &self,
+        buses: &mut [Lane<'b>],
+        routing: &Routing,
+        parts: &[Outlet],
+        mixed: &mut [Outlet<'b>],
+        (now, frames): (i64, usize),
+        what: Run,
+    ) {
+        let mut done = 0;
+        for level in &routing.levels {
+            let (fed, rest) = mixed.split_at_mut(done);
+            let level = done..done + level.len();
+            done = level.end;
+            let pairs = buses[level].par_iter_mut().zip(rest);
+            pairs.for_each(|(bus, outlet)| {
+                bus.run_bus(self, parts, fed, now, frames, what);
+                bus.hand_over(outlet);
+            });
+        }
+    }
+
+    /// Empty sums where they are asked for: the first for the master, then one a room or delay.
+    fn destinations(&self, asked: &[bool]) -> Vec<Option<Stereo>> {
+        let silence = || touched(self.span.frames);
+        asked
+            .par_iter()
+            .map(|asked| asked.then(|| [silence(), silence()]))
+            .collect()
+    }
+
+    /// Adds to each sum what every strip gives it: the first is the master's, the others are the sends of rooms and delays.
+    fn gather(&self, sums: &mut [Option<Stereo>], strips: &[Vec<Outlet>; 2], now: i64) {
+        let asked = sums.par_iter_mut().enumerate();
+        let asked = asked.filter_map(|(to, sum)| Some((to, sum.as_mut()?)));
+        asked.for_each(|(to, sum)| {
+            for strip in strips.iter().flatten().filter(|strip| strip.heard) {
+                if to == 0 {
+                    if strip.feeds.is_none() {
+                        strip.add(self.span, sum, now);
+                    }
+                } else if let Some(number) = strip.sends.iter().position(|send| send.to == to - 1) {
+                    strip.send(number, self.span, sum, now);
+                }
+            }
+        });
+    }
+}
+
+/// Silence whose pages have been written to. Fresh pages are handed out on the first write; where the first thing done
+/// to them is to add, each is asked for twice, once to be read and once to be written.
+fn touched(frames: usize) -> Vec<f32> {
+    /// Samples in the smallest page that there is, 4 KiB.
+    const PAGE: usize = 1024;
+    let mut silence = vec![0.0; frames];
+    silence.iter_mut().step_by(PAGE).for_each(|sample| *sample = 0.0);
+    silence
+}

@@ -1,0 +1,249 @@
+//! What of a mix is in the keep, or is being made by others, and what is left to run.
+
+use std::sync::Arc;
+
+use super::cache_keys::{Naming, Stage, Sum, Summand, moving};
+use super::inputs::{Desk, Sharing, Stereo};
+use super::planned::{Planned, Ran, Stored, Track};
+use super::routing::{Routing, Strips};
+use crate::loopfile::{Field, Target};
+use crate::render_cache::{Asked, Name, Tally, Turn};
+
+/// What a mix has asked of the keep for one strip.
+struct Ask {
+    wanted: bool,
+    /// What it gives.
+    track: Asked<Track>,
+    /// Its peak or gain reduction; none where it is not heard.
+    figure: Option<Asked<f64>>,
+    /// That, once it is known.
+    known: f64,
+}
+
+/// What a mix has asked of the keep for its sums and strips.
+pub struct Asks {
+    /// The sums: the master's first; none where it is not needed.
+    pub(crate) sums: Vec<Option<Asked<Stereo>>>,
+    parts: Vec<Ask>,
+    buses: Vec<Ask>,
+    tally: Tally,
+}
+
+/// The names of a mix's stages.
+pub struct Plan {
+    parts: Vec<Stage>,
+    buses: Vec<Stage>,
+    /// What goes straight to the master, then what each room or delay is sent.
+    pub sums: Vec<Name>,
+    /// What each part gives, sends and all.
+    pub traces: Vec<Name>,
+}
+
+impl Plan {
+    /// Names every stage of a desk's mix.
+    pub(crate) fn of<'b>(desk: &Desk<'b>, sharing: &Sharing<'b>, strips: &Strips) -> Plan {
+        let (song, routing) = (desk.song, &strips.routing);
+        let naming = Naming { desk, sharing, strips };
+        let parts: Vec<Stage> = (0..song.parts.len()).map(|part| naming.part(part)).collect();
+        let mut buses: Vec<Option<Stage>> = vec![None; song.buses.len()];
+        for bus in routing.levels.iter().flatten() {
+            let feeds = |parent: Option<usize>, silenced: bool| parent == Some(*bus) && !silenced;
+            let of_parts = song.parts.iter().zip(&parts);
+            let of_parts = of_parts
+                .filter(|(part, _)| feeds(part.bus, part.silenced))
+                .map(|(_, stage)| stage.out);
+            // Buses are summed level by level, as they are run.
+            let inner = routing
+                .levels
+                .iter()
+                .flatten()
+                .map(|inner| (&song.buses[*inner], &buses[*inner]));
+            let inner = inner.filter(|(inner, _)| feeds(inner.bus, inner.silenced));
+            let from = of_parts
+                .chain(inner.filter_map(|(_, stage)| Some(stage.as_ref()?.out)))
+                .collect();
+            buses[*bus] = Some(naming.bus(*bus, from));
+        }
+        let buses: Vec<Stage> = buses.into_iter().flatten().collect();
+        let out = |target| match target {
+            Target::Part(part) => parts[part].out,
+            Target::Bus(bus) => buses[bus].out,
+            _ => unreachable!("parts and buses alone feed a sum"),
+        };
+        let sum = |to: usize| {
+            let of = contributors(desk, routing, to)
+                .into_iter()
+                .map(|(target, send)| Summand {
+                    out: out(target),
+                    lead: naming.lead(target),
+                    level_db: send.map_or(0.0, |send| {
+                        target.strip(song).map_or(0.0, |strip| strip.sends[send].level_db)
+                    }),
+                    sweeps: send.and_then(|send| moving(song, desk.clock, target, |field| field == Field::Send(send))),
+                });
+            Name::of(&Sum {
+                of: of.collect(),
+                span: desk.span,
+            })
+        };
+        Plan {
+            traces: (0..parts.len()).map(|part| naming.trace(part)).collect(),
+            sums: (0..=song.spaces.len()).map(sum).collect(),
+            parts,
+            buses,
+        }
+    }
+
+    /// Asks for the sums that are `needed`, and for the strips without which those of them that nobody has can't be had.
+    pub fn ask(&self, desk: &Desk, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
+        let (song, routing) = (desk.song, &strips.routing);
+        let bytes = 2 * desk.span.frames * size_of::<f32>();
+        let sums = self.sums.iter().zip(needed);
+        let sums: Vec<Option<Asked<Stereo>>> = sums
+            .map(|(name, needed)| needed.then(|| turn.ask(*name, bytes)))
+            .collect();
+        let unknown = |stage: &Stage, target| {
+            let figure = routing.is_heard(target).then(|| turn.ask(stage.figure, 0));
+            Ask {
+                wanted: figure.as_ref().is_some_and(|figure| !figure.is_there()),
+                track: Asked::NoRoom,
+                figure,
+                known: 0.0,
+            }
+        };
+        let parts = self.parts.iter().enumerate();
+        let mut parts: Vec<Ask> = parts.map(|(part, stage)| unknown(stage, Target::Part(part))).collect();
+        let buses = self.buses.iter().enumerate();
+        let mut buses: Vec<Ask> = buses.map(|(bus, stage)| unknown(stage, Target::Bus(bus))).collect();
+        let missing = sums.iter().enumerate();
+        let missing = missing.filter(|(_, sum)| sum.as_ref().is_some_and(|sum| !sum.is_there()));
+        for (target, _) in missing.flat_map(|(to, _)| contributors(desk, routing, to)) {
+            match target {
+                Target::Part(part) => parts[part].wanted = true,
+                Target::Bus(bus) => buses[bus].wanted = true,
+                _ => {}
+            }
+        }
+        // From the master inwards: a bus that is kept asks for nothing of what feeds it.
+        for bus in routing.levels.iter().rev().flatten() {
+            if !buses[*bus].wanted || !routing.is_heard(Target::Bus(*bus)) {
+                continue;
+            }
+            let bytes = Track::bytes(routing.bus_begins[*bus], desk.span.frames, 2);
+            // What is kept of a bus does not tell how deep its gain reduction was.
+            let known = buses[*bus].figure.as_ref().is_some_and(Asked::is_there);
+            buses[*bus].track = match self.buses[*bus].shaped {
+                Some(name) if known => turn.ask(name, bytes),
+                Some(name) => turn.reserve(name, bytes).map_or(Asked::NoRoom, Asked::Place),
+                None => Asked::NoRoom,
+            };
+            if !buses[*bus].track.is_there() {
+                let feeds = |parent: Option<usize>| parent == Some(*bus);
+                parts
+                    .iter_mut()
+                    .zip(&song.parts)
+                    .for_each(|(ask, part)| ask.wanted |= feeds(part.bus));
+                buses
+                    .iter_mut()
+                    .zip(&song.buses)
+                    .for_each(|(ask, inner)| ask.wanted |= feeds(inner.bus));
+            }
+        }
+        for (number, ask) in parts.iter_mut().enumerate() {
+            if let Some(name) = self.parts[number].shaped.filter(|_| ask.wanted && ask.figure.is_some()) {
+                let bytes = Track::bytes(
+                    routing.part_begins[number],
+                    desk.span.frames,
+                    strips.part_channels(number),
+                );
+                ask.track = turn.ask(name, bytes);
+            }
+        }
+        Asks {
+            sums,
+            parts,
+            buses,
+            tally: turn.tally(),
+        }
+    }
+}
+
+impl Asks {
+    /// True for the sums that are yet to be made.
+    pub(crate) fn missing(&self) -> Vec<bool> {
+        let missing = |sum: &Option<Asked<Stereo>>| sum.as_ref().is_some_and(|sum| !sum.is_there());
+        self.sums.iter().map(missing).collect()
+    }
+
+    /// The parts whose strips are run on their dry audio.
+    pub fn plays(&self, part: usize) -> bool {
+        let ask = &self.parts[part];
+        ask.wanted && ask.figure.is_some() && !ask.track.is_there()
+    }
+
+    /// Which strips are to be run, and what is kept of them, once it is there: parts, then buses.
+    pub(crate) fn planned(&self) -> [Vec<Planned>; 2] {
+        let planned = |ask: &Ask| Planned {
+            wanted: ask.wanted,
+            stored: match &ask.track {
+                Asked::Place(_) => Stored::Place,
+                track => track.found().map_or(Stored::None, Stored::Kept),
+            },
+        };
+        [&self.parts, &self.buses].map(|asks| asks.iter().map(planned).collect())
+    }
+
+    /// Keeps what strips gave, where it was noted, and gives the peaks of parts and the gain reductions of buses; 0 for what is not
+    /// heard.
+    pub(crate) fn keep(mut self, ran: Vec<Ran>) -> [Vec<f64>; 2] {
+        for Ran {
+            target,
+            figure,
+            noted,
+            run,
+        } in ran
+        {
+            self.tally.add("strips", usize::from(run));
+            let ask = match target {
+                Target::Part(part) => &mut self.parts[part],
+                Target::Bus(bus) => &mut self.buses[bus],
+                _ => continue,
+            };
+            if let Some(track) = noted {
+                std::mem::replace(&mut ask.track, Asked::NoRoom).fill(&Arc::new(track));
+            }
+            if let Some(asked) = ask.figure.take() {
+                ask.known = *asked.get_or(|| figure);
+            }
+        }
+        let figure = |ask: Ask| {
+            ask.figure
+                .and_then(|asked| asked.found())
+                .map_or(ask.known, |found| *found)
+        };
+        [self.parts, self.buses].map(|asks| asks.into_iter().map(figure).collect())
+    }
+}
+
+/// The strips whose output goes into a sum, in the order in which they are added, with the number of the send that
+/// feeds it: the master's (0) or that of a room or delay.
+pub(crate) fn contributors(desk: &Desk, routing: &Routing, to: usize) -> Vec<(Target, Option<usize>)> {
+    let song = desk.song;
+    let parts = song
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(number, part)| (Target::Part(number), part.bus));
+    let buses = routing.levels.iter().flatten();
+    let buses = buses.map(|bus| (Target::Bus(*bus), song.buses[*bus].bus));
+    let heard = parts.chain(buses).filter(|(target, _)| routing.is_heard(*target));
+    let into = heard.filter_map(|(target, parent)| match to {
+        0 => parent.is_none().then_some((target, None)),
+        _ => {
+            let sends = &target.strip(song)?.sends;
+            let send = sends.iter().position(|send| send.to == to - 1)?;
+            Some((target, Some(send)))
+        }
+    });
+    into.collect()
+}

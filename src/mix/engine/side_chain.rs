@@ -1,0 +1,80 @@
+//! Keys: the envelopes of the parts that others duck under, over the whole loop.
+//!
+//! A duck is measured against its envelope's own maximum, so the envelope must be known before the mix begins.
+
+use std::sync::Arc;
+
+use super::time::Span;
+use crate::loopfile::Duck;
+use crate::mix::effort::Effort;
+use crate::mix::strip::Key;
+use crate::render_cache::Name;
+
+/// One envelope for each part that is followed and each release it is followed with.
+#[derive(Default)]
+pub struct Keys(pub(super) Vec<Envelope>);
+
+pub(super) struct Envelope {
+    pub(super) by: usize,
+    pub(super) release: f64,
+    pub(super) curve: Arc<Curve>,
+    /// What stands for it in the keep, where there is one.
+    pub(super) name: Option<Name>,
+}
+
+pub(super) struct Curve {
+    pub(super) most: f32,
+    pub(super) frames: Vec<f32>,
+    pub(super) effort: Effort,
+}
+
+/// The envelope that a master ducks under, which outlives the desk.
+pub struct Under {
+    pub(super) curve: Arc<Curve>,
+    span: Span,
+}
+
+impl Under {
+    /// Copies the stretch that begins at a frame into `room` and gives it as a key.
+    pub fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> Key<'a> {
+        self.span.read(&self.curve.frames, first, room);
+        Key {
+            envelope: room,
+            most: self.curve.most,
+        }
+    }
+}
+
+impl Keys {
+    /// What it cost to follow them.
+    pub fn effort(&self) -> Effort {
+        let mut effort = Effort::default();
+        self.0.iter().for_each(|envelope| effort += envelope.curve.effort);
+        effort
+    }
+
+    /// What stands in the keep for the envelope that a strip ducks under.
+    pub fn name(&self, duck: &Duck) -> Option<Name> {
+        self.find(duck)?.name
+    }
+
+    pub(super) fn find(&self, duck: &Duck) -> Option<&Envelope> {
+        self.0
+            .iter()
+            .find(|envelope| envelope.by == duck.by && envelope.release == duck.release)
+    }
+
+    /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
+    pub fn read<'a>(&self, span: Span, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
+        let under = self.under(duck, span);
+        under
+            .expect("every part that is ducked under was followed")
+            .read(first, room)
+    }
+
+    /// The envelope that a duck goes by, in a mix of some time.
+    pub fn under(&self, duck: &Duck, span: Span) -> Option<Under> {
+        let curve = self.find(duck)?.curve.clone();
+        Some(Under { curve, span })
+    }
+}

@@ -1,0 +1,321 @@
+//! The ceiling: a look-ahead limiter on true peaks.
+//!
+//! True peaks are those between the frames too, found by reading the signal at eighths of a frame (ITU-R BS.1770-5 annex 2
+//! asks for quarters). The gain that a peak needs is held over a window, released, and then averaged over that window
+//! by two running means (so its weights are a triangle): a mean of gains that are each low enough is low
+//! enough, and the signal waits until the mean has seen the whole peak. All of it in log2, so a deep cut is as smooth in dB as
+//! a slight one. After P. Hämäläinen, "Smoothing of the control signal without clipped output in digital peak
+//! limiters", DAFx 2002. [memory]
+//!
+//! Gains are whole numbers, in 2^-24 of a doubling: running means of them never drift, and where nothing is over the
+//! signal passes bit for bit.
+
+use rayon::prelude::*;
+
+use super::compressor::keep;
+use super::sliding_maximum::Hold;
+use super::true_peaks::{Between, GROUP, Peaks, REACH};
+use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
+use crate::base::simd::wide;
+use crate::mix::Effect;
+
+/// Seconds that each of the two running means spans: together the look-ahead.
+const MEAN: f64 = 0.0015;
+
+/// Seconds in which the gain comes back to 37 % of its reduction in dB: short enough not to pump between hits, long
+/// enough not to bend a bass note.
+pub(crate) const RELEASE: f64 = 0.08;
+
+/// Seconds in which the release has come to rest: seven times, as for the compressor.
+pub(crate) const AT_REST: f64 = 7.0 * RELEASE;
+
+/// Frames around a peak that get its whole gain, so that the reading between frames sees hardly any slope.
+const GUARD: usize = 8;
+
+/// Whole numbers to a doubling.
+const ONE: f64 = 16_777_216.0;
+
+/// dB by which what is over goes below the ceiling: for what lies between the eighths of a frame and for the slope.
+pub(crate) const UNDER_DB: f64 = 0.1;
+
+/// Frames whose peaks one core reads at a time. What a peak is does not depend on where it is cut.
+const PIECE: usize = 64 * GROUP;
+
+/// A running mean's sum: the last so many values.
+#[derive(Debug, Clone)]
+struct Sum {
+    values: Vec<u64>,
+    at: usize,
+    sum: u64,
+}
+
+impl Sum {
+    fn new(window: usize) -> Sum {
+        Sum {
+            values: vec![0; window],
+            at: 0,
+            sum: 0,
+        }
+    }
+
+    #[inline(always)]
+    fn push(&mut self, value: u64) -> u64 {
+        self.sum = self.sum + value - self.values[self.at];
+        self.values[self.at] = value;
+        self.at += 1;
+        if self.at == self.values.len() {
+            self.at = 0;
+        }
+        self.sum
+    }
+}
+
+/// A look-ahead limiter on true peaks; all channels get the same gain.
+#[derive(Debug, Clone)]
+pub struct Ceiling {
+    rate: u32,
+    reader: Reader,
+    follower: Follower,
+    last: Ahead,
+    next: Ahead,
+}
+
+/// What finds the peaks of a block.
+#[derive(Debug, Clone)]
+struct Reader {
+    ceiling: f32,
+    between: Between,
+    /// Frames of the past that each block's lines begin with.
+    past: usize,
+}
+
+/// A block with the gain reduction that its peaks need.
+#[derive(Debug, Clone)]
+struct Ahead {
+    /// Each channel's last frames and then the block's.
+    lines: Vec<Vec<f32>>,
+    /// Whole numbers, 0 where nothing is over.
+    needs: Vec<u32>,
+    peaks: Vec<f32>,
+}
+
+/// What turns peaks into gains, frame after frame.
+#[derive(Debug, Clone)]
+struct Follower {
+    hold: Hold,
+    /// What a frame leaves of the release, in 2^-32.
+    kept: u64,
+    released: u32,
+    means: [Sum; 2],
+    sums: Vec<u64>,
+    deepest: u64,
+    gains: Vec<f32>,
+}
+
+impl Ceiling {
+    /// A limiter at a ceiling in dBTP for a rate in Hz and a number of channels, at rest.
+    pub fn new(ceiling_db: f64, rate: u32, channels: usize) -> Ceiling {
+        let mean = (libm::round(MEAN * f64::from(rate)) as usize).max(1);
+        let window = 2 * mean - 1;
+        let past = (REACH + window - 1 + GUARD).max(2 * REACH);
+        let rest = Ahead {
+            lines: vec![vec![0.0; past]; channels],
+            needs: Vec::new(),
+            peaks: Vec::new(),
+        };
+        let mut ceiling = Ceiling {
+            rate,
+            reader: Reader {
+                ceiling: 1.0,
+                between: Between::new(),
+                past,
+            },
+            follower: Follower {
+                hold: Hold::new(window + 2 * GUARD + 1),
+                kept: (keep(RELEASE, rate) * 4_294_967_296.0) as u64,
+                released: 0,
+                means: [Sum::new(mean), Sum::new(mean)],
+                sums: Vec::new(),
+                deepest: 0,
+                gains: Vec::new(),
+            },
+            last: rest.clone(),
+            next: rest,
+        };
+        ceiling.set(ceiling_db);
+        ceiling
+    }
+
+    /// Changes the ceiling for peaks that come from here on; its state stays.
+    pub fn set(&mut self, ceiling_db: f64) {
+        self.reader.ceiling = (libm::exp10(ceiling_db / 20.0) as f32).max(f32::MIN_POSITIVE);
+    }
+
+    /// The factor by which each frame of the last block was multiplied, counted on the delayed signal: those that left.
+    pub fn gains(&self) -> &[f32] {
+        &self.follower.gains
+    }
+
+    /// The largest gain reduction so far in dB, 0 or more.
+    pub fn deepest_db(&self) -> f64 {
+        self.follower.deepest as f64 / self.follower.unit() / LOG2_OF_DB
+    }
+
+    /// Forgets the largest gain reduction, for instance after the run-in.
+    pub fn reset_deepest(&mut self) {
+        self.follower.deepest = 0;
+    }
+
+    /// Goes through a signal that lies ready as a whole, in blocks of some `frames`: while the gains of one are followed, the
+    /// next is read. `read` fills a channel's part of the block of a number; `write` gets each block's channels, late by
+    /// the [latency](Effect::latency), and their gains. The same bits as block by block.
+    pub fn run(
+        &mut self,
+        frames: &[usize],
+        read: impl Fn(usize, usize, &mut [f32]) + Sync,
+        mut write: impl FnMut(usize, &[&[f32]], &[f32]) + Send,
+    ) {
+        let late = self.latency();
+        let Ceiling {
+            reader,
+            follower,
+            last,
+            next,
+            ..
+        } = self;
+        let Some(first) = frames.first() else { return };
+        reader.take(last, next, *first, |channel, block| read(0, channel, block));
+        for (number, count) in frames.iter().enumerate() {
+            std::mem::swap(last, next);
+            rayon::join(
+                || {
+                    let coming = frames.get(number + 1);
+                    coming
+                        .map(|count| reader.take(last, next, *count, |channel, block| read(number + 1, channel, block)))
+                },
+                || {
+                    follower.follow(&last.needs);
+                    write(number, &last.delayed(late, *count), &follower.gains);
+                },
+            );
+        }
+    }
+}
+
+impl Reader {
+    /// Takes the block after the last one: `fill` is given each channel's number and its place.
+    fn take(&self, last: &Ahead, next: &mut Ahead, frames: usize, fill: impl Fn(usize, &mut [f32])) {
+        for (channel, (line, last)) in next.lines.iter_mut().zip(&last.lines).enumerate() {
+            line.clear();
+            line.extend_from_slice(&last[last.len() - self.past..]);
+            line.resize(self.past + frames, 0.0);
+            fill(channel, &mut line[self.past..]);
+        }
+        self.read(next, frames);
+    }
+
+    /// Reads so many frames from the lines' past on, on all cores where they are many.
+    fn read(&self, Ahead { lines, needs, peaks }: &mut Ahead, frames: usize) {
+        peaks.resize(frames, 0.0);
+        needs.resize(frames, 0);
+        let first = self.past - REACH;
+        if frames <= PIECE {
+            return self.read_piece(lines, first, peaks, needs);
+        }
+        let pieces = peaks.par_chunks_mut(PIECE).zip(needs.par_chunks_mut(PIECE)).enumerate();
+        pieces.for_each(|(number, (peaks, needs))| self.read_piece(lines, first + number * PIECE, peaks, needs));
+    }
+
+    fn read_piece(&self, lines: &[Vec<f32>], at: usize, peaks: &mut [f32], needs: &mut [u32]) {
+        wide(Peaks {
+            between: &self.between,
+            lines,
+            at,
+            ceiling: self.ceiling,
+            peaks,
+        });
+        let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
+        for (need, peak) in needs.iter_mut().zip(peaks) {
+            *need = match *peak > self.ceiling {
+                true => libm::ceil((log2(*peak) + under) * ONE) as u32,
+                false => 0,
+            };
+        }
+    }
+}
+
+impl Ahead {
+    /// Each channel's last frames, so many behind.
+    fn delayed(&self, late: usize, frames: usize) -> Vec<&[f32]> {
+        let of = |line: &Vec<f32>| line.len() - frames - late;
+        self.lines.iter().map(|line| &line[of(line)..][..frames]).collect()
+    }
+}
+
+impl Follower {
+    /// What the second running sum gives for one doubling.
+    fn unit(&self) -> f64 {
+        let mean = self.means[0].values.len() as f64;
+        ONE * mean * mean
+    }
+
+    /// Turns what a block needs into its gains.
+    fn follow(&mut self, needs: &[u32]) {
+        self.gains.clear();
+        let [first, second] = &mut self.means;
+        let rests = self.released == 0 && self.hold.most() == 0 && first.sum == 0 && second.sum == 0;
+        if rests && needs.iter().all(|need| *need == 0) {
+            self.gains.resize(needs.len(), 1.0);
+            return;
+        }
+        self.sums.clear();
+        for need in needs {
+            let held = self.hold.push(*need);
+            let fallen = ((u64::from(self.released) * self.kept) >> 32) as u32;
+            self.released = held.max(fallen);
+            let sum = second.push(first.push(u64::from(self.released)));
+            self.deepest = self.deepest.max(sum);
+            self.sums.push(sum);
+        }
+        let scale = -1.0 / self.unit();
+        let gain = |sum: &u64| exp2((*sum as f64 * scale) as f32);
+        self.gains.resize(needs.len(), 1.0);
+        let (gains, sums) = (&mut self.gains, &self.sums);
+        wide(|| gains.iter_mut().zip(sums).for_each(|(place, sum)| *place = gain(sum)));
+    }
+}
+
+impl Effect for Ceiling {
+    fn latency(&self) -> usize {
+        let window = 2 * self.follower.means[0].values.len() - 1;
+        REACH + window - 1 + GUARD
+    }
+
+    fn run_in(&self) -> usize {
+        let release = libm::ceil(AT_REST * f64::from(self.rate)) as usize;
+        release + self.follower.hold.window() + self.latency()
+    }
+
+    fn process(&mut self, block: &mut [&mut [f32]]) {
+        let frames = block.first().map_or(0, |channel| channel.len());
+        let late = self.latency();
+        let fill = |channel: usize, place: &mut [f32]| place.copy_from_slice(block[channel]);
+        self.reader.take(&self.last, &mut self.next, frames, fill);
+        std::mem::swap(&mut self.last, &mut self.next);
+        self.follower.follow(&self.last.needs);
+        for (delayed, channel) in self.last.delayed(late, frames).into_iter().zip(block.iter_mut()) {
+            apply(delayed, &self.follower.gains, channel);
+        }
+    }
+}
+
+/// Multiplies each frame by its gain.
+pub(crate) fn apply(delayed: &[f32], gains: &[f32], out: &mut [f32]) {
+    for ((out, x), gain) in out.iter_mut().zip(delayed).zip(gains) {
+        *out = x * gain;
+    }
+}
+
+#[cfg(test)]
+#[path = "ceiling_tests.rs"]
+mod tests;

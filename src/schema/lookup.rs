@@ -1,0 +1,243 @@
+//! Finding a key by its address or name, and what was meant by one that is unknown.
+
+use super::setting::{Key, Kind, Table};
+use crate::text::{Place, Problem, nearest};
+
+/// A key, and the table whose own it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Found {
+    /// The table or group of keys.
+    pub table: Table,
+    /// The key.
+    pub key: &'static Key,
+}
+
+/// Every key that an address or a bare name may mean, without a loop at hand: `snare.room`, `drums.compress.ratio`,
+/// `room.decay`, `swing`.
+///
+/// The first word of an address is a table's name, else taken for that of a part or bus.
+pub fn find(address: &str) -> Vec<Found> {
+    let words: Vec<&str> = address.split('.').collect();
+    let [first, rest @ ..] = words.as_slice() else {
+        return Vec::new();
+    };
+    if rest.is_empty() {
+        return all().filter(|found| found.key.name == *first).collect();
+    }
+    let mut found = Vec::new();
+    // The chart is a key of the file itself: chords.3 is what it says of a bar.
+    if let (Some(key), [_]) = (Table::LoopFile.key(first), rest)
+        && matches!(key.kind, Kind::Bars(_))
+    {
+        found.push(Found {
+            table: Table::LoopFile,
+            key,
+        });
+        return found;
+    }
+    for start in starts(first, rest) {
+        if let Some(key) = follow(start.0, start.1)
+            && !found.contains(&key)
+        {
+            found.push(key);
+        }
+    }
+    found
+}
+
+/// The tables at which an address may start, and the names that lead on from there.
+fn starts<'a>(first: &str, rest: &'a [&'a str]) -> Vec<(Table, &'a [&'a str])> {
+    let files = [Table::LoopFile, Table::FormFile, Table::KitFile];
+    let named = files
+        .iter()
+        .filter_map(|file| file.key(first))
+        .filter_map(|key| match key.kind {
+            Kind::Table(table) | Kind::Tables(table) => Some((table, rest)),
+            Kind::Named(table) => Some((table, rest.get(1..).unwrap_or(&[]))),
+            _ => None,
+        });
+    let effects = [Table::Strip, Table::Sound, Table::Sends]
+        .into_iter()
+        .flat_map(|group| group.own());
+    let effects = effects
+        .filter(|key| key.name == first)
+        .filter_map(|key| inner(key).map(|table| (table, rest)));
+    let starts: Vec<_> = named.chain(effects).collect();
+    if !starts.is_empty() {
+        return starts;
+    }
+    [Table::Part, Table::Bus, Table::Room, Table::Delay]
+        .map(|table| (table, rest))
+        .to_vec()
+}
+
+/// The key that names lead to from a table.
+fn follow(table: Table, names: &[&str]) -> Option<Found> {
+    let (first, rest) = names.split_first()?;
+    let owner = table
+        .groups()
+        .iter()
+        .find(|group| group.own().iter().any(|key| key.name == *first))?;
+    let key = owner.own().iter().find(|key| key.name == *first)?;
+    match (key.kind, rest) {
+        (_, []) | (Kind::Bars(_) | Kind::Hits, [_]) => Some(Found { table: *owner, key }),
+        (Kind::Named(table), [_, rest @ ..]) => follow(table, rest),
+        _ => follow(inner(key)?, rest),
+    }
+}
+
+fn inner(key: &Key) -> Option<Table> {
+    match key.kind {
+        Kind::Table(table) | Kind::TableOr(table, _) | Kind::Tables(table) => Some(table),
+        _ => None,
+    }
+}
+
+fn all() -> impl Iterator<Item = Found> {
+    Table::ALL
+        .into_iter()
+        .flat_map(|table| table.own().iter().map(move |key| Found { table, key }))
+}
+
+/// Every table that has keys of its own, with them, in the order of a reference.
+pub fn in_tables() -> impl Iterator<Item = (Table, &'static [Key])> {
+    Table::ALL.into_iter().map(|table| (table, table.own()))
+}
+
+/// The name of a known key nearest to a word or to the last word of an address, whatever its table.
+pub fn nearest_key(address: &str) -> Option<&'static str> {
+    let last = address.rsplit('.').next().unwrap_or(address);
+    nearest(last, all().map(|found| found.key.name))
+}
+
+/// A key as the reference explains it: its table, what it takes, its default, what it does.
+pub fn shown(found: &Found) -> String {
+    let Found { table, key } = found;
+    format!(
+        "{} in {}: {}\n  takes    {}\n  default  {}\n",
+        key.name,
+        table.title(),
+        key.doc,
+        key.describe(),
+        key.standard.shown()
+    )
+}
+
+/// Other words of the trade for what a key does.
+const ALSO: &[(&str, &str)] = &[
+    ("bpm", "tempo"),
+    ("distortion", "drive"),
+    ("echo", "delay"),
+    ("highpass", "low_cut"),
+    ("level", "gain"),
+    ("limiter", "ceiling"),
+    ("lowpass", "high_cut"),
+    ("pattern", "hits"),
+    ("pitch", "tune"),
+    ("reverb", "room"),
+    ("sample", "piece"),
+    ("saturation", "drive"),
+    ("sidechain", "duck"),
+    ("time_signature", "metre"),
+    ("volume", "gain"),
+];
+
+/// The problem of a key that a table does not take.
+pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
+    let problem = Problem::at(place, format!("{} has no key `{name}`", table.title()));
+    let mut homes: Vec<&str> = all()
+        .filter(|found| found.key.name == name)
+        .map(|found| found.table.title())
+        .collect();
+    homes.dedup();
+    if table == Table::Master && Table::Sends.key(name).is_some() {
+        return problem.help("the master has no sends");
+    }
+    let also = ALSO
+        .iter()
+        .find(|(word, key)| *word == name.to_lowercase() && table.key(key).is_some());
+    if let Some((_, key)) = also {
+        return problem.help(format!("did you mean `{key}`?"));
+    }
+    if !homes.is_empty() {
+        return problem.help(format!("`{name}` belongs in {}", homes.join(", ")));
+    }
+    let known: Vec<&'static str> = table.keys().map(|key| key.name).collect();
+    match (nearest(name, known.iter().copied()), nearest_key(name)) {
+        (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
+        (None, Some(near)) => {
+            let homes: Vec<&str> = all()
+                .filter(|found| found.key.name == near)
+                .map(|found| found.table.title())
+                .collect();
+            problem.help(format!("did you mean `{near}`, which belongs in {}?", homes.join(", ")))
+        }
+        (None, None) if known.len() > 12 => problem.help("`pressroll reference` lists the keys of every table"),
+        (None, None) => problem.help(format!("it takes `{}`", known.join("`, `"))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::schema::Standard;
+
+    fn homes(address: &str) -> Vec<(Table, &'static str)> {
+        find(address)
+            .iter()
+            .map(|found| (found.table, found.key.name))
+            .collect()
+    }
+
+    #[test]
+    fn addresses_lead_to_their_keys_without_a_loop() {
+        assert_eq!(homes("snare.room"), [(Table::Sends, "room")]);
+        assert_eq!(homes("drums.compress.ratio"), [(Table::Compress, "ratio")]);
+        assert_eq!(homes("room.decay"), [(Table::Room, "decay")]);
+        assert_eq!(homes("rooms.hall.decay"), [(Table::Room, "decay")]);
+        assert_eq!(homes("hall.feedback"), [(Table::Delay, "feedback")]);
+        assert_eq!(homes("compress.ratio"), [(Table::Compress, "ratio")]);
+        assert_eq!(homes("loop.tempo"), [(Table::Loop, "tempo")]);
+        assert_eq!(homes("master.ceiling"), [(Table::Master, "ceiling")]);
+        assert_eq!(homes("snare.gain"), [(Table::Strip, "gain")]);
+        assert_eq!(homes("chords.3"), [(Table::LoopFile, "chords")]);
+        assert_eq!(homes("bass.degrees.4"), [(Table::Part, "degrees")]);
+        assert_eq!(homes("keys.change.4.voicing"), [(Table::Playing, "voicing")]);
+        assert_eq!(homes("swing"), [(Table::Feel, "swing"), (Table::Playing, "swing")]);
+        for nothing in ["", ".", "snare.", "snare.gian", "snare.gain.x", "rooms.hall"] {
+            assert_eq!(homes(nothing), [], "{nothing}");
+        }
+        assert_eq!(nearest_key("snare.gian"), Some("gain"));
+    }
+
+    #[test]
+    fn the_registry_holds_together() {
+        for (table, keys) in in_tables() {
+            assert!(!keys.is_empty(), "{table:?}");
+            for key in keys {
+                assert!(key.doc.ends_with(['.', '}']), "{}", key.name);
+                assert_eq!(
+                    key.standard == Standard::Off,
+                    key.standard == Standard::Off && key.off,
+                    "{} is off but may not be",
+                    key.name
+                );
+                if let (Kind::Number(from, to, _), Standard::Number(standard)) = (key.kind, key.standard) {
+                    assert!(from < to && (from..=to).contains(&standard), "{}", key.name);
+                }
+                if let (Kind::NoteValue | Kind::Time, Standard::Text(text)) = (key.kind, key.standard) {
+                    assert!(crate::schema::length(text).is_some(), "{}", key.name);
+                }
+                if let (Kind::Choice(words), Standard::Text(text)) = (key.kind, key.standard) {
+                    assert!(words.contains(&text), "{}", key.name);
+                }
+                assert!(shown(&Found { table, key }).contains(key.doc));
+            }
+            let mut names: Vec<&str> = table.keys().map(|key| key.name).collect();
+            names.sort_unstable();
+            let count = names.len();
+            names.dedup();
+            assert_eq!(names.len(), count, "{table:?} has a key twice");
+        }
+    }
+}

@@ -1,0 +1,342 @@
+//! What the registry says of a key.
+
+/// A key: what it is called, what it takes, what it is without being said, what it does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Key {
+    /// Its name as it is written.
+    pub name: &'static str,
+    /// What it takes.
+    pub kind: Kind,
+    /// True where `"off"` may stand for its value.
+    pub off: bool,
+    /// What holds where nobody says anything.
+    pub standard: Standard,
+    /// What it does, in a sentence or two.
+    pub doc: &'static str,
+}
+
+/// What a key takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Kind {
+    /// A number from a least to a greatest one, both allowed, and its unit (empty for none).
+    Number(f64, f64, &'static str),
+    /// A whole number from a least to a greatest one, both allowed, and its unit (empty for none).
+    Integer(u64, u64, &'static str),
+    /// Any text.
+    Text,
+    /// The name of something: a part, a bus, a piece.
+    Name(&'static str),
+    /// One of some words.
+    Choice(&'static [&'static str]),
+    /// `true` or `false`.
+    Switch,
+    /// A note value, such as `1/8 dotted`.
+    NoteValue,
+    /// A note value, or a time such as `180 ms`.
+    Time,
+    /// A metre, such as `6/8`.
+    Metre,
+    /// A range of velocities, such as `70-110`.
+    Velocities,
+    /// A pitch: a note's name, or its MIDI number.
+    Pitch,
+    /// The path of a file.
+    Path,
+    /// Paths: one, or a list of them.
+    Paths,
+    /// The names of something: one, or a list of them.
+    Names(&'static str),
+    /// A table with keys of its own.
+    Table(Table),
+    /// A table with keys of its own, or a number for one of them.
+    TableOr(Table, &'static str),
+    /// A list of tables.
+    Tables(Table),
+    /// Tables by a name that is the person's to choose.
+    Named(Table),
+    /// Send levels in dB, by the name of a room or delay.
+    Levels,
+    /// Pieces by the mark that plays them.
+    Marks,
+    /// Pieces by the number of the MIDI key that plays them.
+    Keys,
+    /// Hits: a line, a list that counts aloud, or a table of bars.
+    Hits,
+    /// A line of music, or a table of such lines by bars; the words say what stands in it.
+    Bars(&'static str),
+    /// A note with its octave, such as `C4`.
+    Note,
+    /// A key, such as `G minor`.
+    Key,
+    /// Semitones, or an interval of the key in words, such as `third below`.
+    Interval,
+    /// One line of hits, or a list that counts aloud.
+    Line,
+    /// Two velocities to swell or fall between, such as `50-118`.
+    Swell,
+    /// Accents of the whole band, by bars.
+    Accents,
+    /// Tablature for many parts, by bars.
+    Tablature,
+    /// Values by the address of a key.
+    Changes,
+}
+
+/// What holds for a key where nobody says anything.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Standard {
+    /// A number.
+    Number(f64),
+    /// A whole number.
+    Integer(u64),
+    /// A text.
+    Text(&'static str),
+    /// On or off, for a switch.
+    Switch(bool),
+    /// No effect at all.
+    Off,
+    /// Something that follows from elsewhere, in words.
+    Said(&'static str),
+    /// Nothing: there must be a value.
+    Needed,
+}
+
+/// Where keys stand: a table of a file, or a group of keys that several tables share.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Table {
+    /// A loop file.
+    LoopFile,
+    /// `[loop]`.
+    Loop,
+    /// `[feel]`.
+    Feel,
+    /// `loose`.
+    Loose,
+    /// `[accents]`.
+    Accents,
+    /// Hits that swell.
+    Swell,
+    /// `[[part]]`: what a part plays.
+    Part,
+    /// How a part plays: what `[part.change]` can set for some bars.
+    Playing,
+    /// `strum`.
+    Strum,
+    /// `arpeggio`.
+    Arpeggio,
+    /// One voice of `double`.
+    Double,
+    /// How a part's hits sound; shared by parts and a kit's pieces.
+    Sound,
+    /// A strip; shared by parts, buses, the master and a kit's pieces.
+    Strip,
+    /// Sends to the rooms and delays of a loop, and ducking under its parts; shared by parts and buses.
+    Sends,
+    /// `vary`.
+    Vary,
+    /// `envelope`.
+    Envelope,
+    /// One bell of `eq`.
+    Bell,
+    /// `compress`.
+    Compress,
+    /// `drive`.
+    Drive,
+    /// `duck`.
+    Duck,
+    /// `[[bus]]`.
+    Bus,
+    /// `[room]` and `[rooms.NAME]`.
+    Room,
+    /// `[delay]` and `[delays.NAME]`.
+    Delay,
+    /// `[master]`.
+    Master,
+    /// `[[mix]]`.
+    Mix,
+    /// `[[sweep]]`.
+    Sweep,
+    /// A form file.
+    FormFile,
+    /// `[form]`.
+    Form,
+    /// `fade`.
+    Fade,
+    /// `[[section]]`.
+    Section,
+    /// A kit's `kit.toml`.
+    KitFile,
+    /// `[kit]`.
+    Kit,
+    /// `[[piece]]`.
+    Piece,
+    /// One layer of `layers`.
+    Layer,
+    /// One zone of `zones`.
+    Zone,
+}
+
+impl Table {
+    /// Every table, in the order in which a reference lists them.
+    pub const ALL: [Table; 35] = [
+        Table::LoopFile,
+        Table::Loop,
+        Table::Feel,
+        Table::Loose,
+        Table::Accents,
+        Table::Swell,
+        Table::Part,
+        Table::Playing,
+        Table::Strum,
+        Table::Arpeggio,
+        Table::Double,
+        Table::Sound,
+        Table::Vary,
+        Table::Envelope,
+        Table::Strip,
+        Table::Bell,
+        Table::Compress,
+        Table::Drive,
+        Table::Duck,
+        Table::Sends,
+        Table::Bus,
+        Table::Room,
+        Table::Delay,
+        Table::Master,
+        Table::Mix,
+        Table::Sweep,
+        Table::FormFile,
+        Table::Form,
+        Table::Fade,
+        Table::Section,
+        Table::KitFile,
+        Table::Kit,
+        Table::Piece,
+        Table::Layer,
+        Table::Zone,
+    ];
+}
+
+impl Kind {
+    /// What the key takes, in words: `a number from -120 to 40 dB`.
+    pub fn describe(&self) -> String {
+        match self {
+            Kind::Number(from, to, unit) => format!("a number from {from} to {to}{}", spaced(unit)),
+            Kind::Integer(from, to, unit) => format!("a whole number from {from} to {to}{}", spaced(unit)),
+            Kind::Text => "a text in quotes".into(),
+            Kind::Name(of) => format!("the name of a {of}, in quotes"),
+            Kind::Choice(words) => {
+                let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+                format!("one of {}", quoted.join(", "))
+            }
+            Kind::Switch => "true or false".into(),
+            Kind::NoteValue => "a note value such as \"1/8\", \"1/4 dotted\" or \"1/8 triplet\"".into(),
+            Kind::Time => "a note value such as \"1/8 dotted\", or a time such as \"180 ms\"".into(),
+            Kind::Metre => "a metre from \"1/1\" to \"32/32\", such as \"4/4\" or \"6/8\"".into(),
+            Kind::Velocities => "a range of velocities from 1 to 127, such as \"70-110\"".into(),
+            Kind::Pitch => "a note such as \"C3\" (C4 is middle C), or a MIDI number from 0 to 127".into(),
+            Kind::Path => "a path in quotes".into(),
+            Kind::Paths => "a path in quotes, or a list of them".into(),
+            Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
+            Kind::Table(table) => format!("a table with {}", names(*table)),
+            Kind::TableOr(table, name) => match table.key(name).map(|key| key.kind.describe()) {
+                Some(number) => format!("{number}, or a table with {}", names(*table)),
+                None => format!("a table with {}", names(*table)),
+            },
+            Kind::Tables(table) => format!("a list of tables with {}", names(*table)),
+            Kind::Named(table) => format!("tables by name, each with {}", names(*table)),
+            Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
+            Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
+            Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
+            Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
+            Kind::Bars(what) => format!("{what}, or a table of these by bars"),
+            Kind::Note => "a note with its octave, such as \"C4\"".into(),
+            Kind::Key => "a key, such as \"G minor\"".into(),
+            Kind::Interval => {
+                "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
+            }
+            Kind::Line => "a line of marks, or a list that counts aloud".into(),
+            Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
+            Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
+            Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),
+            Kind::Changes => "a table of values by key, such as { \"bass.gain\" = 2 }".into(),
+        }
+    }
+
+    /// True for what is written as text, so that a bare word from the command line is taken as it is.
+    pub fn is_text(&self) -> bool {
+        use Kind::*;
+        matches!(
+            self,
+            Text | Name(_) | Choice(_) | NoteValue | Time | Metre | Velocities | Swell | Pitch | Path | Note | Key
+        )
+    }
+}
+
+impl Standard {
+    /// What holds, as it is shown to the person.
+    pub fn shown(&self) -> String {
+        match self {
+            Standard::Number(number) => number.to_string(),
+            Standard::Integer(number) => number.to_string(),
+            Standard::Text(text) => format!("\"{text}\""),
+            Standard::Switch(on) => on.to_string(),
+            Standard::Off => "off".into(),
+            Standard::Said(words) => (*words).into(),
+            Standard::Needed => "none: it must be given".into(),
+        }
+    }
+}
+
+fn spaced(unit: &str) -> String {
+    if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    }
+}
+
+fn names(table: Table) -> String {
+    let names: Vec<String> = table.own().iter().map(|key| format!("`{}`", key.name)).collect();
+    names.join(", ")
+}
+
+/// A number with its unit.
+pub(crate) const fn number(
+    name: &'static str,
+    from: f64,
+    to: f64,
+    unit: &'static str,
+    standard: Standard,
+    doc: &'static str,
+) -> Key {
+    key(name, Kind::Number(from, to, unit), standard, doc)
+}
+
+/// A key that may not be off.
+pub(crate) const fn key(name: &'static str, kind: Kind, standard: Standard, doc: &'static str) -> Key {
+    Key {
+        name,
+        kind,
+        off: false,
+        standard,
+        doc,
+    }
+}
+
+impl Key {
+    /// The same key, but that `"off"` may stand for its value.
+    pub(crate) const fn or_off(self) -> Key {
+        Key { off: true, ..self }
+    }
+
+    /// What the key takes, `"off"` included, in words.
+    pub fn describe(&self) -> String {
+        let takes = self.kind.describe();
+        if self.off {
+            format!("{takes}, or \"off\"")
+        } else {
+            takes
+        }
+    }
+}

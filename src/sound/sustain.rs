@@ -1,0 +1,119 @@
+//! Holding a note: a recording goes round between its loop points for as long as the note lasts.
+
+use crate::base::audio::Audio;
+use crate::kit::{Held, repitch_part};
+
+/// Seconds over which a loop that does not fit fades into what comes before its beginning.
+const FADE: f64 = 0.005;
+/// Frames beyond the last one that is played, for the filter that changes the pitch.
+const BEYOND: f64 = 512.0;
+
+/// A held recording played at a speed and brought to a rate: so many frames of it.
+///
+/// It is rolled out at its own rate, where a loop is whole frames long, and repitched as one: the loop keeps its pitch to
+/// the last fraction of a frame.
+pub fn sustained(held: &Held, speed: f64, frames: usize, rate: u32) -> Audio {
+    let speed = speed * f64::from(held.audio.rate) / f64::from(rate);
+    let needed = frames as f64 * speed + BEYOND * speed.max(1.0);
+    let rolled = rolled_out(held, needed.ceil() as usize);
+    Audio {
+        rate,
+        ..repitch_part(&rolled, speed, 0..frames)
+    }
+}
+
+/// The recording with its loop as often as it takes to make so many frames.
+fn rolled_out(held: &Held, frames: usize) -> Audio {
+    let Held { audio, from, to } = held;
+    let (from, fade) = fade(audio, *from, *to);
+    let roll = |side: &Vec<f32>| {
+        let mut rolled = side[..*to].to_vec();
+        // The loop's end turns into what leads up to its beginning.
+        for n in 0..fade {
+            let share = (n + 1) as f32 / (fade + 1) as f32;
+            let (before, end) = (side[from - fade + n], &mut rolled[to - fade + n]);
+            *end += share * (before - *end);
+        }
+        let round = rolled[from..].to_vec();
+        while rolled.len() < frames {
+            let rest = (frames - rolled.len()).min(round.len());
+            rolled.extend_from_slice(&round[..rest]);
+        }
+        rolled
+    };
+    Audio {
+        channels: audio.channels.iter().map(roll).collect(),
+        rate: audio.rate,
+    }
+}
+
+/// Where the loop begins and how many frames of its end are to fade: none where it goes round without a step that the
+/// sound itself does not have.
+fn fade(audio: &Audio, from: usize, to: usize) -> (usize, usize) {
+    let clicks = |side: &Vec<f32>| {
+        let steps = side[from..to].windows(2).map(|pair| (pair[1] - pair[0]).abs());
+        let steepest = steps.fold(0.0f32, f32::max);
+        (side[from] - side[to - 1]).abs() > steepest
+    };
+    if !audio.channels.iter().any(clicks) {
+        return (from, 0);
+    }
+    let fade = ((FADE * f64::from(audio.rate)) as usize).min((to - from) / 2);
+    // A loop from the first frame on has nothing before it. A long one can begin a little later without a change of pitch.
+    let from = if from < fade && to - from > 20 * fade {
+        fade
+    } else {
+        from
+    };
+    (from, fade.min(from))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Arc;
+
+    fn held(samples: Vec<f32>, from: usize, to: usize) -> Held {
+        let audio = Audio {
+            channels: vec![samples],
+            rate: 48_000,
+        };
+        Held {
+            audio: Arc::new(audio),
+            from,
+            to,
+        }
+    }
+
+    fn steepest(samples: &[f32]) -> f32 {
+        samples
+            .windows(2)
+            .map(|pair| (pair[1] - pair[0]).abs())
+            .fold(0.0, f32::max)
+    }
+
+    #[test]
+    fn a_loop_that_fits_goes_straight_round() {
+        let samples: Vec<f32> = (0..100).map(|n| (n % 10) as f32).collect();
+        let rolled = rolled_out(&held(samples, 20, 50), 1_000);
+        assert!(
+            rolled.channels[0]
+                .iter()
+                .enumerate()
+                .all(|(n, x)| *x == (n % 10) as f32)
+        );
+        assert_eq!(rolled.frames(), 1_000);
+    }
+
+    #[test]
+    fn a_loop_that_does_not_fit_makes_no_step() {
+        let wave = |n: usize| libm::sin(n as f64 * 0.02) as f32;
+        let samples: Vec<f32> = (0..9_000).map(wave).collect();
+        let own = steepest(&samples);
+        for (from, to) in [(1_000, 3_010), (0, 8_100), (300, 360), (2_000, 8_999)] {
+            let held = held(samples.clone(), from, to);
+            let most = steepest(&rolled_out(&held, 30_000).channels[0]);
+            assert!(most < 2.0 * own, "{from} to {to}: {most} where the sound has {own}");
+        }
+    }
+}
