@@ -12,6 +12,7 @@ pub mod loopfile;
 pub mod measure;
 pub mod midi;
 pub mod mix;
+pub mod project;
 pub mod render;
 pub mod render_cache;
 pub mod schema;

@@ -31,6 +31,8 @@ use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
 pub use stems::{Stems, stem_names, stems};
 
+/// The rate of renders that are not asked for another, in Hz.
+pub const STANDARD_RATE: u32 = 48_000;
 /// The longest audio that is rendered in one go, in seconds.
 pub const LONGEST: f64 = 3600.0;
 /// `let ring` ends so many seconds after the sound has last been above [`SILENCE`].
@@ -49,6 +51,17 @@ pub struct Order {
     pub rounds: u32,
     /// The first and the last bar, counted from 1; all where none.
     pub bars: Option<(u32, u32)>,
+}
+
+impl Default for Order {
+    /// All bars, once, at 48 kHz.
+    fn default() -> Order {
+        Order {
+            rate: STANDARD_RATE,
+            rounds: 1,
+            bars: None,
+        }
+    }
 }
 
 /// Is told, now and then, which share of the work is done: from 0 to 1.

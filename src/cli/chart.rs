@@ -7,12 +7,12 @@ use clap::Args;
 
 use super::options::{LoopOptions, OutputOptions};
 use super::replace::Rule;
-use super::session::Work;
 use super::{Done, output, telling};
 use crate::chart;
 use crate::export::tablature::on_the_grid;
 use crate::export::{mark, notes, tablature, write_beside};
 use crate::loopfile::{Loop, Part, Way};
+use crate::project::{Plays, Project};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
@@ -38,11 +38,11 @@ pub struct Chart {
 impl Chart {
     /// Prints the page.
     pub fn run(self) -> Done {
-        let work = Work::open(&self.options, None)?;
+        let project = self.options.project(None).open()?;
         if let Some(file) = &self.write {
-            return self.write(&work, file.as_deref());
+            return self.write(&project, file.as_deref());
         }
-        let all = work.bars();
+        let all = project.bars();
         let bars = self.options.bars.unwrap_or((1, all));
         if bars.1 > all {
             return Err(Problem::new(format!(
@@ -52,7 +52,7 @@ impl Chart {
             .into());
         }
         let scores: Option<Vec<Score>> = if self.feel {
-            let scores = work
+            let scores = project
                 .loops()
                 .into_iter()
                 .map(|(song, kit)| score::write(song, kit.index(), None));
@@ -64,22 +64,22 @@ impl Chart {
             scores: scores.as_deref(),
             tones: self.tones,
         };
-        let said = output::styled_to_stdout(&match &work {
-            Work::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
-            Work::Form(form, _) => {
+        let said = output::styled_to_stdout(&match project.plays() {
+            Plays::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
+            Plays::Form(form, _) => {
                 let mut form = form.clone();
                 let sections = form.sections.iter_mut();
                 sections.for_each(|section| section.plays = on_the_grid(&section.plays));
                 chart::form(&form, bars, besides)
             }
         });
-        telling::tell_hints_once(work.loans());
+        telling::tell_hints_once(project.loans());
         Ok(said?)
     }
 
     /// Writes performances as hits or notes, and what follows the chords note by note.
-    fn write(&self, work: &Work, file: Option<&Path>) -> Done {
-        let Work::Loop(song, _) = work else {
+    fn write(&self, project: &Project, file: Option<&Path>) -> Done {
+        let Plays::Loop(song, _) = project.plays() else {
             return Err(Problem::new("a form's performances are those of its loops")
                 .help("write those of one of its loops")
                 .into());
@@ -95,20 +95,20 @@ impl Chart {
                 .into());
         }
         if file == Some(Path::new("-")) {
-            telling::tell_hints_once(work.notices());
+            telling::tell_hints_once(project.notices());
             return Ok(output::to_stdout(page.trim_end())?);
         }
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
         let beside = self.options.file.with_file_name(format!("{stem}-hits.toml"));
         let path = file.unwrap_or(&beside);
         Rule::new(self.written.force, "file behind --write")
-            .keep(work, &self.options)
+            .keep(project)
             .allow([path])?;
         let seal = mark::seal(&page);
         write_beside(path, |out| {
             [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
         })?;
-        telling::tell_hints_once(work.notices());
+        telling::tell_hints_once(project.notices());
         Ok(output::to_stdout(&format!(
             "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",
             path.display()

@@ -9,7 +9,6 @@ use clap::Parser;
 use super::compare::Compare;
 use super::options::{AudioOptions, LoopOptions};
 use super::render::Render;
-use super::session::Work;
 use super::tryout::Tryout;
 use crate::render_cache::Keep;
 
@@ -127,8 +126,8 @@ pub fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep) + Syn
 /// What one render makes.
 pub fn of_one(options: &LoopOptions, audio: &AudioOptions) -> Counts {
     let keep = Keep::default();
-    let work = Work::open(options, audio.ending).expect("the loop opens");
-    let rendered = work.render_sharing(&audio.order(options), Some(&keep));
+    let project = options.project(audio.ending).open().expect("the loop opens");
+    let rendered = project.render_sharing(&audio.order(options), Some(&keep), &|_| ());
     rendered.expect("the loop renders");
     keep.made()
 }

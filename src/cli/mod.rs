@@ -1,17 +1,14 @@
 //! The command line: one file a command, each a few calls into the rooms.
 
-mod at_once;
 mod chart;
 mod check;
 mod chords;
 mod compare;
 #[cfg(test)]
 mod counts;
-mod credits;
 mod kit;
 mod limits;
 mod measure;
-mod midi;
 mod options;
 mod output;
 mod picture;
@@ -22,7 +19,6 @@ mod progress;
 mod reference;
 mod render;
 mod replace;
-mod session;
 mod start;
 mod strip;
 mod summary;

@@ -6,12 +6,10 @@ use std::path::PathBuf;
 use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{Args, ValueEnum};
 
-use crate::loopfile::{Changes, Ending, Given};
-use crate::render::Order;
+use crate::loopfile::Ending;
+use crate::project::{self, Project};
+use crate::render::{Order, STANDARD_RATE};
 use crate::wav::Coding;
-
-/// The rate of renders that are not asked for another, in Hz.
-pub const STANDARD_RATE: u32 = 48_000;
 
 /// What to take, and what to change in it for this once.
 #[derive(Args, Clone)]
@@ -31,9 +29,6 @@ pub struct LoopOptions {
     /// Set a key, for instance snare.room=-10; may be given more than once
     #[arg(long, value_name = "KEY=VALUE", value_parser = pair)]
     pub set: Vec<(String, String)>,
-    /// The values that this version gives to what varies
-    #[arg(skip)]
-    pub varied: Vec<Given>,
     /// Take the loop as this [[mix]] of its file changes it
     #[arg(long, value_name = "NAME")]
     pub mix: Option<String>,
@@ -52,23 +47,30 @@ pub struct LoopOptions {
 }
 
 impl LoopOptions {
-    /// The changes to the file that these options ask for.
-    pub fn changes(&self, ending: Option<EndingName>) -> Changes {
-        let set = self.set.iter().map(|(key, value)| Given::set(key, value));
-        Changes {
-            set: set.chain(self.varied.iter().cloned()).collect(),
-            mix: self.mix.clone(),
-            kit: self.kit.clone(),
-            seed: self.seed,
-            ending: ending.map(EndingName::ending),
-            only: self.only.clone(),
-            without: self.without.clone(),
+    /// The file, with the changes that these options ask for.
+    pub fn project(&self, ending: Option<EndingName>) -> project::Options {
+        let mut options = Project::options(&self.file)
+            .substitute(self.lend)
+            .only(&self.only)
+            .without(&self.without);
+        options = self.set.iter().fold(options, |all, (key, value)| all.set(key, value));
+        options = self
+            .swap
+            .iter()
+            .fold(options, |all, (piece, file)| all.swap(piece, file));
+        if let Some(name) = &self.mix {
+            options = options.mix(name);
         }
-    }
-
-    /// Pieces and the files that take their place.
-    pub fn swaps(&self) -> Vec<(String, PathBuf)> {
-        self.swap.clone()
+        if let Some(folder) = &self.kit {
+            options = options.kit(folder);
+        }
+        if let Some(seed) = self.seed {
+            options = options.seed(seed);
+        }
+        match ending {
+            Some(ending) => options.ending(ending.ending()),
+            None => options,
+        }
     }
 }
 

@@ -2,12 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use super::session::Work;
-use crate::export::bars::Bars;
 use crate::export::picture::{Finish, Row, Sheet, Struck};
 use crate::loopfile::{Ending, Loop};
+use crate::project::{Plays, Project};
 use crate::render::{Order, Rendered};
-use crate::score::{self, Cycle, Hit};
+use crate::score::{Cycle, Hit};
 use crate::text::{Problem, Problems};
 
 /// A picture that was written, as SVG and as PNG.
@@ -42,8 +41,14 @@ impl Pictures {
     ///
     /// # Errors
     /// Whatever keeps a file from being written.
-    pub fn write(&self, work: &Work, mix: Option<&str>, order: &Order, finished: &Rendered) -> Result<(), Problems> {
-        let picture = work.sheet(mix, order, finished)?.picture();
+    pub fn write(
+        &self,
+        project: &Project,
+        mix: Option<&str>,
+        order: &Order,
+        finished: &Rendered,
+    ) -> Result<(), Problems> {
+        let picture = sheet(project, mix, order, finished)?.picture();
         picture.write_svg(&self.svg)?;
         picture.write_png(&self.png)
     }
@@ -54,76 +59,48 @@ impl Pictures {
     }
 }
 
-impl Work {
-    /// Where its bars lie in a render.
-    pub fn barlines(&self, order: &Order) -> Bars {
-        match self {
-            Work::Loop(song, _) => Bars::of_loop(song, order.bars, order.rounds, order.rate),
-            Work::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
-        }
+/// The sheet of a render.
+///
+/// # Errors
+/// As writing its score.
+fn sheet<'a>(
+    project: &Project,
+    mix: Option<&str>,
+    order: &Order,
+    finished: &'a Rendered,
+) -> Result<Sheet<'a>, Problems> {
+    let rate = f64::from(order.rate);
+    let mut rows = Rows { rate, rows: Vec::new() };
+    let mut chords = Vec::new();
+    let of_loop = matches!(project.plays(), Plays::Loop(..));
+    for passage in project.score(order)?.passages {
+        let parts = passage.song.parts.iter().zip(&*passage.parts);
+        // A form has no row for what none of its sections lets be heard.
+        let shown = parts.filter(|(part, _)| of_loop || !part.silenced);
+        shown.for_each(|(part, hits)| rows.add(&part.name, part.silenced, hits, passage.offset));
+        changes(
+            passage.song,
+            &passage.cycle,
+            (passage.begins, passage.ends),
+            &mut chords,
+        );
     }
-
-    /// What there is to say of it in a few words each: tempo, metre, key; of a form whose sections differ, all of them.
-    pub fn about(&self) -> Vec<String> {
-        let loops = self.loops();
-        let songs = || loops.iter().map(|(song, _)| song);
-        let tempos = songs().map(|song| format!("{} beats a minute", song.time.tempo));
-        let metres = songs().map(|song| format!("{}/{}", song.time.counts, song.time.unit));
-        let keys = songs().filter_map(|song| song.key.clone());
-        let mut told: Vec<String> = Vec::new();
-        for words in tempos.chain(metres).chain(keys) {
-            if !told.contains(&words) {
-                told.push(words);
-            }
-        }
-        told
-    }
-
-    /// The sheet of a render.
-    ///
-    /// # Errors
-    /// As writing its score.
-    fn sheet<'a>(&self, mix: Option<&str>, order: &Order, finished: &'a Rendered) -> Result<Sheet<'a>, Problems> {
-        let rate = f64::from(order.rate);
-        let mut rows = Rows { rate, rows: Vec::new() };
-        let mut chords = Vec::new();
-        match self {
-            Work::Loop(song, kit) => {
-                let score = score::write(song, kit.index(), order.bars)?;
-                for round in 0..order.rounds {
-                    let begins = f64::from(round) * score.round;
-                    let parts = song.parts.iter().zip(&score.parts);
-                    parts.for_each(|(part, hits)| rows.add(&part.name, part.silenced, hits, begins));
-                    let cycle = Cycle { begins, ..score.cycle };
-                    changes(song, &cycle, (begins, begins + score.round), &mut chords);
-                }
-            }
-            Work::Form(form, kits) => {
-                let indices: Vec<_> = kits.iter().map(|kit| kit.index()).collect();
-                let score = score::write_form(form, &indices, order.bars, order.rounds)?;
-                for stretch in &score.stretches {
-                    let song = &form.sections[stretch.section].plays;
-                    let heard = song.parts.iter().zip(&stretch.parts).filter(|(part, _)| !part.silenced);
-                    heard.for_each(|(part, hits)| rows.add(&part.name, false, hits, 0.0));
-                    changes(song, &stretch.cycle, (stretch.begins, stretch.ends), &mut chords);
-                }
-            }
-        }
-        chords.iter_mut().for_each(|(at, _)| *at *= rate);
-        Ok(Sheet {
-            title: mix.map_or(self.title().to_string(), |mix| format!("{} · {mix}", self.title())),
-            about: self.about(),
-            audio: &finished.audio,
-            bars: self.barlines(order),
-            rows: rows.rows,
-            chords,
-            finish: match self.ending() {
-                Ending::Repeat => Finish::Repeat,
-                Ending::LetRing => Finish::Ring,
-                Ending::Damp => Finish::Damp,
-            },
-        })
-    }
+    chords.iter_mut().for_each(|(at, _)| *at *= rate);
+    Ok(Sheet {
+        title: mix.map_or(project.title().to_string(), |mix| {
+            format!("{} · {mix}", project.title())
+        }),
+        about: project.about(),
+        audio: &finished.audio,
+        bars: project.barlines(order),
+        rows: rows.rows,
+        chords,
+        finish: match project.ending() {
+            Ending::Repeat => Finish::Repeat,
+            Ending::LetRing => Finish::Ring,
+            Ending::Damp => Finish::Damp,
+        },
+    })
 }
 
 /// Parts with their hits; those of one name are one row, whichever section they play in.

@@ -7,12 +7,14 @@ use clap::Args;
 
 use super::options::{AudioOptions, LoopOptions};
 use super::player::{Player, lengthen};
+use super::progress::render_unmetered;
 use super::render::tags;
-use super::session::rendered;
-use super::{Done, output};
+use super::{Done, output, telling};
 use crate::export;
 use crate::files::plainly;
-use crate::text::Problem;
+use crate::project::Project;
+use crate::render::Rendered;
+use crate::text::{Problem, Problems};
 
 /// Render a loop and play it round and round through the system's player
 ///
@@ -42,12 +44,12 @@ impl Play {
     #[cfg(feature = "sound")]
     fn sound(self) -> Done {
         let output = crate::device::Output::open(self.audio.rate)?;
-        let (work, finished) = rendered(&self.options, &self.audio)?;
+        let (project, finished) = self.rendered()?;
         output.put(crate::device::Record {
             audio: finished.audio.into(),
             bars: Vec::new(),
         });
-        output::to_stdout(&format!("{} repeats; Ctrl-C ends it", work.title()))?;
+        output::to_stdout(&format!("{} repeats; Ctrl-C ends it", project.title()))?;
         let stopped = until_stopped()?;
         while !stopped.load(Ordering::SeqCst) {
             std::thread::sleep(super::player::GLANCE);
@@ -55,27 +57,35 @@ impl Play {
         Ok(())
     }
 
+    /// Opens and renders it, and reports what is odd about it.
+    fn rendered(&self) -> Result<(Project, Rendered), Problems> {
+        let project = self.options.project(self.audio.ending).open()?;
+        let rendered = render_unmetered(&project, &self.audio.order(&self.options), None)?;
+        telling::tell_hints_once(project.notices().into_iter().chain(project.loans()));
+        Ok((project, rendered))
+    }
+
     /// Renders into a temporary file, which another program plays.
     fn play_through_a_player(self) -> Done {
         let player = Player::find(self.player.as_deref())?;
-        let (work, mut finished) = rendered(&self.options, &self.audio)?;
+        let (project, mut finished) = self.rendered()?;
         if finished.repeats {
             lengthen(&mut finished.audio);
         }
         let folder = tempfile::tempdir()
             .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
-        let tags = tags(&work, self.options.bars, &finished);
+        let tags = tags(&project, self.options.bars, &finished);
         export::wav::preview(
             &file,
             &finished.audio,
             self.audio.depth.coding(),
             &tags,
-            work.first().seed,
+            project.first().seed,
         )?;
         output::to_stdout(&format!(
             "{} repeats, played through {}; Ctrl-C ends it",
-            work.title(),
+            project.title(),
             player.name()
         ))?;
         let stopped = until_stopped()?;

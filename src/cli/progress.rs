@@ -1,8 +1,14 @@
 //! A progress bar, for whoever waits at a terminal.
 
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::project::Project;
+use crate::render::{Order, Rendered};
+use crate::render_cache::Keep;
+use crate::text::Problems;
 
 /// Nobody needs to be told about work that is over by then.
 const PATIENCE: Duration = Duration::from_millis(500);
@@ -42,4 +48,33 @@ impl Drop for Progress {
     fn drop(&mut self) {
         self.bar.finish_and_clear();
     }
+}
+
+/// A progress bar for several renders together.
+pub struct Together {
+    bar: Progress,
+    shares: Mutex<Vec<f64>>,
+}
+
+impl Together {
+    /// For so many renders.
+    pub fn new(count: usize) -> Together {
+        Together {
+            bar: Progress::new("rendering"),
+            shares: Mutex::new(vec![0.0; count]),
+        }
+    }
+
+    /// Is told which share of one of them is done.
+    pub fn show(&self, number: usize, share: f64) {
+        let mut shares = self.shares.lock().unwrap_or_else(PoisonError::into_inner);
+        shares[number] = share;
+        self.bar.show(shares.iter().sum::<f64>() / shares.len() as f64);
+    }
+}
+
+/// Renders behind a progress bar, by way of a render cache where there is one, without reading a meter at the end.
+pub fn render_unmetered(project: &Project, order: &Order, cache: Option<&Keep>) -> Result<Rendered, Problems> {
+    let progress = Progress::new("rendering");
+    project.render_unmetered(order, cache, &|share| progress.show(share))
 }

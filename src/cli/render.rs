@@ -8,14 +8,15 @@ use clap::{Args, ValueEnum};
 
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::picture::Pictures;
+use super::progress::render_unmetered;
 use super::replace::Rule;
-use super::session::Work;
-use super::verify::{Verified, verify};
+use super::verify::verify;
 use super::versions::{Template, Version, template};
 use super::{Done, output, summary, telling};
 use crate::base::audio::peak;
 use crate::export;
 use crate::kit;
+use crate::project::Project;
 use crate::render::{Order, Rendered, Stems};
 use crate::render_cache::Keep;
 use crate::text::{Problem, Problems};
@@ -64,8 +65,8 @@ impl Render {
     pub fn run(self) -> Done {
         let mut begun = Instant::now();
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
-        let (options, ending) = (&self.options, self.audio.ending);
-        let versions = Version::open(options, ending, self.mixes, &place, self.name.as_ref())?;
+        let options = self.options.project(self.audio.ending);
+        let versions = Version::open(options, self.options.bars, self.mixes, &place, self.name.as_ref())?;
         self.allow(&versions)?;
         // One version alone has nobody to share with.
         let keep = (versions.len() > 1).then(Keep::default);
@@ -91,23 +92,24 @@ impl Render {
     /// Makes sure, before anything is made, that all of it may be written.
     fn allow(&self, versions: &[Version]) -> Result<(), Problem> {
         let rule = Rule::new(self.written.force, "file with -o");
-        let rule = versions
-            .iter()
-            .fold(rule, |rule, version| rule.keep(&version.work, &self.options));
+        let rule = versions.iter().fold(rule, |rule, version| rule.keep(&version.project));
         versions
             .iter()
             .try_for_each(|version| rule.allow(self.places(version)?))
     }
 
     /// The files that are written for a version.
-    fn places(&self, Version { work, path, .. }: &Version) -> Result<Vec<PathBuf>, Problem> {
+    fn places(&self, Version { project, path, .. }: &Version) -> Result<Vec<PathBuf>, Problem> {
         let mut places = vec![path.clone()];
         places.extend(self.midi.then(|| midi_beside(path)).transpose()?);
         if self.picture {
             places.extend(Pictures::beside(path)?.paths().map(Path::to_path_buf));
         }
         places.extend(self.credits.then(|| credits_beside(path)));
-        let stems = self.stems.into_iter().flat_map(|which| work.stem_names(which.stems()));
+        let stems = self
+            .stems
+            .into_iter()
+            .flat_map(|which| project.stem_names(which.stems()));
         places.extend(stems.map(|name| stem(&stems_beside(path), &name)));
         Ok(places)
     }
@@ -119,42 +121,42 @@ impl Render {
         keep: Option<&Keep>,
         begun: Instant,
     ) -> Result<summary::Told<'a>, Problems> {
-        let Version { work, path, .. } = version;
+        let Version { project, path, .. } = version;
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
         let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
         let credits = credits_beside(path);
         let order = self.audio.order(&self.options);
-        let finished = work.render_unmetered(&order, keep)?;
+        let finished = render_unmetered(project, &order, keep)?;
         let verified = if self.verify {
-            Some(self.verified(version, &order, &finished)?)
+            Some(verify(project, &order, &finished)?)
         } else {
             None
         };
         let coding = self.audio.depth.coding();
-        let tags = tags(work, order.bars, &finished);
+        let tags = tags(project, order.bars, &finished);
         let (finished, written) = finished
-            .metered_beside(|finished| export::wav::write(path, &finished.audio, coding, &tags, work.first().seed));
+            .metered_beside(|finished| export::wav::write(path, &finished.audio, coding, &tags, project.first().seed));
         written?;
         if let Some(which) = self.stems {
-            self.write_stems(which, work, &finished, &stems_beside(path))?;
+            self.write_stems(which, project, &finished, &stems_beside(path))?;
         }
-        let midi = midi.map(|path| write_midi(work, &order, path)).transpose()?;
+        let midi = midi.map(|path| write_midi(project, &order, path)).transpose()?;
         if let Some(pictures) = &pictures {
-            pictures.write(work, version.mix.as_deref(), &order, &finished)?;
+            pictures.write(project, version.mix.as_deref(), &order, &finished)?;
         }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
-            export::credits::write(&credits, &work.title(), &mix, &work.cast(&order)?)?;
+            export::credits::write(&credits, &project.title(), &mix, &project.cast(&order)?)?;
         }
         Ok(summary::Told {
-            work,
+            project,
             cut: order.bars,
             mix: version.mix.as_deref(),
             finished,
             path,
             midi,
             pictures,
-            bars: work.barlines(&order),
+            bars: project.barlines(&order),
             credits: self.credits.then_some(credits),
             verified,
             seconds: begun.elapsed().as_secs_f64(),
@@ -162,23 +164,14 @@ impl Render {
         })
     }
 
-    /// Renders a version once more and holds it against the first.
-    fn verified(&self, version: &Version, order: &Order, finished: &Rendered) -> Result<Verified, Problems> {
-        let of_version = LoopOptions {
-            mix: version.mix.clone().or(self.options.mix.clone()),
-            ..self.options.clone()
-        };
-        verify(&of_version, self.audio.ending, order, (&version.work, finished))
-    }
-
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
-    fn write_stems(&self, which: StemsName, work: &Work, finished: &Rendered, folder: &Path) -> Done {
+    fn write_stems(&self, which: StemsName, project: &Project, finished: &Rendered, folder: &Path) -> Done {
         let order = self.audio.order(&self.options);
-        let tags = tags(work, order.bars, finished);
+        let tags = tags(project, order.bars, finished);
         let coding = self.audio.depth.coding();
-        let seed = work.first().seed;
+        let seed = project.first().seed;
         let mut written = BTreeSet::new();
-        work.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
+        project.stems(&order, which.stems(), finished.audio.frames(), |name, audio| {
             written.insert(format!("{name}.wav"));
             if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
                 let what = format!("the stem `{name}` is clipped: it is louder than full scale before the master");
@@ -187,7 +180,7 @@ impl Render {
             export::wav::write(&stem(folder, name), &audio, coding, &tags, seed)
         })?;
         if which.stems() == Stems::Parts {
-            telling::tell_hints_once(driven_buses(work));
+            telling::tell_hints_once(driven_buses(project));
         }
         telling::tell_hints_once(strangers(folder, &written));
         Ok(())
@@ -220,8 +213,8 @@ fn strangers(folder: &Path, written: &BTreeSet<String>) -> Option<Problem> {
 }
 
 /// Hints at the buses whose parts' stems can't sum to what they make together.
-fn driven_buses(work: &Work) -> impl Iterator<Item = Problem> {
-    let buses = work.loops().into_iter().flat_map(|(song, _)| &song.buses);
+fn driven_buses(project: &Project) -> impl Iterator<Item = Problem> {
+    let buses = project.loops().into_iter().flat_map(|(song, _)| &song.buses);
     buses.filter(|bus| bus.strip.drive.is_some()).map(|bus| {
         let what = format!(
             "`{}` is driven: the stems of its parts do not sum to what they make together",
@@ -246,8 +239,8 @@ fn credits_beside(mix: &Path) -> PathBuf {
     mix.with_extension("credits.txt")
 }
 
-fn write_midi(work: &Work, order: &Order, path: PathBuf) -> Result<summary::Midi, Problems> {
-    let (song, free) = work.midi(order)?;
+fn write_midi(project: &Project, order: &Order, path: PathBuf) -> Result<summary::Midi, Problems> {
+    let (song, free) = project.midi(order)?;
     export::midi::write(&path, &song)?;
     Ok(summary::Midi { path, free })
 }
@@ -293,14 +286,14 @@ pub fn place_for(file: &Path) -> PathBuf {
 
 /// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round. A form in which they
 /// change has all of them in turn.
-pub fn tags(work: &Work, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags {
+pub fn tags(project: &Project, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags {
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
-    let comment = summary::in_turn(work.played(bars).into_iter().map(|song| {
+    let comment = summary::in_turn(project.played(bars).into_iter().map(|song| {
         let time = &song.time;
         let key = song.key.iter().map(|key| format!(", key {key}")).collect::<String>();
         format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
     }));
-    let info = vec![(*b"INAM", work.title().to_string()), (*b"ICMT", comment)];
+    let info = vec![(*b"INAM", project.title().to_string()), (*b"ICMT", comment)];
     let last = finished.audio.frames().saturating_sub(1) as u32;
     Tags {
         round: finished.repeats.then_some((0, last)),
@@ -321,7 +314,8 @@ mod tests {
         let Line::Render(render) = line(&folder.path().join("loop.toml"), &["render", "--mixes"]) else {
             panic!("it says render");
         };
-        let versions = Version::open(&render.options, None, true, &folder.path().join("bed.wav"), None);
+        let options = render.options.project(None);
+        let versions = Version::open(options, None, true, &folder.path().join("bed.wav"), None);
         let versions = versions.expect("the mixes open");
         for room in [ROOM, LITTLE] {
             let made = on_any_threads(

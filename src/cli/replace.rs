@@ -8,11 +8,10 @@ use std::collections::BTreeSet;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
-use super::options::LoopOptions;
-use super::session::Work;
 use crate::export::mark::{self, Whose};
 use crate::files::{self, LONGEST_TEXT, Refused};
 use crate::kit::{self, Kit, MANIFEST};
+use crate::project::Project;
 use crate::text::Problem;
 
 /// The most loop files of a folder that are asked whether they name a file.
@@ -49,13 +48,17 @@ impl Rule {
         }
     }
 
-    /// Keeps all that a work is made of.
-    pub fn keep(mut self, work: &Work, options: &LoopOptions) -> Rule {
-        let swaps = options.swaps().into_iter().map(|(_, file)| file);
-        self.read.extend(work.reads().into_iter().chain(swaps));
-        self.read.insert(options.file.clone());
-        self.desks.insert(folder_of(&options.file).to_path_buf());
-        work.loops().into_iter().fold(self, |rule, (_, kit)| rule.keep_kit(kit))
+    /// Keeps all that a project is made of.
+    pub fn keep(mut self, project: &Project) -> Rule {
+        let opened = project.opened_by();
+        self.read
+            .extend(project.reads().into_iter().chain(opened.swapped_files()));
+        self.read.insert(opened.path().to_path_buf());
+        self.desks.insert(folder_of(opened.path()).to_path_buf());
+        project
+            .loops()
+            .into_iter()
+            .fold(self, |rule, (_, kit)| rule.keep_kit(kit))
     }
 
     /// Keeps a kit's files, those that nothing plays too.

@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::picture::Pictures;
-use super::session::Work;
 use super::strip;
 use super::telling::{self, Listened};
 use super::verify::Verified;
@@ -14,6 +13,7 @@ use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
+use crate::project::Project;
 use crate::render::Rendered;
 use crate::score;
 use crate::text::width::{columns, padded};
@@ -22,7 +22,7 @@ use crate::text::{Problem, one_line, shown_json, shown_path};
 /// A finished render with what goes into its summary.
 pub struct Told<'a> {
     /// What was rendered.
-    pub work: &'a Work,
+    pub project: &'a Project,
     /// The first and the last bar, where not all were rendered.
     pub cut: Option<(u32, u32)>,
     /// The mix of the file that it is; none for the loop as it is written.
@@ -171,7 +171,7 @@ impl Told<'_> {
             listened: (self.listened.0 > 0).then_some(self.listened.0),
             listening_seconds: (self.listened.0 > 0).then_some(self.listened.1.as_secs_f64()),
             lent: self
-                .work
+                .project
                 .lent()
                 .into_iter()
                 .map(|(piece, by)| LentLine { piece, by })
@@ -194,7 +194,7 @@ impl Told<'_> {
     /// The summary for people: what it is, a line a part, then the file and its figures.
     pub fn text(&self) -> String {
         let Told {
-            work,
+            project,
             finished,
             path,
             seconds,
@@ -209,16 +209,16 @@ impl Told<'_> {
         } = self;
         let mut page = String::new();
         let _ = match mix {
-            Some(mix) => writeln!(page, "{} · {}", work.title(), one_line(mix)),
-            None => writeln!(page, "{}", work.title()),
+            Some(mix) => writeln!(page, "{} · {}", project.title(), one_line(mix)),
+            None => writeln!(page, "{}", project.title()),
         };
         let _ = writeln!(
             page,
             "{} · {} · {} · {}",
-            bars(*cut, work.bars()),
-            in_turn(work.played(*cut).into_iter().map(|song| tempo(&song.time))),
+            bars(*cut, project.bars()),
+            in_turn(project.played(*cut).into_iter().map(|song| tempo(&song.time))),
             length(finished.audio.seconds()),
-            ending(work.ending())
+            ending(project.ending())
         );
         let _ = writeln!(page);
         let width = finished.parts.iter().map(|part| columns(&part.name)).max().unwrap_or(0);
@@ -237,7 +237,7 @@ impl Told<'_> {
                 padded(name, width)
             );
         }
-        for (piece, lender) in work.lent() {
+        for (piece, lender) in project.lent() {
             let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
         }
         let _ = writeln!(page);
@@ -281,7 +281,7 @@ impl Told<'_> {
 
     /// What the person should know beside the figures.
     pub fn warnings(&self) -> Vec<Problem> {
-        let mut warnings = self.work.notices();
+        let mut warnings = self.project.notices();
         warnings.extend(self.finished.oddities.clone());
         if let Some((asked, reached)) = self.finished.master.short_of {
             let what = format!(

@@ -4,13 +4,13 @@ use rayon::ThreadPoolBuilder;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::options::{EndingName, LoopOptions};
-use super::session::Work;
+use super::progress::render_unmetered;
 use crate::base::audio::{Audio, db_of_gain};
-use crate::kit::{Index, Kit};
+use crate::kit::Kit;
 use crate::loopfile::Loop;
+use crate::project::{Plays, Project};
 use crate::render::{Order, Rendered};
-use crate::score::{self, Hit, Stop};
+use crate::score::{Hit, Stop};
 use crate::text::{Problem, Problems};
 
 /// What two renders had in common: by these sums a later one can be held against them.
@@ -22,27 +22,22 @@ pub struct Verified {
     pub audio: String,
 }
 
-/// Opens what `first` was made of once more, renders it on another number of threads and with nothing kept, and holds the
-/// two together.
+/// Opens the file of a project once more, renders it on another number of threads and with no render cache, and compares
+/// what comes of it with the `first` render.
 ///
 /// # Errors
 /// That they differ, with the first place where they do.
-pub fn verify(
-    options: &LoopOptions,
-    ending: Option<EndingName>,
-    order: &Order,
-    (work, first): (&Work, &Rendered),
-) -> Result<Verified, Problems> {
+pub fn verify(project: &Project, order: &Order, first: &Rendered) -> Result<Verified, Problems> {
     let threads = if rayon::current_num_threads() == 1 { 3 } else { 1 };
     let pool = ThreadPoolBuilder::new().num_threads(threads).build();
     let pool = pool.map_err(|error| Problem::new(format!("no threads can be had for a second render: {error}")))?;
     let (score, second) = pool.install(|| -> Result<_, Problems> {
-        let again = Work::open(options, ending)?;
-        let second = again.render(order)?;
-        Ok((again.score_sum(order)?, second))
+        let again = project.opened_by().clone().open()?;
+        let second = render_unmetered(&again, order, None)?;
+        Ok((score_sum(&again, order)?, second))
     })?;
     let verified = Verified {
-        score: work.score_sum(order)?,
+        score: score_sum(project, order)?,
         audio: audio_sum(&first.audio),
     };
     if score != verified.score {
@@ -79,29 +74,20 @@ fn first_difference(one: &Audio, other: &Audio) -> Option<String> {
     Some(format!("from {seconds:.3} s on (frame {frame}), {level}"))
 }
 
-impl Work {
-    /// SHA-256 of every hit in all rounds that are asked for: its part, its recording's file, and each of its values to
-    /// the bit.
-    fn score_sum(&self, order: &Order) -> Result<String, Problems> {
-        let mut sum = Sha256::new();
-        match self {
-            Work::Loop(song, kit) => {
-                let score = score::write(song, kit.index(), order.bars)?;
-                sum.update(score.round.to_bits().to_le_bytes());
-                hits(&mut sum, song, kit, &score.parts);
-            }
-            Work::Form(form, kits) => {
-                let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
-                let score = score::write_form(form, &indices, order.bars, order.rounds)?;
-                sum.update(score.length.to_bits().to_le_bytes());
-                for stretch in &score.stretches {
-                    let song = &form.sections[stretch.section].plays;
-                    hits(&mut sum, song, &kits[stretch.section], &stretch.parts);
-                }
-            }
-        }
-        Ok(hexadecimal(sum))
+/// SHA-256 of every hit, of one round of a loop and of all rounds of a form: its part, its recording's file, and each of its
+/// values to the bit.
+fn score_sum(project: &Project, order: &Order) -> Result<String, Problems> {
+    let rounds = match project.plays() {
+        Plays::Loop(..) => 1,
+        Plays::Form(..) => order.rounds,
+    };
+    let score = project.score(&Order { rounds, ..*order })?;
+    let mut sum = Sha256::new();
+    sum.update(score.seconds.to_bits().to_le_bytes());
+    for passage in &score.passages {
+        hits(&mut sum, passage.song, passage.kit, &passage.parts);
     }
+    Ok(hexadecimal(sum))
 }
 
 fn hits(sum: &mut Sha256, song: &Loop, kit: &Kit, parts: &[Vec<Hit>]) {

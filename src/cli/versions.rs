@@ -2,10 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use super::options::{EndingName, LoopOptions};
-use super::session::Work;
 pub use crate::export::name::Template;
 use crate::export::name::safe;
+use crate::project::{Options, Project};
 use crate::text::{Problem, Problems};
 
 /// A version: the file as it is written, or as one of its mixes changes it.
@@ -13,7 +12,7 @@ pub struct Version {
     /// The mix; none for the file as it is written or as `--mix` says.
     pub mix: Option<String>,
     /// What it plays.
-    pub work: Work,
+    pub project: Project,
     /// The WAV to write.
     pub path: PathBuf,
 }
@@ -25,40 +24,35 @@ impl Version {
     /// # Errors
     /// What is wrong with the file; two versions of one name.
     pub fn open(
-        options: &LoopOptions,
-        ending: Option<EndingName>,
+        options: Options,
+        bars: Option<(u32, u32)>,
         mixes: bool,
         place: &Path,
         template: Option<&Template>,
     ) -> Result<Vec<Version>, Problems> {
-        let first = Work::open(options, ending)?;
+        let first = options.clone().open()?;
         let names = if mixes { first.mixes() } else { Vec::new() };
         if mixes && names.is_empty() {
-            let what = format!("{} has no mixes", options.file.display());
+            let what = format!("{} has no mixes", options.path().display());
             return Err(Problem::new(what)
                 .help("write a [[mix]] with a `name` and what it changes by `set`")
                 .into());
         }
-        let mut works = vec![(None, first)];
+        let mut projects = vec![(None, first)];
         for name in names {
-            let of_mix = LoopOptions {
-                mix: Some(name.clone()),
-                ..options.clone()
-            };
-            works.push((Some(name), Work::open(&of_mix, ending)?));
+            projects.push((Some(name.clone()), options.clone().mix(name).open()?));
         }
         let mut versions: Vec<Version> = Vec::new();
-        for (mix, work) in works {
-            let shown = mix.as_deref().or(options.mix.as_deref());
+        for (mix, project) in projects {
             let path = match (template, &mix) {
-                (Some(template), _) => place.with_file_name(filled(template, &work, options.bars, shown)),
+                (Some(template), _) => place.with_file_name(filled(template, &project, bars)),
                 (None, Some(mix)) => of_mix(place, mix),
                 (None, None) => place.to_path_buf(),
             };
             if let Some(other) = versions.iter().find(|other| alike(&other.path, &path)) {
                 return Err(same_name(other, mix.as_deref(), &path).into());
             }
-            versions.push(Version { mix, work, path });
+            versions.push(Version { mix, project, path });
         }
         Ok(versions)
     }
@@ -69,16 +63,18 @@ pub fn template(text: &str) -> Result<Template, String> {
     Template::read(text).map_err(|problem| problem.to_string())
 }
 
-fn filled(template: &Template, work: &Work, bars: Option<(u32, u32)>, mix: Option<&str>) -> String {
-    let first = work.played(bars)[0];
+fn filled(template: &Template, project: &Project, bars: Option<(u32, u32)>) -> String {
+    let first = project.played(bars)[0];
     let time = &first.time;
     let value = |name: &str| match name {
-        "title" => work.title().to_string(),
+        "title" => project.title().to_string(),
         "tempo" => time.tempo.to_string(),
         "key" => first.key.clone().unwrap_or_default(),
         "metre" => format!("{}/{}", time.counts, time.unit),
-        "bars" => bars.map_or(work.bars(), |(first, last)| last - first + 1).to_string(),
-        _ => mix.unwrap_or_default().to_string(),
+        "bars" => bars
+            .map_or(project.bars(), |(first, last)| last - first + 1)
+            .to_string(),
+        _ => project.opened_by().chosen_mix().unwrap_or_default().to_string(),
     };
     format!("{}.wav", template.fill(value))
 }

@@ -3,10 +3,8 @@
 use std::ops::Range;
 
 use super::MOST;
-use super::bypass::bypass;
-use crate::cli::options::{EndingName, LoopOptions};
-use crate::cli::session::Work;
 use crate::loopfile::Given;
+use crate::project::{Options, Project};
 use crate::text::{Problem, Problems, Source};
 
 /// A key and the values that it takes: one change for each.
@@ -18,7 +16,7 @@ pub struct Asked {
     /// What it is called.
     pub name: String,
     /// What it plays.
-    pub work: Work,
+    pub project: Project,
 }
 
 /// Reads `KEY=A,B,C`.
@@ -76,12 +74,7 @@ impl Asked {
     /// # Errors
     /// What is wrong with the file or a value; nothing to compare; more than [`MOST`] versions; a name that is bypassed
     /// and that nothing has.
-    pub fn of(
-        options: &LoopOptions,
-        vary: &[Vary],
-        bypassed: &[String],
-        ending: Option<EndingName>,
-    ) -> Result<Vec<Asked>, Problems> {
+    pub fn of(options: &Options, vary: &[Vary], bypassed: &[String]) -> Result<Vec<Asked>, Problems> {
         let combinations = vary.iter().map(|vary| vary.0.len());
         let count = combinations.fold(1_usize, |all, values| all.saturating_mul(values));
         if count > MOST {
@@ -90,47 +83,39 @@ impl Asked {
                 .help("give fewer values, or fewer keys at a time")
                 .into());
         }
-        let written = Work::open(options, ending)?;
-        let mixes = match options.mix {
+        let written = options.clone().open()?;
+        let mixes = match options.chosen_mix() {
             None if vary.is_empty() && bypassed.is_empty() => written.mixes(),
             _ => Vec::new(),
         };
-        let mut asked = vec![Asked {
-            name: options.mix.clone().unwrap_or("as written".into()),
-            work: written,
-        }];
+        let name = options.chosen_mix().unwrap_or("as written").to_string();
+        let mut asked = vec![Asked { name, project: written }];
         for name in mixes {
-            let of_mix = LoopOptions {
-                mix: Some(name.clone()),
-                ..options.clone()
-            };
-            let work = Work::open(&of_mix, ending)?;
-            asked.push(Asked { name, work });
+            let project = options.clone().mix(&name).open()?;
+            asked.push(Asked { name, project });
         }
         if !vary.is_empty() {
             for set in combined(vary) {
-                let mut of_set = options.clone();
                 let words: Vec<String> = set.iter().map(Given::to_string).collect();
-                of_set.varied = set;
                 asked.push(Asked {
                     name: words.join(" "),
-                    work: Work::open(&of_set, ending)?,
+                    project: options.clone().given(set).open()?,
                 });
             }
         }
         for name in bypassed {
-            let mut work = Work::open(options, ending)?;
-            bypass(&mut work, name)?;
+            let mut project = options.clone().open()?;
+            project.bypass(name)?;
             asked.push(Asked {
                 name: format!("{name} bypassed"),
-                work,
+                project,
             });
         }
         if asked.len() == 1 {
-            let what = format!("{} has no mixes to compare it with", options.file.display());
+            let what = format!("{} has no mixes to compare it with", options.path().display());
             let help = format!(
                 "write a [[mix]], or name a key with --vary, as in --vary {}",
-                example(&asked[0].work)
+                example(&asked[0].project)
             );
             return Err(Problem::new(what).help(help).into());
         }
@@ -139,8 +124,8 @@ impl Asked {
 }
 
 /// Something to vary that this very file has.
-fn example(work: &Work) -> String {
-    let song = work.first();
+fn example(project: &Project) -> String {
+    let song = project.first();
     let buses = song.buses.iter().map(|bus| bus.name.as_str());
     let mut names = buses.chain(song.parts.iter().map(|part| part.name.as_str()));
     let plain = |name: &str| name.chars().all(|letter| letter.is_alphanumeric() || letter == '-');

@@ -1,8 +1,6 @@
 //! `pressroll compare`.
 
 mod asked;
-mod bypass;
-pub mod changed;
 mod page;
 mod report;
 #[cfg(test)]
@@ -14,12 +12,10 @@ use std::time::Instant;
 use clap::Args;
 use rayon::prelude::*;
 
-use super::at_once;
-use super::at_once::Together;
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
+use super::progress::Together;
 use super::render::tags;
 use super::replace::Rule;
-use super::session::Work;
 use super::{Done, output, telling};
 use crate::base::audio::{Audio, gain_of_db};
 use crate::export;
@@ -30,6 +26,9 @@ use crate::kit::audio::resampling::resample;
 use crate::measure::{
     Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
 };
+use crate::project::Project;
+use crate::project::side_by_side;
+use crate::project::{Plays, changes};
 use crate::render::{Order, Rendered};
 use crate::render_cache::{Keep, Versions};
 use crate::schema::Difference;
@@ -113,32 +112,32 @@ impl Compare {
     pub fn run(self) -> Done {
         let begun = Instant::now();
         let place = self.place();
-        let asked = Asked::of(&self.options, &self.vary, &self.bypass, self.audio.ending)?;
+        let asked = Asked::of(&self.options.project(self.audio.ending), &self.vary, &self.bypass)?;
         self.allow(&asked, &place)?;
         // Before any of them is made; what rings on behind them is counted once they are.
         let order = self.audio.order(&self.options);
         let once = Order { rounds: 1, ..order };
         // Bars that are not there are the render's to refuse.
-        let there = |version: &&Asked| order.bars.is_none_or(|(_, last)| last <= version.work.bars());
+        let there = |version: &&Asked| order.bars.is_none_or(|(_, last)| last <= version.project.bars());
         let seconds = |version: &Asked| {
-            let round = version.work.barlines(&once).end as f64 / f64::from(order.rate);
+            let round = version.project.barlines(&once).end as f64 / f64::from(order.rate);
             round * f64::from(order.rounds)
         };
         allow(asked.iter().filter(there).map(seconds).sum())?;
         let (mut compared, hints) = self.rendered(&asked, &place, &Keep::sparing(self.versions()))?;
-        let work = &asked[0].work;
+        let project = &asked[0].project;
         for path in &self.beside {
             compared.push(self.beside(path, &place, compared.len() + 1)?);
         }
         even_out(&mut compared);
-        let matched = (!self.no_match).then(|| level(&mut compared, work)).flatten();
-        self.write(&mut compared, work.first().seed)?;
+        let matched = (!self.no_match).then(|| level(&mut compared, project)).flatten();
+        self.write(&mut compared, project.first().seed)?;
         let seconds = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         let source = self.options.file.file_name().unwrap_or_default().to_string_lossy();
-        let page = page::write(&place.join(PAGE), (work, &*source), &compared, matched)?;
+        let page = page::write(&place.join(PAGE), (project, &*source), &compared, matched)?;
         let told = Told {
-            work,
+            project,
             place: &place,
             page: page.as_deref(),
             compared: &compared,
@@ -164,24 +163,24 @@ impl Compare {
         let order = self.audio.order(&self.options);
         let shown = Together::new(asked.len());
         let render = |number: usize| {
-            let (work, keep) = (&asked[number].work, keep.queued(number));
-            work.render_showing(&order, Some(&keep), &|share| shown.show(number, share))
+            let (project, keep) = (&asked[number].project, keep.queued(number));
+            project.render_sharing(&order, Some(&keep), &|share| shown.show(number, share))
         };
         let first = render(0)?;
         allow(asked.len() as f64 * first.audio.seconds())?;
-        let at_once = at_once::how_many(first.audio.bytes());
+        let at_once = side_by_side::how_many(first.audio.bytes());
         let parts = first.parts.clone();
-        let mut hints = asked[0].work.notices();
+        let mut hints = asked[0].project.notices();
         hints.extend(first.oddities.clone());
         let mut compared = vec![self.compared((0, &asked[0]), place, first)];
-        let others = at_once::make(asked.len() - 1, at_once, |number| {
+        let others = side_by_side::make(asked.len() - 1, at_once, |number| {
             let (number, own) = (number + 1, &asked[number + 1]);
             let finished = render(number)?;
-            let changed = changed::changed((&asked[0].work, &parts), (&own.work, &finished.parts));
-            let hints = (own.work.notices(), finished.oddities.clone());
+            let changed = changes::changed((&asked[0].project, &parts), (&own.project, &finished.parts));
+            let hints = (own.project.notices(), finished.oddities.clone());
             let one = Compared {
                 changed,
-                settings: changed::settings(&asked[0].work, &own.work),
+                settings: changes::settings(&asked[0].project, &own.project),
                 ..self.compared((number, own), place, finished)
             };
             Ok::<_, Problems>((one, hints))
@@ -223,7 +222,7 @@ impl Compare {
     /// Makes sure, before anything is made, that all of it may be written.
     fn allow(&self, asked: &[Asked], place: &Path) -> Result<(), Problem> {
         let rule = Rule::new(self.written.force, "folder with -o").keep_files(self.beside.iter().cloned());
-        let rule = asked.iter().fold(rule, |rule, one| rule.keep(&one.work, &self.options));
+        let rule = asked.iter().fold(rule, |rule, one| rule.keep(&one.project));
         let names = asked.iter().map(|one| one.name.clone());
         let names = names.chain(self.beside.iter().map(|path| beside_name(path)));
         let files = (1..).zip(names).map(|(number, name)| file(place, number, &name));
@@ -233,7 +232,7 @@ impl Compare {
 
     fn compared(&self, (number, asked): (usize, &Asked), place: &Path, finished: Rendered) -> Compared {
         let order = self.audio.order(&self.options);
-        let tags = tags(&asked.work, order.bars, &finished);
+        let tags = tags(&asked.project, order.bars, &finished);
         let sides = Sides::of(&finished.audio);
         Compared {
             figures: figures_beside(
@@ -252,7 +251,7 @@ impl Compare {
             audio: finished.audio,
             energies: finished.energies,
             tags,
-            bars: asked.work.barlines(&order),
+            bars: asked.project.barlines(&order),
             repeats: finished.repeats,
             name: asked.name.clone(),
             file: file(place, number + 1, &asked.name),
@@ -327,7 +326,7 @@ fn even_out(compared: &mut [Compared]) {
 }
 
 /// Brings all to the loudness that all can have under the ceiling, which it gives; what has none stays.
-fn level(compared: &mut [Compared], work: &Work) -> Option<f64> {
+fn level(compared: &mut [Compared], project: &Project) -> Option<f64> {
     let own = |one: &Compared| {
         Some(Level {
             lufs: one.figures.lufs?,
@@ -335,9 +334,9 @@ fn level(compared: &mut [Compared], work: &Work) -> Option<f64> {
         })
     };
     let levels: Vec<Level> = compared.iter().filter_map(own).collect();
-    let ceiling = match work {
-        Work::Loop(song, _) => song.master.ceiling_db,
-        Work::Form(form, _) => form.master.ceiling_db,
+    let ceiling = match project.plays() {
+        Plays::Loop(song, _) => song.master.ceiling_db,
+        Plays::Form(form, _) => form.master.ceiling_db,
     };
     let target = common(&levels, ceiling.unwrap_or(0.0))?;
     compared.par_iter_mut().for_each(|one| {

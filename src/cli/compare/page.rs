@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use super::{Compared, report};
-use crate::cli::session::Work;
 use crate::export::page::{self, Entry, Page};
 use crate::export::picture::{self, Versions};
+use crate::project::Project;
 use crate::text::Problems;
 
 /// Letters of a value before and after a change.
@@ -19,7 +19,7 @@ const DRAWN: usize = 24;
 /// As [`page::write`].
 pub fn write(
     path: &Path,
-    (work, source): (&Work, &str),
+    (project, source): (&Project, &str),
     compared: &[Compared],
     matched: Option<f64>,
 ) -> Result<Option<PathBuf>, Problems> {
@@ -29,15 +29,15 @@ pub fn write(
     }
     let first = &compared[0];
     let page = Page {
-        title: work.title().to_string(),
+        title: project.title().to_string(),
         source: source.to_string(),
-        about: work.about(),
+        about: project.about(),
         bars: first.bars.clone(),
         repeats: first.repeats,
         matched_lufs: matched,
-        picture: picture(&work.title(), compared),
+        picture: picture(&project.title(), compared),
         entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
-        seed: work.first().seed,
+        seed: project.first().seed,
     };
     page::write(path, &page)?;
     Ok(Some(path.to_path_buf()))

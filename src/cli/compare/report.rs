@@ -6,10 +6,10 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::Compared;
-use crate::cli::session::Work;
 use crate::cli::telling;
 use crate::kit;
 use crate::measure::OCTAVES;
+use crate::project::Project;
 use crate::schema::Difference;
 use crate::text::{one_line, shown_json, shown_path};
 
@@ -27,7 +27,7 @@ const RANGE_NEEDS: f64 = 60.0;
 /// A comparison with what goes into its summary.
 pub struct Told<'a> {
     /// The loop as it is written.
-    pub work: &'a Work,
+    pub project: &'a Project,
     /// The folder that was written to.
     pub place: &'a Path,
     /// The listening page, where one was written.
@@ -95,7 +95,7 @@ impl Told<'_> {
 
     /// The tables for people.
     pub fn text(&self) -> String {
-        let mut page = format!("{}\n\n", self.work.title());
+        let mut page = format!("{}\n\n", self.project.title());
         self.figures(&mut page);
         self.octaves(&mut page);
         self.changes(&mut page);

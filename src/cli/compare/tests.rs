@@ -10,7 +10,8 @@ fn counted(file: &str, words: &[&str], room: usize) -> (Counts, Counts) {
     let Line::Compare(compare) = line(&folder.path().join(file), &words) else {
         panic!("it says compare");
     };
-    let asked = Asked::of(&compare.options, &compare.vary, &compare.bypass, compare.audio.ending);
+    let options = compare.options.project(compare.audio.ending);
+    let asked = Asked::of(&options, &compare.vary, &compare.bypass);
     let asked = asked.expect("the versions open");
     let keep = || Keep::of(room, Some(compare.versions()));
     let made = on_any_threads(keep, |keep| {

@@ -10,11 +10,10 @@ use std::time::Instant;
 
 use clap::Args;
 
-use super::at_once::{self, Together};
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
+use super::progress::Together;
 use super::render::tags;
 use super::replace::Rule;
-use super::session::Work;
 use super::{Done, output, telling};
 use crate::base::audio::{db_of_gain, gain_of_db};
 use crate::export;
@@ -23,6 +22,8 @@ use crate::export::sequence;
 use crate::export::spill::Aside;
 use crate::kit::{load_file, one_shots};
 use crate::measure::{brightness, heard_for};
+use crate::project::Project;
+use crate::project::side_by_side;
 use crate::render::Rendered;
 use crate::render_cache::{Keep, Versions};
 use crate::text::{Problem, Problems, nearest};
@@ -83,25 +84,25 @@ impl Tryout {
         let begun = Instant::now();
         let shots = self.shots()?;
         // What is wrong with the loop is so whatever is tried.
-        let work = Work::open(&self.options, self.audio.ending)?;
-        let players = self.players(&work)?;
+        let project = self.options.project(self.audio.ending).open()?;
+        let players = self.players(&project)?;
         let place = self.place();
-        self.allow(&work, &shots, &place)?;
+        self.allow(&project, &shots, &place)?;
         let (mut tried, passed_over) = self.attempts(&shots, &players, &place, &Keep::sparing(Versions::OfOneThing));
         if tried.is_empty() {
             return Err(none_left(passed_over));
         }
         tried.sort_by(|a, b| self.by.order(a, b));
         let matched = (!self.no_match).then(|| matched(&mut tried)).flatten();
-        self.write(&work, &tried, &place.join(format!("{IN_TURN}.wav")))?;
+        self.write(&project, &tried, &place.join(format!("{IN_TURN}.wav")))?;
         let seconds = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         let page = place.join(PAGE);
         let order = self.audio.order(&self.options);
-        let about = (&work, self.options.file.as_path(), &order);
+        let about = (&project, self.options.file.as_path(), &order);
         let paged = !self.no_page && page::write(&page, about, &tried, matched)?;
         let told = Told {
-            work: &work,
+            project: &project,
             piece: &self.piece,
             by: self.by,
             place: &place,
@@ -118,9 +119,10 @@ impl Tryout {
         let oddities = tried.iter().flat_map(|one| one.oddities.clone());
         let passed_over = passed_over.iter().map(PassedOver::hint);
         telling::tell_hints_once(
-            work.notices()
+            project
+                .notices()
                 .into_iter()
-                .chain(work.loans())
+                .chain(project.loans())
                 .chain(oddities)
                 .chain(passed_over),
         );
@@ -157,12 +159,12 @@ impl Tryout {
     }
 
     /// The parts, by their names in a render, that play the piece and are heard.
-    fn players(&self, work: &Work) -> Result<Vec<String>, Problem> {
+    fn players(&self, project: &Project) -> Result<Vec<String>, Problem> {
         let piece = &self.piece;
-        let players = work.players(piece);
+        let players = project.players(piece);
         if players.is_empty() {
             let problem = Problem::new(format!("nothing plays a piece `{piece}`"));
-            let pieces = work.pieces();
+            let pieces = project.pieces();
             return Err(match nearest(piece, pieces.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help(format!("there are {}", pieces.join(", "))),
@@ -190,9 +192,9 @@ impl Tryout {
     }
 
     /// Makes sure, before anything is made, that all of it may be written.
-    fn allow(&self, work: &Work, shots: &[Shot], place: &Path) -> Result<(), Problem> {
+    fn allow(&self, project: &Project, shots: &[Shot], place: &Path) -> Result<(), Problem> {
         let rule = Rule::new(self.written.force, "folder with -o")
-            .keep(work, &self.options)
+            .keep(project)
             .keep_files(shots.iter().map(|shot| shot.path.clone()))
             .keep_folders(self.folders.iter().filter(|folder| folder.is_dir()).cloned());
         let names = shots.iter().map(|shot| shot.name.as_str()).chain([IN_TURN]);
@@ -216,8 +218,8 @@ impl Tryout {
             attempts.push(attempt(attempts.len()));
         }
         let (done, length) = (attempts.len(), attempts.last().and_then(|last| last.as_ref().ok()));
-        let at_once = at_once::how_many(length.map_or(0, |one| one.audio.bytes()));
-        attempts.extend(at_once::make(shots.len() - done, at_once, |number| {
+        let at_once = side_by_side::how_many(length.map_or(0, |one| one.audio.bytes()));
+        attempts.extend(side_by_side::make(shots.len() - done, at_once, |number| {
             attempt(done + number)
         }));
         let (mut tried, mut passed_over) = (Vec::new(), Vec::new());
@@ -243,12 +245,11 @@ impl Tryout {
     ) -> Result<Tried, Problems> {
         let keep = stock.keep.queued(number);
         let recording = load_file(&shot.path, self.audio.rate)?;
-        let mut options = self.options.clone();
-        options.swap.push((self.piece.clone(), shot.path.clone()));
-        let work = Work::open(&options, self.audio.ending)?;
-        let order = self.audio.order(&options);
+        let options = self.options.project(self.audio.ending);
+        let project = options.swap(&self.piece, &shot.path).open()?;
+        let order = self.audio.order(&self.options);
         let shown = |share| stock.shown.show(number, share);
-        let finished = work.render_showing(&order, Some(&keep), &shown)?;
+        let finished = project.render_sharing(&order, Some(&keep), &shown)?;
         Ok(Tried {
             name: shot.name.clone(),
             shot: shot.path.clone(),
@@ -259,7 +260,7 @@ impl Tryout {
             lufs: finished.lufs,
             true_peak_db: finished.true_peak_db,
             gain_db: 0.0,
-            tags: named(tags(&work, options.bars, &finished), &shot.name),
+            tags: named(tags(&project, order.bars, &finished), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
             audio: Aside::put(finished.audio, &stock.held)?,
@@ -267,8 +268,8 @@ impl Tryout {
     }
 
     /// Writes each, and all in turn.
-    fn write(&self, work: &Work, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
-        let (coding, seed) = (self.audio.depth.coding(), work.first().seed);
+    fn write(&self, project: &Project, tried: &[Tried], in_turn: &Path) -> Result<(), Problem> {
+        let (coding, seed) = (self.audio.depth.coding(), project.first().seed);
         let turn = |one: &Tried| -> Result<sequence::Turn, Problem> {
             let audio = one.audio.take_up()?;
             export::wav::write(&one.file, &audio, coding, &one.tags, seed)?;
@@ -279,7 +280,7 @@ impl Tryout {
                 end: sequence::end_of(&audio),
             })
         };
-        let turns = at_once::make(tried.len(), at_once::how_many(tried[0].audio.bytes()), |number| {
+        let turns = side_by_side::make(tried.len(), side_by_side::how_many(tried[0].audio.bytes()), |number| {
             turn(&tried[number])
         });
         let turns = turns.into_iter().collect::<Result<Vec<_>, Problem>>()?;
@@ -428,8 +429,8 @@ mod tests {
             panic!("it says tryout");
         };
         let shots = tryout.shots().expect("they are there");
-        let work = Work::open(&tryout.options, None).expect("the loop opens");
-        let players = tryout.players(&work).expect("the snare is played");
+        let project = tryout.options.project(None).open().expect("the loop opens");
+        let players = tryout.players(&project).expect("the snare is played");
         for room in [ROOM, LITTLE] {
             let keep = || Keep::of(room, Some(Versions::OfOneThing));
             let made = on_any_threads(keep, |keep| {

@@ -5,10 +5,10 @@ use std::path::Path;
 
 use super::report::Tried;
 use crate::base::audio::Audio;
-use crate::cli::session::Work;
 use crate::export::bars::Bars;
 use crate::export::page::{self, Entry, LONGEST, MOST, Page};
 use crate::export::picture::{self, Versions};
+use crate::project::Project;
 use crate::render::Order;
 use crate::text::{Problem, Problems};
 
@@ -18,7 +18,7 @@ use crate::text::{Problem, Problems};
 /// As [`page::write`]; a render that was put aside and is gone.
 pub fn write(
     path: &Path,
-    (work, source, order): (&Work, &Path, &Order),
+    (project, source, order): (&Project, &Path, &Order),
     tried: &[Tried],
     matched: Option<f64>,
 ) -> Result<bool, Problems> {
@@ -34,13 +34,13 @@ pub fn write(
         figures: figures(one),
         ..Entry::new(one.name.clone(), audio)
     };
-    let bars = work.barlines(order);
+    let bars = project.barlines(order);
     let source = source.file_name().unwrap_or_default();
     let page = Page {
-        title: work.title().to_string(),
+        title: project.title().to_string(),
         source: source.to_string_lossy().into_owned(),
-        about: work.about(),
-        picture: picture(&work.title(), &bars, tried, &sounds),
+        about: project.about(),
+        picture: picture(&project.title(), &bars, tried, &sounds),
         bars,
         repeats: tried.iter().all(|one| one.repeats),
         matched_lufs: matched,
@@ -49,7 +49,7 @@ pub fn write(
             .zip(&sounds)
             .map(|(one, audio)| entry((one, &**audio)))
             .collect(),
-        seed: work.first().seed,
+        seed: project.first().seed,
     };
     page::write(path, &page)?;
     Ok(true)

@@ -7,10 +7,10 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use serde::Serialize;
 
-use crate::cli::session::Work;
 use crate::cli::telling;
 use crate::export::spill::Aside;
 use crate::kit;
+use crate::project::Project;
 use crate::text::{Problem, Problems, shown_json, shown_path};
 use crate::wav::Tags;
 
@@ -109,7 +109,7 @@ impl PassedOver {
 /// A tryout with what goes into its summary.
 pub struct Told<'a> {
     /// The loop as it is without.
-    pub work: &'a Work,
+    pub project: &'a Project,
     /// The piece in whose place they were played.
     pub piece: &'a str,
     /// The order.
@@ -237,7 +237,7 @@ impl Told<'_> {
             1 => "1 one-shot".to_string(),
             count => format!("{count} one-shots"),
         };
-        let _ = writeln!(page, "{}", self.work.title());
+        let _ = writeln!(page, "{}", self.project.title());
         let _ = writeln!(page, "{} in the place of {}, {}\n", count, self.piece, self.by.words());
         let _ = writeln!(
             page,

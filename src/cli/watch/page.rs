@@ -2,10 +2,9 @@
 
 use std::path::Path;
 
-use crate::cli::options::LoopOptions;
-use crate::cli::session::Work;
 use crate::export::page::{self, Entry, Page};
 use crate::files;
+use crate::project::Project;
 use crate::render::{Order, Rendered};
 use crate::text::{Problem, Problems};
 use crate::watch::server::{Server, Shown};
@@ -17,9 +16,8 @@ use crate::watch::server::{Server, Shown};
 pub fn show(
     server: &Server,
     number: u64,
-    work: &Work,
+    project: &Project,
     order: &Order,
-    options: &LoopOptions,
     path: &Path,
     finished: &Rendered,
 ) -> Result<(), Problems> {
@@ -28,20 +26,23 @@ pub fn show(
     };
     let loudness = figure("loudness", finished.lufs, "LUFS");
     let peak = figure("true peak", finished.true_peak_db, "dBTP");
-    let source = options.file.file_name().unwrap_or_default();
+    let source = project.opened_by().path().file_name().unwrap_or_default();
     let page = Page {
-        title: work.title().to_string(),
+        title: project.title().to_string(),
         source: source.to_string_lossy().into_owned(),
-        about: work.about(),
-        bars: work.barlines(order),
+        about: project.about(),
+        bars: project.barlines(order),
         repeats: finished.repeats,
         matched_lufs: None,
         picture: None,
         entries: vec![Entry {
             figures: loudness.into_iter().chain(peak).collect(),
-            ..Entry::new(options.mix.as_deref().unwrap_or("as written"), &finished.audio)
+            ..Entry::new(
+                project.opened_by().chosen_mix().unwrap_or("as written"),
+                &finished.audio,
+            )
         }],
-        seed: work.first().seed,
+        seed: project.first().seed,
     };
     let page = page::served(&page, number, "the WAV as it was written")?;
     let unread = |refused: files::Refused| Problem::new(format!("{} {refused}", path.display()));

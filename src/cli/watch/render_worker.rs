@@ -10,15 +10,16 @@ use std::time::Instant;
 
 use super::page;
 use super::player::Render;
-use crate::cli::compare::changed::changed;
 use crate::cli::options::{AudioOptions, LoopOptions};
+use crate::cli::progress::render_unmetered;
 use crate::cli::render::tags;
 use crate::cli::replace::Rule;
-use crate::cli::session::Work;
 use crate::cli::telling;
 use crate::export;
 use crate::kit::Kit;
 use crate::loopfile::SpaceKind;
+use crate::project::Project;
+use crate::project::changes::changed;
 use crate::render::{PartReport, Rendered};
 use crate::render_cache::Keep;
 use crate::text::Problems;
@@ -97,7 +98,7 @@ pub struct Maker {
     keep: Keep,
     kits: Kits,
     /// What was rendered last, and what there was to tell of its parts.
-    last: Option<(Work, Vec<PartReport>)>,
+    last: Option<(Project, Vec<PartReport>)>,
 }
 
 impl Maker {
@@ -145,35 +146,34 @@ impl Maker {
             return Ok(None);
         }
         let kits = &mut self.kits;
-        let work = Work::open_on(&self.options, self.audio.ending, &mut |folders, swaps, _| {
-            kits.open(folders, swaps)
-        })?;
+        let options = self.options.project(self.audio.ending);
+        let project = options.open_on(&mut |folders, swaps, _| kits.open(folders, swaps))?;
         Rule::new(self.force, "file with -o")
-            .keep(&work, &self.options)
+            .keep(&project)
             .allow([&self.path])?;
-        let (files, folders) = work.made_of();
+        let (files, folders) = project.made_of();
         let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
-        files.extend(self.options.swaps().into_iter().map(|(_, file)| file));
+        files.extend(project.opened_by().swapped_files());
         let order = self.audio.order(&self.options);
-        let finished = work.render_unmetered(&order, Some(&self.keep))?;
+        let finished = render_unmetered(&project, &order, Some(&self.keep))?;
         if dropped() {
             return Ok(None);
         }
-        let tags = tags(&work, order.bars, &finished);
+        let tags = tags(&project, order.bars, &finished);
         {
             let _held = self.pen.lock().unwrap_or_else(PoisonError::into_inner);
             if dropped() {
                 return Ok(None);
             }
             let coding = self.audio.depth.coding();
-            export::wav::preview(&self.path, &finished.audio, coding, &tags, work.first().seed)?;
+            export::wav::preview(&self.path, &finished.audio, coding, &tags, project.first().seed)?;
         }
         let seconds = job.since.elapsed().as_secs_f64();
         // The meter is read when the file is there already.
         let finished = finished.metered();
         if let Some(server) = &self.server {
             // The render is there all the same.
-            if let Err(problems) = page::show(server, job.number, &work, &order, &self.options, &self.path, &finished) {
+            if let Err(problems) = page::show(server, job.number, &project, &order, &self.path, &finished) {
                 problems.0.iter().for_each(telling::tell_hint);
                 server.warn(&problems);
             }
@@ -181,7 +181,7 @@ impl Maker {
         if let Some(deck) = &self.deck {
             let render = Render {
                 audio: finished.audio.clone(),
-                bars: work.barlines(&order),
+                bars: project.barlines(&order),
                 repeats: finished.repeats,
             };
             // A player that has failed has been told of.
@@ -191,21 +191,21 @@ impl Maker {
             path: self.path.clone(),
             seconds,
             lufs: finished.lufs,
-            otherwise: self.otherwise(job, work, finished),
+            otherwise: self.otherwise(job, project, finished),
             files,
             kits: folders.into_iter().collect(),
         }))
     }
 
     /// What sounds otherwise than last time; remembers this time for the next.
-    fn otherwise(&mut self, job: &Job, work: Work, finished: Rendered) -> Option<Vec<String>> {
-        let alike = |(last, _): &&(Work, Vec<PartReport>)| last.loops().len() == work.loops().len();
+    fn otherwise(&mut self, job: &Job, project: Project, finished: Rendered) -> Option<Vec<String>> {
+        let alike = |(last, _): &&(Project, Vec<PartReport>)| last.loops().len() == project.loops().len();
         let last = self.last.as_ref();
         let otherwise = last.map(|last| match Some(last).filter(alike) {
             Some((last, parts)) => {
-                let mut names = changed((last, parts), (&work, &finished.parts));
+                let mut names = changed((last, parts), (&project, &finished.parts));
                 names.extend(
-                    recorded_anew(&work, &job.saved)
+                    recorded_anew(&project, &job.saved)
                         .filter(|name| !names.contains(name))
                         .collect::<Vec<_>>(),
                 );
@@ -213,14 +213,14 @@ impl Maker {
             }
             None => vec!["the sections".to_string()],
         });
-        self.last = Some((work, finished.parts));
+        self.last = Some((project, finished.parts));
         otherwise
     }
 }
 
 /// The rooms whose recordings are among what was saved.
-fn recorded_anew<'a>(work: &'a Work, saved: &'a BTreeSet<PathBuf>) -> impl Iterator<Item = String> + 'a {
-    let spaces = work.loops().into_iter().flat_map(|(song, _)| &song.spaces);
+fn recorded_anew<'a>(project: &'a Project, saved: &'a BTreeSet<PathBuf>) -> impl Iterator<Item = String> + 'a {
+    let spaces = project.loops().into_iter().flat_map(|(song, _)| &song.spaces);
     let anew = |kind: &SpaceKind| matches!(kind, SpaceKind::Impulse(impulse) if saved.contains(&impulse.file));
     spaces
         .filter(move |space| anew(&space.kind))

@@ -3,8 +3,6 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-use super::progress::Progress;
-
 /// Bytes that renders under way may take together, beside what they share.
 const ROOM: usize = 768 << 20;
 /// Signals of a render's length that one takes while it is under way.
@@ -47,29 +45,6 @@ pub fn make<T: Send>(count: usize, at_once: usize, make: impl Fn(usize) -> T + S
     let mut made = made.into_inner().unwrap_or_else(PoisonError::into_inner);
     made.sort_by_key(|(number, _)| *number);
     made.into_iter().map(|(_, one)| one).collect()
-}
-
-/// A progress bar for several renders together.
-pub struct Together {
-    bar: Progress,
-    shares: Mutex<Vec<f64>>,
-}
-
-impl Together {
-    /// For so many renders.
-    pub fn new(count: usize) -> Together {
-        Together {
-            bar: Progress::new("rendering"),
-            shares: Mutex::new(vec![0.0; count]),
-        }
-    }
-
-    /// Is told which share of one of them is done.
-    pub fn show(&self, number: usize, share: f64) {
-        let mut shares = self.shares.lock().unwrap_or_else(PoisonError::into_inner);
-        shares[number] = share;
-        self.bar.show(shares.iter().sum::<f64>() / shares.len() as f64);
-    }
 }
 
 #[cfg(test)]

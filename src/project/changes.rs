@@ -1,23 +1,23 @@
 //! What sounds otherwise in a version than in the loop as written.
 
-use crate::cli::session::Work;
+use super::{Plays, Project};
 use crate::loopfile::{Impulse, KitDefaults, Loop, Space, SpaceKind, Strip, Sweep, Target};
 use crate::render::PartReport;
 use crate::schema::Difference;
 
 /// The keys that a version sets otherwise than the file as written, each with what it was; a form's section by section.
-pub fn settings(written: &Work, work: &Work) -> Vec<Difference> {
+pub fn settings(written: &Project, project: &Project) -> Vec<Difference> {
     let mut told = Vec::new();
-    if let (Work::Form(one, _), Work::Form(other, _)) = (written, work) {
+    if let (Plays::Form(one, _), Plays::Form(other, _)) = (&written.plays, &project.plays) {
         let none = KitDefaults::new();
         told.extend(one.as_written.differences(&none, (&other.as_written, &none)));
     }
-    for (section, ((one, kit), (other, others))) in written.loops().into_iter().zip(work.loops()).enumerate() {
+    for (section, ((one, kit), (other, others))) in written.loops().into_iter().zip(project.loops()).enumerate() {
         let own = one
             .as_written
             .differences(kit.defaults(), (&other.as_written, others.defaults()));
         told.extend(own.into_iter().map(|one| Difference {
-            key: format!("{}{}", of_section(work, section), one.key),
+            key: format!("{}{}", of_section(project, section), one.key),
             ..one
         }));
     }
@@ -25,24 +25,27 @@ pub fn settings(written: &Work, work: &Work) -> Vec<Difference> {
 }
 
 /// What stands before the names of a section.
-fn of_section(work: &Work, section: usize) -> String {
-    match work {
-        Work::Form(form, _) => format!("{}: ", form.sections[section].name),
-        Work::Loop(..) => String::new(),
+fn of_section(project: &Project, section: usize) -> String {
+    match &project.plays {
+        Plays::Form(form, _) => format!("{}: ", form.sections[section].name),
+        Plays::Loop(..) => String::new(),
     }
 }
 
-type Side<'a> = (&'a Work, &'a [PartReport]);
+type Side<'a> = (&'a Project, &'a [PartReport]);
 
 /// Parts, buses, rooms, delays and the master that differ, by their names; where all parts do, that alone.
-pub fn changed((written, parts): (&Work, &Vec<PartReport>), (work, own): (&Work, &Vec<PartReport>)) -> Vec<String> {
-    let mut changed = of_parts((written, parts), (work, own));
-    for (section, ((one, _), (other, _))) in written.loops().into_iter().zip(work.loops()).enumerate() {
-        let named = |name: String| format!("{}{name}", of_section(work, section));
+pub fn changed(
+    (written, parts): (&Project, &Vec<PartReport>),
+    (project, own): (&Project, &Vec<PartReport>),
+) -> Vec<String> {
+    let mut changed = of_parts((written, parts), (project, own));
+    for (section, ((one, _), (other, _))) in written.loops().into_iter().zip(project.loops()).enumerate() {
+        let named = |name: String| format!("{}{name}", of_section(project, section));
         changed.extend(of_buses(one, other).into_iter().map(named));
         changed.extend(of_spaces(one, other).into_iter().map(named));
     }
-    if master(written) != master(work) {
+    if master(written) != master(project) {
         changed.push("master".into());
     }
     changed
@@ -113,9 +116,9 @@ fn sweeps(song: &Loop, target: Target) -> Vec<Sweep> {
     .collect()
 }
 
-fn master(work: &Work) -> (&Strip, Option<f64>, Vec<Sweep>) {
-    match work {
-        Work::Loop(song, _) => (&song.master, song.loudness, sweeps(song, Target::Master)),
-        Work::Form(form, _) => (&form.master, form.loudness, form.sweeps.clone()),
+fn master(project: &Project) -> (&Strip, Option<f64>, Vec<Sweep>) {
+    match &project.plays {
+        Plays::Loop(song, _) => (&song.master, song.loudness, sweeps(song, Target::Master)),
+        Plays::Form(form, _) => (&form.master, form.loudness, form.sweeps.clone()),
     }
 }

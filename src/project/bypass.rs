@@ -1,45 +1,47 @@
 //! A part, a bus or the master without its effects.
 
-use crate::cli::session::Work;
+use super::{Plays, Project};
 use crate::loopfile::{Field, Loop, Strip, Target};
 use crate::text::{Problem, nearest};
 
-/// Switches off the effects of whatever goes by a name, in every loop that has it: the cuts, `eq`, `compress`, `drive`,
-/// `duck`, `spread`, `width` and a bus's `ceiling`. Gain, pan and sends stay, and so do the master's ceiling and loudness,
-/// which set the level of the file.
-///
-/// # Errors
-/// Where nothing goes by it.
-pub fn bypass(work: &mut Work, name: &str) -> Result<(), Problem> {
-    let mut found = false;
-    if name == "master" {
-        found = true;
-        if let Work::Form(form, _) = work {
-            plain(&mut form.master, true);
-            form.sweeps.retain(|sweep| stays(sweep.field, true));
-        }
-    }
-    for song in loops(work) {
-        for target in targets(song, name) {
+impl Project {
+    /// Switches off the effects of whatever goes by a name, in every loop that has it: the cuts, `eq`, `compress`, `drive`,
+    /// `duck`, `spread`, `width` and a bus's `ceiling`. Gain, pan and sends stay, and so do the master's ceiling and loudness,
+    /// which set the level of the file.
+    ///
+    /// # Errors
+    /// Where no part and no bus is called so, and it is not `master`.
+    pub fn bypass(&mut self, name: &str) -> Result<(), Problem> {
+        let mut found = false;
+        if name == "master" {
             found = true;
-            bypass_in(song, target);
+            if let Plays::Form(form, _) = &mut self.plays {
+                plain(&mut form.master, true);
+                form.sweeps.retain(|sweep| stays(sweep.field, true));
+            }
         }
+        for song in self.loops_mut() {
+            for target in targets(song, name) {
+                found = true;
+                bypass_in(song, target);
+            }
+        }
+        if found {
+            return Ok(());
+        }
+        let names: Vec<String> = self.loops_mut().into_iter().flat_map(|song| names(song)).collect();
+        let problem = Problem::new(format!("no part or bus is called `{name}`"));
+        Err(match nearest(name, names.iter().map(String::as_str)) {
+            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            None => problem.help("name a part, a bus or `master`"),
+        })
     }
-    if found {
-        return Ok(());
-    }
-    let names: Vec<String> = loops(work).into_iter().flat_map(|song| names(song)).collect();
-    let problem = Problem::new(format!("no part or bus is called `{name}`"));
-    Err(match nearest(name, names.iter().map(String::as_str)) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
-        None => problem.help("name a part, a bus or `master`"),
-    })
-}
 
-fn loops(work: &mut Work) -> Vec<&mut Loop> {
-    match work {
-        Work::Loop(song, _) => vec![song],
-        Work::Form(form, _) => form.sections.iter_mut().map(|section| &mut section.plays).collect(),
+    fn loops_mut(&mut self) -> Vec<&mut Loop> {
+        match &mut self.plays {
+            Plays::Loop(song, _) => vec![song],
+            Plays::Form(form, _) => form.sections.iter_mut().map(|section| &mut section.plays).collect(),
+        }
     }
 }
 

@@ -4,37 +4,24 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use std::path::{Path, PathBuf};
 
-use super::session::Work;
+use super::Project;
+use super::score::Passage;
 use crate::export::credits::Cast;
-use crate::kit::{Credit, Index, Kit};
-use crate::loopfile::{Ending, Loop, SpaceKind};
+use crate::kit::{Credit, Kit};
+use crate::loopfile::{Ending, SpaceKind};
 use crate::render::Order;
-use crate::score::{self, Hit};
+use crate::score::Hit;
 use crate::text::{Problem, Problems};
 
-impl Work {
+impl Project {
     /// Every recording that sounds in all rounds that are asked for, with what it does there.
-    pub fn cast(&self, order: &Order) -> Result<Cast, Problems> {
+    pub(crate) fn cast(&self, order: &Order) -> Result<Cast, Problems> {
         let mut roll = Roll::default();
-        match self {
-            Work::Loop(song, kit) => {
-                let score = score::write(song, kit.index(), order.bars)?;
-                for round in 0..order.rounds {
-                    let begins = round == 0 && song.ending != Ending::Repeat;
-                    roll.enlist(song, (0, kit), &score.parts, begins)?;
-                }
-            }
-            Work::Form(form, kits) => {
-                let indices: Vec<&Index> = kits.iter().map(Kit::index).collect();
-                let score = score::write_form(form, &indices, order.bars, order.rounds)?;
-                let line = form.ending != Ending::Repeat;
-                for stretch in &score.stretches {
-                    let section = stretch.section;
-                    let song = &form.sections[section].plays;
-                    roll.enlist(song, (section, &kits[section]), &stretch.parts, line)?;
-                }
-            }
-        }
+        let line = self.ending() != Ending::Repeat;
+        self.score(order)?
+            .passages
+            .iter()
+            .try_for_each(|passage| roll.enlist(passage, line))?;
         Ok(roll.cast)
     }
 }
@@ -49,12 +36,13 @@ struct Roll {
 }
 
 impl Roll {
-    /// Adds what is heard of some hits of a loop. Where they `begin` a line, grace notes before its first sample are left out.
-    fn enlist(&mut self, song: &Loop, kit: (usize, &Kit), parts: &[Vec<Hit>], begin: bool) -> Result<(), Problem> {
+    /// Adds what is audible of a passage. On a line, grace notes before the first sample are left out.
+    fn enlist(&mut self, passage: &Passage, line: bool) -> Result<(), Problem> {
+        let (song, kit) = (passage.song, (passage.section, passage.kit));
         let heard = song.heard();
         for (number, part) in song.parts.iter().enumerate().filter(|(number, _)| heard.parts[*number]) {
-            let sounding = |hit: &&Hit| !(begin && hit.grace && hit.at < 0.0);
-            let hits: Vec<&Hit> = parts[number].iter().filter(sounding).collect();
+            let sounding = |hit: &&Hit| !(line && hit.grace && hit.at + passage.offset < 0.0);
+            let hits: Vec<&Hit> = passage.parts[number].iter().filter(sounding).collect();
             for hit in &hits {
                 self.shot(kit, hit.take, &part.pieces[hit.piece].piece)?;
             }
