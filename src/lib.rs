@@ -9,6 +9,7 @@ pub mod files;
 pub mod harmony;
 pub mod kit;
 pub mod loopfile;
+pub mod manual;
 pub mod measure;
 pub mod midi;
 pub mod mix;

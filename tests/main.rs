@@ -42,6 +42,8 @@ mod licences;
 mod like;
 mod listened;
 mod loose;
+#[cfg(unix)]
+mod manual;
 mod master_duck;
 mod measure;
 mod midi;

@@ -1,191 +1,40 @@
-//! README's own examples work: every file and every command in it, in order, in a folder that holds some one-shots in `my-shots`.
-//!
-//! A command may name what the person fills in (LOOP, FOLDER); it gets what README has written so far. `cargo` is left to whoever
-//! checks changes. `watch` is ended after its first render; `play` finds no player here, and must say so.
+//! README's own examples work: every file and every command in it, in order.
 
 use std::path::Path;
 
-use crate::support::Desk;
-use crate::support::watched::Watched;
+use crate::support::reader::Reader;
 
 const README: &str = include_str!("../README.md");
 
-/// The loop to which blocks without a file's name are added.
-const LOOP: &str = "first.toml";
-
-/// What README asks the reader to do.
-#[derive(Debug)]
-enum Step {
-    /// Put a text into a file, or at the end of [`LOOP`] where none is named.
-    Write(Option<String>, String),
-    /// Type a command.
-    Type(String),
+#[test]
+fn every_file_and_command_works_in_order() {
+    let mut reader = Reader::new();
+    reader.follow(README);
+    assert_eq!(reader.files, ["ten-lines.toml"]);
+    assert!(reader.ran.len() >= 10, "{:?}", reader.ran);
 }
 
-/// Files and commands in the order of the text.
-fn steps() -> Vec<Step> {
-    let mut steps = Vec::new();
-    let mut prose = String::new();
-    let mut lines = README.lines();
-    while let Some(line) = lines.next() {
-        let Some(kind) = line.strip_prefix("```") else {
-            prose.push_str(line);
-            prose.push('\n');
-            continue;
-        };
-        let block: Vec<&str> = lines.by_ref().take_while(|line| *line != "```").collect();
-        let code = in_code(&prose);
-        // The name stands in the sentence that leads to the block.
-        let leads = prose.trim_end().rsplit("\n\n").next().unwrap_or("");
-        let named = in_code(leads).into_iter().find(|code| code.ends_with(".toml"));
-        steps.extend(code.into_iter().filter_map(typed));
-        prose.clear();
-        match kind {
-            "toml" => steps.push(Step::Write(named, block.join("\n") + "\n")),
-            "sh" => steps.extend(block.iter().filter_map(|line| typed(line.to_string()))),
-            _ => {}
-        }
-    }
-    steps.extend(in_code(&prose).into_iter().filter_map(typed));
-    steps
-}
-
-/// What stands between backticks.
-fn in_code(prose: &str) -> Vec<String> {
-    let odd = prose.split('`').skip(1).step_by(2);
-    odd.map(|code| code.replace('\n', " ")).collect()
-}
-
-/// A command; settings by themselves are tried on the loop.
-fn typed(code: String) -> Option<Step> {
-    let command = code.split(" #").next().unwrap_or("").trim();
-    if command.starts_with("--set ") {
-        return Some(Step::Type(format!("pressroll check {LOOP} {command}")));
-    }
-    // What pressroll writes into files begins so too, but goes on with no command.
-    let own = command.strip_prefix("pressroll ");
-    let own = own.is_some_and(|words| words.starts_with(|letter: char| letter.is_ascii_lowercase()));
-    own.then(|| Step::Type(command.to_string()))
-}
-
-/// The words of a command as a shell cuts them, with something for each word that stands for what the person fills in.
-fn words(command: &str) -> Vec<String> {
-    let (mut words, mut word, mut quoted) = (Vec::new(), String::new(), false);
-    for letter in command.chars() {
-        match letter {
-            '"' => quoted = !quoted,
-            ' ' if !quoted => words.push(std::mem::take(&mut word)),
-            letter => word.push(letter),
-        }
-    }
-    words.push(word);
-    words.retain(|word| !word.is_empty() && word != "[KEY]");
-    let begins = words[1] == "start";
-    let filled = words.into_iter().skip(1).map(|word| match word.as_str() {
-        "LOOP" => LOOP.into(),
-        "FOLDER" if begins => "another".into(),
-        "FOLDER" => "my-shots".into(),
-        "PIECE" => "snare".into(),
-        "KEY" => "G minor".into(),
-        "KEY=VALUE" => "snare.gain=-3".into(),
-        "FILE…" => "my-last-single.wav".into(),
-        _ => word,
-    });
-    filled.collect()
-}
-
-/// One-shots, a performance, a drummer's and a finished recording: what the reader has.
-fn belongings(desk: &Desk) {
-    let kit = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits/harbour-studio");
-    for name in [
-        "kick_01",
-        "snare_01",
-        "snare_02",
-        "hat-closed_01",
-        "hat-closed_02",
-        "hat-open_01",
-    ] {
-        let bytes = std::fs::read(kit.join(format!("{name}.wav"))).expect("a one-shot of the demo kit");
-        desk.write(&format!("my-shots/{name}.wav"), bytes);
-    }
-    let text = "[loop]\nkit = \"my-shots\"\ntempo = 96\nbars = 1\n[tab]\nall = \"\"\"\nkick x--- x---\nsnare --x- --x-\"\"\"\n\
-                [[part]]\nname = \"tune\"\npiece = \"stand-in\"\nnotes = \"G4 Bb4\"\n";
-    let other = Desk::new();
-    desk.write("played-before.toml", text);
-    let out = other.path("take.wav");
-    let out = out.to_string_lossy();
-    desk.run(&["render", "played-before.toml", "--midi", "-o", &out])
-        .assert_done();
-    for (from, to) in [
-        ("mid", "take.mid"),
-        ("mid", "drummer.mid"),
-        ("wav", "my-last-single.wav"),
-    ] {
-        let bytes = std::fs::read(other.path(&format!("take.{from}"))).expect("what was rendered");
-        desk.write(to, bytes);
-    }
-    std::fs::remove_file(desk.path("played-before.toml")).expect("a file to take away");
-}
-
-fn run(desk: &Desk, command: &str) {
-    let mut words = words(command);
-    let into = words.iter().position(|word| word == ">").map(|at| words.split_off(at));
-    let words: Vec<&str> = words.iter().map(String::as_str).collect();
-    match words[0] {
-        "watch" => {
-            let mut watched = Watched::new(desk, &words[1..]);
-            while !watched.line().contains("LUFS") {}
-        }
-        "play" => {
-            let answer = desk.run_in(&desk.path("."), &[("PATH", "")], &words);
-            assert_eq!(answer.code, Some(1), "{command}: {}", answer.err);
-            assert!(answer.err.contains("no player was found"), "{command}: {}", answer.err);
-        }
-        _ => {
-            let answer = desk.run(&words);
-            assert_eq!(answer.code, Some(0), "{command}: {}", answer.err);
-            if let Some([_, file]) = into.as_deref() {
-                desk.write(file, &answer.out);
-            }
-        }
+#[test]
+fn every_link_leads_to_a_file() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let links: Vec<&str> = README
+        .split("](")
+        .skip(1)
+        .filter_map(|rest| rest.split(')').next())
+        .collect();
+    assert!(links.len() > 13, "{links:?}");
+    for link in links {
+        assert!(here.join(link).is_file(), "{link} leads nowhere");
     }
 }
 
 #[test]
-fn every_file_and_command_works_in_order() {
-    let desk = Desk::new();
-    belongings(&desk);
-    let mut files: Vec<String> = Vec::new();
-    let mut ran = Vec::new();
-    for step in steps() {
-        match step {
-            Step::Write(name, text) => {
-                let added = name.is_none();
-                let name = name.unwrap_or_else(|| LOOP.into());
-                let before = match added {
-                    true => std::fs::read_to_string(desk.path(&name)).expect("a loop to add to"),
-                    false => String::new(),
-                };
-                desk.write(&name, before + &text);
-                let answer = desk.run(&["check", &name]);
-                assert_eq!(answer.code, Some(0), "{name} with\n{text}\n{}", answer.err);
-                if !files.contains(&name) {
-                    files.push(name);
-                }
-            }
-            Step::Type(command) if !ran.contains(&command) => {
-                run(&desk, &command);
-                ran.push(command);
-            }
-            Step::Type(_) => {}
-        }
+fn it_leads_to_every_chapter_and_is_short() {
+    let manual = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/manual");
+    for entry in std::fs::read_dir(manual).expect("a folder of chapters") {
+        let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
+        let known = !name.ends_with(".md") || README.contains(&format!("](src/manual/{name})"));
+        assert!(known, "README has no link to {name}");
     }
-    for file in &files {
-        desk.run(&["render", file]).assert_done();
-    }
-    assert_eq!(files, [LOOP, "played.toml", "show.toml"]);
-    // Its three ways to compare and its commands, one a row.
-    let count = |words: &str| ran.iter().filter(|command| command.starts_with(words)).count();
-    assert_eq!(count(&format!("pressroll compare {LOOP}")), 3, "{ran:?}");
-    assert!(ran.len() >= 25, "{ran:?}");
+    assert!(README.lines().count() <= 130);
 }

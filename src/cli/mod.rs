@@ -8,6 +8,7 @@ mod compare;
 mod counts;
 mod kit;
 mod limits;
+mod manual;
 mod measure;
 mod options;
 mod output;
@@ -67,6 +68,8 @@ enum Command {
     Check(check::Check),
     /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
     Measure(measure::Measure),
+    /// Print a chapter of the manual, or write all of it as an HTML page
+    Manual(manual::Manual),
     /// Explain a key of the loop file, a mark, or a command
     Reference(reference::Reference),
 }
@@ -90,6 +93,7 @@ pub fn run() -> ExitCode {
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Measure(command) => command.run(),
+        Command::Manual(command) => command.run(),
         Command::Reference(command) => command.run(),
     })
 }

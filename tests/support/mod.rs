@@ -6,6 +6,8 @@
 pub mod form;
 pub mod meter;
 #[cfg(unix)]
+pub mod reader;
+#[cfg(unix)]
 pub mod watched;
 pub mod wav;
 
