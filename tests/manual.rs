@@ -136,6 +136,20 @@ fn every_link_of_a_chapter_leads_to_a_file() {
 }
 
 #[test]
+fn every_figure_names_a_test_that_is_there() {
+    let rows = text("measurements").lines().filter(|line| line.contains("| `"));
+    let paths: Vec<&str> = rows
+        .flat_map(|row| row.split('`').skip(1).step_by(2))
+        .filter(|code| code.contains('/'))
+        .collect();
+    assert!(paths.len() > 30, "{paths:?}");
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    for path in paths {
+        assert!(here.join(path).exists(), "{path} is not there");
+    }
+}
+
+#[test]
 fn the_page_is_well_formed_and_holds_all() {
     let desk = Desk::new();
     let answer = desk.run(&["manual", "--page"]);

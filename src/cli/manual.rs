@@ -11,8 +11,8 @@ use super::{Arguments, Done, output};
 use crate::export::mark::MADE_BY;
 use crate::export::page::STYLE;
 use crate::export::write_beside;
-use crate::schema::{self, Key, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::manual::{CHAPTERS, Listing, Page, for_terminal, page};
+use crate::schema::{self, Key, MARKS, Mark, PITCHED_MARKS, Table};
 use crate::text::width::padded;
 use crate::text::{Problem, nearest};
 
