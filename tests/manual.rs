@@ -95,6 +95,9 @@ fn every_chapter_is_listed_with_a_line() {
         let line = list.lines().find(|line| line.split_whitespace().next() == Some(&name));
         let line = line.unwrap_or_else(|| panic!("{name} is not listed"));
         assert!(line.split_whitespace().count() > 3 && line.len() <= 80, "{line}");
+        let about = line.trim_start().trim_start_matches(&*name).trim();
+        let row = format!("| [{name}](src/manual/{name}.md) | {about} |");
+        assert!(include_str!("../README.md").contains(&row), "README has no {row}");
     }
 }
 

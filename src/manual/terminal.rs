@@ -97,25 +97,49 @@ impl Page {
         }
     }
 
-    /// Cells below one another, each as many lines as it takes; a rule under the heads.
+    /// Cells in columns under their heads, each as many lines as it takes; where the page is too narrow for that, row by row.
     fn table(&mut self) {
         let rows = std::mem::take(&mut self.rows);
-        let widths = widths(&rows, self.width);
-        let set: Vec<String> = rows.iter().map(|row| set(row, &widths)).collect();
-        // Where cells other than the last go over several lines, rows are told apart by a space between them.
-        let tall = |row: &Vec<String>| {
-            row.iter()
-                .zip(&widths)
-                .rev()
-                .skip(1)
-                .any(|(cell, width)| columns(cell) > *width)
+        let Some((heads, others)) = rows.split_first() else {
+            return;
         };
-        let apart = if rows.iter().any(tall) { "\n" } else { "" };
-        let rules: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
-        if let Some((heads, others)) = set.split_first() {
-            self.out += &format!("{heads}{}\n{}\n", rules.join(&" ".repeat(GAP)), others.join(apart));
-        }
+        let table = match widths(&rows, self.width) {
+            Some(widths) => in_columns(heads, others, &widths),
+            None => in_blocks(heads, others, self.width),
+        };
+        self.out += &format!("{table}\n");
     }
+}
+
+/// Rows of cells in columns, with a rule under the heads.
+fn in_columns(heads: &[String], rows: &[Vec<String>], widths: &[usize]) -> String {
+    let rules: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
+    // Where cells other than the last go over several lines, rows are told apart by a space between them.
+    let tall = |row: &Vec<String>| {
+        let mut cells = row.iter().zip(widths).rev().skip(1);
+        cells.any(|(cell, width)| columns(cell) > *width)
+    };
+    let apart = if rows.iter().any(tall) { "\n" } else { "" };
+    let rows: Vec<String> = rows.iter().map(|row| set(row, widths)).collect();
+    format!(
+        "{}{}\n{}",
+        set(heads, widths),
+        rules.join(&" ".repeat(GAP)),
+        rows.join(apart)
+    )
+}
+
+/// Rows as blocks: the first cell, and under it the others behind their heads.
+fn in_blocks(heads: &[String], rows: &[Vec<String>], page: usize) -> String {
+    let head = heads.iter().skip(1).map(|head| columns(head)).max().unwrap_or(0);
+    let widths = [0, head, page.saturating_sub(head + 2 * GAP).max(1)];
+    let block = |row: &Vec<String>| {
+        let cells = heads.iter().zip(row).skip(1).filter(|(_, cell)| !cell.is_empty());
+        let lines = cells.map(|(head, cell)| set(&[String::new(), head.clone(), cell.clone()], &widths));
+        let first = wrapped(row.first().map_or("", String::as_str), page).join("\n");
+        format!("{first}\n{}", lines.collect::<String>())
+    };
+    rows.iter().map(block).collect::<Vec<_>>().join("\n")
 }
 
 /// A row of cells in columns.
@@ -132,8 +156,8 @@ fn set(row: &[String], widths: &[usize]) -> String {
     (0..height).map(line).collect()
 }
 
-/// Widths of columns that fit a page: the widest gives way first, and none breaks a word as long as another need not.
-fn widths(rows: &[Vec<String>], page: usize) -> Vec<usize> {
+/// Widths of columns that fit a page, where none has to break a word: the widest gives way first.
+fn widths(rows: &[Vec<String>], page: usize) -> Option<Vec<usize>> {
     let count = rows.iter().map(Vec::len).max().unwrap_or(0);
     let cells = |column: usize| rows.iter().filter_map(move |row| row.get(column));
     let word = |cell: &String| cell.split_whitespace().map(columns).max().unwrap_or(0);
@@ -143,16 +167,13 @@ fn widths(rows: &[Vec<String>], page: usize) -> Vec<usize> {
     let mut widths: Vec<usize> = (0..count)
         .map(|column| cells(column).map(|cell| columns(cell)).max().unwrap_or(0))
         .collect();
-    let room = page.saturating_sub(GAP * count.saturating_sub(1)).max(count);
+    let room = page.saturating_sub(GAP * count.saturating_sub(1));
     while widths.iter().sum::<usize>() > room {
         let whole = (0..count).filter(|column| widths[*column] > longest[*column]);
-        let widest = whole.max_by_key(|column| widths[*column]);
-        let Some(widest) = widest.or_else(|| (0..count).max_by_key(|column| widths[*column])) else {
-            break;
-        };
+        let widest = whole.max_by_key(|column| widths[*column])?;
         widths[widest] -= 1;
     }
-    widths
+    Some(widths)
 }
 
 #[cfg(test)]
@@ -188,6 +209,13 @@ mod tests {
             "| key | does |\n| --- | --- |\n| `gain` | how loud it is, in dB, and nothing else that matters |\n";
         let expected = "key     does\n------  ----------------------\n`gain`  how loud it is, in dB,\n        and nothing else that\n        matters\n";
         assert_eq!(for_terminal(table, 30), expected);
+    }
+
+    #[test]
+    fn a_table_too_wide_for_its_page_stands_row_by_row() {
+        let table = "| what | of | test |\n| --- | --- | --- |\n| pan | power | tests/somewhere |\n| decay | | tests/elsewhere |\n";
+        let expected = "pan\n  of    power\n  test  tests/somewhere\n\ndecay\n  test  tests/elsewhere\n";
+        assert_eq!(for_terminal(table, 24), expected);
     }
 
     #[test]
