@@ -9,7 +9,7 @@ use pressroll::loopfile::{Delay, Room};
 use pressroll::measure;
 use pressroll::mix::spaces::convolution::{self, Shape};
 use pressroll::mix::spaces::{delay, room};
-use rand::Rng;
+use rand_pcg::rand_core::Rng;
 
 const RATE: u32 = 48_000;
 const FRAMES: usize = 2_194_286;

@@ -179,7 +179,7 @@ fn writes_the_same(desk: &Desk, folder: &str) -> String {
 fn what_is_written_gives_the_demo_kits_again() {
     let kits = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits");
     let folders = fs::read_dir(&kits).unwrap().map(|entry| entry.unwrap().path());
-    let folders: Vec<PathBuf> = folders.filter(|path| path.is_dir()).collect();
+    let folders: Vec<PathBuf> = folders.filter(|path| path.join("kit.toml").is_file()).collect();
     assert!(!folders.is_empty());
     for folder in folders {
         let desk = Desk::new();

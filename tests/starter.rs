@@ -1,13 +1,12 @@
-//! The demo kits under `kits/` are what `pressroll start` writes.
+//! The demo kits under `kits/` are what `pressroll start` writes, whole, and what they hold is fit to be played.
 //!
-//! When this fails after a change to `src/starter/`: remove `kits/`, run `pressroll start kits`, look at and listen to
-//! what changed, and commit both together.
+//! That their recordings are what `kits/make/` makes, that example tests itself.
 
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use pressroll::starter;
+use pressroll::starter::DEMOS;
 
 /// Every file under a folder by its path from there.
 fn read_all(folder: &Path, root: &Path, into: &mut BTreeMap<PathBuf, Vec<u8>>) {
@@ -22,36 +21,27 @@ fn read_all(folder: &Path, root: &Path, into: &mut BTreeMap<PathBuf, Vec<u8>>) {
 }
 
 #[test]
-fn committed_kits_are_what_the_starter_makes() {
+fn every_committed_file_is_embedded() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits");
-    let mut committed = BTreeMap::new();
-    for demo in starter::demos() {
-        read_all(&root.join(demo.name), &root, &mut committed);
-    }
-    let made: BTreeMap<PathBuf, Vec<u8>> = starter::demos()
-        .into_iter()
-        .flat_map(|demo| {
-            demo.files
-                .into_iter()
-                .map(move |(path, bytes)| (Path::new(demo.name).join(path), bytes))
-        })
-        .collect();
-    let names = |files: &BTreeMap<PathBuf, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
-    assert_eq!(names(&committed), names(&made));
-    for (path, bytes) in &made {
-        assert!(
-            committed[path] == *bytes,
-            "{} differs from what the starter makes",
-            path.display()
-        );
+    for demo in DEMOS {
+        let mut committed = BTreeMap::new();
+        read_all(&root.join(demo.name), &root.join(demo.name), &mut committed);
+        let embedded: BTreeMap<PathBuf, Vec<u8>> = demo
+            .files
+            .iter()
+            .map(|(path, bytes)| (PathBuf::from(path), bytes.to_vec()))
+            .collect();
+        let names = |files: &BTreeMap<PathBuf, Vec<u8>>| files.keys().cloned().collect::<Vec<_>>();
+        assert_eq!(names(&committed), names(&embedded), "{}", demo.name);
+        assert!(committed == embedded, "{}: build anew", demo.name);
     }
 }
 
 #[test]
 fn both_kits_together_stay_under_five_megabytes() {
-    let total: usize = starter::demos()
+    let total: usize = DEMOS
         .iter()
-        .flat_map(|demo| &demo.files)
+        .flat_map(|demo| demo.files)
         .map(|(_, bytes)| bytes.len())
         .sum();
     assert!(total < 5_000_000, "{total} bytes");
@@ -68,12 +58,9 @@ fn samples(bytes: &[u8]) -> Vec<f64> {
 
 #[test]
 fn one_shots_start_at_once_end_in_silence_and_stay_below_full_scale() {
-    for demo in starter::demos() {
-        let shots = demo.files.iter().filter(|(path, _)| {
-            path.extension().is_some_and(|extension| extension == "wav") && !path.starts_with("loops")
-        });
-        for (path, bytes) in shots {
-            let name = path.display();
+    for demo in DEMOS {
+        let shots = demo.files.iter();
+        for (name, bytes) in shots.filter(|(path, _)| path.ends_with(".wav") && !path.starts_with("loops")) {
             let heard = samples(bytes);
             let peak = heard.iter().fold(0.0_f64, |most, sample| most.max(sample.abs()));
             assert!((0.15..=0.9).contains(&peak), "{name}: peak {peak}");
@@ -116,10 +103,12 @@ fn pitched_pieces_have_the_pitch_in_their_name() {
         ("pipe_E4.wav", 64),
         ("fog-horn_D3.wav", 50),
     ];
-    let demos = starter::demos();
-    let files = || demos.iter().flat_map(|demo| &demo.files);
     for (name, note) in pitches {
-        let (_, bytes) = files().find(|(path, _)| path.as_os_str() == name).unwrap();
+        let (_, bytes) = DEMOS
+            .iter()
+            .flat_map(|demo| demo.files)
+            .find(|(path, _)| *path == name)
+            .unwrap();
         let heard = samples(bytes);
         let hz = 440.0 * 2_f64.powf(f64::from(note - 69) / 12.0);
         let energy = |cents: i32| energy_at(&heard, hz * 2_f64.powf(f64::from(cents) / 1200.0));
@@ -133,10 +122,10 @@ fn pitched_pieces_have_the_pitch_in_their_name() {
 
 #[test]
 fn takes_of_a_piece_differ() {
-    for demo in starter::demos() {
+    for demo in DEMOS {
         for (first, (path, bytes)) in demo.files.iter().enumerate() {
             for (other, more) in &demo.files[first + 1..] {
-                assert!(bytes != more, "{} and {} are the same", path.display(), other.display());
+                assert!(bytes != more, "{path} and {other} are the same");
             }
         }
     }

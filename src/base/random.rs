@@ -3,8 +3,8 @@
 //! Each part, each kind of chance in it and each bar has a stream of its own, so a change to one part, or to one
 //! bar of it, never moves the dice of another.
 
-use rand::Rng;
 use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
 
 /// A stream of chance.
 pub struct Chance(Pcg32);

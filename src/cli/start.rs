@@ -35,28 +35,28 @@ impl Start {
 
     fn demos(&self) -> Done {
         let mut loops = Vec::new();
-        let mut made = 0;
-        let files: Vec<(PathBuf, Vec<u8>)> = starter::demos()
-            .into_iter()
+        let files: Vec<(PathBuf, &[u8])> = starter::DEMOS
+            .iter()
             .flat_map(|demo| {
-                demo.files
-                    .into_iter()
-                    .map(move |(path, bytes)| (PathBuf::from(demo.name).join(path), bytes))
+                let folder = self.folder.join(demo.name);
+                demo.files.iter().map(move |(path, bytes)| (folder.join(path), *bytes))
             })
             .collect();
         for (path, _) in &files {
-            nothing_there(&self.folder.join(path))?;
+            nothing_there(path)?;
         }
         for (path, bytes) in &files {
-            let path = self.folder.join(path);
-            write_beside(&path, |out| out.write_all(bytes))?;
-            made += 1;
+            write_beside(path, |out| out.write_all(bytes))?;
             if path.extension().is_some_and(|extension| extension == "toml") && !path.ends_with("kit.toml") {
                 loops.push(path);
             }
         }
-        let mut page = format!("{made} files in {}. Loops to begin with:", self.folder.display());
-        for path in &loops {
+        let mut page = format!(
+            "{} files in {}. Loops to begin with:",
+            files.len(),
+            self.folder.display()
+        );
+        for path in loops {
             page += &format!("\n  pressroll render {}", path.display());
         }
         Ok(output::to_stdout(&page)?)

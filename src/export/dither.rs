@@ -1,8 +1,9 @@
 //! The last step of integer audio: dither and rounding.
 
 use crate::base::simd::wide;
-use rand::Rng;
 use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
+use rand_pcg::rand_core::Rng;
 use rayon::prelude::*;
 
 /// Frames that share a stream of chance, so that any number of threads gives the same dither.

@@ -142,7 +142,7 @@ mod tests {
     }
 
     fn white() -> Vec<f32> {
-        use rand::Rng;
+        use rand_pcg::rand_core::Rng;
         let mut chance = rand_pcg::Pcg32::new(5, 1);
         let draw = |chance: &mut rand_pcg::Pcg32| f64::from(chance.next_u32()) / 2f64.powi(31) - 1.0;
         (0..2_400_000).map(|_| 0.3 * draw(&mut chance) as f32).collect()

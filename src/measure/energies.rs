@@ -106,7 +106,7 @@ mod tests {
 
     /// Hiss that swells and fades, seconds long.
     fn waves(seconds: usize) -> Audio {
-        use rand::Rng;
+        use rand_pcg::rand_core::Rng;
         let mut chance = rand_pcg::Pcg32::new(7, 1);
         let mut sample = |n: usize| {
             let swell = libm::sin(n as f64 / 48_000.0) * libm::sin(n as f64 / 911_000.0);

@@ -45,7 +45,7 @@ fn stereo(left: Vec<f32>, right: Vec<f32>) -> Audio {
 }
 
 fn noise(stream: u64, frames: usize) -> Vec<f32> {
-    use rand::Rng;
+    use rand_pcg::rand_core::Rng;
     let mut random = rand_pcg::Pcg32::new(1, stream);
     (0..frames)
         .map(|_| (f64::from(random.next_u32()) / 2f64.powi(31) - 1.0) as f32 * 0.5)

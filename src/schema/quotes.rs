@@ -291,12 +291,12 @@ mod tests {
     #[test]
     fn a_quote_that_is_taken_away_is_missed_where_it_was() {
         let files = [
-            include_str!("../starter/loops/night-ferry.toml"),
-            include_str!("../starter/loops/high-water.toml"),
-            include_str!("../starter/loops/weather-sting.toml"),
-            include_str!("../starter/loops/mooring-lines.toml"),
-            include_str!("../starter/loops/tide-tables.toml"),
-            include_str!("../starter/harbour_studio.toml"),
+            include_str!("../../kits/harbour-studio/loops/night-ferry.toml"),
+            include_str!("../../kits/harbour-studio/loops/high-water.toml"),
+            include_str!("../../kits/harbour-studio/loops/weather-sting.toml"),
+            include_str!("../../kits/boat-shed/loops/mooring-lines.toml"),
+            include_str!("../../kits/harbour-studio/loops/tide-tables.toml"),
+            include_str!("../../kits/harbour-studio/kit.toml"),
         ];
         let (mut taken, mut right) = (0, 0);
         for file in files {

@@ -1,5 +1,5 @@
 use proptest::prelude::*;
-use rand::Rng;
+use rand_pcg::rand_core::Rng;
 
 use super::*;
 

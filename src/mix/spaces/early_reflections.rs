@@ -1,8 +1,8 @@
 //! Early reflections of a shoebox by image sources: Allen and Berkley, "Image method for efficiently simulating
 //! small-room acoustics", JASA 65(4), 1979.
 
-use rand::Rng;
 use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
 
 /// Metres a second, in air of 20 °C.
 pub(crate) const SPEED_OF_SOUND: f64 = 343.0;

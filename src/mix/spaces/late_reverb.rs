@@ -3,8 +3,8 @@
 use std::f64::consts::FRAC_PI_2;
 use std::sync::Arc;
 
-use rand::Rng;
 use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 

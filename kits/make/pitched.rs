@@ -3,7 +3,7 @@
 
 use std::f64::consts::PI;
 
-use super::workshop::*;
+use crate::workshop::*;
 
 /// Hz of a key.
 fn pitch(key: i32) -> f64 {

@@ -4,15 +4,10 @@ use std::path::PathBuf;
 
 use rayon::prelude::*;
 
-use super::Demo;
-use super::metal::{self, Cymbal};
-use super::pack;
-use super::pitched;
-use super::shed;
-use super::skins::{self, Snare, stroke};
-use super::small;
-use super::stairwell;
-use super::workshop::{Line, Place, finish};
+use crate::metal::{self, Cymbal};
+use crate::skins::{self, Snare, stroke};
+use crate::workshop::{Line, Place, finish};
+use crate::{pack, pitched, shed, small, stairwell};
 
 /// A recording: its file's name, peak in dB of full scale, seconds of fading at its end, and how it is made.
 type Take = (&'static str, f64, f64, fn() -> Line);
@@ -256,56 +251,27 @@ const SHED_TAKES: &[Take] = &[
     ("fog-horn_D3", -4.0, 0.15, || shed::fog_horn(SHED, stroke(1, 0.8, 0.5))),
 ];
 
-/// Every take as a WAV.
-fn record(takes: &[Take]) -> Vec<(PathBuf, Vec<u8>)> {
+/// Every recording as a WAV, by its path below `kits/`.
+pub fn recordings() -> Vec<(PathBuf, Vec<u8>)> {
+    let mut files = record("harbour-studio", STUDIO_TAKES);
+    let organ = finish(pitched::organ(STUDIO, 1), -8.0, pitched::ORGAN_TAIL);
+    let organ = pack::wav("organ_C4", &[organ], Some(pitched::ORGAN_ROUND));
+    files.push((PathBuf::from("harbour-studio/organ_C4.wav"), organ));
+    let stairs = pack::wav("stairwell", &stairwell::stairwell(), None);
+    files.push((PathBuf::from("harbour-studio/loops/stairwell.wav"), stairs));
+    files.extend(record("boat-shed", SHED_TAKES));
+    files
+}
+
+fn record(kit: &str, takes: &[Take]) -> Vec<(PathBuf, Vec<u8>)> {
     takes
         .par_iter()
         .map(|(name, peak_db, fade, make)| {
             let line = finish(make(), *peak_db, *fade);
-            (PathBuf::from(format!("{name}.wav")), pack::wav(name, &[line], None))
+            (
+                PathBuf::from(format!("{kit}/{name}.wav")),
+                pack::wav(name, &[line], None),
+            )
         })
         .collect()
-}
-
-/// A text of this folder, by its name in the kit's folder.
-fn text(path: &str, text: &str) -> (PathBuf, Vec<u8>) {
-    (PathBuf::from(path), text.as_bytes().to_vec())
-}
-
-/// A small band's instruments in the studio of the harbour radio.
-pub fn harbour_studio() -> Demo {
-    let mut files = record(STUDIO_TAKES);
-    let organ = finish(pitched::organ(STUDIO, 1), -8.0, pitched::ORGAN_TAIL);
-    let organ = pack::wav("organ_C4", &[organ], Some(pitched::ORGAN_ROUND));
-    files.push((PathBuf::from("organ_C4.wav"), organ));
-    let stairs = pack::wav("stairwell", &stairwell::stairwell(), None);
-    files.push((PathBuf::from("loops/stairwell.wav"), stairs));
-    files.extend([
-        text("kit.toml", include_str!("harbour_studio.toml")),
-        text("loops/night-ferry.toml", include_str!("loops/night-ferry.toml")),
-        text("loops/weather-sting.toml", include_str!("loops/weather-sting.toml")),
-        text("loops/last-lamp.toml", include_str!("loops/last-lamp.toml")),
-        text("loops/late-show.toml", include_str!("loops/late-show.toml")),
-        text("loops/low-tide.toml", include_str!("loops/low-tide.toml")),
-        text("loops/high-water.toml", include_str!("loops/high-water.toml")),
-        text("loops/tide-tables.toml", include_str!("loops/tide-tables.toml")),
-    ]);
-    Demo {
-        name: "harbour-studio",
-        files,
-    }
-}
-
-/// What lies about in a boat shed, played as drums.
-pub fn boat_shed() -> Demo {
-    let mut files = record(SHED_TAKES);
-    files.extend([
-        text("kit.toml", include_str!("boat_shed.toml")),
-        text("loops/slipway.toml", include_str!("loops/slipway.toml")),
-        text("loops/mooring-lines.toml", include_str!("loops/mooring-lines.toml")),
-    ]);
-    Demo {
-        name: "boat-shed",
-        files,
-    }
 }

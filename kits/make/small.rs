@@ -1,7 +1,7 @@
 //! Small percussion of wood and seeds.
 
-use super::skins::Stroke;
-use super::workshop::*;
+use crate::skins::Stroke;
+use crate::workshop::*;
 
 /// Shaker: each bead that hits the gourd is a tick (after Cook's "Physically informed sonic modeling", 1997); the
 /// stroke throws the beads together at once and lets them trickle.

@@ -1,15 +1,13 @@
 //! Tools of the instrument builder: strokes, things that ring, noise, filters, and a room to record in.
 //!
-//! A line of sound is plain `f64` samples at [`RATE`]. All functions come from `libm`, filters from fundsp (whose
-//! own functions are `libm`'s too), noise from one fixed generator: the samples are the same on every machine.
+//! A line of sound is plain `f64` samples at [`RATE`]. All functions come from `libm`, noise from
+//! one fixed generator: the samples are the same on every machine.
 
 use std::f64::consts::{PI, TAU};
 
-use fundsp::svf::SvfCoefs;
-use rand::Rng;
+use pressroll::base::audio::gain_of_db;
 use rand_pcg::Pcg32;
-
-use crate::base::audio::gain_of_db;
+use rand_pcg::rand_core::Rng;
 
 /// Frames a second of everything made here.
 pub const RATE: f64 = 48_000.0;
@@ -181,44 +179,55 @@ pub fn level(mut line: Line) -> Line {
     line
 }
 
-/// Runs a state variable filter over a line (Simper's, with fundsp's coefficients).
-fn filter(line: &mut [f64], coefs: &SvfCoefs<f64>) {
+/// A state variable filter by Andrew Simper's "Linear Trapezoidal Integrated State Variable Filter With Low Noise
+/// Optimisation" (2013); `mix` says how much of the input, the band pass and the low pass come out.
+fn filter(mut line: Line, g: f64, k: f64, mix: [f64; 3]) -> Line {
+    let a1 = 1.0 / (1.0 + g * (g + k));
+    let a2 = g * a1;
+    let a3 = g * a2;
+    let [m0, m1, m2] = mix;
     let (mut first, mut second) = (0.0, 0.0);
-    for sample in line {
+    for sample in &mut line {
         let v3 = *sample - second;
-        let v1 = coefs.a1 * first + coefs.a2 * v3;
-        let v2 = second + coefs.a2 * first + coefs.a3 * v3;
+        let v1 = a1 * first + a2 * v3;
+        let v2 = second + a2 * first + a3 * v3;
         first = 2.0 * v1 - first;
         second = 2.0 * v2 - second;
-        *sample = coefs.m0 * *sample + coefs.m1 * v1 + coefs.m2 * v2;
+        *sample = m0 * *sample + m1 * v1 + m2 * v2;
     }
+    line
 }
 
+/// A filter's frequency, bent as the trapezoidal rule asks for.
+fn warped(hz: f64) -> f64 {
+    libm::tan(PI * hz / RATE)
+}
+
+/// The damping 1/q at which a filter of 12 dB an octave is flattest.
+const FLATTEST: f64 = 1.0 / std::f64::consts::FRAC_1_SQRT_2;
+
 /// Takes away what lies above a frequency, 12 dB an octave.
-pub fn low_pass(mut line: Line, hz: f64) -> Line {
-    filter(&mut line, &SvfCoefs::lowpass(RATE, hz, std::f64::consts::FRAC_1_SQRT_2));
-    line
+pub fn low_pass(line: Line, hz: f64) -> Line {
+    filter(line, warped(hz), FLATTEST, [0.0, 0.0, 1.0])
 }
 
 /// Takes away what lies below a frequency, 12 dB an octave.
-pub fn high_pass(mut line: Line, hz: f64) -> Line {
-    filter(
-        &mut line,
-        &SvfCoefs::highpass(RATE, hz, std::f64::consts::FRAC_1_SQRT_2),
-    );
-    line
+pub fn high_pass(line: Line, hz: f64) -> Line {
+    filter(line, warped(hz), FLATTEST, [1.0, -FLATTEST, -1.0])
 }
 
 /// Lifts or lowers a region by some dB; `q` is how narrow it is.
-pub fn bell(mut line: Line, hz: f64, q: f64, db: f64) -> Line {
-    filter(&mut line, &SvfCoefs::bell(RATE, hz, q, gain_of_db(db)));
-    line
+pub fn bell(line: Line, hz: f64, q: f64, db: f64) -> Line {
+    let a = gain_of_db(db).sqrt();
+    let k = 1.0 / (q * a);
+    filter(line, warped(hz), k, [1.0, k * (a * a - 1.0), 0.0])
 }
 
 /// Lifts or lowers all above a frequency by some dB.
-pub fn high_shelf(mut line: Line, hz: f64, db: f64) -> Line {
-    filter(&mut line, &SvfCoefs::highshelf(RATE, hz, 0.7, gain_of_db(db)));
-    line
+pub fn high_shelf(line: Line, hz: f64, db: f64) -> Line {
+    let a = gain_of_db(db).sqrt();
+    let k = 1.0 / 0.7;
+    filter(line, warped(hz) * a.sqrt(), k, [a * a, k * (1.0 - a) * a, 1.0 - a * a])
 }
 
 /// The slow shape of a line's loudness: up in `attack` seconds to 63 %, down 60 dB in `decay`.

@@ -1,6 +1,6 @@
 //! The impulse response of the radio house's stairwell.
 
-use super::workshop::*;
+use crate::workshop::*;
 
 /// Left and right: the clap itself is left out, what answers it is stone: early bounces between the flights, then a
 /// tail whose high tones die first.

@@ -1,7 +1,7 @@
 //! Cymbals: hundreds of tones that no simple ratio ties together, and the hiss between them.
 
-use super::skins::Stroke;
-use super::workshop::*;
+use crate::skins::Stroke;
+use crate::workshop::*;
 
 /// How a cymbal is built.
 #[derive(Debug, Clone, Copy)]

@@ -1,7 +1,7 @@
 //! The boat shed: things that lie about at the slip, struck, dropped and blown.
 
-use super::skins::Stroke;
-use super::workshop::*;
+use crate::skins::Stroke;
+use crate::workshop::*;
 
 /// Modes from a table of Hz, level and seconds, each a little off for this stroke.
 fn body(chance: &mut Chance, table: &[(f64, f64, f64)]) -> Vec<Mode> {

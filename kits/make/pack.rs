@@ -1,7 +1,8 @@
 //! Lines of sound become WAV files.
 
-use super::workshop::{Line, RATE};
-use crate::wav::{Coding, Tags, Writer};
+use pressroll::wav::{Coding, Tags, Writer};
+
+use crate::workshop::{Line, RATE};
 
 /// A WAV of 24 bits at 48 kHz, one channel for each line; the lines are equally long and within ±1. `round`: the first
 /// and the last frame of what goes round while a note is held, where it does.

@@ -1,6 +1,6 @@
 //! Drums with skins, and sticks on their rims.
 
-use super::workshop::*;
+use crate::workshop::*;
 
 /// One stroke of a player.
 #[derive(Debug, Clone, Copy)]
