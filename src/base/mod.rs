@@ -1,7 +1,8 @@
-//! What every room stands on: audio buffers, random streams, available memory, wide arithmetic. It knows nothing of music.
+//! What every room stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs. It knows nothing of music.
 
 pub mod audio;
 pub(crate) mod fast_math;
 pub mod memory;
 pub mod random;
 pub(crate) mod simd;
+pub(crate) mod windowed_sinc;

@@ -3,7 +3,6 @@
 use crate::base::simd::wide;
 use rand_pcg::Pcg32;
 use rand_pcg::rand_core::Rng;
-use rand_pcg::rand_core::Rng;
 use rayon::prelude::*;
 
 /// Frames that share a stream of chance, so that any number of threads gives the same dither.

@@ -1,11 +1,12 @@
 //! What loudness is reckoned from, so that a sound need not be heard anew for its range, or at another level.
 
-use ebur128::{EbuR128, Mode};
-use rayon::prelude::*;
+use std::ops::RangeInclusive;
 
 use super::BLOCK;
-use super::gating::{OFFSET, blocks, gated, silence};
+use super::gating::{blocks, gated, silence};
+use super::k_weighting::{LANES, Weighing, Weighting};
 use crate::base::audio::Audio;
+use crate::base::simd::wide;
 
 /// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
 const RANGE: f64 = 3.1;
@@ -15,6 +16,8 @@ const STEP: usize = 10;
 /// The gate and the ends of a loudness range (EBU Tech 3342): 20 LU under the mean; the 10th and the 95th percentile.
 const RANGE_GATE: f64 = -20.0;
 const ENDS: (f64, f64) = (0.10, 0.95);
+/// Rates in Hz at which loudness is measured: below them the weighting has no room for its shelf, which stands at 1682 Hz.
+const RATES: RangeInclusive<u32> = 4000..=2_822_400;
 /// How near a loudness comes to what it is to be, in LU.
 const NEAR: f64 = 0.001;
 
@@ -26,12 +29,14 @@ pub struct Energies {
 }
 
 impl Energies {
-    /// Listens to a sound; none where a meter can't take its rate. Channels are weighted apart, on a core each: the gate alone
-    /// needs their sum.
+    /// Listens to a sound; none where its rate is none of [`RATES`].
     pub fn of(audio: &Audio) -> Option<Energies> {
-        let tenths = audio.channels.par_iter().map(|side| tenths(side, audio.rate));
-        Some(Energies {
-            tenths: tenths.collect::<Option<_>>()?,
+        RATES.contains(&audio.rate).then(|| Energies {
+            tenths: audio
+                .channels
+                .chunks(LANES)
+                .flat_map(|sides| tenths(sides, audio.rate))
+                .collect(),
             seconds: audio.seconds(),
         })
     }
@@ -86,20 +91,29 @@ impl Energies {
     }
 }
 
-/// The weighted energy of a channel in each 100 ms.
-fn tenths(side: &[f32], rate: u32) -> Option<Vec<f64>> {
-    let mut meter = EbuR128::new(1, rate, Mode::M).ok()?;
-    side.chunks_exact((rate / 10).max(1) as usize)
-        .map(|stretch| {
-            meter.add_frames_planar_f32(&[stretch]).ok()?;
-            let level = meter.loudness_window(100).ok()?;
-            Some(libm::exp10((level + OFFSET) / 10.0))
-        })
-        .collect()
+/// The weighted energy of some channels, no more than [`LANES`], in each 100 ms.
+fn tenths(sides: &[Vec<f32>], rate: u32) -> Vec<Vec<f64>> {
+    let mut weighting = Weighting::new(rate);
+    let stretch = (rate / 10) as usize;
+    let mut tenths = vec![Vec::new(); sides.len()];
+    for from in (0..sides[0].len() / stretch).map(|tenth| tenth * stretch) {
+        // What is left over of the lanes weights the first channel once more.
+        let signals = std::array::from_fn(|lane| &sides.get(lane).unwrap_or(&sides[0])[from..from + stretch]);
+        let powers = wide(Weighing {
+            weighting: &mut weighting,
+            signals,
+        });
+        for (tenths, power) in tenths.iter_mut().zip(powers) {
+            tenths.push(power / stretch as f64);
+        }
+    }
+    tenths
 }
 
 #[cfg(test)]
 mod tests {
+    use ebur128::Mode;
+
     use super::*;
     use crate::measure::loudness;
     use crate::measure::tests::fed;

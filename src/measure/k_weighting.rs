@@ -1,4 +1,4 @@
-//! Weighting by frequency as for loudness, several signals abreast: for estimates. What is told as a loudness is measured.
+//! Weighting by frequency as loudness asks for, several signals side by side.
 
 use std::f64::consts::PI;
 
@@ -53,16 +53,18 @@ impl Weighting {
         }
     }
 
-    /// The sum of squares of some more frames of each, weighted.
+    /// The sum of squares of some more frames of each signal, weighted.
     #[inline(always)]
-    fn powers<const FRAMES: usize>(&mut self, frames: &[[f32; FRAMES]; LANES]) -> [f64; LANES] {
+    fn powers(&mut self, signals: [&[f32]; LANES]) -> [f64; LANES] {
         let [b0, b1, b2, a1, a2] = self.shelf;
         let [_, _, _, c1, c2] = self.high_pass;
         let [mut s1, mut s2, mut t1, mut t2] = self.states;
         let mut sums = [0.0; LANES];
-        let frames = (0..FRAMES).map(|frame| frames.each_ref().map(|lane| f64::from(lane[frame])));
-        for now in frames {
-            for (lane, x) in now.into_iter().enumerate() {
+        let frames = signals[0].len();
+        let signals = signals.map(|signal| &signal[..frames]);
+        for frame in 0..frames {
+            for (lane, signal) in signals.iter().enumerate() {
+                let x = f64::from(signal[frame]);
                 let y = b0 * x + s1[lane];
                 s1[lane] = b1 * x - a1 * y + s2[lane];
                 s2[lane] = b2 * x - a2 * y;
@@ -79,20 +81,20 @@ impl Weighting {
     }
 }
 
-/// Some more frames of each for a weighting.
-pub struct Weighing<'a, const FRAMES: usize> {
+/// Some more frames of each signal for a weighting.
+pub struct Weighing<'a> {
     /// The weighting.
     pub weighting: &'a mut Weighting,
-    /// The frames.
-    pub frames: &'a [[f32; FRAMES]; LANES],
+    /// The frames, of each signal as many.
+    pub signals: [&'a [f32]; LANES],
 }
 
-impl<const FRAMES: usize> Work for Weighing<'_, FRAMES> {
+impl Work for Weighing<'_> {
     type Made = [f64; LANES];
 
     #[inline(always)]
     fn work(self) -> [f64; LANES] {
-        self.weighting.powers(self.frames)
+        self.weighting.powers(self.signals)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Measures finished audio: loudness, peaks, range, seam, mono loss. It knows nothing else.
 //!
-//! Loudness is ITU-R BS.1770-5 and EBU R 128's, by the `ebur128` crate.
+//! Loudness is ITU-R BS.1770-5 and EBU R 128's, and held to the `ebur128` crate's by tests.
 
 mod bands;
 mod energies;

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use crate::base::audio::{Audio, db_of_gain, highest, peak};
 use crate::base::simd::{Work, wide};
+use crate::base::windowed_sinc::sinc;
 
 /// Frames that each interpolated value is made from.
 const TAPS: usize = 24;
@@ -170,7 +171,7 @@ fn weights(place: f64) -> [f64; TAPS] {
     let weights: [f64; TAPS] = std::array::from_fn(|tap| {
         let x = tap as f64 - (TAPS / 2 - 1) as f64 - place;
         let edge = x / (TAPS / 2) as f64;
-        libm::sin(PI * x) / (PI * x) * (0.5 + 0.5 * libm::cos(PI * edge))
+        sinc(x) * (0.5 + 0.5 * libm::cos(PI * edge))
     });
     let sum: f64 = weights.iter().sum();
     weights.map(|weight| weight / sum)

@@ -185,7 +185,7 @@ fn look(audio: &Audio, first: usize, powers: &mut [f32], peaks: &mut [f32]) {
         }
         let sums = wide(Weighing {
             weighting: &mut weighting,
-            frames: &frames,
+            signals: frames.each_ref().map(|lane| &lane[..]),
         });
         let Ok(at) = usize::try_from(at) else { continue };
         for stretch in 0..stretches {

@@ -3,10 +3,10 @@
 
 use super::convolution::{Shape, take_circle, take_line};
 use crate::base::simd::{Work, wide};
+use crate::base::windowed_sinc::{kaiser, sinc};
 use crate::loopfile::Delay;
 use crate::mix::Effect;
 use crate::mix::strip::filter::{Curve, Filter, chain};
-use crate::mix::strip::oversampling::{kaiser, sinc};
 
 /// Half the length of the interpolator, in frames: flat within 0.01 dB to 0.4 of the rate.
 const HALF_SINC: usize = 16;

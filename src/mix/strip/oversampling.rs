@@ -1,35 +1,6 @@
 //! Tables for reading a signal between its frames: windowed sincs.
 
-use std::f64::consts::PI;
-
-/// Kaiser's window at `place` from -1 to 1, 0 beyond; `beta` sets how deep its stop band is.
-///
-/// J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function", ISCAS 1974: for a stop band of
-/// A dB, beta is 0.1102·(A - 8.7) where A is above 50. [memory]
-pub fn kaiser(place: f64, beta: f64) -> f64 {
-    let inside = 1.0 - place * place;
-    if inside < 0.0 {
-        return 0.0;
-    }
-    bessel_i0(beta * inside.sqrt()) / bessel_i0(beta)
-}
-
-/// The modified Bessel function of the first kind and order zero, by its power series.
-pub fn bessel_i0(x: f64) -> f64 {
-    let quarter = x * x / 4.0;
-    let (mut sum, mut term, mut k) = (1.0, 1.0, 1.0);
-    while term > sum * 1e-17 {
-        term *= quarter / (k * k);
-        sum += term;
-        k += 1.0;
-    }
-    sum
-}
-
-/// sin(πx) / (πx).
-pub fn sinc(x: f64) -> f64 {
-    if x == 0.0 { 1.0 } else { libm::sin(PI * x) / (PI * x) }
-}
+use crate::base::windowed_sinc::{kaiser, sinc};
 
 /// One side of a half-band interpolator: what the neighbours at distances 1, 3, 5 … (in halves of a frame) weigh in the
 /// value midway between two frames. Both sides together weigh 1.
@@ -73,6 +44,8 @@ pub fn between(reach: usize, share: f64, beta: f64) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
     use crate::mix::test_signals::db;
 
@@ -84,16 +57,6 @@ mod tests {
             .enumerate()
             .map(|(tap, weight)| 2.0 * f64::from(*weight) * libm::cos(2.0 * PI * share * (first + step * tap) as f64));
         db((middle + sides.sum::<f64>()).abs())
-    }
-
-    #[test]
-    fn bessel_and_kaiser_have_their_values() {
-        // Abramowitz and Stegun, table 9.8: I0(1) = 1.2660658778, I0(5) = 27.239871823. [memory]
-        assert!((bessel_i0(1.0) - 1.266_065_877_8).abs() < 1e-9);
-        assert!((bessel_i0(5.0) - 27.239_871_823).abs() < 1e-8);
-        assert_eq!(kaiser(0.0, 6.0), 1.0);
-        assert!((kaiser(1.0, 5.0) * bessel_i0(5.0) - 1.0).abs() < 1e-12);
-        assert_eq!(kaiser(1.01, 5.0), 0.0);
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! Where a sound stands: a lag between the sides, the width of the side signal, pan and balance.
 
-use std::f64::consts::{FRAC_PI_4, PI};
+use std::f64::consts::FRAC_PI_4;
 
-use super::oversampling::kaiser;
+use crate::base::windowed_sinc::{kaiser, sinc};
 use crate::mix::Effect;
 
 /// Frames of the lag's interpolator on each side of the frame it asks for.
@@ -114,13 +114,11 @@ fn between(out: &mut [f32], line: &[f32], taps: &[f32; TAPS]) {
 /// so that no sum of them overflows.
 fn taps(share: f64) -> [f32; TAPS] {
     let mut taps = [0.0; TAPS];
-    let sin = libm::sin(PI * share);
     let mut sum = 0.0;
     for (index, tap) in taps.iter_mut().enumerate() {
         // The first tap reads the frame REACH - 1 frames newer than the one at the whole lag.
         let distance = index as f64 - (REACH as f64 - 1.0) - share;
-        let sign = if (index + REACH).is_multiple_of(2) { 1.0 } else { -1.0 };
-        *tap = sign * sin / (PI * distance) * kaiser(distance / REACH as f64, 7.0);
+        *tap = sinc(distance) * kaiser(distance / REACH as f64, 7.0);
         sum += *tap;
     }
     taps.map(|tap| (0.25 * tap / sum) as f32)
