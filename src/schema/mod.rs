@@ -19,7 +19,7 @@ mod tree;
 
 pub use difference::{Difference, differences};
 pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
-pub use marks::{MARKS, Mark, PITCHED_MARKS};
+pub use marks::{ACCENT, GHOST, MARKS, Mark, PITCHED_MARKS, PLAIN, SCRATCH, Struck, figured};
 pub use note_values::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
 pub use registry::MOST_BELLS;

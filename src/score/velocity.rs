@@ -1,9 +1,7 @@
 //! How hard: velocity ranges, layers, and the law from velocity to level.
 
 use crate::kit::{Layer, Piece};
-
-/// The velocity of a plain mark `x`, to which the other marks keep their distance.
-const PLAIN: f64 = 96.0;
+use crate::schema::PLAIN;
 
 /// The velocity of a stroke whose part spreads over a range, for a draw from 0 to 1.
 ///

@@ -1,10 +1,10 @@
 //! Comping: a rhythm on which a part plays the chart's chords.
 
 use super::step::{Hand, Play, Step, Strike, What};
-use super::{ACCENT, GHOST, PLAIN, SCRATCH};
 use crate::loopfile::rhythm;
 use crate::loopfile::rhythm::Beat;
 use crate::loopfile::{Time, Words};
+use crate::schema::{ACCENT, GHOST, PLAIN, SCRATCH, figured};
 use crate::text::Problem;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
@@ -50,7 +50,7 @@ fn strike(mark: char) -> Strike {
         'u' => (PLAIN, true, Hand::Up),
         'k' => (SCRATCH, false, Hand::Scratch),
         _ => match mark.to_digit(10) {
-            Some(figure) => (rhythm::figured(figure), false, Hand::Even),
+            Some(figure) => (figured(figure), false, Hand::Even),
             None => (PLAIN, true, Hand::Even),
         },
     };

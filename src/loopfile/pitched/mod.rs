@@ -24,14 +24,8 @@ use std::ops::Range;
 use super::Words;
 use super::limits::{MOST_MARKS as MOST_WORDS, MOST_STROKES};
 use crate::harmony::Misread;
+use crate::schema::{ACCENT, GHOST, PLAIN};
 use crate::text::{Place, Problem};
-
-/// The velocities of tablature's plain hit, accent and ghost note.
-const PLAIN: f64 = 96.0;
-const ACCENT: f64 = 118.0;
-const GHOST: f64 = 40.0;
-/// A muted scratch is softer than a strike, and no ghost.
-const SCRATCH: f64 = 70.0;
 
 /// The mark of the note that is nearest in level to one of a velocity: `x` for a plain one, `X` for an accent, `g` for a
 /// ghost.

@@ -3,10 +3,11 @@
 use std::ops::Range;
 
 use super::step::{Language, Play, Step, Strike, What};
-use super::{ACCENT, GHOST, PLAIN, tell};
+use super::tell;
 use crate::harmony::{DegreeWord, Misread, Note};
 use crate::loopfile::rhythm::measures;
 use crate::loopfile::{Exact, Words};
+use crate::schema::{ACCENT, GHOST, PLAIN};
 use crate::text::Problem;
 use crate::text::spaced;
 

@@ -2,10 +2,11 @@
 
 use super::grid::{Cell, Grid};
 use super::line::Line;
-use super::marks::{Meaning, On, PLAIN, PLAIN_MARK, Vocabulary};
+use super::marks::{Meaning, On, PLAIN_MARK, Vocabulary};
 use super::reading::{Bar, Marked};
 use super::{MOST_STROKES, count_of};
 use crate::loopfile::{Exact, Stroke, Words, WrittenPart};
+use crate::schema::PLAIN;
 use crate::text::Problem;
 
 /// The pieces and strokes of every part. Parts past the first that brings too many strokes are silent.

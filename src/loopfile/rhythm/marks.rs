@@ -1,52 +1,16 @@
 //! The vocabulary of marks: what each plays, and how hard.
 
 use crate::loopfile::{Manner, Words, WrittenPart};
+use crate::schema::{MARKS, PLAIN, Struck, figured};
 use crate::text::Problem;
-
-/// A mark that means the same in every part.
-struct Mark {
-    sign: char,
-    velocity: f64,
-    plain: bool,
-    manner: Manner,
-    name: &'static str,
-}
 
 /// Plays nothing.
 pub(crate) const REST: char = '-';
 /// A plain hit.
 pub(crate) const PLAIN_MARK: char = 'x';
 
-/// How hard a plain hit is, be it an `x` or a mark of the part's own.
-pub(crate) const PLAIN: f64 = 96.0;
-
-const MARKS: [Mark; 12] = [
-    mark(PLAIN_MARK, PLAIN, true, Manner::Single, "a hit"),
-    mark('X', 118.0, false, Manner::Single, "an accent"),
-    mark('g', 40.0, false, Manner::Single, "a ghost note"),
-    mark('f', PLAIN, false, Manner::Flam, "a flam"),
-    mark('F', 118.0, false, Manner::Flam, "an accented flam"),
-    mark('d', PLAIN, false, Manner::Drag, "a drag"),
-    mark('D', 118.0, false, Manner::Drag, "an accented drag"),
-    mark('r', 80.0, false, Manner::Two, "two even strokes"),
-    mark('R', 104.0, false, Manner::Two, "two even strokes, accented"),
-    mark('b', 80.0, false, Manner::Press, "a press of a buzz roll"),
-    mark('B', 104.0, false, Manner::Press, "an accented press of a buzz roll"),
-    mark('m', 80.0, false, Manner::Maybe, "a hit that may be"),
-];
-
 /// The marks of comping, but for the rest.
 const COMPING: &str = "xXg3456789=duk<";
-
-const fn mark(sign: char, velocity: f64, plain: bool, manner: Manner, name: &'static str) -> Mark {
-    Mark {
-        sign,
-        velocity,
-        plain,
-        manner,
-        name,
-    }
-}
 
 /// What on a hat need not be said.
 const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
@@ -132,19 +96,12 @@ impl<'a> Vocabulary<'a> {
                 on: On::Hat(piece),
             });
         }
-        common(mark).map(
-            |Mark {
-                 velocity,
-                 plain,
-                 manner,
-                 ..
-             }| Meaning {
-                velocity,
-                plain,
-                manner,
-                on: On::Own,
-            },
-        )
+        common(mark).map(|Struck { velocity, .. }| Meaning {
+            velocity,
+            plain: mark == PLAIN_MARK,
+            manner: manner(mark),
+            on: On::Own,
+        })
     }
 
     /// True for a mark that can stand in a line of this part.
@@ -165,7 +122,7 @@ impl<'a> Vocabulary<'a> {
             return "comping takes `x` `X` `g` `3` to `9` `d` `u` `k` `<`, `-` for nothing and `=` to hold".to_string();
         }
         let mut marks = vec!["`-`".to_string()];
-        marks.extend(MARKS.iter().map(|mark| format!("`{}`", mark.sign)));
+        marks.extend(letters().map(|struck| format!("`{}`", struck.sign)));
         marks.push("`3` to `9`".to_string());
         marks.extend(
             self.told
@@ -215,25 +172,41 @@ fn told_piece<'a>(told: &Told<'a>, mark: char) -> Option<Meaning<'a>> {
 
 /// The mark of a single hit whose velocity is nearest to one; of two that are as near, the letter.
 pub fn mark_for(velocity: f64) -> char {
-    let letters = MARKS.iter().take_while(|mark| mark.manner == Manner::Single);
-    let all = letters.map(|mark| mark.sign).chain('3'..='9');
-    let away = |sign: &char| common(*sign).map_or(f64::MAX, |mark| (mark.velocity - velocity).abs());
+    let single = letters()
+        .map(|struck| struck.sign)
+        .filter(|sign| manner(*sign) == Manner::Single);
+    let away = |sign: &char| common(*sign).map_or(f64::MAX, |struck| (struck.velocity - velocity).abs());
+    let all = single.chain('3'..='9');
     all.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(PLAIN_MARK)
 }
 
-/// A mark of everyone's.
-fn common(sign: char) -> Option<Mark> {
-    let step = sign.to_digit(10).filter(|digit| (3..=9).contains(digit));
-    if let Some(step) = step {
-        let velocity = stepped(9 - step);
-        return Some(mark(sign, velocity, false, Manner::Single, "a hit of a set loudness"));
-    }
-    MARKS.into_iter().find(|mark| mark.sign == sign)
+/// The letters that strike in every part.
+fn letters() -> impl Iterator<Item = Struck> {
+    MARKS.iter().flat_map(|mark| mark.strikes).copied()
 }
 
-/// The velocity that is so many steps of 3 dB under the hardest, by the law 40·log10(v/127) dB.
-pub(crate) fn stepped(steps: u32) -> f64 {
-    127.0 * libm::pow(10.0, -3.0 * f64::from(steps) / 40.0)
+/// A mark of everyone's.
+fn common(sign: char) -> Option<Struck> {
+    match sign.to_digit(10) {
+        Some(figure @ 3..=9) => Some(Struck {
+            sign,
+            velocity: figured(figure),
+            name: "a hit of a set loudness",
+        }),
+        _ => letters().find(|struck| struck.sign == sign),
+    }
+}
+
+/// How a mark of everyone's is struck.
+fn manner(sign: char) -> Manner {
+    match sign {
+        'f' | 'F' => Manner::Flam,
+        'd' | 'D' => Manner::Drag,
+        'r' | 'R' => Manner::Two,
+        'b' | 'B' => Manner::Press,
+        'm' => Manner::Maybe,
+        _ => Manner::Single,
+    }
 }
 
 /// What a character is to the writing of tablature, where that keeps it from being a mark.
@@ -253,21 +226,6 @@ fn sign_of_writing(sign: char) -> Option<String> {
 mod tests {
     use super::*;
     use crate::loopfile::rhythm::tests::{part, words};
-
-    fn velocity(mark: char) -> f64 {
-        common(mark).unwrap().velocity
-    }
-
-    /// The velocity law of DLS and General MIDI 2: 40·log10(v/127) dB [memory].
-    #[test]
-    fn figures_are_three_decibels_apart() {
-        for (step, mark) in "9876543".chars().enumerate() {
-            let level = 40.0 * libm::log10(velocity(mark) / 127.0);
-            assert!((level + 3.0 * step as f64).abs() < 1e-12, "{mark} sounds at {level} dB");
-        }
-        assert_eq!(velocity('9'), 127.0);
-        assert!(common('2').is_none());
-    }
 
     #[test]
     fn a_hat_knows_open_and_pedal_unless_told_otherwise() {

@@ -122,11 +122,6 @@ pub(super) fn rhythm(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Pr
         .collect()
 }
 
-/// How hard a figure from 3 to 9 is struck.
-pub(super) fn figured(figure: u32) -> f64 {
-    marks::stepped(9u32.saturating_sub(figure))
-}
-
 fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
     if bars > MOST_BARS {
         Some(Problem::new(format!(
