@@ -1,4 +1,4 @@
-//! What rooms, echoes and meters cost for 45.7 s of stereo at 48 kHz: 16 bars of 4/4 at 84 beats a minute.
+//! What rooms, echoes and meters cost for 45.7 s of stereo at 48 kHz: 16 bars of 4/4 at 84 BPM.
 
 use std::hint::black_box;
 use std::time::Duration;

@@ -99,6 +99,8 @@ pub struct PartReport {
     pub name: String,
     /// Its hits in one round; in a form those of its section, all times round.
     pub hits: usize,
+    /// True where notes are among them, and not hits alone.
+    pub pitched: bool,
     /// The peak after its fader, as an amplitude.
     pub peak: f32,
     /// True where `mute`, `--only` or `--without` keeps it from being heard.

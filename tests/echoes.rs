@@ -38,7 +38,7 @@ fn lump(side: &[f32], seconds: f64) -> (f64, f64) {
 #[test]
 fn echoes_keep_time_and_level() {
     let desk = desk();
-    // At 97.3 beats a minute an eighth lasts 14799.59 frames: echoes fall between samples.
+    // At 97.3 BPM an eighth lasts 14799.59 frames: echoes fall between samples.
     for (tempo, time, seconds) in [
         ("97.3", "1/8", 30.0 / 97.3),
         ("120", "1/8 dotted", 0.375),

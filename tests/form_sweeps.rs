@@ -137,7 +137,7 @@ fn errors_say_what_a_forms_sweep_can_move() {
     );
     wrong(
         "key = 'master'\nbars = '1-2'",
-        "`master` is no address of a key",
+        "`master` is a table, not a key",
         "form.toml:12:8",
     );
     wrong("key = 'master.gian'\nbars = '1-2'", "`gain`", "form.toml:12:8");

@@ -84,13 +84,13 @@ fn check_tells_what_a_form_may_not_mean() {
         answer.err
     };
     assert!(hints("", &["name = 'A'\nloop = 'gap.toml'"]).contains("nothing of `A` plays in bar 2 of its loop"));
-    assert!(hints("", &["name = 'A'\nloop = 'gap.toml'\nbars = '2'"]).contains("nothing is heard in `A`"));
+    assert!(hints("", &["name = 'A'\nloop = 'gap.toml'\nbars = '2'"]).contains("nothing is audible in `A`"));
     assert!(
         hints(
             "",
             &["name = 'A'\nloop = 'verse.toml'\nmute = ['kick', 'tops', 'snare']"]
         )
-        .contains("nothing is heard in `A`")
+        .contains("nothing is audible in `A`")
     );
     assert!(
         hints("end = 'hit'", &["name = 'A'\nloop = 'gap.toml'"])

@@ -1,4 +1,4 @@
-//! `--lend`: the nearest kin plays for what a kit lacks, and everyone is told; without it the error says what there is.
+//! `--lend`: the closest piece is substituted for what a kit lacks, and the render reports it; without it the error says what there is.
 
 use crate::support::{Desk, click, tab};
 
@@ -22,7 +22,10 @@ fn the_nearest_kin_plays_and_the_summary_tells_it() {
     assert_eq!(told["lent"], serde_json::json!([{"piece": "ride-bell", "by": "ride"}]));
     assert!(told_own["lent"].is_null(), "nothing is lent that the kit has");
     let text = desk.run(&["render", "loop.toml", "--lend"]).out;
-    assert!(text.contains("the kit has no ride-bell: ride is lent for it"), "{text}");
+    assert!(
+        text.contains("the kit has no ride-bell: ride is its substitute"),
+        "{text}"
+    );
     for command in ["check", "chart"] {
         let answer = desk.run(&[command, "loop.toml", "--lend"]);
         answer.assert_done();

@@ -39,7 +39,7 @@ fn page(entries: Vec<Entry<'_>>, bars: Bars) -> Page<'_> {
     Page {
         title: "Night ferry".into(),
         source: "night-ferry.toml".into(),
-        about: vec!["84 beats a minute".into(), "4/4".into()],
+        about: vec!["84 BPM".into(), "4/4".into()],
         bars,
         repeats: true,
         matched_lufs: Some(-18.0),
@@ -204,7 +204,7 @@ fn figures_stand_under_their_names_whichever_version_has_them() {
     };
     let html = html(&page(vec![one, other], bars(&[0], 5_000))).unwrap();
     let heads = between(&html, "<th scope=\"col\" class=\"figure\">", "</th>");
-    assert_eq!(heads, ["moved by", "loudness", "true peak", "crest"]);
+    assert_eq!(heads, ["gain applied", "loudness", "true peak", "crest"]);
     let rows = between(&html, "<th scope=\"row\">", "</tr>");
     let cells = |row| between(row, "<td class=\"figure\">", "</td>");
     assert_eq!(

@@ -37,7 +37,7 @@ fn gaps(bounces: &[(f64, f64)]) -> Vec<f64> {
     bounces.windows(2).map(|pair| pair[1].0 - pair[0].0).collect()
 }
 
-/// Two bars of presses at 100 beats a minute: sixteenths of 150 ms.
+/// Two bars of presses at 100 BPM: sixteenths of 150 ms.
 fn roll(seed: &str) -> Vec<(f64, f64)> {
     let text = tab("100", 2, "click bbbb bbbb bbbb bbbb");
     bounces(&desk().render_with(&text, &["--seed", seed]).0)

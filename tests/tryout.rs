@@ -195,7 +195,7 @@ fn what_cannot_be_read_is_named_and_passed_over() {
     desk.write("shots/a broken one.wav", "RIFF but no more");
     let answer = tryout(&desk, &[]);
     answer.assert_done();
-    assert!(answer.err.contains("a broken one.wav is passed over"), "{}", answer.err);
+    assert!(answer.err.contains("a broken one.wav is skipped"), "{}", answer.err);
     let told = told(&desk, &[]);
     assert_eq!(told["passed_over"][0]["one_shot"], "shots/a broken one.wav");
     assert_eq!(names(&told).len(), 3);
@@ -245,7 +245,7 @@ fn refusals_say_what_to_do() {
         &["nothing plays a piece `kik`", "did you mean `kick`?"],
     );
     refused(&["loop.toml", "zzz", "shots"], &["there are kick, hat-closed"]);
-    refused(&["muted.toml", "kick", "shots"], &["`kick` is not heard"]);
+    refused(&["muted.toml", "kick", "shots"], &["`kick` is not audible"]);
     refused(&["loop.toml", "kick", "empty"], &["there is nothing to try in empty"]);
     refused(&["loop.toml", "kick", "gone"], &["there is no folder `gone`"]);
     refused(

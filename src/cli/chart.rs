@@ -21,15 +21,14 @@ use crate::text::{Problem, Problems};
 pub struct Chart {
     #[command(flatten)]
     options: LoopOptions,
-    /// Print under each part how many ms its hits come after the grid (or, negative, ahead of it)
-    #[arg(long)]
+    /// Show how many ms each hit lies off the grid
+    #[arg(long, help_heading = "The chart")]
     feel: bool,
-    /// Print under each chord its tones
-    #[arg(long)]
+    /// Show each chord's tones
+    #[arg(long, help_heading = "The chart")]
     tones: bool,
-    /// Instead, write the MIDI files that parts play as hits or notes to be edited, and `comp` and `degrees` note by note:
-    /// [[part]]s in NAME-hits.toml beside LOOP, or in FILE; - prints them
-    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
+    /// Write MIDI, comp and degrees as hits and notes, to NAME-hits.toml, FILE, or - (the terminal)
+    #[arg(long, help_heading = "Files", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
     #[command(flatten)]
     written: OutputOptions,

@@ -69,7 +69,7 @@ fn names(notes: &str) -> Result<String, Problem> {
     Ok(columns(&["chord", "tones", ""], rows.collect()))
 }
 
-/// A key's notes, its triads, its sevenths with the tensions that sit well on them, and what minor borrows.
+/// A key's notes, its triads, its sevenths with the available tensions on them, and what minor borrows.
 fn table(key: &Key) -> String {
     let row = |chord: &Diatonic| {
         let tensions = chord
@@ -98,7 +98,7 @@ fn table(key: &Key) -> String {
         "{key}: {}\n\n{}\n{}",
         joined(key.notes()),
         columns(&["", "triad", "tones"], triads),
-        columns(&["", "seventh", "tones", "tensions that sit well"], sevenths)
+        columns(&["", "seventh", "tones", "available tensions"], sevenths)
     )
 }
 

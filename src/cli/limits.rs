@@ -34,7 +34,7 @@ pub fn page() -> String {
             ("its text", &size(LONGEST_TEXT)),
             ("lines and values, strings counted as one", &song::MOST_VALUES),
             ("lists within lists", &"80"),
-            ("problems told one by one", &telling::MOST),
+            ("problems reported one by one", &telling::MOST),
         ],
     );
     heading(
@@ -59,7 +59,7 @@ pub fn page() -> String {
         "a form",
         &[
             ("sections", &song::MOST_SECTIONS),
-            ("times round of a section", &"1000"),
+            ("repeats of a section", &"1000"),
             ("its length", &minutes(song::LONGEST)),
         ],
     );
@@ -85,7 +85,7 @@ pub fn page() -> String {
         "a render",
         &[
             ("audio in one go", &minutes(render::LONGEST)),
-            ("times round (--repeat)", &"10000"),
+            ("repeats (--repeat)", &"10000"),
             ("its rate (--rate)", &"8000 to 192000 Hz"),
             ("a bell's centre", &format!("{HIGHEST_CENTRE} of its rate")),
             (
@@ -93,7 +93,7 @@ pub fn page() -> String {
                 &format!("{LONGEST_RUN_IN:.0} seconds"),
             ),
             ("run-in of a delay in a repeating loop", &minutes(delay::LONGEST_RUN_IN)),
-            ("ring behind the last bar", &minutes(song::LONGEST_RING)),
+            ("tail after the last bar", &minutes(song::LONGEST_RING)),
             ("a WAV", &"4 GiB"),
             ("threads (RAYON_NUM_THREADS)", &"4 a core"),
         ],

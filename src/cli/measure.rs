@@ -8,12 +8,13 @@ use serde::Serialize;
 use super::{Done, output};
 use crate::kit::audio::decode::decode;
 use crate::measure::{Figures, figures};
+use crate::text::table::Table;
 use crate::text::{Problems, one_line, shown_json};
 
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
 const RANGE_NEEDS: f64 = 60.0;
-/// Columns of a file's name.
-const NAME: usize = 17;
+/// Columns of the page.
+const PAGE: usize = 80;
 
 /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
 #[derive(Args)]
@@ -21,7 +22,7 @@ pub struct Measure {
     /// The WAVs, AIFFs or FLACs
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
-    /// Print a JSON list on standard output and nothing else
+    /// Print a JSON list and nothing else
     #[arg(long)]
     json: bool,
 }
@@ -69,12 +70,9 @@ fn table(measured: &[Measured]) -> String {
         "length", "loud", "truepk", "range", "peak", "crest", "corr", "mono", "seam",
     ];
     let units = ["s", "LUFS", "dBTP", "LU", "dBFS", "dB", "", "dB", "dB"];
-    let row = |name: &str, cells: &[String]| {
-        let cells: String = cells.iter().map(|cell| format!(" {cell:>6}")).collect();
-        format!("{name:NAME$}{cells}\n")
-    };
-    let words = |words: [&str; 9]| words.map(|word| word.to_string());
-    let mut page = row("", &words(heads)) + &row("", &words(units));
+    let mut table = Table::new();
+    table.row("", heads);
+    table.row("", units);
     for Measured { file, figures } in measured {
         let number = |figure: Option<f64>| figure.map_or("-".to_string(), |figure| format!("{figure:.1}"));
         let cells = [
@@ -90,35 +88,25 @@ fn table(measured: &[Measured]) -> String {
             number(figures.mono_loss_db),
             number(figures.seam_db),
         ];
-        page.push_str(&row(&shortened(file), &cells));
+        table.row(name_of(file), cells);
     }
+    let mut page = table.text(PAGE);
     for Measured { file, figures } in measured {
         if figures.dc.abs() > 1e-4 {
-            page.push_str(&format!(
-                "{}: a DC of {:.4} of full scale\n",
-                shortened(file),
-                figures.dc
-            ));
+            page.push_str(&format!("{}: a DC of {:.4} of full scale\n", name_of(file), figures.dc));
         }
     }
     if measured
         .iter()
         .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
     {
-        page.push_str("A range of less than a minute says little.\n");
+        page.push_str("Loudness range is unreliable under 60 s.\n");
     }
     page
 }
 
-/// A file's name, cut to its column.
-fn shortened(file: &str) -> String {
-    let name = Path::new(file)
-        .file_name()
-        .map_or(file.to_string(), |name| name.to_string_lossy().into_owned());
-    let name = one_line(&name);
-    if name.chars().count() < NAME {
-        return name.into_owned();
-    }
-    let end: String = name.chars().skip(name.chars().count() - (NAME - 2)).collect();
-    format!("…{end}")
+/// A file's name without its folder.
+fn name_of(file: &str) -> String {
+    let name = Path::new(file).file_name().map(|name| name.to_string_lossy());
+    one_line(name.as_deref().unwrap_or(file)).into_owned()
 }

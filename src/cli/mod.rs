@@ -32,13 +32,13 @@ mod watch;
 use std::borrow::Cow;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{Arg, ArgAction, CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::text::{Problems, shown};
 
 /// Turns a loop file and a folder of one-shot WAVs into a finished stereo WAV.
 #[derive(Parser)]
-#[command(name = "pressroll", version, max_term_width = 100, propagate_version = true)]
+#[command(name = "pressroll", version, max_term_width = 80)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
@@ -46,37 +46,75 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Command {
-    /// Make the demo kits and their loops in a folder, or a first loop for a kit of your own
+    /// Make the demo kits and their loops, or a first loop for a kit of your own
+    #[command(after_help = "Examples:\n  pressroll start demo\n  pressroll start . --kit my-shots")]
     Start(start::Start),
     /// Render a loop or a form to a WAV
+    #[command(
+        after_help = "Examples:\n  pressroll render first.toml\n  pressroll render first.toml --set snare.room=-10 --stems buses"
+    )]
     Render(render::Render),
-    /// Render a loop and its mixes, or a setting at several values, at matched loudness
+    /// Render versions of a loop at matched loudness, with a listening page
+    #[command(
+        after_help = "Examples:\n  pressroll compare first.toml --vary drums.drive=0,3,6\n  pressroll compare first.toml --bypass drums"
+    )]
     Compare(compare::Compare),
-    /// Render a loop and play it round and round through the system's player
+    /// Render a loop and play it, repeating, until Ctrl-C
+    #[command(
+        after_help = "Examples:\n  pressroll play first.toml\n  pressroll play first.toml --only snare --bars 5-8"
+    )]
     Play(play::Play),
     /// Render a loop again whenever it, its kit or its MIDI is saved
+    #[command(after_help = "Examples:\n  pressroll watch first.toml --page\n  pressroll watch first.toml --play")]
     Watch(watch::Watch),
-    /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
+    /// Render a loop with each one-shot of a folder in a piece's place
+    #[command(
+        after_help = "Examples:\n  pressroll tryout first.toml snare my-snares\n  pressroll tryout first.toml kick my-kicks --by length"
+    )]
     Tryout(tryout::Tryout),
-    /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
+    /// Report what a folder of one-shots holds, piece by piece
+    #[command(after_help = "Examples:\n  pressroll kit my-shots\n  pressroll kit my-shots --write")]
     Kit(kit::KitCommand),
-    /// Print the groove as a musician reads it: bars, counts, marks
+    /// Print the groove as a musician reads it: bars, counts, marks, chords
+    #[command(after_help = "Examples:\n  pressroll chart first.toml\n  pressroll chart first.toml --bars 1-4 --tones")]
     Chart(chart::Chart),
-    /// List the chords of a key with their tones, or name a chord from its notes
+    /// List the chords of a key, or name a chord from its notes
+    #[command(after_help = "Examples:\n  pressroll chords \"G minor\"\n  pressroll chords --name \"C Eb G Bb\"")]
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
+    #[command(after_help = "Examples:\n  pressroll check first.toml\n  pressroll check first.toml --mix harder")]
     Check(check::Check),
-    /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
+    /// Measure loudness, true peak, range, seam and mono loss of recordings
+    #[command(
+        after_help = "Examples:\n  pressroll measure renders/first.wav\n  pressroll measure --json renders/first.wav my-single.wav"
+    )]
     Measure(measure::Measure),
     /// Print a chapter of the manual, or write all of it as an HTML page
+    #[command(after_help = "Examples:\n  pressroll manual kits\n  pressroll manual --page")]
     Manual(manual::Manual),
-    /// Explain a key of the loop file, a mark, or a command
+    /// Explain a key of the loop file, a mark or a command
+    #[command(after_help = "Examples:\n  pressroll reference compress.ratio\n  pressroll reference --schema loop")]
     Reference(reference::Reference),
+}
+
+/// The command line as it is parsed, helped with and documented. The help of a command fits a screen: one line an option, and
+/// neither `--help` nor `--version` among them.
+fn command_line() -> clap::Command {
+    let flag = |name: &'static str, short, action| Arg::new(name).long(name).short(short).action(action).hide(true);
+    Arguments::command().mut_subcommands(|command| {
+        command
+            .disable_help_flag(true)
+            .disable_version_flag(true)
+            .version(env!("CARGO_PKG_VERSION"))
+            .arg(flag("help", 'h', ArgAction::Help))
+            .arg(flag("version", 'V', ArgAction::Version))
+    })
 }
 
 /// Runs the program: 0 done, 1 the input or the machine would not let it, 2 wrong usage.
 pub fn run() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    let parsed = command_line().try_get_matches();
+    let arguments = match parsed.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(arguments) => arguments,
         Err(told) => return answered(&told),
     };

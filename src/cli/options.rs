@@ -13,35 +13,36 @@ use crate::wav::Coding;
 
 /// What to take, and what to change in it for this once.
 #[derive(Args, Clone)]
+#[command(next_help_heading = "The loop")]
 pub struct LoopOptions {
     /// A loop file or a form file
     #[arg(value_name = "LOOP")]
     pub file: PathBuf,
-    /// Play on the one-shots of this folder instead of the loop's own kit
+    /// Play the one-shots of this folder as its kit
     #[arg(long, value_name = "FOLDER")]
     pub kit: Option<PathBuf>,
-    /// Play this one-shot in a piece's place; may be given more than once
+    /// Play this one-shot as that piece; repeatable
     #[arg(long, value_name = "PIECE=FILE", value_parser = OsStringValueParser::new().try_map(swap))]
     pub swap: Vec<(String, PathBuf)>,
-    /// Let the nearest kin play for percussion pieces that the kit lacks
+    /// For missing percussion, substitute the closest piece
     #[arg(long)]
     pub lend: bool,
-    /// Set a key, for instance snare.room=-10; may be given more than once
+    /// Change a key, as in snare.room=-10; repeatable
     #[arg(long, value_name = "KEY=VALUE", value_parser = pair)]
     pub set: Vec<(String, String)>,
-    /// Take the loop as this [[mix]] of its file changes it
+    /// Render this mix
     #[arg(long, value_name = "NAME")]
     pub mix: Option<String>,
-    /// Let only these parts or buses be heard (names with commas between)
+    /// Play these parts or buses alone, as in kick,snare
     #[arg(long, value_name = "PARTS", value_delimiter = ',')]
     pub only: Vec<String>,
-    /// Leave these parts or buses out
+    /// Silence these parts or buses
     #[arg(long, value_name = "PARTS", value_delimiter = ',')]
     pub without: Vec<String>,
-    /// Take these bars alone, for instance 5-8
+    /// Take these bars alone, as in 5-8
     #[arg(long, value_name = "A-B", value_parser = bars)]
     pub bars: Option<(u32, u32)>,
-    /// Draw every chance from this number instead of the file's
+    /// Random seed, in place of the file's
     #[arg(long, value_name = "N")]
     pub seed: Option<u64>,
 }
@@ -76,18 +77,19 @@ impl LoopOptions {
 
 /// How audio is written.
 #[derive(Args, Clone)]
+#[command(next_help_heading = "The sound")]
 pub struct AudioOptions {
-    /// So many rounds, one after another
+    /// How many times the loop repeats
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub repeat: u32,
-    /// What happens to sound that rings past the last bar, instead of what the file says
-    #[arg(long, value_name = "ENDING")]
+    /// What its tail does: repeat, "let ring" or damp
+    #[arg(long, value_name = "ENDING", hide_possible_values = true)]
     pub ending: Option<EndingName>,
-    /// Frames a second
+    /// Sample rate
     #[arg(long, value_name = "HZ", default_value_t = STANDARD_RATE, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
     pub rate: u32,
-    /// Bits a sample
-    #[arg(long, value_name = "DEPTH", default_value = "24")]
+    /// Bit depth: 16, 24 or float
+    #[arg(long, value_name = "DEPTH", default_value = "24", hide_possible_values = true)]
     pub depth: Depth,
 }
 
@@ -104,8 +106,9 @@ impl AudioOptions {
 
 /// What may be written over.
 #[derive(Args)]
+#[command(next_help_heading = "Files")]
 pub struct OutputOptions {
-    /// Also replace files that pressroll did not write; what loops and kits are made of is never replaced
+    /// Also replace files that pressroll did not write
     #[arg(long)]
     pub force: bool,
 }
@@ -138,7 +141,7 @@ impl Depth {
 /// An ending, by its name on the command line.
 #[derive(Clone, Copy, ValueEnum)]
 pub enum EndingName {
-    /// It sounds at the first bar, as on the next time round
+    /// It sounds at the first bar, as when the loop repeats
     Repeat,
     /// It rings out after the last bar
     #[value(name = "let ring", alias = "let-ring")]

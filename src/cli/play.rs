@@ -25,7 +25,7 @@ pub struct Play {
     options: LoopOptions,
     #[command(flatten)]
     audio: AudioOptions,
-    /// The program that plays: it is given the WAV's path as its last argument
+    /// The program that plays; the WAV is its last word
     #[arg(long, value_name = "PROGRAM")]
     player: Option<String>,
 }

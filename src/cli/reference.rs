@@ -1,26 +1,27 @@
 //! `pressroll reference`.
 
-use clap::{Args, CommandFactory, ValueEnum};
+use clap::{Args, ValueEnum};
 use clap_complete::Shell;
 
-use super::{Arguments, Done, limits, output};
+use super::{Done, command_line, limits, output};
 use crate::schema;
-use crate::schema::{Found, MARKS, Mark, PITCHED_MARKS, Table};
+use crate::schema::{Key, MARKS, Mark, PITCHED_MARKS, Table};
+use crate::text::width::{padded, wrapped};
 use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
 #[derive(Args)]
 pub struct Reference {
-    /// A key (snare.room, compress.ratio, swing), a mark (X), a command (render) or `limits`; all keys where none is named
+    /// A key (snare.room), a mark (X), a command or `limits`
     #[arg(value_name = "KEY")]
     key: Option<String>,
-    /// Print the JSON schema of a kind of file, for an editor that checks what is written
-    #[arg(long, value_name = "FILE", conflicts_with = "key")]
+    /// Print a JSON schema for editors: loop, form or kit
+    #[arg(long, hide_possible_values = true, value_name = "FILE", conflicts_with = "key")]
     schema: Option<FileName>,
-    /// Print what completes commands and options in a shell
-    #[arg(long, value_name = "SHELL", conflicts_with_all = ["key", "schema"])]
+    /// Print completions for bash, zsh or fish
+    #[arg(long, hide_possible_values = true, value_name = "SHELL", conflicts_with_all = ["key", "schema"])]
     shell: Option<ShellName>,
-    /// Print the manual page of pressroll, or of the command that KEY names
+    /// Print a man page, of a command if KEY names one
     #[arg(long, conflicts_with_all = ["schema", "shell"])]
     man: bool,
 }
@@ -77,13 +78,13 @@ fn completions(shell: ShellName) -> String {
         ShellName::Fish => Shell::Fish,
     };
     let mut script = Vec::new();
-    clap_complete::generate(shell, &mut Arguments::command(), "pressroll", &mut script);
+    clap_complete::generate(shell, &mut command_line(), "pressroll", &mut script);
     String::from_utf8_lossy(&script).into_owned()
 }
 
 /// The manual page of the program, or of one of its commands, in the language of `man`.
 fn manual(command: Option<&str>) -> Result<String, Problem> {
-    let mut program = Arguments::command();
+    let mut program = command_line();
     // Subcommands are called by their whole name only once they are built.
     program.build();
     let found = match command {
@@ -93,7 +94,7 @@ fn manual(command: Option<&str>) -> Result<String, Problem> {
     let Some(found) = found else {
         let name = command.unwrap_or_default();
         let problem = Problem::new(format!("there is no command `{name}`"));
-        let commands: Vec<String> = Arguments::command()
+        let commands: Vec<String> = command_line()
             .get_subcommands()
             .map(|command| command.get_name().into())
             .collect();
@@ -117,7 +118,8 @@ fn explained(word: &str) -> Result<String, Problem> {
         let covering = marks.iter().filter(|mark| covers(mark, word));
         found.extend(covering.map(|mark| format!("in {key}: {}", mark_shown(mark))));
     }
-    let mut commands = Arguments::command();
+    let mut commands = command_line();
+    commands.build();
     if let Some(command) = commands.find_subcommand_mut(word) {
         found.push(command.render_long_help().to_string());
     }
@@ -152,39 +154,58 @@ fn covers(mark: &Mark, word: &str) -> bool {
 }
 
 fn mark_shown(mark: &Mark) -> String {
-    let velocity = if mark.velocity.is_empty() {
-        String::new()
-    } else {
-        format!("; velocity {}", mark.velocity)
+    hanging(mark.mark, &plays(mark))
+}
+
+fn plays(mark: &Mark) -> String {
+    match mark.velocity {
+        "" => mark.plays.to_string(),
+        velocity => format!("{}; velocity {velocity}", mark.plays),
+    }
+}
+
+/// What is printed fits so many columns.
+const WIDTH: usize = 80;
+/// Columns that a name takes before what is said of it.
+const NAME: usize = 14;
+
+/// Every table of settings and every family of marks: its title, and a line for each of them.
+pub fn parts() -> Vec<(String, String)> {
+    let tables = schema::in_tables().filter(|(_, own)| !own.is_empty());
+    let settings = tables.map(|(table, own)| {
+        let line = |key: &Key| {
+            let says = format!("{}; default {}", key.describe(), key.standard.shown());
+            hanging(key.name, &says)
+        };
+        (table.title().to_string(), own.iter().map(line).collect())
+    });
+    let listed = |marks: &[Mark]| marks.iter().map(mark_shown).collect::<String>();
+    let pitched = PITCHED_MARKS
+        .iter()
+        .map(|(key, marks)| (format!("marks of {key}"), listed(marks)));
+    settings
+        .chain([("marks of tablature".to_string(), listed(&MARKS))])
+        .chain(pitched)
+        .collect()
+}
+
+/// A name and what is said of it, in lines that begin below one another.
+fn hanging(name: &str, says: &str) -> String {
+    let lines = wrapped(says, WIDTH - NAME);
+    let line = |(number, line): (usize, &String)| {
+        let before = if number == 0 {
+            format!("  {name}")
+        } else {
+            String::new()
+        };
+        format!("{} {line}\n", padded(&before, NAME - 1))
     };
-    format!("{}  {}{velocity}\n", mark.mark, mark.plays)
+    lines.iter().enumerate().map(line).collect()
 }
 
 fn everything() -> String {
-    let mut page = String::new();
-    for (table, own) in schema::in_tables().filter(|(_, own)| !own.is_empty()) {
-        page.push_str(&format!("{}\n", table.title()));
-        for key in own {
-            let found = Found { table, key };
-            page.push_str(&format!(
-                "  {:<10}  {}; default {}\n",
-                found.key.name,
-                found.key.describe(),
-                found.key.standard.shown()
-            ));
-        }
-        page.push('\n');
-    }
-    page.push_str("marks of tablature\n");
-    MARKS
-        .iter()
-        .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
-    for (key, marks) in PITCHED_MARKS {
-        page.push_str(&format!("\nmarks of {key}\n"));
-        marks
-            .iter()
-            .for_each(|mark| page.push_str(&format!("  {}", mark_shown(mark))));
-    }
-    page.push_str("\n`pressroll reference KEY` explains one of them, `pressroll reference limits` tells how much of everything there may be.\n");
-    page
+    let parts = parts();
+    let parts = parts.iter().map(|(title, text)| format!("{title}\n{text}\n"));
+    let more = "`pressroll reference KEY` explains one of them; `pressroll reference limits`\nlists the limits.\n";
+    parts.collect::<String>() + more
 }

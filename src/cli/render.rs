@@ -31,32 +31,32 @@ pub struct Render {
     audio: AudioOptions,
     #[command(flatten)]
     written: OutputOptions,
-    /// The WAV to write; renders/NAME.wav where none is named
+    /// The WAV to write, in place of renders/NAME.wav
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
-    /// Name what is written in renders/ by a template, such as "{title} {tempo} {key} {mix}"
+    /// Template, as in "{title} {tempo} {key} {mix}"
     #[arg(long, value_name = "TEMPLATE", value_parser = template, conflicts_with = "output")]
     name: Option<Template>,
-    /// Also write stems beside the mix: parts through their buses, whole buses, or parts dry
-    #[arg(long, value_name = "WHICH", num_args = 0..=1, default_missing_value = "parts")]
+    /// Also write stems of parts, buses, or parts dry
+    #[arg(long, value_name = "WHICH", hide_possible_values = true, num_args = 0..=1, default_missing_value = "parts")]
     stems: Option<StemsName>,
-    /// Also render every [[mix]] of the file as a file of its own, levels untouched
+    /// Also render every mix to a file of its own
     #[arg(long, conflicts_with = "mix")]
     mixes: bool,
-    /// Also write what is played as NAME.mid beside the mix
+    /// Also write the notes played, as NAME.mid
     #[arg(long)]
     midi: bool,
-    /// Also draw its waveform, bars, chords and hits as NAME.svg and NAME.png beside the mix
+    /// Also draw waveform, bars and hits, as SVG and PNG
     #[arg(long)]
     picture: bool,
-    /// Also list the one-shots that sounded in NAME.credits.txt, with their makers, licences and SHA-256
+    /// Also list the one-shots played, with licences
     #[arg(long)]
     credits: bool,
-    /// Render a second time, on another number of threads, and see that it is the same to the bit
-    #[arg(long)]
+    /// Render twice and compare, to the bit
+    #[arg(long, help_heading = "Report")]
     verify: bool,
-    /// Print one JSON object on standard output and nothing else
-    #[arg(long)]
+    /// Print one JSON object and nothing else
+    #[arg(long, help_heading = "Report")]
     json: bool,
 }
 

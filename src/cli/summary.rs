@@ -16,7 +16,7 @@ use crate::loopfile::{Ending, Time};
 use crate::project::Project;
 use crate::render::Rendered;
 use crate::score;
-use crate::text::width::{columns, padded};
+use crate::text::table::Table;
 use crate::text::{Problem, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
@@ -221,24 +221,28 @@ impl Told<'_> {
             ending(project.ending())
         );
         let _ = writeln!(page);
-        let width = finished.parts.iter().map(|part| columns(&part.name)).max().unwrap_or(0);
+        let mut table = Table::with_words();
         for part in &finished.parts {
             let peak = match peak_db(part.peak) {
                 Some(db) => format!("peak {db:6.1} dB"),
                 None if part.silenced => "muted".to_string(),
                 None => "silent".to_string(),
             };
-            let _ = writeln!(page, "  {}  {:>5}  {peak}", padded(&part.name, width), hits(part.hits));
+            let what = match (part.pitched, part.hits) {
+                (true, 1) => "note ",
+                (true, _) => "notes",
+                (false, 1) => "hit  ",
+                (false, _) => "hits ",
+            };
+            table.row(format!("  {}", part.name), [format!("{} {what}", part.hits), peak]);
         }
         for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
-            let _ = writeln!(
-                page,
-                "  {}  gain reduction up to {reduction:.1} dB",
-                padded(name, width)
-            );
+            let words = format!("gain reduction up to {reduction:.1} dB");
+            table.row(format!("  {name}"), [String::new(), words]);
         }
+        page.push_str(&table.text(80));
         for (piece, lender) in project.lent() {
-            let _ = writeln!(page, "  the kit has no {piece}: {lender} is lent for it");
+            let _ = writeln!(page, "  the kit has no {piece}: {lender} is its substitute");
         }
         let _ = writeln!(page);
         if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
@@ -325,23 +329,12 @@ pub fn in_turn(said: impl Iterator<Item = String>) -> String {
     said.join(", then ")
 }
 
-fn hits(count: usize) -> String {
-    if count == 1 {
-        "1 hit ".to_string()
-    } else {
-        format!("{count} hits")
-    }
-}
-
 fn tempo(time: &Time) -> String {
     let beat = match (*time.beat.numer(), *time.beat.denom()) {
         (3, below) if below > 1 => format!("1/{} dotted", below / 2),
         (above, below) => format!("{above}/{below}"),
     };
-    format!(
-        "{} beats a minute ({beat}) in {}/{}",
-        time.tempo, time.counts, time.unit
-    )
+    format!("{} BPM ({beat}) in {}/{}", time.tempo, time.counts, time.unit)
 }
 
 fn length(seconds: f64) -> String {

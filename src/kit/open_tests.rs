@@ -303,7 +303,7 @@ fn every_problem_of_a_kit_toml_comes_at_once_and_points_into_it() {
         "kit.toml:2:1:",
         "`maker`",
         "kit.toml:5:11: the kit has no file `kik.wav`; did you mean \"kick.wav\"?",
-        "kit.toml:7:9: no file's name tells a piece `snar`",
+        "kit.toml:7:9: no file's name means a piece `snar`",
         "did you mean `snare`?",
         "the last layer ends at 60",
         "`gain`",

@@ -57,7 +57,10 @@ impl fmt::Display for Notice {
                 )
             }
             Notice::Tracks { told, found } => {
-                write!(f, "the MIDI file's header tells {told} tracks, the file has {found}")
+                write!(
+                    f,
+                    "the MIDI file's header announces {told} tracks, the file has {found}"
+                )
             }
             Notice::Senseless { marks } => {
                 write!(

@@ -78,7 +78,7 @@ impl Project {
     /// The same as hints, for commands that have no summary.
     pub fn loans(&self) -> Vec<Problem> {
         let told = |(piece, lender): (&str, &str)| {
-            let what = format!("the kit has no piece `{piece}`: `{lender}` is lent for it");
+            let what = format!("the kit has no piece `{piece}`: `{lender}` is its substitute");
             Problem::new(what).help(format!("--swap {piece}=FILE brings one along"))
         };
         self.lent().into_iter().map(told).collect()
@@ -196,7 +196,7 @@ impl Project {
     pub fn about(&self) -> Vec<String> {
         let loops = self.loops();
         let songs = || loops.iter().map(|(song, _)| song);
-        let tempos = songs().map(|song| format!("{} beats a minute", song.time.tempo));
+        let tempos = songs().map(|song| format!("{} BPM", song.time.tempo));
         let metres = songs().map(|song| format!("{}/{}", song.time.counts, song.time.unit));
         let keys = songs().filter_map(|song| song.key.clone());
         let mut told: Vec<String> = Vec::new();

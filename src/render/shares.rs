@@ -17,6 +17,7 @@ use crate::mix::master::loudness_estimate::Lean;
 use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{add_back, names};
 use crate::render_cache::{Asked, Name, Tally, Turn};
+use crate::score::Hit;
 
 /// All that a mix has asked of the keep.
 pub(super) struct Shares {
@@ -42,9 +43,10 @@ impl Stage<'_> {
             Some(shares) => self.shared_mix(desk, shares),
         });
         let parts = self.song.parts.iter().zip(&self.score.parts).zip(sums.part_peaks);
-        let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<_>), f32)| PartReport {
+        let report = |((part, hits), peak): ((&crate::loopfile::Part, &Vec<Hit>), f32)| PartReport {
             name: part.name.clone(),
             hits: hits.len(),
+            pitched: hits.iter().any(|hit| hit.pitch.is_some()),
             peak,
             silenced: part.silenced,
             trace: None,

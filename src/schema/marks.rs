@@ -150,7 +150,7 @@ const NOTES: &[Mark] = &[
     mark("A..G", "a note with its octave: Bb3 and F#4; C4 is middle C", "96"),
     mark(
         "=",
-        "holds what sounds; at the opening of a bar, what the bar before left sounding",
+        "holds the note; at the start of a bar, the note of the bar before",
         "",
     ),
     mark("-", "nothing", ""),
@@ -179,7 +179,7 @@ const DEGREES: &[Mark] = &[
     mark("<", "before a degree: of the chord to come, taken early", ""),
     mark(
         "=",
-        "holds what sounds; at the opening of a bar, what the bar before left sounding",
+        "holds the note; at the start of a bar, the note of the bar before",
         "",
     ),
     mark("-", "nothing", ""),
@@ -205,7 +205,7 @@ const COMP: &[Mark] = &[
     ),
     mark(
         "=",
-        "holds what sounds; at the opening of a bar, what the bar before left sounding",
+        "holds the note; at the start of a bar, the note of the bar before",
         "",
     ),
     mark(

@@ -283,7 +283,7 @@ impl Standard {
             Standard::Switch(on) => on.to_string(),
             Standard::Off => "off".into(),
             Standard::Said(words) => (*words).into(),
-            Standard::Needed => "none: it must be given".into(),
+            Standard::Needed => "required".into(),
         }
     }
 }

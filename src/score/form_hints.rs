@@ -64,7 +64,7 @@ fn section(section: &Section) -> Option<Problem> {
         return None;
     }
     if silent.len() == bars.count() {
-        let what = format!("nothing is heard in `{}`", section.name);
+        let what = format!("nothing is audible in `{}`", section.name);
         return Some(Problem::at(&section.place, what).help("look at its `bars`, `mute` and `only`"));
     }
     let what = format!(

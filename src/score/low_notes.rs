@@ -40,7 +40,7 @@ fn low_note(part: &Part, kit: &Index) -> Option<Problem> {
     );
     let (what, help) = if hz < LOWEST {
         (
-            format!("{plays}, a tone of {hz:.1} Hz: below {LOWEST:.0} Hz none is heard"),
+            format!("{plays}, a tone of {hz:.1} Hz: below {LOWEST:.0} Hz nothing is audible"),
             "write it an octave higher, or more",
         )
     } else if below >= FAR {

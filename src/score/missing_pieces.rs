@@ -16,8 +16,8 @@ pub(super) fn lacking(piece: &str, kit: &Index, place: &Place, lists: bool) -> P
         advice.push(format!("did you mean `{near}`?"));
     }
     match (kit.lender(piece), kit.kin(piece)) {
-        (Some(_), _) => advice.push("no other piece is lent for notes;".to_string()),
-        (None, Some(lender)) => advice.push(format!("`--lend` would have `{lender}` play for it;")),
+        (Some(_), _) => advice.push("no other piece is a substitute for notes;".to_string()),
+        (None, Some(lender)) => advice.push(format!("`--lend` would substitute `{lender}`;")),
         (None, None) => {}
     }
     if lists {

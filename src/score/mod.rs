@@ -228,10 +228,7 @@ fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Pr
         }
         match kit.reach(piece, f64::from(pitch)) {
             None => {
-                let what = format!(
-                    "`{}` can't play notes: nothing tells at which pitch it was recorded",
-                    at.piece
-                );
+                let what = format!("`{}` can't play notes: its recorded pitch is unknown", at.piece);
                 let help = "say so in kit.toml with root = \"C3\", or put a note into its file's name; `stand-in` plays any note";
                 return Some(Problem::at(&at.place, what).help(help));
             }

@@ -62,7 +62,7 @@ pub fn first_loop(kit: &Path, index: &Index) -> String {
 [loop]
 title = "First loop"
 kit   = {kit}
-tempo = 96             # beats a minute
+tempo = 96             # BPM
 bars  = 2
 
 [feel]

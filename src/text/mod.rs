@@ -4,6 +4,7 @@ mod lists;
 mod nearest;
 mod problem;
 mod shown;
+pub mod table;
 pub mod width;
 mod words;
 

@@ -56,23 +56,23 @@ pub struct Compare {
     audio: AudioOptions,
     #[command(flatten)]
     written: OutputOptions,
-    /// Set a key to each of some values, as in drums.compress.ratio=2,4,8; given more than once, to all combinations
-    #[arg(long, value_name = "KEY=A,B,C", value_parser = asked::vary)]
+    /// A version a value; more than once: combinations
+    #[arg(long, help_heading = "The versions", value_name = "KEY=A,B,C", value_parser = asked::vary)]
     vary: Vec<Vary>,
-    /// A part, a bus or `master` with its effects off: cuts, eq, compress, drive, duck, spread, width, a bus's ceiling
-    #[arg(long, value_name = "NAME")]
+    /// A part, bus or `master` without its effects
+    #[arg(long, help_heading = "The versions", value_name = "NAME")]
     bypass: Vec<String>,
-    /// Put a recording of yours beside the versions
-    #[arg(long, value_name = "FILE")]
+    /// Add a recording of yours
+    #[arg(long, help_heading = "The versions", value_name = "FILE")]
     beside: Vec<PathBuf>,
     /// Leave levels as they are rendered
-    #[arg(long)]
+    #[arg(long, help_heading = "The versions")]
     no_match: bool,
-    /// The folder to write to; renders/NAME-compare where none is named
+    /// In place of renders/NAME-compare
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
-    /// Print one JSON object on standard output and nothing else
-    #[arg(long)]
+    /// Print one JSON object and nothing else
+    #[arg(long, help_heading = "Report")]
     json: bool,
 }
 

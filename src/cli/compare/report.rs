@@ -11,14 +11,13 @@ use crate::kit;
 use crate::measure::OCTAVES;
 use crate::project::Project;
 use crate::schema::Difference;
+use crate::text::table::Table;
 use crate::text::{one_line, shown_json, shown_path};
 
 /// Columns of a page.
 const PAGE: usize = 80;
-/// Columns of a name beside the figures.
-const NAME: usize = 24;
-/// Columns of a name beside the octaves.
-const SHORT_NAME: usize = 20;
+/// Columns of a name that is not made brief.
+const NAME: usize = 22;
 /// Letters of a value before and after a change.
 const VALUE: usize = 22;
 /// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
@@ -100,7 +99,10 @@ impl Told<'_> {
         self.octaves(&mut page);
         self.changes(&mut page);
         let _ = match self.matched {
-            Some(lufs) => writeln!(page, "all are brought to {lufs:.1} LUFS; figures are of before"),
+            Some(lufs) => writeln!(
+                page,
+                "all are matched to {lufs:.1} LUFS; figures were measured before level matching"
+            ),
             None => writeln!(page, "levels are as they were rendered"),
         };
         if self
@@ -108,7 +110,7 @@ impl Told<'_> {
             .iter()
             .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
         {
-            page.push_str("A range of less than a minute says little.\n");
+            page.push_str("Loudness range is unreliable under 60 s.\n");
         }
         match self.page {
             Some(path) => {
@@ -129,10 +131,12 @@ impl Told<'_> {
     }
 
     fn figures(&self, page: &mut String) {
-        let heads = ["loud", "gain", "truepk", "range", "crest", "width", "mono", "null"];
-        let units = ["LUFS", "dB", "dBTP", "LU", "dB", "%", "dB", "dB"];
-        row(page, NAME, "", &heads.map(String::from));
-        row(page, NAME, "", &units.map(String::from));
+        let mut table = Table::new();
+        table.row(
+            "",
+            ["loud", "gain", "truepk", "range", "crest", "width", "mono", "null"],
+        );
+        table.row("", ["LUFS", "dB", "dBTP", "LU", "dB", "%", "dB", "dB"]);
         for (number, one) in self.compared.iter().enumerate() {
             let null = match one.difference_db {
                 Some(db) => number_of(Some(db)),
@@ -149,19 +153,20 @@ impl Told<'_> {
                 number_of(one.figures.mono_loss_db),
                 null,
             ];
-            row(page, NAME, &called(number, &one.name, NAME - 1), &cells);
+            table.row(called(number, &one.name, NAME), cells);
         }
+        page.push_str(&table.text(PAGE));
     }
 
     /// The first one's octaves against its own loudest, the others' against the first's, at their own loudness.
     fn octaves(&self, page: &mut String) {
         let heads = ["31.5", "63", "125", "250", "500", "1k", "2k", "4k", "8k", "16k"];
         page.push_str("\noctaves: dB of the first, then by how much each differs at equal loudness\n");
-        let cells = heads.map(|head| format!("{head:>6}")).concat();
-        let _ = writeln!(page, "{:SHORT_NAME$}{cells}", "");
+        let mut table = Table::new();
+        table.row("", heads);
         let first = &self.compared[0];
         for (number, one) in self.compared.iter().enumerate() {
-            let mut cells = String::new();
+            let mut cells = Vec::new();
             for (own, written) in one.octaves.iter().zip(&first.octaves) {
                 let cell = match (number, own, written) {
                     (0, own, _) => number_of(*own),
@@ -175,10 +180,11 @@ impl Told<'_> {
                     }
                     _ => "-".into(),
                 };
-                let _ = write!(cells, "{cell:>6}");
+                cells.push(cell);
             }
-            let _ = writeln!(page, "{:SHORT_NAME$}{cells}", called(number, &one.name, SHORT_NAME - 1));
+            table.row(called(number, &one.name, NAME), cells);
         }
+        page.push_str(&table.text(PAGE));
         page.push('\n');
     }
 
@@ -254,11 +260,6 @@ pub fn figures_of(one: &Compared) -> Vec<(String, String)> {
         .collect()
 }
 
-fn row(page: &mut String, columns: usize, name: &str, cells: &[String]) {
-    let cells: String = cells.iter().map(|cell| format!("{cell:>7}")).collect();
-    let _ = writeln!(page, "{name:columns$}{cells}");
-}
-
 fn number_of(figure: Option<f64>) -> String {
     // Nothing is -0.0.
     figure.map_or("-".into(), |figure| {
@@ -270,25 +271,22 @@ fn signed(figure: f64) -> String {
     format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
 }
 
-/// A version's number and name in some columns.
+/// A version's number and name. Of settings longer than some columns the last word of each key is kept, as in `ratio=2`.
 fn called(number: usize, name: &str, columns: usize) -> String {
-    let number = format!("{} ", number + 1);
-    let room = columns - number.chars().count();
-    number + &brief(name, room)
+    format!("{} {}", number + 1, brief(name, columns))
 }
 
-/// A name in some columns. Of long settings the last word of each key is kept, as in `ratio=2`.
+/// A name; of settings longer than some columns the last word of each key is kept.
 pub fn brief(name: &str, columns: usize) -> String {
     let name = &*one_line(name);
     let last = |word: &str| match word.split_once('=') {
         Some((key, value)) => format!("{}={value}", key.rsplit('.').next().unwrap_or(key)),
         None => word.to_string(),
     };
-    let name = match name.chars().count() <= columns {
+    match name.chars().count() <= columns {
         true => name.to_string(),
         false => name.split(' ').map(last).collect::<Vec<_>>().join(" "),
-    };
-    shortened(&name, columns)
+    }
 }
 
 /// A name, cut in its middle to some columns.

@@ -34,19 +34,19 @@ pub struct KitCommand {
     /// A folder of one-shots
     #[arg(value_name = "FOLDER")]
     folder: PathBuf,
-    /// Write what was read as kit.toml into the folder
+    /// Write what was found as the folder's kit.toml
     #[arg(long, group = "written")]
     write: bool,
-    /// Write it over a kit.toml that is there, and pictures over files that pressroll did not write
+    /// Replace a kit.toml and files that pressroll did not write
     #[arg(long, requires = "written")]
     force: bool,
     /// Draw every one-shot's waveform and spectrum, as SVG and PNG
     #[arg(long, group = "written")]
     picture: bool,
-    /// Where the picture goes; renders/NAME-kit.svg and .png where nothing is named
+    /// In place of renders/NAME-kit.svg and .png
     #[arg(short, long, value_name = "FILE", requires = "picture")]
     output: Option<PathBuf>,
-    /// Print one JSON object on standard output and nothing else
+    /// Print one JSON object and nothing else
     #[arg(long)]
     json: bool,
 }

@@ -6,12 +6,11 @@ use super::shot::{Shot, of_take};
 use crate::kit::audio::pitch::note_name;
 use crate::kit::{Decided, GUESS};
 use crate::text::one_line;
-use crate::text::width::{columns, cut, padded};
+use crate::text::table::Table;
+use crate::text::width::columns;
 
 /// Columns of the page.
 const WIDTH: usize = 80;
-/// Columns of a piece's name.
-const NAME: usize = 16;
 /// Columns that are left for what is odd.
 const ODD: usize = 17;
 /// Of so many files of a kind the names are told.
@@ -22,13 +21,16 @@ impl Report<'_> {
     pub fn page(&self) -> String {
         let pieces = self.pieces();
         let mut page = self.heading(&pieces);
-        let heads = ["sure", "takes", "layers", "length", "peak", "loud"].map(String::from);
-        let units = ["%", "", "", "s", "dBFS", "LUFS"].map(String::from);
-        page.push_str(&row("", &heads, "root", "odd"));
-        page.push_str(&row("", &units, "", ""));
+        let mut table = Table::with_words();
+        table.row(
+            "",
+            ["conf.", "takes", "layers", "length", "peak", "loud", "root", "problems"],
+        );
+        table.row("", ["%", "", "", "s", "dBFS", "LUFS", "", ""]);
         for of in &pieces {
-            page.push_str(&self.line(of));
+            table.row(one_line(&of.piece.name), self.cells(of));
         }
+        page.push_str(&table.text(WIDTH));
         page.push_str(&self.oddities());
         page.push_str(&self.guesses(&pieces));
         for notice in self.kit.notices() {
@@ -65,7 +67,7 @@ impl Report<'_> {
         wrapped(&format!("{}: {found}, {by}", self.title()), "") + "\n"
     }
 
-    fn line(&self, of: &OfPiece) -> String {
+    fn cells(&self, of: &OfPiece) -> [String; 8] {
         let most = |figures: &mut dyn Iterator<Item = f64>| figures.reduce(f64::max);
         let figure =
             |figure: Option<f64>, places: usize| figure.map_or("-".into(), |figure| format!("{figure:.places$}"));
@@ -73,15 +75,16 @@ impl Report<'_> {
             Decided::Nothing => "-".into(),
             _ => format!("{:.0}", 100.0 * of.reading.confidence),
         };
-        let cells = [
+        [
             sure,
             of.shots.len().to_string(),
             of.piece.layers.len().to_string(),
             figure(most(&mut of.found().map(|found| found.facts.seconds)), 2),
             figure(most(&mut of.found().filter_map(|found| found.facts.peak_db)), 1),
             figure(most(&mut of.found().filter_map(|found| found.lufs)), 1),
-        ];
-        row(&one_line(&of.piece.name), &cells, &self.root_of(of), &few_words(of))
+            self.root_of(of),
+            few_words(of),
+        ]
     }
 
     /// The root of a piece with how surely it is heard, or the range of its roots.
@@ -148,7 +151,7 @@ impl Report<'_> {
             return String::new();
         }
         let why = format!(
-            "Guesses, less than {:.0} % sure, by these words. Rename the files, or correct the pieces in a kit.toml (`--write`).",
+            "Guesses, with a confidence under {:.0} %, by these words. Rename the files, or correct the pieces in a kit.toml (`--write`).",
             100.0 * GUESS
         );
         let mut page = format!("\n{}", wrapped(&why, ""));
@@ -191,13 +194,6 @@ fn few_words(of: &OfPiece) -> String {
         words = longer;
     }
     words
-}
-
-fn row(name: &str, cells: &[String; 6], root: &str, odd: &str) -> String {
-    let [sure, takes, layers, length, peak, loud] = cells;
-    let name = padded(&cut(name, NAME), NAME);
-    let line = format!("{name} {sure:>4} {takes:>5} {layers:>6} {length:>6} {peak:>5} {loud:>5} {root:>7}  {odd}");
-    format!("{}\n", line.trim_end())
 }
 
 /// Words in lines that begin with some spaces and are no longer than the page is wide.

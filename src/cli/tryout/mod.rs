@@ -44,30 +44,36 @@ const PAGE: &str = "index.html";
 pub struct Tryout {
     #[command(flatten)]
     options: LoopOptions,
-    /// The piece in whose place they are played
-    #[arg(value_name = "PIECE")]
+    /// The piece that they replace, one by one
+    #[arg(help_heading = "The one-shots", value_name = "PIECE")]
     piece: String,
     /// A folder of one-shots, or some of their files
-    #[arg(value_name = "FOLDER", required = true)]
+    #[arg(help_heading = "The one-shots", value_name = "FOLDER", required = true)]
     folders: Vec<PathBuf>,
     #[command(flatten)]
     audio: AudioOptions,
     #[command(flatten)]
     written: OutputOptions,
-    /// The folder to write to; renders/NAME-tryout-PIECE where none is named
+    /// In place of renders/NAME-tryout-PIECE
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
-    /// The order in which they are listed and lie in the long WAV
-    #[arg(long, value_name = "ORDER", default_value = "brightness")]
+    /// Order: brightness, length, level or path
+    #[arg(
+        long,
+        help_heading = "The one-shots",
+        hide_possible_values = true,
+        value_name = "ORDER",
+        default_value = "brightness"
+    )]
     by: By,
     /// Leave levels as they are rendered
-    #[arg(long)]
+    #[arg(long, help_heading = "The one-shots")]
     no_match: bool,
-    /// Write no listening page, which takes longer than the renders
-    #[arg(long)]
+    /// Write no listening page, which takes longest
+    #[arg(long, help_heading = "Files")]
     no_page: bool,
-    /// Print one JSON object on standard output and nothing else
-    #[arg(long)]
+    /// Print one JSON object and nothing else
+    #[arg(long, help_heading = "Report")]
     json: bool,
 }
 
@@ -176,8 +182,8 @@ impl Tryout {
             .map(|(name, _)| name.clone())
             .collect();
         if heard.is_empty() {
-            let what = format!("`{piece}` is not heard: what plays it is muted");
-            return Err(Problem::new(what).help("let its part be heard, or try another piece"));
+            let what = format!("`{piece}` is not audible: what plays it is muted");
+            return Err(Problem::new(what).help("unmute its part, or try another piece"));
         }
         Ok(heard)
     }

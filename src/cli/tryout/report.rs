@@ -11,11 +11,12 @@ use crate::cli::telling;
 use crate::export::spill::Aside;
 use crate::kit;
 use crate::project::Project;
+use crate::text::table::Table;
 use crate::text::{Problem, Problems, shown_json, shown_path};
 use crate::wav::Tags;
 
-/// Columns of a one-shot's name.
-const NAME: usize = 34;
+/// Columns of the page.
+const PAGE: usize = 80;
 
 /// The order of what was tried.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum, Serialize)]
@@ -102,7 +103,7 @@ impl PassedOver {
         let why = first.map_or("it can't be played", |problem| problem.what.as_str());
         let file = format!("`{}`: ", self.shot.display());
         let why = why.strip_prefix(file.as_str()).unwrap_or(why);
-        Problem::new(format!("{} is passed over: {why}", self.shot.display()))
+        Problem::new(format!("{} is skipped: {why}", self.shot.display()))
     }
 }
 
@@ -239,39 +240,31 @@ impl Told<'_> {
         };
         let _ = writeln!(page, "{}", self.project.title());
         let _ = writeln!(page, "{} in the place of {}, {}\n", count, self.piece, self.by.words());
-        let _ = writeln!(
-            page,
-            "    {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
-            "", "bright", "length", "level", "gain", "at"
-        );
-        let _ = writeln!(
-            page,
-            "    {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
-            "", "Hz", "ms", "dB", "dB", "min:s"
-        );
+        let mut table = Table::new();
+        table.row("", ["bright", "length", "level", "gain", "at"]);
+        table.row("", ["Hz", "ms", "dB", "dB", "min:s"]);
         for ((number, one), begins) in (1..).zip(self.tried).zip(self.begins()) {
             let figure = |figure: Option<f64>, digits: usize| {
                 figure.map_or("-".to_string(), |figure| format!("{figure:.digits$}"))
             };
-            let _ = writeln!(
-                page,
-                "{number:>3} {:NAME$} {:>6} {:>7} {:>6} {:>6} {:>7}",
-                shortened(&one.name),
+            let cells = [
                 figure(one.brightness_hz, 0),
                 figure(one.length_ms, 0),
                 figure(one.level_db, 1),
                 // Nothing is -0.0.
                 format!("{:.1}", (10.0 * one.gain_db).round() / 10.0 + 0.0),
                 format!("{}:{:04.1}", (begins / 60.0).floor(), begins % 60.0),
-            );
+            ];
+            table.row(format!("{number:>3} {}", one.name), cells);
         }
+        page.push_str(&table.text(PAGE));
         let _ = writeln!(
             page,
             "\nlevel: the peak of what plays it against the mix's; at: its cue in the long WAV"
         );
         match self.matched {
             Some(lufs) => {
-                let _ = writeln!(page, "all are brought to {lufs:.1} LUFS, the quietest's loudness");
+                let _ = writeln!(page, "all are matched to {lufs:.1} LUFS, the loudness of the quietest");
             }
             None => page.push_str("levels are as they were rendered\n"),
         }
@@ -299,14 +292,4 @@ impl Told<'_> {
         }
         page
     }
-}
-
-/// A name, cut in its middle to its column.
-fn shortened(name: &str) -> String {
-    let letters: Vec<char> = name.chars().collect();
-    if letters.len() <= NAME {
-        return name.to_string();
-    }
-    let (head, tail) = (&letters[..NAME - 14], &letters[letters.len() - 13..]);
-    head.iter().chain(&['…']).chain(tail).collect()
 }

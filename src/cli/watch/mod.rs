@@ -47,17 +47,17 @@ pub struct Watch {
     audio: AudioOptions,
     #[command(flatten)]
     written: OutputOptions,
-    /// The WAV to write; renders/NAME.wav where none is named
+    /// The WAV to write, in place of renders/NAME.wav
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
-    /// Serve the listening page on 127.0.0.1, at a free port or this one: the newest render comes in at the next bar
-    #[arg(long, value_name = "PORT", num_args = 0..=1, require_equals = true, default_missing_value = "0")]
+    /// Serve the listening page on this machine
+    #[arg(long, help_heading = "Listening", value_name = "PORT", num_args = 0..=1, require_equals = true, default_missing_value = "0")]
     page: Option<u16>,
-    /// Play the newest render round and round through the system's player; start with the volume low
-    #[arg(long)]
+    /// Play the newest render; start with the volume low
+    #[arg(long, help_heading = "Listening")]
     play: bool,
-    /// The program that plays: it is given a WAV's path as its last argument
-    #[arg(long, value_name = "PROGRAM", requires = "play")]
+    /// The program that plays; the WAV is its last word
+    #[arg(long, help_heading = "Listening", value_name = "PROGRAM", requires = "play")]
     player: Option<String>,
 }
 

@@ -196,7 +196,7 @@ fn other_length(entry: &Entry, frames: usize) -> Option<String> {
     let (has, heard) = (seconds(own), seconds(frames));
     match own {
         _ if !entry.beside || own == frames => None,
-        _ if own > frames => Some(format!("{has:.1} s long; its first {heard:.1} s are heard")),
+        _ if own > frames => Some(format!("{has:.1} s long; its first {heard:.1} s play")),
         _ => Some(format!("{has:.1} s long; silent from there to {heard:.1} s")),
     }
 }

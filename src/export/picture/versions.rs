@@ -148,7 +148,7 @@ fn told(change: f64, whole: f64) -> String {
         (_, 0.0) => "all of it".into(),
         _ => {
             let db = db_of_gain((change / whole).sqrt());
-            format!("{db:+.1} dB against it").replace('-', "\u{2212}")
+            format!("{db:+.1} dB relative to version 1").replace('-', "\u{2212}")
         }
     }
 }

@@ -309,7 +309,7 @@ impl Shelf {
 
     fn unknown(&self, entry: &Entry) -> Problem {
         let name = &entry.name.text;
-        let what = format!("no file's name tells a piece `{name}`, and it has no `files`");
+        let what = format!("no file's name means a piece `{name}`, and it has no `files`");
         let problem = Problem::at(&entry.name.place(0..name.len()), what);
         match nearest(name, self.listed.iter().map(|found| found.names[0].as_str())) {
             Some(near) => problem.help(format!("did you mean `{near}`?")),

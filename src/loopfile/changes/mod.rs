@@ -170,8 +170,7 @@ pub(super) fn changed_master(
     let mut copy = master.clone();
     match rest {
         [] => problems.push(
-            Problem::at(&edit.place(), "`master` is no address of a key")
-                .help("write a key of it, such as master.gain"),
+            Problem::at(&edit.place(), "`master` is a table, not a key").help("write a key of it, such as master.gain"),
         ),
         _ => change(&mut copy, rest, edit, problems),
     }
@@ -271,12 +270,12 @@ fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
         return Problem::at(&edit.place(), what).help(help);
     }
     if names.len() < 2 {
-        let what = format!("`{}` is no address of a key", edit.address.text);
+        let what = format!("there is no key `{}`", edit.address.text);
         let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
             .into_iter()
             .find(|(table, _)| table.key(first).is_some());
         return Problem::at(&edit.place(), what).help(match whose {
-            Some((_, table)) => format!("did you mean `{table}.{first}`?"),
+            Some((_, table)) => format!("write `{table}.{first}`"),
             None => format!(
                 "write the name of a part, bus or table and that of a key, such as {}.gain or room.decay",
                 example(written)

@@ -68,7 +68,7 @@ impl Take {
                     keys.join(", ")
                 ),
                 format!(
-                    "say which pieces play them: keys = {{ {first} = \"snare\" }}; `--lend` has the nearest kin play percussion"
+                    "say which pieces play them: keys = {{ {first} = \"snare\" }}; `--lend` substitutes the closest piece for percussion"
                 ),
             );
         }

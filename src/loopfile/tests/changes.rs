@@ -202,7 +202,7 @@ fn what_is_wrong_with_set_points_into_it() {
     );
     assert_eq!(
         wrong("tempo", "4"),
-        "--set 1:1 `tempo` is no address of a key; did you mean `loop.tempo`?"
+        "--set 1:1 there is no key `tempo`; write `loop.tempo`"
     );
     assert!(wrong("snare.name", "a").contains("a name can't be changed"));
     assert!(wrong("snare.bus", "drum").contains("did you mean `drums`?"));

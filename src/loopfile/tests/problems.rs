@@ -40,7 +40,7 @@ fn all_problems_come_at_once_in_the_order_of_the_text() {
     assert_eq!(
         problems,
         [
-            "2:9 `tempo` is 0, but goes from 5 to 999 beats a minute",
+            "2:9 `tempo` is 0, but goes from 5 to 999 BPM",
             "3:8 `bars` is a whole number from 1 to 10000 bars, not 2.5",
             "4:9 `metre` is a metre from \"1/1\" to \"32/32\", such as \"4/4\" or \"6/8\", not the text \"5/3\"",
             "6:9 `swing` is a number from 25 to 90 percent, or \"off\", not the text \"lots\"",
@@ -58,7 +58,7 @@ fn what_must_be_there_is_asked_for() {
     assert_eq!(wrong("").len(), 2);
     assert_eq!(
         wrong("[loop]\nbars = 2\n"),
-        ["1:1 `[loop]` lacks `tempo`; `tempo` is a number from 5 to 999 beats a minute"]
+        ["1:1 `[loop]` lacks `tempo`; `tempo` is a number from 5 to 999 BPM"]
     );
     assert!(one("[[part]]\ngain = 2\n").starts_with("4:1 `[[part]]` lacks `name`"));
     assert!(one("[[bus]]\nname = 'b'\nduck = { depth = 3 }\n").contains("`duck` lacks `by`"));

@@ -154,7 +154,7 @@ pub(crate) const COMPRESS: &[Key] = &[
         100.0,
         "",
         Standard::Number(2.0),
-        "So many dB above the threshold come out as one.",
+        "This many dB above the threshold become 1 dB.",
     ),
     number(
         "attack",

@@ -6,7 +6,7 @@ pub(crate) const LOOSE_OF_A_PART: Key = key(
     "loose",
     Kind::Table(Table::Loose),
     Standard::Said("that of `[feel]`"),
-    "How far a player drifts, as people do: in long slow swings with small ones on them (1/f), round and round the loop.",
+    "How far a player drifts, as people do: in long slow swings with small ones on them (1/f), repeating with the loop.",
 )
 .or_off();
 

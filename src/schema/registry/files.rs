@@ -98,7 +98,7 @@ pub(crate) const SECTION: &[Key] = &[
         "times",
         Kind::Integer(1, 1000, "times"),
         Standard::Integer(1),
-        "How many times round.",
+        "How many times it repeats.",
     ),
     key(
         "bars",

@@ -112,7 +112,7 @@ pub(crate) const LOOP: &[Key] = &[
         "tempo",
         5.0,
         999.0,
-        "beats a minute",
+        "BPM",
         Standard::Needed,
         "How many beats go into a minute; `beat` says what a beat is.",
     ),

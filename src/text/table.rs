@@ -1,0 +1,177 @@
+//! Tables of text: every column as wide as its widest cell, and names that stay apart when they are cut.
+
+use super::width::{columns, padded};
+
+/// Spaces between two columns.
+const GAP: usize = 2;
+
+/// A table whose first column holds names, on the left; all other columns but a last one of words stand on the right.
+#[derive(Debug, Default)]
+pub struct Table {
+    rows: Vec<Vec<String>>,
+    /// True where the last column holds words, on the left.
+    words: bool,
+}
+
+impl Table {
+    /// An empty table.
+    pub fn new() -> Table {
+        Table::default()
+    }
+
+    /// An empty table whose last column holds words.
+    pub fn with_words() -> Table {
+        Table {
+            words: true,
+            ..Table::default()
+        }
+    }
+
+    /// Adds a row: its name, then its other cells.
+    pub fn row<S: Into<String>>(&mut self, name: impl Into<String>, cells: impl IntoIterator<Item = S>) {
+        let cells = cells.into_iter().map(S::into);
+        self.rows.push(std::iter::once(name.into()).chain(cells).collect());
+    }
+
+    /// The table in lines of at most `width` columns, for which names are cut where they must be.
+    pub fn text(&self, width: usize) -> String {
+        let count = self.rows.iter().map(Vec::len).max().unwrap_or(0);
+        let widest = |at: usize| {
+            self.rows
+                .iter()
+                .filter_map(|row| row.get(at))
+                .map(|cell| columns(cell))
+                .max()
+        };
+        let widths: Vec<usize> = (0..count).map(|at| widest(at).unwrap_or(0)).collect();
+        let others: usize = widths.iter().skip(1).map(|width| width + GAP).sum();
+        let names: Vec<&str> = self.rows.iter().map(|row| row[0].as_str()).collect();
+        let names = apart(&names, width.saturating_sub(others).max(SHORTEST));
+        let first = names.iter().map(|name| columns(name)).max().unwrap_or(0);
+        let mut page = String::new();
+        for (row, name) in self.rows.iter().zip(&names) {
+            let mut line = padded(name, first);
+            for (at, cell) in row.iter().enumerate().skip(1) {
+                let spaces = match self.words && at + 1 == count {
+                    true => GAP,
+                    false => GAP + widths[at].saturating_sub(columns(cell)),
+                };
+                line.push_str(&" ".repeat(spaces));
+                line.push_str(cell);
+            }
+            page.push_str(line.trim_end());
+            page.push('\n');
+        }
+        page
+    }
+}
+
+/// The least that is left of a name.
+const SHORTEST: usize = 8;
+
+/// Names in so many columns, cut in their middle. Names that would be cut to the same are cut where they differ; where
+/// that is not enough either, all stay whole.
+pub fn apart(names: &[&str], width: usize) -> Vec<String> {
+    let cut: Vec<String> = names.iter().map(|name| middle_cut(name, width)).collect();
+    let told: Vec<String> = (0..names.len())
+        .map(|at| {
+            match confused(&cut, names, at)
+                .map(|other| differs(names[at], names[other]))
+                .min()
+            {
+                Some(from) => end_cut(names[at], from, width),
+                None => cut[at].clone(),
+            }
+        })
+        .collect();
+    match (0..names.len()).all(|at| confused(&told, names, at).next().is_none()) {
+        true => told,
+        false => names.iter().map(|name| name.to_string()).collect(),
+    }
+}
+
+/// The names that are cut to the same as one of them, though they are others.
+fn confused<'a>(cut: &'a [String], names: &'a [&str], at: usize) -> impl Iterator<Item = usize> + 'a {
+    (0..names.len()).filter(move |other| cut[*other] == cut[at] && names[*other] != names[at])
+}
+
+/// How many letters two texts have in common from their beginning.
+fn differs(one: &str, other: &str) -> usize {
+    one.chars()
+        .zip(other.chars())
+        .take_while(|(one, other)| one == other)
+        .count()
+}
+
+/// A text without its middle, where it is longer.
+fn middle_cut(text: &str, width: usize) -> String {
+    if columns(text) <= width {
+        return text.to_string();
+    }
+    let letters: Vec<char> = text.chars().collect();
+    let (mut head, mut tail) = (letters.len().div_ceil(2), letters.len() / 2);
+    loop {
+        let kept: String = letters[..head]
+            .iter()
+            .chain(&['…'])
+            .chain(&letters[letters.len() - tail..])
+            .collect();
+        if columns(&kept) <= width || head + tail == 0 {
+            return kept;
+        }
+        if head > tail { head -= 1 } else { tail -= 1 }
+    }
+}
+
+/// A text from a little before a letter on, as far as it goes.
+fn end_cut(text: &str, from: usize, width: usize) -> String {
+    let rest: String = text.chars().skip(from.saturating_sub(3)).collect();
+    let mut kept = if from > 3 { "…".to_string() } else { String::new() };
+    for letter in rest.chars() {
+        let longer = format!("{kept}{letter}");
+        if columns(&longer) > width {
+            break;
+        }
+        kept = longer;
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn a_wide_cell_widens_its_column() {
+        let mut table = Table::with_words();
+        table.row("", ["hits", "what"]);
+        table.row("snare", ["7", "dark"]);
+        table.row("kick", ["12345", "late"]);
+        assert_eq!(
+            table.text(80),
+            "        hits  what\nsnare      7  dark\nkick   12345  late\n"
+        );
+    }
+
+    #[test]
+    fn names_are_never_cut_to_the_same() {
+        let names = ["snare from the long shed at night", "snare from the long room at night"];
+        let cut = apart(&names, 12);
+        assert_eq!(cut, ["…ng shed at ", "…ng room at "]);
+        assert_eq!(apart(&["kick", "kick"], 12), ["kick", "kick"]);
+    }
+
+    proptest! {
+        #[test]
+        fn different_names_stay_different(names in prop::collection::vec("[ab]{0,20}", 1..8), width in 8usize..16) {
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            let cut = apart(&names, width);
+            for one in 0..names.len() {
+                for other in 0..names.len() {
+                    prop_assert_eq!(names[one] == names[other], cut[one] == cut[other]);
+                }
+            }
+        }
+    }
+}
