@@ -1,4 +1,6 @@
-//! The whole way from a loop and a kit to finished audio, on one page.
+//! Rendering: the whole way from a loop and a kit to finished audio, on one page.
+//!
+//! In: a resolved `Loop` or `Form`, opened kits, what to render. Out: audio and its figures. It knows nothing of files.
 
 use std::sync::Arc;
 

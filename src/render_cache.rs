@@ -1,13 +1,12 @@
-//! The keep: what renders share that they do not change.
+//! The render cache: results that several renders share.
 //!
-//! A stage of a render has a *cache key*: the values that determine what the stage makes, all of them. Its sum is the stage's
-//! [`Name`], so a later stage's key need only hold the names of what feeds it. Under its name a thing is kept for as long as there
-//! is room; what is made again under a name has the same bits. Nothing here knows what the things are.
+//! A stage of a render has a *cache key*: all the values that its result depends on, by their SHA-256 ([`Name`]). Later keys hold
+//! the keys of what feeds them. A result is stored under its key while there is room; what is made again under a key has the
+//! same bits. Nothing here knows what the results are.
 //!
-//! What a render finds must not hang on how quick others are. So it asks for all that it will share before it makes
-//! anything of it, in a [`Turn`], and turns are had one after another. What it asks for is there, or is being made by a render whose
-//! turn came earlier, which it then waits for; or it has a [`Place`] for it, which it fills; or there is no room, and it makes the thing
-//! for itself. What is kept and what gives way is settled in turns alone.
+//! What a render finds must not depend on how fast others are. So each asks for everything that it shares in a [`Turn`] of its
+//! own, and turns follow one another. What it asks for is there; or another render makes it, and this one waits; or it gets a
+//! [`Place`] to fill; or there is no room, and it makes the result for itself.
 
 use std::any::Any;
 use std::collections::{BTreeMap, BTreeSet};

@@ -1,4 +1,5 @@
-//! What every room stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs. It knows nothing of music.
+//! What everything stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs, K-weighting.
+//! It knows nothing of music.
 
 pub mod audio;
 pub(crate) mod fast_math;

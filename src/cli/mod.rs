@@ -1,4 +1,6 @@
-//! The command line: one file a command, each a few calls into the rooms.
+//! The command line: one file a command, each a few calls.
+//!
+//! In: arguments. Out: files, text and an exit code. It knows nothing of signal processing.
 
 mod chart;
 mod check;

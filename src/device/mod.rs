@@ -1,5 +1,5 @@
-//! Playing without another program. What goes round is [`Turntable`]'s to say and needs no device; the device itself is there
-//! where the program was built with the feature `sound`.
+//! Playing without another program: [`Turntable`] gives the blocks of a loop that repeats without a gap; with the feature `sound`
+//! a sound device plays them.
 
 #[cfg(feature = "sound")]
 mod output;

@@ -1,4 +1,6 @@
-//! Export: finished audio, and what was played, become files.
+//! Export: finished audio, and what was played, become files. One file or folder a format.
+//!
+//! In: audio, scores, figures. Out: bytes, written beside their place and renamed. It knows nothing of how audio was made.
 
 mod atomic_write;
 pub mod bars;

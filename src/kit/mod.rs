@@ -1,7 +1,10 @@
 //! The kit: a folder of one-shots, read in two halves.
 //!
-//! Its [`Index`] (names, choke groups, layers, turns) is what `score` asks; its [`Recording`]s are what `sound` plays.
-//! [`Kit::open`] reads names and `kit.toml` and decodes nothing but what names leave open ([`Kit::open_for`] only what some pieces need); [`Kit::load`] decodes what is played.
+//! [`Kit::open`] reads names and `kit.toml` and gives the [`Index`] (pieces, layers, takes, choke groups) that `score` asks.
+//! [`Kit::load`] decodes the [`Recording`]s that `sound` plays. [`Kit::open_for`] analyses only what some pieces need.
+//!
+//! [`folder`] scans folders and reads `kit.toml`, [`names`] reads file names, [`audio`] decodes, conditions and resamples.
+//! It knows nothing of loops.
 
 pub mod audio;
 mod durations;

@@ -1,6 +1,7 @@
-//! The mix: strips, sends, buses, master. It knows nothing of notes and beats.
+//! The mix: parts' audio becomes the finished sum. It knows nothing of notes and beats.
 //!
-//! One file an effect; [`engine::mixer`] runs them all, [`spaces`] are the rooms and delays, [`mod@master`] finishes.
+//! [`engine`] runs all strips in order, with no signal processing of its own; [`strip`] has one file an effect; [`spaces`] are
+//! the rooms and delays; [`mod@master`] finishes.
 
 mod effort;
 pub mod engine;

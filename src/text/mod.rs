@@ -1,4 +1,6 @@
-//! Text and what is wrong with it: sources, problems that point into them, the nearest known word.
+//! Text: sources and places in them, problems that point there, the nearest known word, tables, and text that is safe to show.
+//!
+//! In: what a file or a person says. Out: sentences and columns. It knows nothing of TOML, loops or sound.
 
 mod lists;
 mod nearest;

@@ -1,4 +1,6 @@
-//! Watching: which files a render is made of, when one of them is saved, and the page on which the newest render is heard.
+//! Watching: which files a render is made of, when one of them is saved, and the listening page of the newest render.
+//!
+//! In: paths, and renders as bytes. Out: what was saved since, and answers over HTTP on 127.0.0.1. It knows nothing of loops.
 
 mod file_watcher;
 mod inventory;

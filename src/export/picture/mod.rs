@@ -1,4 +1,6 @@
-//! Pictures of a render: its waveform over bars and counts, what each part plays, versions one under another, and the one-shots of a kit.
+//! Pictures: a render's waveform over its bars with what each part plays, versions one under another, a kit's one-shots.
+//!
+//! In: audio and bars. Out: a drawing, as SVG or PNG. It knows nothing of files.
 
 mod drawing;
 mod lettering;

@@ -1,4 +1,7 @@
-//! One folder's pieces: what its `kit.toml` says, and what its file names tell of the rest.
+//! One folder of a kit: its pieces, from its `kit.toml` and, for the rest, from its file names.
+//!
+//! In: a folder. Out: pieces with their files, settings and credits, or problems with their places. It knows nothing of other
+//! folders and of loops.
 
 pub(crate) mod credit;
 pub(crate) mod manifest;

@@ -1,4 +1,10 @@
-//! What file names tell: which piece, which take of it, how hard.
+//! Names of files: which piece a one-shot is, which take of it, how hard it was struck.
+//!
+//! [`lexicon`] looks words up in the tables of [`words`]; [`classify`] decides between their meanings, with a confidence;
+//! [`variants`] distinguishes open from closed and high from low; [`takes`] groups what differs in a number or a dynamic only;
+//! [`analysis`] decides by the audio where names leave two pieces open.
+//!
+//! In: paths. Out: readings with their confidence. It knows nothing of kit.toml and of loops.
 
 pub(crate) mod analysis;
 pub(crate) mod classify;

@@ -1,4 +1,6 @@
 //! The master: its strip, the loudness asked for, and the ceiling that the finished audio keeps to.
+//!
+//! In: the sum of the mix. Out: finished audio and its figures. It knows nothing of parts and buses.
 
 pub mod loudness_estimate;
 

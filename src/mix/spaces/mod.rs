@@ -1,4 +1,7 @@
-//! The rooms and delays of a loop, ready to answer what they are sent.
+//! Rooms and delays, ready to answer what they are sent.
+//!
+//! A room is an impulse response, synthesised or recorded, and [`convolution`]; a delay is a line with feedback. In: the sum of
+//! all sends over the whole time. Out: what comes back from it. It knows nothing of strips.
 
 pub mod convolution;
 pub mod delay;

@@ -1,4 +1,7 @@
-//! A strip at work: every effect in the design's order, then gain, pan and ceiling.
+//! A strip: every effect in the design's order, then gain, pan and ceiling. One file an effect.
+//!
+//! In: a signal block by block, the settings of a strip, what moves in them. Out: the same signal, shaped. It knows nothing of
+//! who feeds a strip and where it leads.
 
 pub mod ceiling;
 pub mod compressor;
