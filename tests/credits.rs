@@ -128,7 +128,7 @@ fn block(page: &str, file: &str) -> Vec<String> {
 
 #[test]
 fn every_one_shot_that_sounded_stands_there_with_its_sum_maker_and_licence() {
-    // FIPS 180-4's "abc", of one block, and its 448 bits, of two [memory].
+    // FIPS 180-4's "abc", of one block, and its 448 bits, of two; the first is recomputed by `tests/reference/constants.py`.
     let abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
     assert_eq!(sha256(b"abc"), abc);
     let longer = "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1";

@@ -108,7 +108,7 @@ fn the_first_track_holds_title_tempo_and_metre_and_ends() {
         parts: vec![part("snare", true, vec![note(960, 500, 38, 96)])],
         length: 2880,
     };
-    // Standard MIDI Files 1.0: FF 51 03 07 A1 20 is 120 a minute, FF 58 04 06 03 24 08 is 6/8 [memory].
+    // Standard MIDI Files 1.0: FF 51 03 07 A1 20 is 120 a minute, FF 58 04 06 03 24 08 is 6/8. The tempo is recomputed by `tests/reference/constants.py`.
     let conductor = [
         b"\x00\xFF\x03\x04Pier".as_slice(),
         b"\x00\xFF\x51\x03\x07\xA1\x20",
@@ -132,7 +132,7 @@ fn the_first_track_holds_title_tempo_and_metre_and_ends() {
 
 #[test]
 fn lengths_are_variable_length_quantities() {
-    // Standard MIDI Files 1.0, the table of examples [memory].
+    // Standard MIDI Files 1.0, the table of examples; the last is recomputed by `tests/reference/constants.py`.
     let table: [(u64, &[u8]); 8] = [
         (0x40, &[0x40]),
         (0x7F, &[0x7F]),

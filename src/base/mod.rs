@@ -1,4 +1,4 @@
-//! What everything stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs, K-weighting.
+//! What everything stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs.
 //! It knows nothing of music.
 
 pub mod audio;

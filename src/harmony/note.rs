@@ -252,7 +252,7 @@ mod tests {
 
     #[test]
     fn frequencies_are_those_of_iso_16() {
-        // ISO 16:1975 and equal temperament [memory].
+        // ISO 16:1975 and equal temperament; recomputed by `tests/reference/constants.py`.
         for (midi, hertz) in [
             (60.0, 261.6256),
             (33.0, 55.0),

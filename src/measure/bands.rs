@@ -9,7 +9,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use super::sides::{apart, product};
 use crate::base::audio::Audio;
 
-/// The nominal mid-band frequencies of the octaves, in Hz (IEC 61260-1, table of preferred octave bands [memory]).
+/// The nominal mid-band frequencies of the octaves, in Hz (IEC 61260-1, table of preferred octave bands; recomputed by `tests/reference/constants.py`).
 pub const OCTAVES: [f64; 10] = [
     31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0,
 ];
@@ -22,7 +22,7 @@ const STRETCH: usize = 16;
 const LEAST: f64 = -150.0;
 
 /// The edges of an octave, in Hz, by its place among [`OCTAVES`]: IEC 61260-1's exact mid-band frequencies are
-/// 1000·10^(3n/10), its edges lie 10^(3/20) below and above [memory].
+/// 1000·10^(3n/10), its edges lie 10^(3/20) below and above; recomputed by `tests/reference/constants.py`.
 pub fn edges(octave: usize) -> (f64, f64) {
     let exact = 1000.0 * libm::exp10(0.3 * (octave as f64 - 5.0));
     (exact * libm::exp10(-0.15), exact * libm::exp10(0.15))

@@ -10,7 +10,7 @@ pub const LANES: usize = 8;
 /// The two filters of ITU-R BS.1770-5, annex 1, on several signals at once: the shelf of a head, then the high pass.
 ///
 /// The standard gives coefficients for 48 kHz. These are the bilinear transforms of the analogue filters that lie behind them,
-/// so that they hold for any rate. [memory]
+/// so that they hold for any rate; at 48 kHz they are pyloudnorm's (recomputed by `tests/reference/constants.py`).
 pub struct Weighting {
     shelf: Coefficients,
     high_pass: Coefficients,
@@ -102,7 +102,7 @@ impl Work for Weighing<'_> {
 mod tests {
     use super::*;
 
-    /// ITU-R BS.1770-5, tables 1 and 2: the coefficients at 48 kHz. [memory]
+    /// ITU-R BS.1770-5, tables 1 and 2: the coefficients at 48 kHz; recomputed by `tests/reference/constants.py`.
     #[test]
     fn is_the_standards_at_its_own_rate() {
         let weighting = Weighting::new(48_000);

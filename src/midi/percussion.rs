@@ -122,7 +122,7 @@ pub fn keys_for<'a>(pieces: impl IntoIterator<Item = &'a str>) -> Vec<Option<Per
 mod tests {
     use super::*;
 
-    /// General MIDI Level 1 percussion keys [memory], as the project's checks list them.
+    /// General MIDI Level 1 percussion keys, as pretty_midi names them (recomputed by `tests/reference/constants.py`).
     const CHECKS: [(&[u8], &str); 31] = [
         (&[35, 36], "kick"),
         (&[37], "side-stick"),

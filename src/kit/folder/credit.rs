@@ -204,7 +204,7 @@ mod tests {
 
     #[test]
     fn sums_are_those_of_the_standard() {
-        // FIPS 180-4's example of one block, and NIST's of none: "abc" and nothing [memory].
+        // FIPS 180-4's example of one block, and NIST's of none: "abc" and nothing; recomputed by `tests/reference/constants.py`.
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("abc");
         std::fs::write(&file, "abc").unwrap();
