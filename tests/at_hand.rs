@@ -52,3 +52,37 @@ fn manual_pages_are_whole() {
     assert_eq!(answer.code, Some(1));
     assert!(answer.err.contains("did you mean `render`?"), "{}", answer.err);
 }
+
+#[test]
+fn help_fits_a_screen_and_the_reference_a_page() {
+    let commands = said(&["--help"]);
+    let names = commands
+        .lines()
+        .filter_map(|line| line.strip_prefix("  "))
+        .filter_map(|line| {
+            let name = line.split_whitespace().next()?;
+            line.starts_with(|letter: char| letter.is_ascii_lowercase())
+                .then_some(name)
+        });
+    let names: Vec<&str> = names.filter(|name| *name != "help").collect();
+    assert!(names.len() >= 12, "{commands}");
+    for name in names {
+        let help = said(&[name, "--help"]);
+        assert!(
+            help.lines().count() <= 40,
+            "{name} takes {} lines",
+            help.lines().count()
+        );
+        assert!(help.lines().all(|line| line.chars().count() <= 80), "{help}");
+        let usage = |line: &&str| line.starts_with("Usage: pressroll ");
+        assert_eq!(help.lines().filter(usage).count(), 1, "{help}");
+        let example = |line: &&str| line.starts_with("  pressroll ");
+        assert_eq!(help.lines().filter(example).count(), 2, "{help}");
+        let explained = said(&["reference", name]);
+        assert!(explained.contains("Usage: pressroll "), "{explained}");
+    }
+    let reference = said(&["reference"]);
+    for line in reference.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+}

@@ -11,7 +11,7 @@ fn kit(desk: &Desk, names: &[&str]) {
 }
 
 #[test]
-fn the_nearest_kin_plays_and_the_summary_tells_it() {
+fn the_closest_piece_is_substituted_and_the_summary_reports_it() {
     let desk = Desk::new();
     kit(&desk, &["crash", "ride", "kick"]);
     desk.write("loop.toml", tab("120", 1, "ride-bell x---\nkick --x-"));
@@ -29,7 +29,11 @@ fn the_nearest_kin_plays_and_the_summary_tells_it() {
     for command in ["check", "chart"] {
         let answer = desk.run(&[command, "loop.toml", "--lend"]);
         answer.assert_done();
-        assert!(answer.err.contains("`ride` is lent"), "{command}: {}", answer.err);
+        assert!(
+            answer.err.contains("`ride` is its substitute"),
+            "{command}: {}",
+            answer.err
+        );
     }
 }
 
@@ -63,7 +67,7 @@ fn an_error_lists_what_there_is_in_a_line_or_two_and_offers_to_lend() {
     assert_eq!(answer.code, Some(1));
     let plain = answer.err.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(plain.contains("the kit has no piece `ride-bell`"), "{plain}");
-    assert!(plain.contains("`--lend` would have `ride` play for it"), "{plain}");
+    assert!(plain.contains("`--lend` would substitute `ride`"), "{plain}");
     assert!(plain.contains("the kit has no piece `kik`"), "{plain}");
     assert!(plain.contains("did you mean `kick`?"), "{plain}");
     assert!(

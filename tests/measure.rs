@@ -60,7 +60,7 @@ fn the_table_fits_a_page_and_says_what_a_short_range_is_worth() {
         "{}",
         answer.out
     );
-    assert!(answer.out.contains("less than a minute"), "{}", answer.out);
+    assert!(answer.out.contains("unreliable under 60 s"), "{}", answer.out);
 }
 
 #[test]

@@ -274,7 +274,7 @@ fn notes_that_are_too_low_are_told() {
     assert!(!said_of(&recording, "notes = 'G2 - D3 -'").contains("below"));
     let said = said_of(&recording, "piece = 'stand-in'\nnotes = 'G2 - C-1 -'");
     assert!(
-        said.contains("`clarinet` plays C-1 in bar 1, a tone of 8.2 Hz: below 20 Hz none is heard"),
+        said.contains("`clarinet` plays C-1 in bar 1, a tone of 8.2 Hz: below 20 Hz nothing is audible"),
         "{said}"
     );
 }
