@@ -37,7 +37,8 @@ pub fn shaker(room: Place, seconds: f64, stroke: Stroke) -> Line {
     in_room(high_pass(all, 1400.0), room, -27.0)
 }
 
-/// Modes of a plain bar: 1, 2.756, 5.404 (Fletcher and Rossing, chapter 2) [memory]; and the air in its slot.
+/// Modes of a plain bar: 1, 2.756, 5.404 (Fletcher and Rossing, chapter 2; recomputed by
+/// `tests/reference/constants.py`); and the air in its slot.
 pub fn wood_block(name: &str, hz: f64, room: Place, stroke: Stroke) -> Line {
     let mut chance = Chance::new(name, stroke.take);
     let seconds = 0.15;

@@ -26,7 +26,7 @@ def k_weighting():
 
 def bar_modes():
     """A free bar bends where cos(x)·cosh(x) = 1; its frequencies go with x squared."""
-    roots = [optimize.brentq(lambda x: np.cos(x) - 1 / np.cosh(x), n * np.pi, (n + 1) * np.pi) for n in (1, 2, 3)]
+    roots = [optimize.brentq(lambda x: np.cos(x) - 1 / np.cosh(x), n * np.pi, (n + 1) * np.pi) for n in (1, 2, 3, 4)]
     return [(root / roots[0]) ** 2 for root in roots]
 
 
@@ -43,6 +43,9 @@ def quantity(number):
 shelf, high_pass = k_weighting()
 modes = bar_modes()
 ROWS = [
+    ("kits/make/small.rs", "2.756", modes[1], 1e-3),
+    ("kits/make/small.rs", "5.404", modes[2], 1e-3),
+    ("kits/make/shed.rs", "8.933", modes[3], 1e-3),
     ("src/base/windowed_sinc.rs", "1.266_065_877_8", special.i0(1), 1e-9),
     ("src/base/windowed_sinc.rs", "27.239_871_823", special.i0(5), 1e-8),
     ("src/base/windowed_sinc.rs", "0.1102·(A - 8.7)", signal.kaiser_beta(80.0) / (80.0 - 8.7), 1e-9),
