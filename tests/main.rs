@@ -4,6 +4,8 @@
 mod support;
 
 mod accents;
+#[cfg(target_os = "linux")]
+mod allocator;
 mod at_hand;
 mod awkward;
 mod bad_input;
