@@ -42,7 +42,11 @@ def quantity(number):
 
 shelf, high_pass = k_weighting()
 modes = bar_modes()
+SKIN = {"1.594": (1, 1), "2.136": (2, 1), "2.296": (0, 2), "2.653": (3, 1), "2.918": (1, 2), "3.156": (4, 1), "3.501": (2, 2),
+        "3.600": (0, 3), "3.652": (5, 1), "4.060": (3, 2), "4.154": (6, 1)}
 ROWS = [
+    *[("kits/make/skins.rs", text, special.jn_zeros(lines, nth)[-1] / special.jn_zeros(0, 1)[0], 0.006 * float(text))
+      for text, (lines, nth) in SKIN.items()],
     ("kits/make/small.rs", "2.756", modes[1], 1e-3),
     ("kits/make/small.rs", "5.404", modes[2], 1e-3),
     ("kits/make/shed.rs", "8.933", modes[3], 1e-3),
