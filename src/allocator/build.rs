@@ -2,10 +2,10 @@
 //! before any Rust runs. Settings in the environment of a build would be lost where the packed crate is installed.
 
 fn main() {
-    println!("cargo::rerun-if-changed=src/allocator.c");
-    println!("cargo::rerun-if-changed=build.rs");
+    println!("cargo::rerun-if-changed=src/allocator/settings.c");
+    println!("cargo::rerun-if-changed=src/allocator/build.rs");
     if std::env::var("CARGO_CFG_TARGET_OS").is_ok_and(|system| system == "linux") {
-        for object in cc::Build::new().file("src/allocator.c").compile_intermediates() {
+        for object in cc::Build::new().file("src/allocator/settings.c").compile_intermediates() {
             println!("cargo::rustc-link-arg-bins={}", object.display());
         }
     }
