@@ -7,7 +7,7 @@ use clap::{Args, Command, CommandFactory};
 
 use super::options::OutputOptions;
 use super::replace::Rule;
-use super::{Arguments, Done, output};
+use super::{Arguments, Done, limits, output};
 use crate::export::mark::MADE_BY;
 use crate::export::page::STYLE;
 use crate::export::write_beside;
@@ -134,7 +134,7 @@ fn mark(mark: &Mark) -> Vec<String> {
     vec![name, mark.plays.to_string(), mark.velocity.to_string()]
 }
 
-/// Every command with its help, as wide as a page of paper.
+/// Every command with its help, and the limits, as wide as a page of paper.
 fn commands() -> Vec<(String, String)> {
     let mut program = Arguments::command().term_width(USUAL);
     // Subcommands are called by their whole name only once they are built.
@@ -144,7 +144,8 @@ fn commands() -> Vec<(String, String)> {
         (command.get_name().to_string(), help.to_string())
     };
     let commands = program.get_subcommands().filter(|command| command.get_name() != "help");
-    commands.map(help).collect()
+    let limits = (format!("reference {}", limits::WORD), limits::page());
+    commands.map(help).chain([limits]).collect()
 }
 
 #[cfg(test)]

@@ -114,10 +114,10 @@ impl Page {
 /// Rows of cells in columns, with a rule under the heads.
 fn in_columns(heads: &[String], rows: &[Vec<String>], widths: &[usize]) -> String {
     let rules: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
-    // Where cells other than the last go over several lines, rows are told apart by a space between them.
+    // Where a first cell goes over several lines, a space tells the rows apart.
     let tall = |row: &Vec<String>| {
-        let mut cells = row.iter().zip(widths).rev().skip(1);
-        cells.any(|(cell, width)| columns(cell) > *width)
+        let first = row.first().zip(widths.first());
+        first.is_some_and(|(cell, width)| columns(cell) > *width)
     };
     let apart = if rows.iter().any(tall) { "\n" } else { "" };
     let rows: Vec<String> = rows.iter().map(|row| set(row, widths)).collect();
@@ -209,6 +209,13 @@ mod tests {
             "| key | does |\n| --- | --- |\n| `gain` | how loud it is, in dB, and nothing else that matters |\n";
         let expected = "key     does\n------  ----------------------\n`gain`  how loud it is, in dB,\n        and nothing else that\n        matters\n";
         assert_eq!(for_terminal(table, 30), expected);
+    }
+
+    #[test]
+    fn rows_whose_first_cells_are_tall_stand_apart() {
+        let table = "| in the name | is |\n| --- | --- |\n| one two | a |\n| three four five | b |\n";
+        let expected = "in the name  is\n-----------  --\none two      a\n\nthree four   b\nfive\n";
+        assert_eq!(for_terminal(table, 15), expected);
     }
 
     #[test]
