@@ -5,7 +5,10 @@ fn main() {
     println!("cargo::rerun-if-changed=src/allocator/settings.c");
     println!("cargo::rerun-if-changed=src/allocator/build.rs");
     if std::env::var("CARGO_CFG_TARGET_OS").is_ok_and(|system| system == "linux") {
-        for object in cc::Build::new().file("src/allocator/settings.c").compile_intermediates() {
+        for object in cc::Build::new()
+            .file("src/allocator/settings.c")
+            .compile_intermediates()
+        {
             println!("cargo::rustc-link-arg-bins={}", object.display());
         }
     }

@@ -11,8 +11,9 @@ use super::{Arguments, Done, limits, output};
 use crate::export::mark::MADE_BY;
 use crate::export::page::STYLE;
 use crate::export::write_beside;
+use crate::loopfile::{MARKS, Mark, PITCHED_MARKS};
 use crate::manual::{CHAPTERS, Listing, Page, for_terminal, page};
-use crate::schema::{self, Key, MARKS, Mark, PITCHED_MARKS, Table};
+use crate::schema::{self, Setting, Table};
 use crate::text::width::padded;
 use crate::text::{Problem, nearest};
 
@@ -102,16 +103,21 @@ fn width() -> usize {
 /// Every setting, table by table.
 fn settings() -> impl Iterator<Item = Listing> {
     let tables = schema::in_tables().filter(|(_, own)| !own.is_empty());
-    tables.map(|(table, own): (Table, &[Key])| Listing {
+    tables.map(|(table, own): (Table, &[Setting])| Listing {
         title: table.title().to_string(),
         heads: vec!["setting", "takes", "default", "does"],
         rows: own.iter().map(setting).collect(),
     })
 }
 
-fn setting(key: &Key) -> Vec<String> {
-    let name = format!("`{}`", key.name);
-    vec![name, key.describe(), key.standard.shown(), key.doc.to_string()]
+fn setting(setting: &Setting) -> Vec<String> {
+    let name = format!("`{setting}`");
+    vec![
+        name,
+        setting.describe(),
+        setting.default.shown(),
+        setting.doc.to_string(),
+    ]
 }
 
 /// Every mark, by what it is written in.
@@ -131,7 +137,7 @@ fn mark(mark: &Mark) -> Vec<String> {
         "others" => "others".to_string(),
         sign => format!("`{sign}`"),
     };
-    vec![name, mark.plays.to_string(), mark.velocity.to_string()]
+    vec![name, mark.plays.to_string(), mark.velocity()]
 }
 
 /// Every command with its help, and the limits, as wide as a page of paper.

@@ -4,8 +4,9 @@ use clap::{Args, ValueEnum};
 use clap_complete::Shell;
 
 use super::{Done, command_line, limits, output};
+use crate::loopfile::{MARKS, Mark, PITCHED_MARKS};
 use crate::schema;
-use crate::schema::{Key, MARKS, Mark, PITCHED_MARKS, Table};
+use crate::schema::{Setting, Table};
 use crate::text::width::{padded, wrapped};
 use crate::text::{Problem, nearest};
 
@@ -130,7 +131,7 @@ fn explained(word: &str) -> Result<String, Problem> {
         return Ok(found.join("\n"));
     }
     let problem = Problem::new(format!("there is no key, mark or command `{word}`"));
-    Err(match schema::nearest_key(word) {
+    Err(match schema::nearest_setting(word) {
         Some(near) => problem.help(format!("did you mean `{near}`?")),
         None => problem.help("`pressroll reference` alone lists all keys"),
     })
@@ -158,7 +159,7 @@ fn mark_shown(mark: &Mark) -> String {
 }
 
 fn plays(mark: &Mark) -> String {
-    match mark.velocity {
+    match mark.velocity().as_str() {
         "" => mark.plays.to_string(),
         velocity => format!("{}; velocity {velocity}", mark.plays),
     }
@@ -173,9 +174,9 @@ const NAME: usize = 14;
 pub fn parts() -> Vec<(String, String)> {
     let tables = schema::in_tables().filter(|(_, own)| !own.is_empty());
     let settings = tables.map(|(table, own)| {
-        let line = |key: &Key| {
-            let says = format!("{}; default {}", key.describe(), key.standard.shown());
-            hanging(key.name, &says)
+        let line = |setting: &Setting| {
+            let says = format!("{}; default {}", setting.describe(), setting.default.shown());
+            hanging(setting.name, &says)
         };
         (table.title().to_string(), own.iter().map(line).collect())
     });

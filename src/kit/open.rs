@@ -12,7 +12,8 @@ use super::names::classify::{Decided, Reading};
 use super::names::takes::named_note;
 use super::root::{Judged, MIDDLE, Said, nearest_takes};
 use crate::files::{self, Refused};
-use crate::schema::{STAND_IN, Settings, Value};
+use crate::schema::{STAND_IN, Setting, Settings, piece};
+use crate::text::Words;
 use crate::text::{Problem, Problems};
 
 /// A kit: named pieces, and the files of their recordings.
@@ -230,11 +231,8 @@ impl Shelves {
         let Some(name) = names.first().cloned() else { return };
         let mut defaults = found.defaults;
         // Whose the recordings are is no default of their sound.
-        let mut said = |key| match defaults.as_mut()?.take(key)?.value {
-            Value::Text(words) => Some(words.text),
-            _ => None,
-        };
-        let (maker, licence) = (said("maker"), said("licence"));
+        let mut said = |setting: Setting<Words>| Some(defaults.as_mut()?.take(setting)?.text);
+        let (maker, licence) = (said(piece::MAKER), said(piece::LICENCE));
         let mut layers = Vec::new();
         for (upto, files) in found.layers {
             let takes: Vec<usize> = files.into_iter().map(|file| self.take(file, folder)).collect();

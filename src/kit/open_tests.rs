@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use proptest::prelude::*;
 
 use super::Kit;
-use crate::schema::Value;
+use crate::schema::{Setting, sound, strip};
 use crate::wav::{Coding, Tags, Writer};
 
 /// A folder of WAVs of one frame each, of the sample value that stands beside the name.
@@ -271,18 +271,15 @@ fn kit_toml_gives_pieces_layers_and_defaults() {
         (about.title.as_str(), about.maker.as_deref(), about.licence.as_deref()),
         ("Boat shed", Some("The night watch"), Some("CC0-1.0"))
     );
-    let number = |name: &str, key| match kit.defaults()[name].get(key).map(|setting| &setting.value) {
-        Some(Value::Number(number)) => Some(*number),
-        _ => None,
-    };
+    let number = |name: &str, setting: Setting<f64>| kit.defaults()[name].get(setting).copied();
     assert_eq!(
-        (number("snare", "gain"), number("snare", "tune")),
+        (number("snare", strip::GAIN), number("snare", sound::TUNE)),
         (Some(-3.0), Some(2.0))
     );
-    assert_eq!(number("hat-open", "release"), Some(20.0));
-    assert_eq!(number("open-hat", "release"), Some(20.0), "by every name");
-    assert_eq!(number("open-hat-2", "release"), Some(20.0), "and for single files");
-    assert!(kit.defaults()["snare"].get("choke").is_none());
+    assert_eq!(number("hat-open", sound::RELEASE), Some(20.0));
+    assert_eq!(number("open-hat", sound::RELEASE), Some(20.0), "by every name");
+    assert_eq!(number("open-hat-2", sound::RELEASE), Some(20.0), "and for single files");
+    assert!(kit.defaults()["snare"].get(sound::CHOKE).is_none());
     assert!(!kit.defaults().contains_key("snare-2"));
 }
 

@@ -1,11 +1,16 @@
-//! The loop file: TOML text becomes a [`Loop`] with every default, reference and unit resolved, or problems that
-//! point into the text.
+//! The loop file: TOML text becomes a [`Loop`] with every default, reference and unit resolved, or problems that point
+//! into the text.
 //!
-//! [`read`] gives a [`Draft`], in which all is checked that the file alone can tell; with what a kit says of its pieces
-//! [`LoopDraft::resolve`] makes a [`Loop`] of it, and can't fail.
+//! - In: the path of a loop or form file, the changes of a command line, and what a kit says of its pieces.
+//! - Out: the [`model`](Loop), or all [`Problems`](crate::text::Problems) in the order of the text.
+//! - The way: `read` opens and collects tables (`written`), makes `changes`, reads hits (`rhythm`), notes and chords
+//!   (`pitched`) and MIDI files (`performance`). This gives a [`Draft`], in which all is checked that the file alone can
+//!   tell. `resolve` makes a [`Loop`] of it with what the kit says, and can't fail.
+//! - It knows nothing of recordings, of the random numbers of playing, and of samples.
 
 mod changes;
 pub mod limits;
+mod marks;
 mod model;
 mod performance;
 mod pitched;
@@ -17,12 +22,12 @@ mod tests;
 mod unresolved;
 mod written;
 
+pub use marks::{MARKS, Mark, PITCHED_MARKS, PLAIN, note_mark};
 pub use model::field::Field;
 pub use model::groove::{Habit, Likeness};
 pub use model::swing::swung;
 pub use model::*;
 pub use performance::Casting;
-pub use pitched::note_mark;
 pub use read::read;
 pub use unresolved::{Changes, Draft, FormDraft, Given, LoopDraft};
 pub use written::as_written::AsWritten;

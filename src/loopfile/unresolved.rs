@@ -5,13 +5,13 @@ use std::ops::Range;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::performance::{Casting, Take};
-use super::pitched::{Changed, Chart, Doubled, Habits, Phrase, Stage, doubles};
+use super::performance::{Casting, PartPerformance};
+use super::pitched::{BarSettings, ChangedBars, Chart, DoubleVoice, Phrase, PhraseContext, doubles};
 use super::rhythm::ReadPart;
-use super::written::tables::SpaceDraft;
+use super::written::tables::SpaceTable;
 use super::{AsWritten, BandAccents, Ending, Exact, Likeness, Time, Words};
 use crate::harmony::Key;
-use crate::schema::{Layers, STAND_IN, Settings, Table};
+use crate::schema::{Layers, STAND_IN, Settings, playing};
 use crate::text::{Place, Problem, Source};
 
 /// A value for a key, as an option of the command line gives it.
@@ -98,7 +98,7 @@ pub struct LoopDraft {
     pub(super) hints: Vec<Problem>,
     pub(super) parts: Vec<PartDraft>,
     pub(super) buses: Vec<BusDraft>,
-    pub(super) spaces: Vec<SpaceDraft>,
+    pub(super) spaces: Vec<SpaceTable>,
     pub(super) master: Settings,
     pub(super) mixes: Vec<String>,
     pub(super) sweeps: Vec<SweepDraft>,
@@ -127,22 +127,22 @@ pub(super) struct PartDraft {
     pub settings: Settings,
     pub read: ReadPart,
     /// The performance that `read` was made from, where the part has one.
-    pub take: Option<Take>,
+    pub take: Option<PartPerformance>,
     /// What is odd about it.
     pub notices: Vec<Problem>,
     pub silenced: bool,
     /// What it plays where it is written in notes, degrees or comping.
     pub phrase: Option<Phrase>,
     /// Its keys of playing that differ in some bars.
-    pub changed: Changed,
+    pub changed: ChangedBars,
     /// One for each voice of its doubles: true where it is not to be heard.
     pub silenced_doubles: Vec<bool>,
 }
 
 impl PartDraft {
     /// How it plays, bar by bar.
-    pub fn habits(&self) -> Habits<'_> {
-        Habits {
+    pub fn habits(&self) -> BarSettings<'_> {
+        BarSettings {
             own: &self.settings,
             changed: &self.changed,
         }
@@ -158,7 +158,7 @@ impl PartDraft {
 
     /// The piece that its plain marks play; a performance has none unless the part names one.
     pub fn own_piece(&self) -> &str {
-        match self.settings.text("piece") {
+        match self.settings.get(playing::PIECE) {
             Some(piece) => &piece.text,
             None if self.take.is_some() => "",
             None => &self.name.text,
@@ -181,8 +181,8 @@ impl LoopDraft {
     }
 
     /// What the notes of its parts depend on.
-    pub(super) fn stage<'a>(&'a self, key: Option<&'a Key>) -> Stage<'a> {
-        Stage {
+    pub(super) fn stage<'a>(&'a self, key: Option<&'a Key>) -> PhraseContext<'a> {
+        PhraseContext {
             chart: &self.chart,
             key,
             time: &self.time,
@@ -287,10 +287,10 @@ impl FormDraft {
 }
 
 /// The voices that a part has anywhere: its own, and those of changed bars beyond them.
-pub(crate) fn all_doubles(part: &PartDraft) -> Vec<Doubled<'_>> {
-    let mut all = doubles(&Layers::new(Table::Part, [&part.settings]));
+pub(crate) fn all_doubles(part: &PartDraft) -> Vec<DoubleVoice<'_>> {
+    let mut all = doubles(&Layers::new([&part.settings]));
     for (_, settings) in &part.changed {
-        let more = doubles(&Layers::new(Table::Part, [settings]));
+        let more = doubles(&Layers::new([settings]));
         all.extend(more.into_iter().skip(all.len()));
     }
     all

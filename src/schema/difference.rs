@@ -1,15 +1,15 @@
-//! What sets two readings of one table apart, key by key.
+//! What sets two readings of one table apart, setting by setting.
 
 use serde::Serialize;
 
-use super::setting::{Key, Kind};
-use super::settings::{Layers, Line, Setting, Value};
-use crate::text::Words;
+use super::layers::Layers;
+use super::setting::{Kind, Setting, Table};
+use super::settings::{Levels, Pattern, PlacedValue, Value};
 
-/// A key whose value differs.
+/// A setting whose value differs.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Difference {
-    /// The address of the key, as `set` takes it.
+    /// The address of the setting, as `set` takes it.
     pub key: String,
     /// Its value before, the registry's standard where nobody gave one; none for bars that no line named by themselves.
     pub before: Option<String>,
@@ -17,41 +17,44 @@ pub struct Difference {
     pub after: String,
 }
 
-/// The keys of a table whose values differ, in the order of the registry; `address` is the table's own.
-pub fn differences(address: &str, before: &Layers, after: &Layers) -> Vec<Difference> {
+/// The settings of a table whose values differ, in the order of the registry; `address` is the table's own.
+pub fn differences(address: &str, table: Table, before: &Layers, after: &Layers) -> Vec<Difference> {
     let mut found = Vec::new();
-    for key in after.table().keys() {
-        one(&joined(address, key.name), key, before, after, &mut found);
+    for setting in table.settings() {
+        one(&joined(address, setting.name), setting, before, after, &mut found);
     }
     found
 }
 
-fn one(address: &str, key: &Key, before: &Layers, after: &Layers, found: &mut Vec<Difference>) {
-    if let (Some(before), Some(after)) = (before.nested(key.name), after.nested(key.name)) {
-        return found.extend(differences(address, &before, &after));
+fn one(address: &str, setting: &Setting, before: &Layers, after: &Layers, found: &mut Vec<Difference>) {
+    if let Kind::Table(table) | Kind::TableOr(table, _) = setting.kind
+        && let (Some(before), Some(after)) = (before.nested(*setting), after.nested(*setting))
+    {
+        return found.extend(differences(address, table, &before, &after));
     }
-    let (old, new) = (before.get(key.name), after.get(key.name));
-    match (old.map(|setting| &setting.value), new.map(|setting| &setting.value)) {
+    let (old, new) = (before.placed(*setting), after.placed(*setting));
+    match (old.map(|placed| &placed.value), new.map(|placed| &placed.value)) {
         (None, None) => {}
         (Some(Value::Tables(old)), Some(Value::Tables(new))) if old.len() == new.len() => {
             for (number, (old, new)) in old.iter().zip(new).enumerate() {
-                let [old, new] = [old, new].map(|settings| Layers::new(settings.table, [settings]));
-                found.extend(differences(&joined(address, &(number + 1).to_string()), &old, &new));
+                let address = joined(address, &(number + 1).to_string());
+                let layers = |settings| Layers::new([settings]);
+                found.extend(differences(&address, new.table, &layers(old), &layers(new)));
             }
         }
-        (old, Some(Value::Lines(new))) => {
-            let old: &[Line] = match old {
-                Some(Value::Lines(old)) => old,
+        (old, Some(Value::Patterns(new))) => {
+            let old: &[Pattern] = match old {
+                Some(Value::Patterns(old)) => old,
                 _ => &[],
             };
             found.extend(new.iter().filter_map(|line| of_bars(address, line, old)));
         }
         (old, Some(Value::Levels(new))) => {
-            let old: &[(Words, Option<f64>)] = match old {
+            let old: &Levels = match old {
                 Some(Value::Levels(old)) => old,
-                _ => &[],
+                _ => &Vec::new(),
             };
-            let level = |levels: &[(Words, Option<f64>)], name: &str| {
+            let level = |levels: &Levels, name: &str| {
                 let level = levels.iter().find(|(of, _)| of.text == name);
                 level.and_then(|(_, db)| *db).map_or("off".into(), |db| db.to_string())
             };
@@ -61,22 +64,22 @@ fn one(address: &str, key: &Key, before: &Layers, after: &Layers, found: &mut Ve
             }
         }
         (old, Some(Value::Named(new))) => {
-            let Kind::Named(table) = key.kind else { return };
+            let Kind::Named(table) = setting.kind else { return };
             for (name, new) in new {
                 let old = match old {
                     Some(Value::Named(old)) => old.iter().find(|(of, _)| of.text == name.text),
                     _ => None,
                 };
-                // Where these bars say nothing of a key, what the part says holds in them.
-                let new_over = after.beneath(table, new);
-                let old_over = old.map_or(before.clone(), |(_, old)| before.beneath(table, old));
-                for key in table.keys().filter(|key| new.get(key.name).is_some()) {
-                    let address = joined(&joined(address, &name.text), key.name);
-                    one(&address, key, &old_over, &new_over, found);
+                // Where these bars say nothing of a setting, what the part says holds in them.
+                let new_over = after.beneath(new);
+                let old_over = old.map_or(before.clone(), |(_, old)| before.beneath(old));
+                for setting in table.settings().filter(|setting| new.placed(**setting).is_some()) {
+                    let address = joined(&joined(address, &name.text), setting.name);
+                    one(&address, setting, &old_over, &new_over, found);
                 }
             }
         }
-        _ => found.extend(differ(address.to_string(), said(key, before), said(key, after))),
+        _ => found.extend(differ(address.to_string(), said(setting, before), said(setting, after))),
     }
 }
 
@@ -96,9 +99,9 @@ fn differ(key: String, before: String, after: String) -> Option<Difference> {
 }
 
 /// What a line plays that `before` does not have.
-fn of_bars(address: &str, line: &Line, before: &[Line]) -> Option<Difference> {
-    let play = |line: &Line| {
-        let texts: Vec<String> = line.play.iter().map(|words| flat(&words.text)).collect();
+fn of_bars(address: &str, line: &Pattern, before: &[Pattern]) -> Option<Difference> {
+    let play = |line: &Pattern| {
+        let texts: Vec<String> = line.texts().iter().map(|words| flat(&words.text)).collect();
         let swell = line.swell.map(|(first, last)| format!(", swell {first}-{last}"));
         format!("{}{}", texts.join(", "), swell.unwrap_or_default())
     };
@@ -116,45 +119,41 @@ fn of_bars(address: &str, line: &Line, before: &[Line]) -> Option<Difference> {
     })
 }
 
-/// What layers say of a key, in words: a table as it stands in braces, and a number where that is all it says.
-fn said(key: &Key, layers: &Layers) -> String {
-    match (layers.nested(key.name), layers.get(key.name)) {
-        (Some(table), _) => in_braces(&key.kind, &table),
-        (None, Some(setting)) => shown(setting),
-        (None, None) => key.standard.shown().trim_matches('"').to_string(),
+/// What layers say of a setting, in words: a table as it stands in braces, and a number where that is all it says.
+fn said(setting: &Setting, layers: &Layers) -> String {
+    match (layers.nested(*setting), layers.placed(*setting), setting.kind) {
+        (Some(inner), _, Kind::Table(table)) => in_braces(table, &inner),
+        (Some(inner), _, Kind::TableOr(table, main)) => {
+            match table.setting(main).and_then(|main| inner.placed(*main)) {
+                Some(number) if spoken(table, &inner).count() == 1 => shown(number),
+                _ => in_braces(table, &inner),
+            }
+        }
+        (_, Some(placed), _) => shown(placed),
+        (_, None, _) => setting.default.shown().trim_matches('"').to_string(),
     }
 }
 
-fn in_braces(kind: &Kind, table: &Layers) -> String {
-    let said_keys = || table.table().keys().filter(|key| table.says(key.name));
-    if let (Kind::TableOr(_, main), 1) = (kind, said_keys().count())
-        && let Some(number) = table.get(main)
-    {
-        return shown(number);
-    }
-    let keys: Vec<String> = said_keys()
-        .map(|key| format!("{} = {}", key.name, said(key, table)))
-        .collect();
-    format!("{{ {} }}", keys.join(", "))
+/// The settings of a table that layers speak of.
+fn spoken(table: Table, layers: &Layers) -> impl Iterator<Item = &'static Setting> {
+    table.settings().filter(|setting| layers.says(**setting))
 }
 
-fn shown(setting: &Setting) -> String {
-    match &setting.value {
+fn in_braces(table: Table, layers: &Layers) -> String {
+    let settings = spoken(table, layers).map(|setting| format!("{} = {}", setting.name, said(setting, layers)));
+    format!("{{ {} }}", settings.collect::<Vec<_>>().join(", "))
+}
+
+fn shown(placed: &PlacedValue) -> String {
+    match &placed.value {
         Value::Off => "off".into(),
         Value::Number(number) => number.to_string(),
-        Value::Integer(number) => number.to_string(),
+        Value::Whole(number) => number.to_string(),
         Value::Switch(on) => on.to_string(),
         Value::Text(words) => flat(&words.text),
         _ => {
-            let place = &setting.place;
-            flat(
-                place
-                    .source
-                    .text
-                    .get(place.span.clone())
-                    .unwrap_or("")
-                    .trim_matches('"'),
-            )
+            let text = placed.place.source.text.get(placed.place.span.clone());
+            flat(text.unwrap_or("").trim_matches('"'))
         }
     }
 }
@@ -167,7 +166,7 @@ fn flat(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::schema::{Table, parse, read_table};
+    use crate::schema::{parse, read_table};
     use crate::text::{Place, Source};
 
     /// The differences of two texts of a part.
@@ -184,8 +183,8 @@ mod tests {
             assert_eq!(problems, []);
             settings
         });
-        let [before, after] = [&before, &after].map(|settings| Layers::new(Table::Part, [settings]));
-        let told = differences("snare", &before, &after).into_iter();
+        let [before, after] = [&before, &after].map(|settings| Layers::new([settings]));
+        let told = differences("snare", Table::Part, &before, &after).into_iter();
         told.map(|one| format!("{} {} > {}", one.key, one.before.unwrap_or_default(), one.after))
             .collect()
     }

@@ -1,18 +1,18 @@
-//! Finding a key by its address or name, and what was meant by one that is unknown.
+//! Finding a setting by its address or name, and what was meant by one that is unknown.
 
-use super::setting::{Key, Kind, Table};
+use super::setting::{Kind, Setting, Table};
 use crate::text::{Place, Problem, nearest};
 
-/// A key, and the table whose own it is.
+/// A setting, and the table whose own it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Found {
-    /// The table or group of keys.
+    /// The table or group of settings.
     pub table: Table,
-    /// The key.
-    pub key: &'static Key,
+    /// The setting.
+    pub setting: &'static Setting,
 }
 
-/// Every key that an address or a bare name may mean, without a loop at hand: `snare.room`, `drums.compress.ratio`,
+/// Every setting that an address or a bare name may mean, without a loop at hand: `snare.room`, `drums.compress.ratio`,
 /// `room.decay`, `swing`.
 ///
 /// The first word of an address is a table's name, else taken for that of a part or bus.
@@ -22,24 +22,24 @@ pub fn find(address: &str) -> Vec<Found> {
         return Vec::new();
     };
     if rest.is_empty() {
-        return all().filter(|found| found.key.name == *first).collect();
+        return all().filter(|found| found.setting.name == *first).collect();
     }
     let mut found = Vec::new();
-    // The chart is a key of the file itself: chords.3 is what it says of a bar.
-    if let (Some(key), [_]) = (Table::LoopFile.key(first), rest)
-        && matches!(key.kind, Kind::Bars(_))
+    // The chart is a setting of the file itself: chords.3 is what it says of a bar.
+    if let (Some(setting), [_]) = (Table::LoopFile.setting(first), rest)
+        && matches!(setting.kind, Kind::Bars(_))
     {
         found.push(Found {
             table: Table::LoopFile,
-            key,
+            setting,
         });
         return found;
     }
     for start in starts(first, rest) {
-        if let Some(key) = follow(start.0, start.1)
-            && !found.contains(&key)
+        if let Some(setting) = follow(start.0, start.1)
+            && !found.contains(&setting)
         {
-            found.push(key);
+            found.push(setting);
         }
     }
     found
@@ -50,8 +50,8 @@ fn starts<'a>(first: &str, rest: &'a [&'a str]) -> Vec<(Table, &'a [&'a str])> {
     let files = [Table::LoopFile, Table::FormFile, Table::KitFile];
     let named = files
         .iter()
-        .filter_map(|file| file.key(first))
-        .filter_map(|key| match key.kind {
+        .filter_map(|file| file.setting(first))
+        .filter_map(|setting| match setting.kind {
             Kind::Table(table) | Kind::Tables(table) => Some((table, rest)),
             Kind::Named(table) => Some((table, rest.get(1..).unwrap_or(&[]))),
             _ => None,
@@ -60,8 +60,8 @@ fn starts<'a>(first: &str, rest: &'a [&'a str]) -> Vec<(Table, &'a [&'a str])> {
         .into_iter()
         .flat_map(|group| group.own());
     let effects = effects
-        .filter(|key| key.name == first)
-        .filter_map(|key| inner(key).map(|table| (table, rest)));
+        .filter(|setting| setting.name == first)
+        .filter_map(|setting| inner(setting).map(|table| (table, rest)));
     let starts: Vec<_> = named.chain(effects).collect();
     if !starts.is_empty() {
         return starts;
@@ -71,23 +71,20 @@ fn starts<'a>(first: &str, rest: &'a [&'a str]) -> Vec<(Table, &'a [&'a str])> {
         .to_vec()
 }
 
-/// The key that names lead to from a table.
+/// The setting that names lead to from a table.
 fn follow(table: Table, names: &[&str]) -> Option<Found> {
     let (first, rest) = names.split_first()?;
-    let owner = table
-        .groups()
-        .iter()
-        .find(|group| group.own().iter().any(|key| key.name == *first))?;
-    let key = owner.own().iter().find(|key| key.name == *first)?;
-    match (key.kind, rest) {
-        (_, []) | (Kind::Bars(_) | Kind::Hits, [_]) => Some(Found { table: *owner, key }),
+    let own = |group: Table| Some((group, group.own().iter().find(|setting| setting.name == *first)?));
+    let (table, setting) = table.groups().find_map(own)?;
+    match (setting.kind, rest) {
+        (_, []) | (Kind::Bars(_) | Kind::Hits, [_]) => Some(Found { table, setting }),
         (Kind::Named(table), [_, rest @ ..]) => follow(table, rest),
-        _ => follow(inner(key)?, rest),
+        _ => follow(inner(setting)?, rest),
     }
 }
 
-fn inner(key: &Key) -> Option<Table> {
-    match key.kind {
+fn inner(setting: &Setting) -> Option<Table> {
+    match setting.kind {
         Kind::Table(table) | Kind::TableOr(table, _) | Kind::Tables(table) => Some(table),
         _ => None,
     }
@@ -96,34 +93,34 @@ fn inner(key: &Key) -> Option<Table> {
 fn all() -> impl Iterator<Item = Found> {
     Table::ALL
         .into_iter()
-        .flat_map(|table| table.own().iter().map(move |key| Found { table, key }))
+        .flat_map(|table| table.own().iter().map(move |setting| Found { table, setting }))
 }
 
-/// Every table that has keys of its own, with them, in the order of a reference.
-pub fn in_tables() -> impl Iterator<Item = (Table, &'static [Key])> {
+/// Every table that has settings of its own, with them, in the order of a reference.
+pub fn in_tables() -> impl Iterator<Item = (Table, &'static [Setting])> {
     Table::ALL.into_iter().map(|table| (table, table.own()))
 }
 
-/// The name of a known key nearest to a word or to the last word of an address, whatever its table.
-pub fn nearest_key(address: &str) -> Option<&'static str> {
+/// The name of a known setting nearest to a word or to the last word of an address, whatever its table.
+pub fn nearest_setting(address: &str) -> Option<&'static str> {
     let last = address.rsplit('.').next().unwrap_or(address);
-    nearest(last, all().map(|found| found.key.name))
+    nearest(last, all().map(|found| found.setting.name))
 }
 
-/// A key as the reference explains it: its table, what it takes, its default, what it does.
+/// A setting as the reference explains it: its table, what it takes, its default, what it does.
 pub fn shown(found: &Found) -> String {
-    let Found { table, key } = found;
+    let Found { table, setting } = found;
     format!(
         "{} in {}: {}\n  takes    {}\n  default  {}\n",
-        key.name,
+        setting.name,
         table.title(),
-        key.doc,
-        key.describe(),
-        key.standard.shown()
+        setting.doc,
+        setting.describe(),
+        setting.default.shown()
     )
 }
 
-/// Other words of the trade for what a key does.
+/// Other words of the trade for what a setting does.
 const ALSO: &[(&str, &str)] = &[
     ("bpm", "tempo"),
     ("distortion", "drive"),
@@ -142,32 +139,32 @@ const ALSO: &[(&str, &str)] = &[
     ("volume", "gain"),
 ];
 
-/// The problem of a key that a table does not take.
+/// The problem of a setting that a table does not take.
 pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     let problem = Problem::at(place, format!("{} has no key `{name}`", table.title()));
     let mut homes: Vec<&str> = all()
-        .filter(|found| found.key.name == name)
+        .filter(|found| found.setting.name == name)
         .map(|found| found.table.title())
         .collect();
     homes.dedup();
-    if table == Table::Master && Table::Sends.key(name).is_some() {
+    if table == Table::Master && Table::Sends.setting(name).is_some() {
         return problem.help("the master has no sends");
     }
     let also = ALSO
         .iter()
-        .find(|(word, key)| *word == name.to_lowercase() && table.key(key).is_some());
-    if let Some((_, key)) = also {
-        return problem.help(format!("did you mean `{key}`?"));
+        .find(|(word, setting)| *word == name.to_lowercase() && table.setting(setting).is_some());
+    if let Some((_, setting)) = also {
+        return problem.help(format!("did you mean `{setting}`?"));
     }
     if !homes.is_empty() {
         return problem.help(format!("`{name}` belongs in {}", homes.join(", ")));
     }
-    let known: Vec<&'static str> = table.keys().map(|key| key.name).collect();
-    match (nearest(name, known.iter().copied()), nearest_key(name)) {
+    let known: Vec<&'static str> = table.settings().map(|setting| setting.name).collect();
+    match (nearest(name, known.iter().copied()), nearest_setting(name)) {
         (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
         (None, Some(near)) => {
             let homes: Vec<&str> = all()
-                .filter(|found| found.key.name == near)
+                .filter(|found| found.setting.name == near)
                 .map(|found| found.table.title())
                 .collect();
             problem.help(format!("did you mean `{near}`, which belongs in {}?", homes.join(", ")))
@@ -180,12 +177,12 @@ pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::schema::Standard;
+    use crate::schema::DefaultValue;
 
     fn homes(address: &str) -> Vec<(Table, &'static str)> {
         find(address)
             .iter()
-            .map(|found| (found.table, found.key.name))
+            .map(|found| (found.table, found.setting.name))
             .collect()
     }
 
@@ -207,33 +204,33 @@ mod tests {
         for nothing in ["", ".", "snare.", "snare.gian", "snare.gain.x", "rooms.hall"] {
             assert_eq!(homes(nothing), [], "{nothing}");
         }
-        assert_eq!(nearest_key("snare.gian"), Some("gain"));
+        assert_eq!(nearest_setting("snare.gian"), Some("gain"));
     }
 
     #[test]
     fn the_registry_holds_together() {
         for (table, keys) in in_tables() {
             assert!(!keys.is_empty(), "{table:?}");
-            for key in keys {
-                assert!(key.doc.ends_with(['.', '}']), "{}", key.name);
+            for setting in keys {
+                assert!(setting.doc.ends_with(['.', '}']), "{}", setting.name);
                 assert_eq!(
-                    key.standard == Standard::Off,
-                    key.standard == Standard::Off && key.off,
+                    setting.default == DefaultValue::Off,
+                    setting.default == DefaultValue::Off && setting.off,
                     "{} is off but may not be",
-                    key.name
+                    setting.name
                 );
-                if let (Kind::Number(from, to, _), Standard::Number(standard)) = (key.kind, key.standard) {
-                    assert!(from < to && (from..=to).contains(&standard), "{}", key.name);
+                if let (Kind::Number(from, to, _), DefaultValue::Number(standard)) = (setting.kind, setting.default) {
+                    assert!(from < to && (from..=to).contains(&standard), "{}", setting.name);
                 }
-                if let (Kind::NoteValue | Kind::Time, Standard::Text(text)) = (key.kind, key.standard) {
-                    assert!(crate::schema::length(text).is_some(), "{}", key.name);
+                if let (Kind::NoteValue | Kind::Time, DefaultValue::Text(text)) = (setting.kind, setting.default) {
+                    assert!(crate::schema::length(text).is_some(), "{}", setting.name);
                 }
-                if let (Kind::Choice(words), Standard::Text(text)) = (key.kind, key.standard) {
-                    assert!(words.contains(&text), "{}", key.name);
+                if let (Kind::Choice(words), DefaultValue::Text(text)) = (setting.kind, setting.default) {
+                    assert!(words.contains(&text), "{}", setting.name);
                 }
-                assert!(shown(&Found { table, key }).contains(key.doc));
+                assert!(shown(&Found { table, setting }).contains(setting.doc));
             }
-            let mut names: Vec<&str> = table.keys().map(|key| key.name).collect();
+            let mut names: Vec<&str> = table.settings().map(|setting| setting.name).collect();
             names.sort_unstable();
             let count = names.len();
             names.dedup();

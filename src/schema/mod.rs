@@ -1,13 +1,19 @@
-//! The keys that files may hold: one registry of their names, types, ranges, units and defaults, and the reading of
-//! TOML against it.
+//! The settings that loop files, form files and `kit.toml` may hold, and the reading of TOML against them.
 //!
-//! The registry serves whoever reads a file, a setting from the command line, or the reference. Reading goes in two
-//! steps: [`parse`] makes a [`Node`] tree in which everything knows its place in the text, and [`read_table`] walks a
-//! table of it against the registry, giving [`Settings`] that are checked and typed, and every problem at once.
+//! The registry declares every setting once, as a constant: its name, what it takes (range, unit), its default and what it
+//! does. The constant's type is that of its value, so `layers.number(compress::RATIO)` compiles and a wrong name or kind
+//! does not.
+//!
+//! - In: the text of a file, or one value of it.
+//! - Out: [`Settings`], checked and typed, where every value knows its place; [`Layers`] lay them over one another and give
+//!   defaults. Also out: the reference's words, the JSON Schema, and all problems at once.
+//! - Reading goes in two steps: [`parse`] makes [`Node`]s that know their places, [`read_table`] checks a table of them.
+//! - It knows nothing of parts, bars, kits or sound: what settings mean together is for those to say who read them.
 
+mod declare;
 mod difference;
+mod layers;
 mod lookup;
-mod marks;
 mod note_values;
 mod quotes;
 mod read;
@@ -18,15 +24,16 @@ mod settings;
 mod tree;
 
 pub use difference::{Difference, differences};
-pub use lookup::{Found, find, in_tables, nearest_key, shown, unknown};
-pub use marks::{ACCENT, GHOST, MARKS, Mark, PITCHED_MARKS, PLAIN, SCRATCH, Struck, figured};
+pub use layers::Layers;
+pub use lookup::{Found, find, in_tables, nearest_setting, shown, unknown};
 pub use note_values::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
 pub use registry::MOST_BELLS;
+pub(crate) use registry::*;
 pub use schema::schema;
-pub use setting::{Key, Kind, Standard, Table};
-pub use settings::{Layers, Line, Setting, Settings, Value};
+pub use setting::{DefaultValue, Kind, Setting, Table};
+pub use settings::{Held, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub const STAND_IN: &str = "stand-in";
 
-pub use tree::{Entry, MOST_VALUES, Node, What, parse, parse_value};
+pub use tree::{Entry, MOST_VALUES, Node, TomlValue, parse, parse_value};

@@ -1,12 +1,13 @@
 //! The registry as a JSON schema (draft 2020-12), for editors that check a file while it is written.
 //!
 //! A schema knows types, ranges and names; it does not read marks, chords or notes, which stand in texts, nor what one
-//! key means for another. It never refuses what the parser takes.
+//! setting means for another. It never refuses what the parser takes.
 
 use serde_json::{Map, Value, json};
 
 use super::note_values::INTERVALS;
-use super::setting::{Key, Kind, Standard, Table};
+use super::registry::sends;
+use super::setting::{DefaultValue, Kind, Setting, Table};
 
 /// The schema of a file: of [`Table::LoopFile`], [`Table::FormFile`] or [`Table::KitFile`].
 pub fn schema(file: Table) -> Value {
@@ -29,12 +30,14 @@ fn define(table: Table, tables: &mut Map<String, Value>) {
     // Taken before it is filled: a table may hold itself by way of others.
     tables.insert(name.clone(), Value::Null);
     let mut properties = Map::new();
-    for key in table.keys() {
-        inner(&key.kind).into_iter().for_each(|table| define(table, tables));
-        properties.insert(key.name.into(), property(key));
+    for setting in table.settings() {
+        inner(&setting.kind).into_iter().for_each(|table| define(table, tables));
+        properties.insert(setting.name.into(), property(setting));
     }
-    let needed = table.keys().filter(|key| key.standard == Standard::Needed);
-    let required: Vec<&str> = needed.map(|key| key.name).collect();
+    let needed = table
+        .settings()
+        .filter(|setting| setting.default == DefaultValue::Required);
+    let required: Vec<&str> = needed.map(|setting| setting.name).collect();
     let mut definition = json!({ "type": "object", "properties": properties, "additionalProperties": false });
     if !required.is_empty() {
         definition["required"] = json!(required);
@@ -42,7 +45,7 @@ fn define(table: Table, tables: &mut Map<String, Value>) {
     tables.insert(name, definition);
 }
 
-/// The tables that a key's value may be or hold.
+/// The tables that a setting's value may be or hold.
 fn inner(kind: &Kind) -> Vec<Table> {
     match kind {
         Kind::Table(table) | Kind::TableOr(table, _) | Kind::Tables(table) | Kind::Named(table) => vec![*table],
@@ -64,10 +67,10 @@ fn plainly(title: &str) -> String {
     title.replace('`', "")
 }
 
-/// A key: what it takes, its sentence, and its default where that is a value.
-fn property(key: &Key) -> Value {
-    let mut takes = takes(&key.kind);
-    if key.off {
+/// A setting: what it takes, its sentence, and its default where that is a value.
+fn property(setting: &Setting) -> Value {
+    let mut takes = takes(&setting.kind);
+    if setting.off {
         takes = either(vec![takes, json!({ "const": "off" })]);
     }
     let Some(property) = takes.as_object_mut() else {
@@ -75,15 +78,15 @@ fn property(key: &Key) -> Value {
     };
     property.insert(
         "description".into(),
-        json!(format!("{} Default: {}.", key.doc, key.standard.shown())),
+        json!(format!("{} Default: {}.", setting.doc, setting.default.shown())),
     );
-    let default = match key.standard {
-        Standard::Number(number) => Some(json!(number)),
-        Standard::Integer(number) => Some(json!(number)),
-        Standard::Text(text) => Some(json!(text)),
-        Standard::Switch(on) => Some(json!(on)),
-        Standard::Off => Some(json!("off")),
-        Standard::Said(_) | Standard::Needed => None,
+    let default = match setting.default {
+        DefaultValue::Number(number) => Some(json!(number)),
+        DefaultValue::Whole(number) => Some(json!(number)),
+        DefaultValue::Text(text) => Some(json!(text)),
+        DefaultValue::Switch(on) => Some(json!(on)),
+        DefaultValue::Off => Some(json!("off")),
+        DefaultValue::Described(_) | DefaultValue::Required => None,
     };
     property.extend(default.map(|default| ("default".to_string(), default)));
     takes
@@ -92,7 +95,7 @@ fn property(key: &Key) -> Value {
 fn takes(kind: &Kind) -> Value {
     match kind {
         Kind::Number(from, to, _) => json!({ "type": "number", "minimum": from, "maximum": to }),
-        Kind::Integer(from, to, _) => json!({ "type": "integer", "minimum": from, "maximum": to }),
+        Kind::Whole(from, to, _) => json!({ "type": "integer", "minimum": from, "maximum": to }),
         Kind::Text | Kind::Name(_) | Kind::Path => text(),
         Kind::Choice(words) => json!({ "enum": words }),
         Kind::Switch => json!({ "type": "boolean" }),
@@ -112,7 +115,7 @@ fn takes(kind: &Kind) -> Value {
         ]),
         Kind::Table(table) => json!({ "$ref": reference(*table) }),
         Kind::TableOr(table, name) => {
-            let number = table.key(name).map(|key| takes(&key.kind));
+            let number = table.setting(name).map(|setting| takes(&setting.kind));
             either(
                 number
                     .into_iter()
@@ -133,14 +136,11 @@ fn lines(kind: &Kind) -> Value {
     let line = either(vec![words.clone(), counted]);
     let swells = either(vec![line.clone(), json!({ "$ref": reference(Table::Swell) })]);
     match kind {
-        Kind::Levels => by_name(match Table::Sends.key("room") {
-            Some(level) => either(vec![takes(&level.kind), json!({ "const": "off" })]),
-            None => json!({}),
-        }),
+        Kind::Levels => by_name(either(vec![takes(&sends::ROOM.kind), json!({ "const": "off" })])),
         Kind::Marks => {
             json!({ "type": "object", "additionalProperties": text(), "propertyNames": { "maxLength": 1, "minLength": 1 } })
         }
-        Kind::Keys => {
+        Kind::NoteNumbers => {
             let number = json!({ "pattern": r"^\+?0*(\d|[1-9]\d|1[01]\d|12[0-7])$" });
             json!({ "type": "object", "additionalProperties": text(), "propertyNames": number })
         }

@@ -7,7 +7,7 @@ use crate::text::{Place, Source};
 
 const FILES: [Table; 3] = [Table::LoopFile, Table::FormFile, Table::KitFile];
 
-/// Values of every shape, at and beyond the ends of what keys take, and words of every kind that they read.
+/// Values of every shape, at and beyond the ends of what settings take, and words of every kind that they read.
 fn candidates() -> Vec<String> {
     let numbers = [
         "-1e9", "-120.5", "-120", "-100", "-48", "-1", "-0.5", "0", "0.5", "1", "1.0", "2.5", "8", "32", "64", "100",
@@ -93,8 +93,8 @@ fn candidates() -> Vec<String> {
     plain.chain(quoted).collect()
 }
 
-/// True where the parser takes a value for a key, and all that is in it is there.
-fn parsed(key: &Key, toml: &str) -> bool {
+/// True where the parser takes a value for a setting, and all that is in it is there.
+fn parsed(setting: &Setting, toml: &str) -> bool {
     let source = Source::new("a test", toml);
     let place = Place {
         source: source.clone(),
@@ -102,7 +102,7 @@ fn parsed(key: &Key, toml: &str) -> bool {
     };
     let node = parse_value(&source, 0..toml.len()).expect("the candidates are TOML");
     let mut problems = Vec::new();
-    let value = read_setting(key, &place, &node, &mut problems);
+    let value = read_setting(setting, &place, &node, &mut problems);
     match &value {
         Some(schema::Value::Table(inner)) => complete(inner, &mut problems),
         Some(schema::Value::Tables(tables)) => tables.iter().for_each(|inner| complete(inner, &mut problems)),
@@ -122,8 +122,8 @@ fn validator(schema: &Value) -> Validator {
     jsonschema::draft202012::new(schema).expect("the schema is one")
 }
 
-fn of_key(schema: &Value, table: Table, key: &Key) -> Validator {
-    let own = format!("#/$defs/{}/properties/{}", name(table), key.name);
+fn of_key(schema: &Value, table: Table, setting: &Setting) -> Validator {
+    let own = format!("#/$defs/{}/properties/{}", name(table), setting.name);
     validator(&json!({ "$ref": own, "$defs": schema["$defs"] }))
 }
 
@@ -131,7 +131,13 @@ fn of_key(schema: &Value, table: Table, key: &Key) -> Validator {
 fn is_worded(kind: &Kind) -> bool {
     !matches!(
         kind,
-        Kind::Number(..) | Kind::Integer(..) | Kind::Switch | Kind::Choice(_) | Kind::Levels | Kind::Marks | Kind::Keys
+        Kind::Number(..)
+            | Kind::Whole(..)
+            | Kind::Switch
+            | Kind::Choice(_)
+            | Kind::Levels
+            | Kind::Marks
+            | Kind::NoteNumbers
     )
 }
 
@@ -148,21 +154,21 @@ fn the_schema_takes_what_the_parser_takes_and_refuses_wrong_types_ranges_and_nam
             .iter()
             .filter(|table| schema["$defs"].get(name(**table)).is_some())
         {
-            for key in table.keys() {
-                let valid = of_key(&schema, *table, key);
+            for setting in table.settings() {
+                let valid = of_key(&schema, *table, setting);
                 for (toml, json) in &candidates {
-                    let (parser, schema) = (parsed(key, toml), valid.is_valid(json));
+                    let (parser, schema) = (parsed(setting, toml), valid.is_valid(json));
                     taken += usize::from(parser && schema);
                     refused += usize::from(!parser && !schema);
                     assert!(
                         schema || !parser,
                         "`{}` takes {toml}, but the schema does not",
-                        key.name
+                        setting.name
                     );
                     assert!(
-                        parser || !schema || is_worded(&key.kind),
+                        parser || !schema || is_worded(&setting.kind),
                         "the schema takes {} = {toml}",
-                        key.name
+                        setting.name
                     );
                 }
             }

@@ -1,27 +1,49 @@
-//! What the registry says of a key.
+//! A setting as the registry declares it: its name, what it takes, its default, what it does.
 
-/// A key: what it is called, what it takes, what it is without being said, what it does.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Key {
+use std::fmt;
+use std::marker::PhantomData;
+
+/// A setting: what it is called, what it takes, what holds without it, what it does. `T` is the type in which its value is
+/// held; the tables of the registry list settings of every type, which `()` stands for.
+#[derive(Debug, PartialEq)]
+pub struct Setting<T = ()> {
     /// Its name as it is written.
     pub name: &'static str,
     /// What it takes.
     pub kind: Kind,
     /// True where `"off"` may stand for its value.
     pub off: bool,
+    /// The number that holds where a number is off.
+    pub(super) when_off: f64,
     /// What holds where nobody says anything.
-    pub standard: Standard,
+    pub default: DefaultValue,
     /// What it does, in a sentence or two.
     pub doc: &'static str,
+    pub(super) held: PhantomData<fn() -> T>,
 }
 
-/// What a key takes.
+impl<T> Clone for Setting<T> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<T> Copy for Setting<T> {}
+
+/// Its name.
+impl<T> fmt::Display for Setting<T> {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(self.name)
+    }
+}
+
+/// What a setting takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Kind {
     /// A number from a least to a greatest one, both allowed, and its unit (empty for none).
     Number(f64, f64, &'static str),
     /// A whole number from a least to a greatest one, both allowed, and its unit (empty for none).
-    Integer(u64, u64, &'static str),
+    Whole(u64, u64, &'static str),
     /// Any text.
     Text,
     /// The name of something: a part, a bus, a piece.
@@ -46,9 +68,9 @@ pub enum Kind {
     Paths,
     /// The names of something: one, or a list of them.
     Names(&'static str),
-    /// A table with keys of its own.
+    /// A table with settings of its own.
     Table(Table),
-    /// A table with keys of its own, or a number for one of them.
+    /// A table with settings of its own, or a number for one of them.
     TableOr(Table, &'static str),
     /// A list of tables.
     Tables(Table),
@@ -58,8 +80,8 @@ pub enum Kind {
     Levels,
     /// Pieces by the mark that plays them.
     Marks,
-    /// Pieces by the number of the MIDI key that plays them.
-    Keys,
+    /// Pieces by the MIDI note number that plays them.
+    NoteNumbers,
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
     /// A line of music, or a table of such lines by bars; the words say what stands in it.
@@ -78,17 +100,17 @@ pub enum Kind {
     Accents,
     /// Tablature for many parts, by bars.
     Tablature,
-    /// Values by the address of a key.
+    /// Values by the address of a setting.
     Changes,
 }
 
-/// What holds for a key where nobody says anything.
+/// What holds for a setting where nobody says anything.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Standard {
+pub enum DefaultValue {
     /// A number.
     Number(f64),
     /// A whole number.
-    Integer(u64),
+    Whole(u64),
     /// A text.
     Text(&'static str),
     /// On or off, for a switch.
@@ -96,12 +118,12 @@ pub enum Standard {
     /// No effect at all.
     Off,
     /// Something that follows from elsewhere, in words.
-    Said(&'static str),
+    Described(&'static str),
     /// Nothing: there must be a value.
-    Needed,
+    Required,
 }
 
-/// Where keys stand: a table of a file, or a group of keys that several tables share.
+/// Where settings stand: a table of a file, or a group of settings that several tables share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Table {
     /// A loop file.
@@ -217,12 +239,60 @@ impl Table {
     ];
 }
 
+/// What values are held as: the variants of a checked value but for `off`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs)]
+pub enum HeldAs {
+    Number,
+    Whole,
+    Text,
+    Switch,
+    Length,
+    Metre,
+    Velocities,
+    Pitch,
+    Paths,
+    Table,
+    Tables,
+    Named,
+    Levels,
+    Marks,
+    NoteNumbers,
+    Patterns,
+    Accents,
+    Changes,
+}
+
 impl Kind {
-    /// What the key takes, in words: `a number from -120 to 40 dB`.
+    /// What its values are held as.
+    pub(super) const fn held_as(&self) -> HeldAs {
+        match self {
+            Kind::Number(..) | Kind::Interval => HeldAs::Number,
+            Kind::Whole(..) => HeldAs::Whole,
+            Kind::Text | Kind::Name(_) | Kind::Choice(_) | Kind::Path | Kind::Note | Kind::Key => HeldAs::Text,
+            Kind::Switch => HeldAs::Switch,
+            Kind::NoteValue | Kind::Time => HeldAs::Length,
+            Kind::Metre => HeldAs::Metre,
+            Kind::Velocities | Kind::Swell => HeldAs::Velocities,
+            Kind::Pitch => HeldAs::Pitch,
+            Kind::Paths | Kind::Names(_) => HeldAs::Paths,
+            Kind::Table(_) | Kind::TableOr(..) => HeldAs::Table,
+            Kind::Tables(_) => HeldAs::Tables,
+            Kind::Named(_) => HeldAs::Named,
+            Kind::Levels => HeldAs::Levels,
+            Kind::Marks => HeldAs::Marks,
+            Kind::NoteNumbers => HeldAs::NoteNumbers,
+            Kind::Hits | Kind::Bars(_) | Kind::Line | Kind::Tablature => HeldAs::Patterns,
+            Kind::Accents => HeldAs::Accents,
+            Kind::Changes => HeldAs::Changes,
+        }
+    }
+
+    /// What the setting takes, in words: `a number from -120 to 40 dB`.
     pub fn describe(&self) -> String {
         match self {
             Kind::Number(from, to, unit) => format!("a number from {from} to {to}{}", spaced(unit)),
-            Kind::Integer(from, to, unit) => format!("a whole number from {from} to {to}{}", spaced(unit)),
+            Kind::Whole(from, to, unit) => format!("a whole number from {from} to {to}{}", spaced(unit)),
             Kind::Text => "a text in quotes".into(),
             Kind::Name(of) => format!("the name of a {of}, in quotes"),
             Kind::Choice(words) => {
@@ -239,7 +309,7 @@ impl Kind {
             Kind::Paths => "a path in quotes, or a list of them".into(),
             Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
             Kind::Table(table) => format!("a table with {}", names(*table)),
-            Kind::TableOr(table, name) => match table.key(name).map(|key| key.kind.describe()) {
+            Kind::TableOr(table, name) => match table.setting(name).map(|number| number.kind.describe()) {
                 Some(number) => format!("{number}, or a table with {}", names(*table)),
                 None => format!("a table with {}", names(*table)),
             },
@@ -247,7 +317,9 @@ impl Kind {
             Kind::Named(table) => format!("tables by name, each with {}", names(*table)),
             Kind::Levels => "levels in dB by the name of a room or delay, such as { hall = -20 }".into(),
             Kind::Marks => "pieces by their marks, such as { o = \"hat-open\" }".into(),
-            Kind::Keys => "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into(),
+            Kind::NoteNumbers => {
+                "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into()
+            }
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Bars(what) => format!("{what}, or a table of these by bars"),
             Kind::Note => "a note with its octave, such as \"C4\"".into(),
@@ -273,17 +345,17 @@ impl Kind {
     }
 }
 
-impl Standard {
+impl DefaultValue {
     /// What holds, as it is shown to the person.
     pub fn shown(&self) -> String {
         match self {
-            Standard::Number(number) => number.to_string(),
-            Standard::Integer(number) => number.to_string(),
-            Standard::Text(text) => format!("\"{text}\""),
-            Standard::Switch(on) => on.to_string(),
-            Standard::Off => "off".into(),
-            Standard::Said(words) => (*words).into(),
-            Standard::Needed => "required".into(),
+            DefaultValue::Number(number) => number.to_string(),
+            DefaultValue::Whole(number) => number.to_string(),
+            DefaultValue::Text(text) => format!("\"{text}\""),
+            DefaultValue::Switch(on) => on.to_string(),
+            DefaultValue::Off => "off".into(),
+            DefaultValue::Described(words) => (*words).into(),
+            DefaultValue::Required => "required".into(),
         }
     }
 }
@@ -297,40 +369,16 @@ fn spaced(unit: &str) -> String {
 }
 
 fn names(table: Table) -> String {
-    let names: Vec<String> = table.own().iter().map(|key| format!("`{}`", key.name)).collect();
+    let names: Vec<String> = table
+        .own()
+        .iter()
+        .map(|setting| format!("`{}`", setting.name))
+        .collect();
     names.join(", ")
 }
 
-/// A number with its unit.
-pub(crate) const fn number(
-    name: &'static str,
-    from: f64,
-    to: f64,
-    unit: &'static str,
-    standard: Standard,
-    doc: &'static str,
-) -> Key {
-    key(name, Kind::Number(from, to, unit), standard, doc)
-}
-
-/// A key that may not be off.
-pub(crate) const fn key(name: &'static str, kind: Kind, standard: Standard, doc: &'static str) -> Key {
-    Key {
-        name,
-        kind,
-        off: false,
-        standard,
-        doc,
-    }
-}
-
-impl Key {
-    /// The same key, but that `"off"` may stand for its value.
-    pub(crate) const fn or_off(self) -> Key {
-        Key { off: true, ..self }
-    }
-
-    /// What the key takes, `"off"` included, in words.
+impl Setting {
+    /// What the setting takes, `"off"` included, in words.
     pub fn describe(&self) -> String {
         let takes = self.kind.describe();
         if self.off {

@@ -18,12 +18,12 @@ pub struct Node {
     /// Where the value stands; for a table with a header of its own, the header.
     pub place: Place,
     /// The value.
-    pub what: What,
+    pub what: TomlValue,
 }
 
 /// A value of TOML.
 #[derive(Debug, Clone)]
-pub enum What {
+pub enum TomlValue {
     /// A string.
     Text(Words),
     /// A float or an integer.
@@ -53,16 +53,16 @@ impl Node {
     /// What kind of value it is, with the value where it is short: `the text "loud"`, `a list`.
     pub fn describe(&self) -> String {
         match &self.what {
-            What::Text(words) if words.text.chars().count() <= 40 && !words.text.contains('\n') => {
+            TomlValue::Text(words) if words.text.chars().count() <= 40 && !words.text.contains('\n') => {
                 format!("the text \"{}\"", words.text)
             }
-            What::Text(_) => "a text".into(),
-            What::Number(number) => number.to_string(),
-            What::Whole(number) => number.to_string(),
-            What::Switch(on) => on.to_string(),
-            What::Date => "a date".into(),
-            What::List(_) => "a list".into(),
-            What::Table(_) => "a table".into(),
+            TomlValue::Text(_) => "a text".into(),
+            TomlValue::Number(number) => number.to_string(),
+            TomlValue::Whole(number) => number.to_string(),
+            TomlValue::Switch(on) => on.to_string(),
+            TomlValue::Date => "a date".into(),
+            TomlValue::List(_) => "a list".into(),
+            TomlValue::Table(_) => "a table".into(),
         }
     }
 }
@@ -80,7 +80,7 @@ pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
         problems.push(Problem::at(&place, what).help("take some of it into a file of its own"));
         return Vec::new();
     }
-    let reader = Reader { source, offset: 0 };
+    let reader = TreeBuilder { source, offset: 0 };
     let (table, errors) = DeTable::parse_recoverable(&source.text);
     let mut found = reader.problems(errors);
     let quotes = if found.is_empty() {
@@ -125,7 +125,7 @@ pub fn parse_value(source: &Arc<Source>, within: Range<usize>) -> Option<Node> {
     let text = source.text.get(within.clone())?;
     let value = DeValue::parse(text).ok()?;
     Some(
-        Reader {
+        TreeBuilder {
             source,
             offset: within.start,
         }
@@ -200,12 +200,12 @@ fn unquoted(place: &Place, word: &str) -> Problem {
     }
 }
 
-struct Reader<'a> {
+struct TreeBuilder<'a> {
     source: &'a Arc<Source>,
     offset: usize,
 }
 
-impl Reader<'_> {
+impl TreeBuilder<'_> {
     /// The parser's errors in the order of the text.
     fn problems(&self, errors: Vec<toml::de::Error>) -> Vec<Problem> {
         let span = |problem: &Problem| problem.place.as_ref().map_or(0..0, |place| place.span.clone());
@@ -237,18 +237,18 @@ impl Reader<'_> {
 
     fn node(&self, value: &Spanned<DeValue<'_>>) -> Node {
         let what = match value.get_ref() {
-            DeValue::String(text) => What::Text(self.words(value.span(), text)),
+            DeValue::String(text) => TomlValue::Text(self.words(value.span(), text)),
             DeValue::Integer(digits) => match u64::from_str_radix(digits.as_str(), digits.radix()) {
-                Ok(whole) => What::Whole(whole),
-                Err(_) => What::Number(
+                Ok(whole) => TomlValue::Whole(whole),
+                Err(_) => TomlValue::Number(
                     i128::from_str_radix(digits.as_str(), digits.radix()).map_or(f64::NAN, |whole| whole as f64),
                 ),
             },
-            DeValue::Float(digits) => What::Number(digits.as_str().parse().unwrap_or(f64::NAN)),
-            DeValue::Boolean(on) => What::Switch(*on),
-            DeValue::Datetime(_) => What::Date,
-            DeValue::Array(values) => What::List(values.iter().map(|value| self.node(value)).collect()),
-            DeValue::Table(table) => What::Table(self.entries(table)),
+            DeValue::Float(digits) => TomlValue::Number(digits.as_str().parse().unwrap_or(f64::NAN)),
+            DeValue::Boolean(on) => TomlValue::Switch(*on),
+            DeValue::Datetime(_) => TomlValue::Date,
+            DeValue::Array(values) => TomlValue::List(values.iter().map(|value| self.node(value)).collect()),
+            DeValue::Table(table) => TomlValue::Table(self.entries(table)),
         };
         Node {
             place: Place {
@@ -311,7 +311,7 @@ mod tests {
         let names: Vec<&str> = entries.iter().map(|entry| entry.key.text.as_str()).collect();
         assert_eq!(names, ["z", "a", "b c"]);
         let words = |at: usize| match &entries[at].value.what {
-            What::Text(words) => words.clone(),
+            TomlValue::Text(words) => words.clone(),
             other => panic!("{other:?}"),
         };
         assert_eq!(&text[words(0).place(0..3).span], "one");
@@ -355,7 +355,7 @@ mod tests {
         let text = "[loop]\ntempo = 1\n[[part]]\nname = \"a\"\n[[part]]\n[rooms.hall]\nsize = 3";
         let (entries, _) = read(text);
         assert_eq!(&text[entries[0].value.place.span.clone()], "[loop]");
-        let What::List(parts) = &entries[1].value.what else {
+        let TomlValue::List(parts) = &entries[1].value.what else {
             panic!()
         };
         assert_eq!(&text[parts[1].place.span.clone()], "[[part]]");

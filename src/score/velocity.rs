@@ -1,7 +1,7 @@
 //! How hard: velocity ranges, layers, and the law from velocity to level.
 
 use crate::kit::{Layer, Piece};
-use crate::schema::PLAIN;
+use crate::loopfile::PLAIN;
 
 /// The velocity of a stroke whose part spreads over a range, for a draw from 0 to 1.
 ///

@@ -9,6 +9,11 @@ pub fn in_a_row(words: &[String]) -> String {
     }
 }
 
+/// A number with what it counts: `1 note`, `2 notes`.
+pub fn count_of(number: usize, thing: &str) -> String {
+    format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
+}
+
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
 pub fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();

@@ -10,7 +10,7 @@ pub mod table;
 pub mod width;
 mod words;
 
-pub use lists::{in_a_row, spelled};
+pub use lists::{count_of, in_a_row, spelled};
 pub use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};
 pub use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};

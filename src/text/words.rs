@@ -34,6 +34,22 @@ impl Words {
         }
     }
 
+    /// The place of the whole value.
+    pub fn whole(&self) -> Place {
+        self.place(0..self.text.len())
+    }
+
+    /// Words that stand nowhere in a text as they are; problems with them point to what stands `at` some place.
+    pub fn unwritten(text: impl Into<String>, at: &Place) -> Words {
+        Words {
+            text: text.into(),
+            source: at.source.clone(),
+            start: at.span.start,
+            literal: at.span.clone(),
+            plain: false,
+        }
+    }
+
     /// A stretch of these words as words of their own.
     pub fn part(&self, within: Range<usize>) -> Words {
         Words {

@@ -5,7 +5,10 @@ use std::fs;
 use std::path::{Component, Path, PathBuf};
 
 use crate::files::{self, Refused};
-use crate::schema::{Settings, Table, Value, complete, parse, read_table};
+use crate::schema::{
+    Layers, NoteNumbers, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece, read_table,
+    sound, zone,
+};
 use crate::text::{Place, Problem, Source, Words, nearest};
 
 /// The name of the file, in the kit's folder.
@@ -27,7 +30,7 @@ pub struct About {
 pub(crate) struct Manifest {
     pub about: About,
     /// The pieces of MIDI keys.
-    pub keys: Vec<(u8, Words)>,
+    pub keys: NoteNumbers,
     pub pieces: Vec<Entry>,
 }
 
@@ -83,21 +86,15 @@ pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
     if problems.len() == before {
         complete(&file, problems);
     }
-    let kit = file.table("kit");
-    let said = |name| kit.and_then(|kit| kit.text(name)).map(|words| words.text.clone());
+    let own = file.get(kit_file::KIT);
+    let said = |setting: Setting<Words>| own.and_then(|own| own.get(setting)).map(|words| words.text.clone());
     let about = About {
-        title: said("title").unwrap_or_else(|| folder_name(folder)),
-        maker: said("maker"),
-        licence: said("licence"),
+        title: said(kit::TITLE).unwrap_or_else(|| folder_name(folder)),
+        maker: said(kit::MAKER),
+        licence: said(kit::LICENCE),
     };
-    let keys = match kit.and_then(|kit| kit.get("keys")).map(|setting| &setting.value) {
-        Some(Value::Keys(keys)) => keys.clone(),
-        _ => Vec::new(),
-    };
-    let tables = match file.take("piece").map(|setting| setting.value) {
-        Some(Value::Tables(tables)) => tables,
-        _ => Vec::new(),
-    };
+    let keys = own.and_then(|own| own.get(kit::KEYS)).cloned().unwrap_or_default();
+    let tables = file.take(kit_file::PIECE).unwrap_or_default();
     let mut reader = Reader {
         folder,
         wavs,
@@ -126,11 +123,8 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn piece(&mut self, mut table: Settings) -> Option<Entry> {
-        let name = match table.take("name")?.value {
-            Value::Text(words) => words,
-            _ => return None,
-        };
-        let place = name.place(0..name.text.len());
+        let name = table.take(piece::NAME)?;
+        let place = name.whole();
         if !self.names.insert(name.text.clone()) {
             self.problems.push(
                 Problem::at(&place, format!("there are two pieces named `{}`", name.text))
@@ -138,19 +132,23 @@ impl Reader<'_> {
             );
             return None;
         }
-        let files = table.take("files");
-        let layers = table.take("layers");
-        let (root, zones) = (table.take("root"), table.take("zones"));
+        let files = table.take_placed(piece::FILES);
+        let layers = table.take_placed(piece::LAYERS);
+        let (root, zones) = (table.take_placed(piece::ROOT), table.take_placed(piece::ZONES));
         if let (Some(_), Some(layers)) = (&files, &layers) {
             let what = format!("`{}` has both `files` and `layers`", name.text);
             self.problems
-                .push(Problem::at(&layers.key, what).help("put the files into a layer of their own"));
+                .push(Problem::at(&layers.name, what).help("put the files into a layer of their own"));
         }
-        let beside = [("root", &root), ("files", &files), ("layers", &layers)];
+        let beside = [
+            (piece::ROOT.name, &root),
+            (piece::FILES.name, &files),
+            (piece::LAYERS.name, &layers),
+        ];
         if let (Some(zones), Some((other, _))) = (&zones, beside.iter().find(|(_, setting)| setting.is_some())) {
             let what = format!("`{}` has both `zones` and `{other}`", name.text);
             self.problems
-                .push(Problem::at(&zones.key, what).help("each zone has a root and a file of its own"));
+                .push(Problem::at(&zones.name, what).help("each zone has a root and a file of its own"));
         }
         let zones = match zones.map(|setting| setting.value) {
             Some(Value::Tables(tables)) => self.zones(tables),
@@ -165,20 +163,20 @@ impl Reader<'_> {
             _ if !zones.is_empty() => vec![(127.0, zones.iter().map(|(file, _)| file.clone()).collect())],
             _ => Vec::new(),
         };
-        let choke = table.take("choke").map(|setting| match setting.value {
+        let choke = table.take_placed(sound::CHOKE).map(|placed| match placed.value {
             Value::Text(words) => Some(words.text),
             _ => None,
         });
-        let also = match table.take("also").map(|setting| setting.value) {
-            Some(Value::Paths(names)) => names.into_iter().map(|words| words.text).collect(),
-            _ => Vec::new(),
-        };
+        let also = table.take(piece::ALSO).unwrap_or_default();
         Some(Entry {
             name,
-            also,
+            also: also.into_iter().map(|words| words.text).collect(),
             layers,
             choke,
-            root: root.and_then(|setting| setting.value.pitch()),
+            root: match root.map(|placed| placed.value) {
+                Some(Value::Pitch(root)) => Some(root),
+                _ => None,
+            },
             zones,
             defaults: table,
         })
@@ -188,8 +186,7 @@ impl Reader<'_> {
     fn zones(&mut self, tables: Vec<Settings>) -> Vec<(PathBuf, i32)> {
         let mut zones = Vec::new();
         for mut table in tables {
-            let root = table.take("root").and_then(|setting| setting.value.pitch());
-            if let (Some(Value::Text(path)), Some(root)) = (table.take("file").map(|setting| setting.value), root) {
+            if let (Some(path), Some(root)) = (table.take(zone::FILE), table.take(zone::ROOT)) {
                 let files = self.files(std::slice::from_ref(&path));
                 zones.extend(files.into_iter().map(|file| (file, root)));
             }
@@ -209,14 +206,11 @@ impl Reader<'_> {
         }
         let last = tables.len() - 1;
         for (index, mut table) in tables.into_iter().enumerate() {
-            let (upto, at) = match table.take("upto") {
-                Some(setting) => match setting.value {
-                    Value::Number(upto) => (upto, setting.place),
-                    Value::Integer(upto) => (upto as f64, setting.place),
-                    _ => (127.0, setting.place),
-                },
-                None => (127.0, table.place.clone()),
-            };
+            let upto = Layers::new([&table]).number(layer::UPTO);
+            let at = table
+                .placed(layer::UPTO)
+                .map_or(&table.place, |placed| &placed.place)
+                .clone();
             if layers.last().is_some_and(|(before, _)| *before >= upto) {
                 let what = format!("a layer up to {upto} comes after one that reaches as far");
                 self.problems.push(
@@ -228,7 +222,7 @@ impl Reader<'_> {
                 let what = format!("the last layer ends at {upto}, so nothing plays what is harder");
                 self.problems.push(Problem::at(&at, what).help("leave its `upto` out"));
             }
-            if let Some(Value::Paths(paths)) = table.take("files").map(|setting| setting.value) {
+            if let Some(paths) = table.take(layer::FILES) {
                 let files = self.files(&paths);
                 layers.push((upto, files));
             }
@@ -240,7 +234,7 @@ impl Reader<'_> {
     fn files(&mut self, paths: &[Words]) -> Vec<PathBuf> {
         let files: Vec<PathBuf> = paths.iter().map(|words| plain(Path::new(&words.text))).collect();
         for (words, file) in paths.iter().zip(&files) {
-            let place = words.place(0..words.text.len());
+            let place = words.whole();
             let problem = match files::check(&self.folder.join(file), files::LONGEST) {
                 Ok(()) => continue,
                 Err(Refused::Absent) => Problem::at(&place, format!("the kit has no file `{}`", words.text)),

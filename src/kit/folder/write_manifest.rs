@@ -12,7 +12,7 @@ use crate::kit::names::lexicon::GUESS;
 use crate::kit::open::Kit;
 use crate::kit::root::Said;
 use crate::kit::substitute::is_percussion;
-use crate::schema::Setting;
+use crate::schema::{PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
 
 /// Where a folder's `kit.toml` is, where it has one.
@@ -36,7 +36,7 @@ impl Kit {
              [kit]\ntitle = {}\n",
             quoted(&about.title)
         );
-        for (key, said) in [("maker", &about.maker), ("licence", &about.licence)] {
+        for (key, said) in [(kit::MAKER, &about.maker), (kit::LICENCE, &about.licence)] {
             let _ = match said {
                 Some(words) => writeln!(text, "{key} = {}", quoted(words)),
                 None => writeln!(text, "# {key} = \"\""),
@@ -217,13 +217,13 @@ impl Script<'_> {
         let usual = choke_of(&self.piece.name);
         if self.piece.choke != usual {
             let choke = self.piece.choke.as_deref().unwrap_or("off");
-            let _ = writeln!(text, "choke = {}", quoted(choke));
+            let _ = writeln!(text, "{} = {}", sound::CHOKE.name, quoted(choke));
         }
         let takes = self.piece.layers.iter().flat_map(|layer| &layer.zones);
         let files: Vec<_> = takes.filter_map(|take| self.kit.files.get(*take)).collect();
         let makers = files.iter().map(|file| &file.maker);
         let licences = files.iter().map(|file| &file.licence);
-        for (key, said) in [("maker", common(makers)), ("licence", common(licences))] {
+        for (key, said) in [(piece::MAKER, common(makers)), (piece::LICENCE, common(licences))] {
             if let Some(words) = said {
                 let _ = writeln!(text, "{key} = {}", quoted(words));
             }
@@ -240,16 +240,16 @@ impl Script<'_> {
         Ok(text)
     }
 
-    fn taken_over(&self, key: &str, setting: &Setting) -> Result<String, Problem> {
-        let source = &setting.key.source.text;
-        let (from, to) = (setting.key.span.end, setting.place.span.start);
+    fn taken_over(&self, key: &str, placed: &PlacedValue) -> Result<String, Problem> {
+        let source = &placed.name.source.text;
+        let (from, to) = (placed.name.span.end, placed.place.span.start);
         // A table under a header of its own has no sign between its name and what it says.
         let inline = source.get(from..to).is_some_and(|between| between.trim() == "=");
-        match source.get(setting.place.span.clone()).filter(|_| inline) {
+        match source.get(placed.place.span.clone()).filter(|_| inline) {
             Some(value) => Ok(format!("{key} = {value}")),
             None => {
                 let what = format!("`{key}` of `{}` is a table under its own header", self.piece.name);
-                Err(Problem::at(&setting.key, what)
+                Err(Problem::at(&placed.name, what)
                     .help("write it as key = { … }, so that it can be taken over, or add to the file by hand"))
             }
         }

@@ -3,12 +3,19 @@
 use super::Edit;
 use crate::loopfile::changes;
 use crate::schema;
-use crate::schema::{Key, Kind, Line, Setting, Settings, Table, Value, What};
+use crate::schema::{Kind, Pattern, Setting, Settings, Table, TomlValue, Value};
 use crate::text::Problem;
 
 /// Lines of bars: all of them anew, or those of some bars, laid over what they say.
-pub(crate) fn lines(lines: &mut Vec<Line>, key: &'static Key, bars: &[&str], edit: &Edit, problems: &mut Vec<Problem>) {
-    let Some(Value::Lines(mut new)) = schema::read_setting(key, &edit.place(), &edit.node(key), problems) else {
+pub(crate) fn lines(
+    lines: &mut Vec<Pattern>,
+    setting: &Setting,
+    bars: &[&str],
+    edit: &Edit,
+    problems: &mut Vec<Problem>,
+) {
+    let Some(Value::Patterns(mut new)) = schema::read_setting(setting, &edit.place(), &edit.node(setting), problems)
+    else {
         return;
     };
     match bars {
@@ -23,38 +30,30 @@ pub(crate) fn lines(lines: &mut Vec<Line>, key: &'static Key, bars: &[&str], edi
 /// The same in a key of a table.
 pub(crate) fn lines_of(
     settings: &mut Settings,
-    key: &'static Key,
+    setting: &Setting,
     bars: &[&str],
     edit: &Edit,
     problems: &mut Vec<Problem>,
 ) {
-    let mut own = match settings.take(key.name).map(|setting| setting.value) {
-        Some(Value::Lines(lines)) => lines,
+    let mut own = match settings.take_placed(*setting).map(|placed| placed.value) {
+        Some(Value::Patterns(lines)) => lines,
         _ => Vec::new(),
     };
-    lines(&mut own, key, bars, edit, problems);
-    settings.set(key.name, setting(Value::Lines(own), edit));
-}
-
-fn setting(value: Value, edit: &Edit) -> Setting {
-    Setting {
-        value,
-        key: edit.place(),
-        place: edit.place(),
-    }
+    lines(&mut own, setting, bars, edit, problems);
+    settings.set(*setting, edit.placed(Value::Patterns(own)));
 }
 
 /// A change within one of the tables that a key has by name, such as that of `[part.change]` for some bars: a key of it,
 /// or all of it. A table that is not there yet is added, last and so over the others.
 pub(crate) fn named(
     settings: &mut Settings,
-    (key, table): (&'static Key, Table),
+    (setting, table): (&Setting, Table),
     name: &str,
     rest: &[&str],
     edit: &Edit,
     problems: &mut Vec<Problem>,
 ) {
-    let mut tables = match settings.take(key.name).map(|setting| setting.value) {
+    let mut tables = match settings.take_placed(*setting).map(|placed| placed.value) {
         Some(Value::Named(tables)) => tables,
         _ => Vec::new(),
     };
@@ -63,28 +62,33 @@ pub(crate) fn named(
         Some(known) => tables.remove(known),
         None => (edit.bars(name), Settings::empty(table, edit.place())),
     };
-    let node = edit.node(key);
+    let node = edit.node(setting);
     match (&node.what, rest) {
         (_, [_, ..]) => changes::change(&mut inner, rest, edit, problems),
-        (What::Table(entries), []) => inner = schema::read_table(table, &node.place, entries, problems),
+        (TomlValue::Table(entries), []) => inner = schema::read_table(table, &node.place, entries, problems),
         _ => {
-            let what = format!("`{}` is {}, not {}", key.name, key.kind.describe(), node.describe());
+            let what = format!(
+                "`{}` is {}, not {}",
+                setting.name,
+                setting.kind.describe(),
+                node.describe()
+            );
             let help = format!(
                 "name one of its keys behind the bars, such as {}.{name}.voicing",
-                key.name
+                setting.name
             );
             problems.push(Problem::at(&edit.place(), what).help(help));
         }
     }
     tables.push((words, inner));
-    settings.set(key.name, setting(Value::Named(tables), edit));
+    settings.set(*setting, edit.placed(Value::Named(tables)));
 }
 
 /// What is wrong with an address that begins with a table of the file which has no keys of its own to be set, and what to
 /// write instead; `part` is one that the file has.
 pub(crate) fn other_ways(first: &str, part: &str) -> Option<(String, String)> {
-    let key = Table::LoopFile.key(first)?;
-    let help = match key.kind {
+    let setting = Table::LoopFile.setting(first)?;
+    let help = match setting.kind {
         Kind::Tables(Table::Part | Table::Bus) => {
             format!("begin with the name of the {first}, such as {part}.gain or {part}.change.4.voicing")
         }

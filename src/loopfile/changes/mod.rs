@@ -1,4 +1,8 @@
-//! Changes to a loop's settings by the address of a key: what `--set` and a `[[mix]]` say.
+//! Changes to a loop's settings by the address of a setting: what `--set` and a `[[mix]]` say.
+//!
+//! - In: addresses such as `snare.room` or `bass.degrees.4`, each with a value of TOML or a bare text.
+//! - Out: the tables of the file as they are after the change, or a problem that points at the address or the value.
+//! - It knows nothing of what a setting means: every value is checked as if it stood in the file.
 
 pub(crate) mod bars;
 pub(crate) mod within;
@@ -7,20 +11,22 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use super::written::tables;
-use super::written::tables::{Written, whole};
+use super::written::tables::LoopTables;
 use super::{Words, unresolved};
 
 use crate::schema;
-use crate::schema::{Key, Kind, Line, Node, Setting, Settings, Table, Value, What};
+use crate::schema::{
+    Kind, Node, Pattern, PlacedValue, Setting, Settings, Table, TomlValue, Value, loop_file, mix, part,
+};
 use crate::text::{Place, Problem, Source, nearest};
 
 /// A value that was given for an address.
 pub(super) struct Edit {
     address: Words,
-    given: Given,
+    given: NewValue,
 }
 
-enum Given {
+enum NewValue {
     /// A value of TOML.
     Node(Node),
     /// A stretch of text that is a value of TOML or, where it is none, a text without its quotes.
@@ -29,9 +35,12 @@ enum Given {
 
 /// The changes of a command line.
 pub(super) fn from_command_line(set: &[unresolved::Given]) -> Vec<Edit> {
-    let edit = |given: &unresolved::Given| Edit {
-        address: tables::unwritten(&given.source, &given.source.text[given.key.clone()], given.key.clone()),
-        given: Given::Bare(given.source.clone(), given.value.clone()),
+    let edit = |given: &unresolved::Given| {
+        let (source, span) = (given.source.clone(), given.key.clone());
+        Edit {
+            address: Words::unwritten(&given.source.text[span.clone()], &Place { source, span }),
+            given: NewValue::Bare(given.source.clone(), given.value.clone()),
+        }
     };
     set.iter().map(edit).collect()
 }
@@ -39,18 +48,14 @@ pub(super) fn from_command_line(set: &[unresolved::Given]) -> Vec<Edit> {
 /// The changes of a mix: `"drums.compress.ratio" = 4`, or the same with bare words between dots.
 pub(super) fn from_mix(mix: &Settings) -> Vec<Edit> {
     let mut edits = Vec::new();
-    if let Some(Setting {
-        value: Value::Changes(node),
-        ..
-    }) = mix.get("set")
-    {
+    if let Some(node) = mix.get(mix::SET) {
         flatten(None, node, &mut edits);
     }
     edits
 }
 
 fn flatten(before: Option<&Words>, node: &Node, edits: &mut Vec<Edit>) {
-    let What::Table(entries) = &node.what else { return };
+    let TomlValue::Table(entries) = &node.what else { return };
     for entry in entries {
         let address = match before {
             Some(before) => Words {
@@ -63,10 +68,12 @@ fn flatten(before: Option<&Words>, node: &Node, edits: &mut Vec<Edit>) {
         // A table in braces is a value, unless it stands where a table of the file does; one made by dots leads on.
         let braces = entry.value.place.source.text[entry.value.place.span.clone()].starts_with('{');
         match &entry.value.what {
-            What::Table(_) if !braces || !address.text.contains('.') => flatten(Some(&address), &entry.value, edits),
+            TomlValue::Table(_) if !braces || !address.text.contains('.') => {
+                flatten(Some(&address), &entry.value, edits)
+            }
             _ => edits.push(Edit {
                 address,
-                given: Given::Node(entry.value.clone()),
+                given: NewValue::Node(entry.value.clone()),
             }),
         }
     }
@@ -85,26 +92,33 @@ impl Edit {
     /// Where the address stands.
     pub fn place(&self) -> Place {
         if self.address.plain {
-            whole(&self.address)
+            self.address.whole()
         } else {
             self.address.place(0..0)
         }
     }
 
+    /// A value that stands where the address does.
+    pub fn placed(&self, value: Value) -> PlacedValue {
+        let (name, place) = (self.place(), self.place());
+        PlacedValue { value, name, place }
+    }
+
     /// The bars that a name of the address stands for, as if they were written in the file.
     pub fn bars(&self, name: &str) -> Words {
-        tables::unwritten(&self.address.source, name, self.place().span)
+        Words::unwritten(name, &self.place())
     }
 
     /// The value that was given for a key.
-    pub fn node(&self, key: &Key) -> Node {
+    pub fn node(&self, setting: &Setting) -> Node {
         let (source, within) = match &self.given {
-            Given::Node(node) => return node.clone(),
-            Given::Bare(source, within) => (source, within),
+            NewValue::Node(node) => return node.clone(),
+            NewValue::Bare(source, within) => (source, within),
         };
-        let bare = key.kind.is_text() || matches!(key.kind, Kind::Hits | Kind::Bars(_) | Kind::Paths);
+        let bare = setting.kind.is_text() || matches!(setting.kind, Kind::Hits | Kind::Bars(_) | Kind::Paths);
         let parsed = schema::parse_value(source, within.clone());
-        let keeps = |node: &Node| !bare || matches!(node.what, What::Text(_) | What::List(_) | What::Table(_));
+        let keeps =
+            |node: &Node| !bare || matches!(node.what, TomlValue::Text(_) | TomlValue::List(_) | TomlValue::Table(_));
         parsed.filter(keeps).unwrap_or_else(|| {
             let text = source.text[within.clone()].to_string();
             let words = Words {
@@ -115,8 +129,8 @@ impl Edit {
                 plain: true,
             };
             Node {
-                place: whole(&words),
-                what: What::Text(words),
+                place: words.whole(),
+                what: TomlValue::Text(words),
             }
         })
     }
@@ -126,12 +140,12 @@ impl Edit {
 pub(super) fn to_number(address: Words, number: &Place) -> Edit {
     Edit {
         address,
-        given: Given::Bare(number.source.clone(), number.span.clone()),
+        given: NewValue::Bare(number.source.clone(), number.span.clone()),
     }
 }
 
 /// The table that an address leads into, as it is after a change, with the table's name; none where the change is wrong.
-pub(super) fn changed(written: &Written, edit: &Edit, problems: &mut Vec<Problem>) -> Option<(String, Settings)> {
+pub(super) fn changed(written: &LoopTables, edit: &Edit, problems: &mut Vec<Problem>) -> Option<(String, Settings)> {
     let before = problems.len();
     let mut copy = written.clone();
     apply(&mut copy, edit, problems);
@@ -178,27 +192,24 @@ pub(super) fn changed_master(
 }
 
 /// True where an address leads to a table of this loop; the key itself may still be wrong.
-pub(super) fn knows(written: &Written, edit: &Edit) -> bool {
+pub(super) fn knows(written: &LoopTables, edit: &Edit) -> bool {
     let names = edit.names();
     spot(&mut written.clone(), &names).is_some_and(|(spot, rest)| !rest.is_empty() || matches!(spot, Spot::Chart(_)))
 }
 
 /// Makes a change, or says why not.
-pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Problem>) {
+pub(super) fn apply(written: &mut LoopTables, edit: &Edit, problems: &mut Vec<Problem>) {
     let names = edit.names();
     match spot(written, &names) {
         Some((Spot::Chart(lines), rest)) if rest.len() < 2 => {
-            if let Some(key) = Table::LoopFile.key("chords") {
-                bars::lines(lines, key, rest, edit, problems);
-            }
+            bars::lines(lines, &loop_file::CHORDS.any(), rest, edit, problems);
         }
         Some((Spot::Table(settings), rest)) if !rest.is_empty() => change(settings, rest, edit, problems),
         Some((Spot::Part(part), rest)) if !rest.is_empty() => {
-            let (tabbed, before) = (part.settings.get("hits").is_none(), part.lines.clone());
+            let (tabbed, before) = (part.settings.placed(part::HITS).is_none(), part.lines.clone());
             change(&mut part.settings, rest, edit, problems);
-            if rest[0] == "hits" {
-                let own = part.settings.get("hits").map(|setting| tables::lines(&setting.value));
-                part.lines = own.unwrap_or_default();
+            if rest[0] == part::HITS.name {
+                part.lines = part.settings.get(part::HITS).cloned().unwrap_or_default();
                 // What a part has in `[tab]` goes on where only some bars are changed.
                 if tabbed && rest.len() > 1 {
                     part.lines.splice(0..0, before);
@@ -211,12 +222,12 @@ pub(super) fn apply(written: &mut Written, edit: &Edit, problems: &mut Vec<Probl
 
 enum Spot<'a> {
     Table(&'a mut Settings),
-    Part(&'a mut tables::Lines),
-    Chart(&'a mut Vec<Line>),
+    Part(&'a mut tables::PartTable),
+    Chart(&'a mut Vec<Pattern>),
 }
 
 /// The table that an address begins with, and the names that lead on from it.
-fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<'a>, &'n [&'n str])> {
+fn spot<'a, 'n>(written: &'a mut LoopTables, names: &'n [&'n str]) -> Option<(Spot<'a>, &'n [&'n str])> {
     let (first, rest) = names.split_first()?;
     let table = match *first {
         "loop" => &mut written.song,
@@ -256,11 +267,11 @@ fn spot<'a, 'n>(written: &'a mut Written, names: &'n [&'n str]) -> Option<(Spot<
 }
 
 /// A name of this very file for an address to begin with.
-pub(super) fn example(written: &Written) -> &str {
+pub(super) fn example(written: &LoopTables) -> &str {
     written.parts.first().map_or("master", |part| part.name.text.as_str())
 }
 
-fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
+fn unknown(written: &LoopTables, names: &[&str], edit: &Edit) -> Problem {
     let first = names.first().copied().unwrap_or("");
     let mut known: Vec<&str> = vec!["loop", "feel", "chords", "master", "room", "delay"];
     known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
@@ -273,7 +284,7 @@ fn unknown(written: &Written, names: &[&str], edit: &Edit) -> Problem {
         let what = format!("there is no key `{}`", edit.address.text);
         let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
             .into_iter()
-            .find(|(table, _)| table.key(first).is_some());
+            .find(|(table, _)| table.setting(first).is_some());
         return Problem::at(&edit.place(), what).help(match whose {
             Some((_, table)) => format!("write `{table}.{first}`"),
             None => format!(
@@ -297,68 +308,52 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
     let Some((first, rest)) = names.split_first() else {
         return;
     };
-    let Some(key) = settings.table.key(first) else {
+    let Some(setting) = settings.table.setting(first) else {
         problems.push(schema::unknown(settings.table, first, &edit.place()));
         return;
     };
-    if key.name == "name" {
+    if setting.name == part::NAME.name {
         problems.push(Problem::at(&edit.place(), "a name can't be changed").help("change it in the file itself"));
         return;
     }
     if rest.is_empty() {
-        let node = edit.node(key);
-        if let Some(mut value) = schema::read_setting(key, &edit.place(), &node, problems) {
-            if let (Kind::TableOr(..), What::Number(_) | What::Whole(_)) = (&key.kind, &node.what) {
-                value = laid_over(value, settings.take(key.name));
+        let node = edit.node(setting);
+        if let Some(mut value) = schema::read_setting(setting, &edit.place(), &node, problems) {
+            if let (Kind::TableOr(..), TomlValue::Number(_) | TomlValue::Whole(_)) = (&setting.kind, &node.what) {
+                value = laid_over(value, settings.take_placed(*setting));
             }
-            settings.set(
-                key.name,
-                Setting {
-                    value,
-                    key: edit.place(),
-                    place: node.place,
-                },
-            );
+            let (name, place) = (edit.place(), node.place);
+            settings.set(*setting, PlacedValue { value, name, place });
         }
         return;
     }
-    match (&key.kind, rest) {
+    match (&setting.kind, rest) {
         (Kind::Table(table) | Kind::TableOr(table, _), _) => {
-            let mut inner = match settings.take(key.name) {
-                Some(Setting {
-                    value: Value::Table(inner),
-                    ..
-                }) => inner,
+            let mut inner = match settings.take_placed(*setting).map(|placed| placed.value) {
+                Some(Value::Table(inner)) => inner,
                 _ => Settings::empty(*table, edit.place()),
             };
             change(&mut inner, rest, edit, problems);
-            let setting = Setting {
-                value: Value::Table(inner),
-                key: edit.place(),
-                place: edit.place(),
-            };
-            settings.set(key.name, setting);
+            settings.set(*setting, edit.placed(Value::Table(inner)));
         }
         (Kind::Tables(_), [number, rest @ ..]) if !rest.is_empty() => {
-            within::one_of(settings, key, number, rest, edit, problems)
+            within::one_of(settings, setting, number, rest, edit, problems)
         }
-        (Kind::Levels, [name]) => within::level(settings, key, name, edit, problems),
-        (Kind::Bars(_) | Kind::Hits, [_]) => bars::lines_of(settings, key, rest, edit, problems),
-        (Kind::Named(table), [bars, rest @ ..]) => bars::named(settings, (key, *table), bars, rest, edit, problems),
+        (Kind::Levels, [name]) => within::level(settings, setting, name, edit, problems),
+        (Kind::Bars(_) | Kind::Hits, [_]) => bars::lines_of(settings, setting, rest, edit, problems),
+        (Kind::Named(table), [bars, rest @ ..]) => bars::named(settings, (setting, *table), bars, rest, edit, problems),
         _ => {
-            let what = format!("`{}` has no keys of its own", key.name);
-            problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", key.describe())));
+            let what = format!("`{}` has no keys of its own", setting.name);
+            problems.push(Problem::at(&edit.place(), what).help(format!("set it whole: it is {}", setting.describe())));
         }
     }
 }
 
-/// A bare number for a key that is written as a table: that table's main value changes, and the rest of it stays.
-fn laid_over(number: Value, written: Option<Setting>) -> Value {
-    match (number, written.map(|setting| setting.value)) {
+/// A bare number for a setting that is written as a table: that table's main value changes, and the rest of it stays.
+fn laid_over(number: Value, written: Option<PlacedValue>) -> Value {
+    match (number, written.map(|placed| placed.value)) {
         (Value::Table(number), Some(Value::Table(mut written))) => {
-            for (name, setting) in number.iter() {
-                written.set(name, setting.clone());
-            }
+            written.overlay(number);
             Value::Table(written)
         }
         (number, _) => number,

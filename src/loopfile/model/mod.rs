@@ -1,7 +1,12 @@
 //! The loop, resolved: what the rest of the program works from.
 //!
-//! No value here has a default or a unit left to look up: times are in seconds, levels in dB (their name says so),
-//! frequencies in Hz, shares from 0 to 1, references are indices.
+//! No value here has a default or a unit left to look up: times are in seconds, places in bars, levels in dB (their names
+//! say so), frequencies in Hz, shares from 0 to 1. References are indices that are valid.
+//!
+//! - In: nothing; these are types, made by `resolve`.
+//! - Out: a [`Loop`] or a [`Form`], with their parts, strokes, strips, spaces and sweeps.
+//! - It knows nothing of TOML, of places in a text beyond the [`Place`] that messages point to, and of files but their
+//!   paths.
 
 pub(crate) mod field;
 mod form;

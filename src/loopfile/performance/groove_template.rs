@@ -4,11 +4,10 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::{Shelf, bars_a_tick};
-use crate::loopfile::written::tables::whole;
+use super::{MidiFiles, bars_a_tick};
 use crate::loopfile::{Exact, Habit, Likeness, Time};
 use crate::midi::{self, PERCUSSION_CHANNEL, Performance};
-use crate::schema::Settings;
+use crate::schema::{Settings, feel};
 use crate::text::Problem;
 
 /// So many hits of a piece on one sixteenth tell its own habit there; fewer leave it to all percussion together.
@@ -115,11 +114,11 @@ pub(crate) fn read(
     feel: &Settings,
     folder: &Path,
     time: &Time,
-    shelf: &mut Shelf,
+    shelf: &mut MidiFiles,
     notices: &mut Vec<Problem>,
     problems: &mut Vec<Problem>,
 ) -> Option<(PathBuf, Arc<Likeness>)> {
-    let file = feel.text("like")?;
+    let file = feel.get(feel::LIKE)?;
     let (path, performance) = match shelf.take(folder, file) {
         Ok(found) => found,
         Err(problem) => {
@@ -129,7 +128,7 @@ pub(crate) fn read(
     };
     if performance.notes().next().is_none() {
         let what = format!("{} has no notes to be like", file.text);
-        problems.push(Problem::at(&whole(file), what).help("name a file in which somebody plays"));
+        problems.push(Problem::at(&file.whole(), what).help("name a file in which somebody plays"));
         return None;
     }
     let metre = performance.metres.first();
@@ -138,7 +137,7 @@ pub(crate) fn read(
             "{} is in {}/{}, the loop in {}/{}: its bars are counted as the loop's",
             file.text, metre.counts, metre.unit, time.counts, time.unit
         );
-        notices.push(Problem::at(&whole(file), what).help("take a drummer who plays the loop's metre"));
+        notices.push(Problem::at(&file.whole(), what).help("take a drummer who plays the loop's metre"));
     }
     Some((path, Arc::new(Likeness::of(&performance, time))))
 }

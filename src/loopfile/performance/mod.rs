@@ -2,6 +2,10 @@
 //!
 //! A file's own tempo and metre say nothing here: its quarter notes are the loop's. One that counts seconds (SMPTE)
 //! keeps its seconds. What comes after the loop's last bar is left out; what ends before it is not repeated.
+//!
+//! - In: the path of a MIDI file, and what a kit's pieces are to its note numbers ([`Casting`]).
+//! - Out: strokes, notices of what could not be played, and the groove template that `[feel] like` asks for.
+//! - It knows nothing of how a kit is opened, and decodes no MIDI itself.
 
 pub(crate) mod groove_template;
 mod notices;
@@ -11,21 +15,20 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::limits::MOST_STROKES;
-use super::rhythm;
 use super::rhythm::ReadPart;
-use super::written::tables::{Lines, whole};
-use super::{Exact, Manner, Stroke, Time, Words, pitched};
+use super::written::tables::PartTable;
+use super::{Exact, Manner, Stroke, Time, Words, marks};
 use crate::files::Refused;
 use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
-use crate::schema::{Layers, Setting, Settings, Table, Value};
-use crate::text::Problem;
+use crate::schema::{Layers, NoteNumbers, Settings, part, playing};
+use crate::text::{Place, Problem};
 
 /// Any key does to ask whether a piece has a root.
 const MIDDLE_C: u8 = 60;
 
 /// A part's performance, and how it is to be cast on a kit's pieces.
 #[derive(Debug, Clone)]
-pub(super) struct Take {
+pub(super) struct PartPerformance {
     /// The file, relative to the current folder.
     pub path: PathBuf,
     /// The file as the part names it.
@@ -37,7 +40,7 @@ pub(super) struct Take {
     piece: Option<Words>,
     /// The pieces that parts with a piece play from this channel of the file, this one's among them.
     claimed: Vec<Words>,
-    keys: Vec<(u8, Words)>,
+    keys: NoteNumbers,
     /// Bars that a tick takes.
     tick: Exact,
     bars: u32,
@@ -49,18 +52,18 @@ pub(super) struct Take {
 
 /// Files that were read, each once.
 #[derive(Default)]
-pub(super) struct Shelf {
+pub(super) struct MidiFiles {
     read: BTreeMap<PathBuf, Result<Arc<Performance>, String>>,
 }
 
-impl Shelf {
+impl MidiFiles {
     /// The performance in the file that some words name.
     pub fn take(&mut self, folder: &Path, file: &Words) -> Result<(PathBuf, Arc<Performance>), Problem> {
         let path = super::written::paths::beside(folder, &file.text);
         let read = self.read.entry(path.clone()).or_insert_with(|| read(&path, &file.text));
         match read {
             Ok(performance) => Ok((path, performance.clone())),
-            Err(what) => Err(Problem::at(&whole(file), what.clone())),
+            Err(what) => Err(Problem::at(&file.whole(), what.clone())),
         }
     }
 }
@@ -76,18 +79,18 @@ fn read(path: &Path, shown: &str) -> Result<Arc<Performance>, String> {
 
 /// Reads the performances of all parts: one answer a part, none for one that has no `midi`.
 pub(super) fn read_all(
-    parts: &[Lines],
+    parts: &[PartTable],
     folder: &Path,
     time: &Time,
     bars: u32,
-    shelf: &mut Shelf,
+    shelf: &mut MidiFiles,
     problems: &mut Vec<Problem>,
-) -> Vec<Option<Take>> {
+) -> Vec<Option<PartPerformance>> {
     let mut told = BTreeSet::new();
     let mut strokes = 0;
     let mut takes = Vec::new();
     for part in parts {
-        let Some(file) = part.settings.text("midi") else {
+        let Some(file) = part.settings.get(part::MIDI) else {
             lacks_midi(&part.settings, problems);
             takes.push(None);
             continue;
@@ -100,11 +103,11 @@ pub(super) fn read_all(
                 continue;
             }
         };
-        let layers = Layers::new(Table::Part, [&part.settings]);
-        let channel = layers.integer("channel").saturating_sub(1) as u8;
+        let layers = Layers::new([&part.settings]);
+        let channel = layers.whole(part::CHANNEL).saturating_sub(1) as u8;
         let tick = bars_a_tick(&performance.clock, time);
         let end = (Exact::from_integer(bars.into()) / tick).ceil().to_integer();
-        let take = Take {
+        let take = PartPerformance {
             tick,
             end: u64::try_from(end).unwrap_or(u64::MAX),
             tells: told.insert((path.clone(), channel)),
@@ -112,12 +115,9 @@ pub(super) fn read_all(
             file: file.clone(),
             performance,
             channel,
-            piece: part.settings.text("piece").cloned(),
+            piece: part.settings.get(playing::PIECE).cloned(),
             claimed: Vec::new(),
-            keys: match part.settings.get("keys").map(|setting| &setting.value) {
-                Some(Value::Keys(keys)) => keys.clone(),
-                _ => Vec::new(),
-            },
+            keys: part.settings.get(part::KEYS).cloned().unwrap_or_default(),
             bars,
         };
         strokes += take.notes().filter(|note| take.is_within(note)).count();
@@ -126,7 +126,7 @@ pub(super) fn read_all(
                 "with {} the loop has {strokes} notes; {MOST_STROKES} are the most",
                 file.text
             );
-            problems.push(Problem::at(&whole(file), what).help("shorten the loop"));
+            problems.push(Problem::at(&file.whole(), what).help("shorten the loop"));
             // Nothing is played any more: no need to cast what came before.
             return parts.iter().map(|_| None).collect();
         }
@@ -138,7 +138,7 @@ pub(super) fn read_all(
 
 /// Tells each performance which pieces are played from it: a key with two names is the second one's where a part plays
 /// that, and the first one's where none does.
-fn claim(takes: &mut [Option<Take>]) {
+fn claim(takes: &mut [Option<PartPerformance>]) {
     let mut claims: BTreeMap<(PathBuf, u8), Vec<Words>> = BTreeMap::new();
     for take in takes.iter().flatten() {
         let claimed = claims.entry((take.path.clone(), take.channel)).or_default();
@@ -154,14 +154,16 @@ fn claim(takes: &mut [Option<Take>]) {
 
 /// The keys that a part without a performance has no use for.
 fn lacks_midi(settings: &Settings, problems: &mut Vec<Problem>) {
-    if settings.writes("midi") {
+    if settings.writes(part::MIDI) {
         return;
     }
-    for name in ["keys", "channel", "tighten"] {
-        if let Some(Setting { key, .. }) = settings.get(name) {
+    for setting in [part::KEYS.any(), part::CHANNEL.any(), part::TIGHTEN.any()] {
+        if let Some(placed) = settings.placed(setting) {
+            let name = setting.name;
             let what = format!("`{name}` is of no use to a part without a `midi` file");
             problems.push(
-                Problem::at(key, what).help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")),
+                Problem::at(&placed.name, what)
+                    .help(format!("name the file by midi = \"take.mid\", or leave out `{name}`")),
             );
         }
     }
@@ -178,7 +180,7 @@ pub(super) fn bars_a_tick(clock: &Clock, time: &Time) -> Exact {
 }
 
 /// What a key of a performance plays on a kit.
-enum Cast {
+enum KeyTarget {
     /// A piece, by its place among the part's.
     Piece(usize),
     /// A piece that this part leaves to others.
@@ -187,7 +189,7 @@ enum Cast {
     Nobody,
 }
 
-impl Take {
+impl PartPerformance {
     /// The notes of its channel.
     fn notes(&self) -> impl Iterator<Item = &Note> {
         let notes = self.performance.notes().map(|(_, note)| note);
@@ -207,7 +209,7 @@ impl Take {
     /// Gives the notes to a kit's pieces: the strokes, and what is odd about them.
     pub fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
         let mut pieces: Vec<Words> = Vec::new();
-        let mut casts: BTreeMap<u8, Cast> = BTreeMap::new();
+        let mut casts: BTreeMap<u8, KeyTarget> = BTreeMap::new();
         let mut lacking: BTreeMap<u8, usize> = BTreeMap::new();
         let mut struck: Vec<(&Note, usize)> = Vec::new();
         let pitched = self.pitched(kit);
@@ -218,14 +220,14 @@ impl Take {
                 continue;
             }
             let mut cast = |key: u8| match pitched {
-                Some(piece) if (kit.plays)(piece, key) == Some(false) => Cast::Nobody,
-                Some(_) => Cast::Piece(0),
+                Some(piece) if (kit.plays)(piece, key) == Some(false) => KeyTarget::Nobody,
+                Some(_) => KeyTarget::Piece(0),
                 None => self.cast_key(key, kit, &mut pieces),
             };
             match casts.entry(note.key).or_insert_with_key(|key| cast(*key)) {
-                Cast::Piece(piece) => struck.push((note, *piece)),
-                Cast::Others => {}
-                Cast::Nobody => *lacking.entry(note.key).or_default() += 1,
+                KeyTarget::Piece(piece) => struck.push((note, *piece)),
+                KeyTarget::Others => {}
+                KeyTarget::Nobody => *lacking.entry(note.key).or_default() += 1,
             }
         }
         // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder.
@@ -235,8 +237,8 @@ impl Take {
             pieces.push(piece.clone());
         }
         let mark = |velocity: u8| match pitched {
-            Some(_) => pitched::note_mark(velocity.into()),
-            None => rhythm::mark_for(velocity.into()),
+            Some(_) => marks::note_mark(velocity.into()),
+            None => marks::mark_for(velocity.into()),
         };
         let stroke = |(note, piece): &(&Note, usize)| Stroke {
             at: self.at(note),
@@ -276,8 +278,9 @@ impl Take {
 
     /// The pieces that a key may mean, the most particular first.
     fn names(&self, key: u8, kit: &Casting) -> Vec<Words> {
-        let at_file =
-            |name: &str| super::written::tables::unwritten(&self.file.source, name, self.file.literal.clone());
+        let (source, span) = (self.file.source.clone(), self.file.literal.clone());
+        let file = Place { source, span };
+        let at_file = |name: &str| Words::unwritten(name, &file);
         let told = self.keys.iter().find(|(told, _)| *told == key);
         match (told, kit.keys.get(&key)) {
             (Some((_, piece)), _) => vec![piece.clone()],
@@ -287,7 +290,7 @@ impl Take {
     }
 
     /// What a key plays, its piece put among the part's.
-    fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> Cast {
+    fn cast_key(&self, key: u8, kit: &Casting, pieces: &mut Vec<Words>) -> KeyTarget {
         let told = self.keys.iter().any(|(told, _)| *told == key);
         let names = self.names(key, kit);
         let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
@@ -300,17 +303,17 @@ impl Take {
                 };
                 match names.iter().find_map(of) {
                     Some(piece) if own_name(&piece.text) == own_name(&own.text) => own.clone(),
-                    _ => return Cast::Others,
+                    _ => return KeyTarget::Others,
                 }
             }
             // What the part itself asks for must be there; what a map says of a key may be lacking.
             None => match names.into_iter().find(|name| told || (kit.piece)(&name.text).is_some()) {
                 Some(name) => name,
-                None => return Cast::Nobody,
+                None => return KeyTarget::Nobody,
             },
         };
         let place = pieces.iter().position(|piece| piece.text == name.text);
-        Cast::Piece(place.unwrap_or_else(|| {
+        KeyTarget::Piece(place.unwrap_or_else(|| {
             pieces.push(name);
             pieces.len() - 1
         }))

@@ -2,13 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::Take;
+use super::PartPerformance;
 use crate::harmony::spell;
-use crate::loopfile::written::tables::whole;
 use crate::midi;
-use crate::text::Problem;
+use crate::text::{Problem, count_of};
 
-impl Take {
+impl PartPerformance {
     /// What is to be told: of `past` notes behind the loop's end, of notes that no piece plays, by their keys, and of a part
     /// that has none at all. `pitched` is the piece that plays keys as notes, where one does.
     pub(super) fn notices(
@@ -18,7 +17,7 @@ impl Take {
         (pitched, silent): (Option<&str>, bool),
     ) -> Vec<Problem> {
         let mut notices = Vec::new();
-        let (place, file) = (whole(&self.file), &self.file.text);
+        let (place, file) = (self.file.whole(), &self.file.text);
         let mut tell = |what: String, help: String| notices.push(Problem::at(&place, what).help(help));
         if self.tells {
             for notice in &self.performance.notices {
@@ -34,12 +33,12 @@ impl Take {
         }
         if past > 0 && self.tells {
             let last = self.notes().map(|note| self.at(note)).max().unwrap_or_default();
-            let notes = count(past, "note");
+            let notes = count_of(past, "note");
             tell(
                 format!("{notes} of {file} come after the loop's last bar and are left out"),
                 format!(
                     "the loop has {}, the last of these notes is in bar {}",
-                    count(self.bars as usize, "bar"),
+                    count_of(self.bars as usize, "bar"),
                     last.floor().to_integer() + 1
                 ),
             );
@@ -49,7 +48,7 @@ impl Take {
                 .keys()
                 .map(|key| spell((*key).into(), None, None).to_string())
                 .collect();
-            let notes = count(lacking.values().sum(), "note");
+            let notes = count_of(lacking.values().sum(), "note");
             tell(
                 format!(
                     "`{piece}` was recorded more than four octaves from {} of {file}: {notes} left out",
@@ -59,7 +58,7 @@ impl Take {
             );
         } else if !lacking.is_empty() {
             let keys: Vec<String> = lacking.keys().map(|key| named(*key)).collect();
-            let notes = count(lacking.values().sum(), "note");
+            let notes = count_of(lacking.values().sum(), "note");
             let first = lacking.keys().next().unwrap_or(&0);
             tell(
                 format!(
@@ -104,9 +103,4 @@ fn named(key: u8) -> String {
         Some(name) => format!("{key} ({name})"),
         None => key.to_string(),
     }
-}
-
-/// `1 note`, `2 notes`.
-fn count(number: usize, thing: &str) -> String {
-    format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }

@@ -10,7 +10,7 @@ use super::tell;
 use crate::harmony::{Chord, Symbol};
 use crate::loopfile::rhythm::measures;
 use crate::loopfile::{ChordChange, Exact, Time, Words};
-use crate::schema::Line;
+use crate::schema::Pattern;
 use crate::text::spaced;
 use crate::text::{Place, Problem};
 
@@ -27,7 +27,7 @@ pub(in crate::loopfile) enum Harmony {
 
 /// A place of the chart, in bars, and what it says there.
 #[derive(Debug, Clone)]
-pub(super) struct Change {
+pub(super) struct HarmonyChange {
     pub at: Exact,
     pub harmony: Harmony,
 }
@@ -35,12 +35,12 @@ pub(super) struct Change {
 /// The chart of a whole loop: what every bar begins with, and what changes in it, in the order of time.
 #[derive(Debug, Clone)]
 pub(in crate::loopfile) struct Chart {
-    changes: Vec<Change>,
+    changes: Vec<HarmonyChange>,
     bars: u32,
 }
 
 /// One bar as it is written.
-enum Measure {
+enum ChartMeasure {
     /// `%`.
     Again(Place),
     /// Words, each with an equal share of the bar; a slash has no symbol.
@@ -49,8 +49,8 @@ enum Measure {
 
 impl Chart {
     /// Reads the lines of `[chords]`.
-    pub fn read(lines: &[Line], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Chart {
-        let written: Vec<Vec<Measure>> = lines.iter().map(|line| read_line(line, time, problems)).collect();
+    pub fn read(lines: &[Pattern], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Chart {
+        let written: Vec<Vec<ChartMeasure>> = lines.iter().map(|line| read_line(line, time, problems)).collect();
         let mut chart = Chart {
             changes: Vec::new(),
             bars,
@@ -64,10 +64,10 @@ impl Chart {
                 .filter(|(measures, _)| !measures.is_empty())
                 .map(|(measures, nth)| &measures[nth % measures.len()]);
             let lacking = match measure {
-                Some(Measure::Again(place)) => {
+                Some(ChartMeasure::Again(place)) => {
                     (!chart.again(bar)).then_some((place, "`%` has no bar before it to play again"))
                 }
-                Some(Measure::Words(words)) => chart
+                Some(ChartMeasure::Words(words)) => chart
                     .words(bar, words)
                     .map(|place| (place, "this slash has no chord before it")),
                 None => {
@@ -87,13 +87,13 @@ impl Chart {
     }
 
     fn push(&mut self, at: Exact, harmony: Harmony) {
-        self.changes.push(Change { at, harmony });
+        self.changes.push(HarmonyChange { at, harmony });
     }
 
     /// The bar before again; false where it says nothing.
     fn again(&mut self, bar: i128) -> bool {
         let (from, to) = (Exact::from_integer(bar - 1), Exact::from_integer(bar));
-        let before: Vec<Change> = self
+        let before: Vec<HarmonyChange> = self
             .changes
             .iter()
             .filter(|change| change.at >= from && change.at < to)
@@ -182,31 +182,29 @@ impl Chart {
 }
 
 /// The measures of a line; none where anything is wrong in it.
-fn read_line(line: &Line, time: &Time, problems: &mut Vec<Problem>) -> Vec<Measure> {
+fn read_line(line: &Pattern, time: &Time, problems: &mut Vec<Problem>) -> Vec<ChartMeasure> {
     let before = problems.len();
-    let Some(words) = line.play.first() else {
+    let Some(words) = line.texts().first() else {
         return Vec::new();
     };
     let within = measures(&words.text);
     if within.is_empty() {
-        problems.push(
-            Problem::at(&words.place(0..words.text.len()), "there are no chords here").help("write N.C. for no chord"),
-        );
+        problems.push(Problem::at(&words.whole(), "there are no chords here").help("write N.C. for no chord"));
     }
-    let measures: Vec<Measure> = within
+    let measures: Vec<ChartMeasure> = within
         .into_iter()
         .filter_map(|within| measure(words, within, time, problems))
         .collect();
     if problems.len() > before { Vec::new() } else { measures }
 }
 
-fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<Problem>) -> Option<Measure> {
+fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<Problem>) -> Option<ChartMeasure> {
     let text = &line.text[within.clone()];
     let at: Vec<Range<usize>> = spaced(text)
         .map(|at| at.start + within.start..at.end + within.start)
         .collect();
     if at.is_empty() {
-        let whole = line.place(0..line.text.len());
+        let whole = line.whole();
         problems.push(
             Problem::at(&whole, "there is nothing between two barlines").help("write `%` for the bar before again"),
         );
@@ -218,7 +216,7 @@ fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<P
     }
     if let Some(again) = at.iter().find(|at| &line.text[(*at).clone()] == "%") {
         if at.len() == 1 {
-            return Some(Measure::Again(line.place(again.clone())));
+            return Some(ChartMeasure::Again(line.place(again.clone())));
         }
         let what = "`%` is a whole bar, and stands alone in it";
         problems
@@ -245,7 +243,7 @@ fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<P
         problems.push(problem_at(&line.place(within), problem));
         return None;
     }
-    Some(Measure::Words(words))
+    Some(ChartMeasure::Words(words))
 }
 
 fn problem_at(place: &Place, (what, help): (String, String)) -> Problem {

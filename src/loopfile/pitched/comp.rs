@@ -1,10 +1,10 @@
 //! Comping: a rhythm on which a part plays the chart's chords.
 
-use super::step::{Hand, Play, Step, Strike, What};
+use super::step::{Step, StepKind, Strike, Tones};
+use crate::loopfile::marks;
 use crate::loopfile::rhythm;
 use crate::loopfile::rhythm::Beat;
 use crate::loopfile::{Time, Words};
-use crate::schema::{ACCENT, GHOST, PLAIN, SCRATCH, figured};
 use crate::text::Problem;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
@@ -28,9 +28,12 @@ fn measure(bar: Vec<Beat>, problems: &mut Vec<Problem>) -> Vec<Step> {
                     let problem = Problem::at(&beat.place, "`=` has nothing to hold: a rest stands before it");
                     problems.push(problem.help("write `-` to go on resting"));
                 }
-                What::Hold
+                StepKind::Hold
             }
-            mark => What::Strike(strike(mark)),
+            mark => match strike(mark) {
+                Some(strike) => StepKind::Strike(strike),
+                None => continue,
+            },
         };
         steps.push(Step {
             at: beat.at,
@@ -42,24 +45,14 @@ fn measure(bar: Vec<Beat>, problems: &mut Vec<Problem>) -> Vec<Step> {
     steps
 }
 
-fn strike(mark: char) -> Strike {
-    let (velocity, plain, hand) = match mark {
-        'X' => (ACCENT, false, Hand::Even),
-        'g' => (GHOST, false, Hand::Even),
-        'd' => (PLAIN, true, Hand::Down),
-        'u' => (PLAIN, true, Hand::Up),
-        'k' => (SCRATCH, false, Hand::Scratch),
-        _ => match mark.to_digit(10) {
-            Some(figure) => (figured(figure), false, Hand::Even),
-            None => (PLAIN, true, Hand::Even),
-        },
-    };
-    Strike {
-        velocity,
-        plain,
+fn strike(mark: char) -> Option<Strike> {
+    let (struck, hand) = marks::chord_of(mark)?;
+    Some(Strike {
+        velocity: struck.velocity,
+        plain: struck.plain,
         pushed: mark == '<',
         mark,
         tones: Vec::new(),
-        play: Play::Chord(hand),
-    }
+        play: Tones::Chord(hand),
+    })
 }

@@ -1,13 +1,13 @@
 //! Doubles: voices that play along with a part.
 
-use super::realise::Sounded;
+use super::realise::PitchedStroke;
 use crate::harmony::{Key, Note};
 use crate::loopfile::{Stroke, Words};
-use crate::schema::{Layers, Setting, Settings, Table, Value, interval_steps};
+use crate::schema::{Layers, Settings, Value, double, interval_steps, playing};
 
 /// One voice of a part's `double`, with its number, counted from 1.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::loopfile) struct Doubled<'a> {
+pub(in crate::loopfile) struct DoubleVoice<'a> {
     pub settings: &'a Settings,
 }
 
@@ -17,44 +17,42 @@ pub(in crate::loopfile) fn double_name(part: &str, nth: usize) -> String {
 }
 
 /// The doubles that some keys ask for.
-pub(in crate::loopfile) fn doubles<'a>(layers: &Layers<'a>) -> Vec<Doubled<'a>> {
-    match layers.get("double") {
-        Some(Setting {
-            value: Value::Tables(tables),
-            ..
-        }) => tables.iter().map(|settings| Doubled { settings }).collect(),
-        _ => Vec::new(),
-    }
+pub(in crate::loopfile) fn doubles<'a>(layers: &Layers<'a>) -> Vec<DoubleVoice<'a>> {
+    let voices = layers.get(playing::DOUBLE).into_iter().flatten();
+    voices.map(|settings| DoubleVoice { settings }).collect()
 }
 
-impl<'a> Doubled<'a> {
+impl<'a> DoubleVoice<'a> {
     fn layers(&self) -> Layers<'a> {
-        Layers::new(Table::Double, [self.settings])
+        Layers::new([self.settings])
     }
 
     /// Its own piece, where it has one.
     pub fn piece(&self) -> Option<&'a Words> {
-        self.settings.text("piece")
+        self.settings.get(double::PIECE)
     }
 
     /// dB against the part.
     pub fn gain_db(&self) -> f64 {
-        self.layers().number("gain", 0.0)
+        self.layers().number(double::GAIN)
     }
 
     /// Seconds after the part.
     pub fn behind(&self) -> f64 {
-        self.layers().number("behind", 0.0) / 1000.0
+        self.layers().number(double::BEHIND) / 1000.0
     }
 
     /// True where its interval is one of a key, in words.
     pub fn in_words(&self) -> Option<&'a Words> {
-        self.settings.text("interval")
+        match &self.settings.placed(double::INTERVAL)?.value {
+            Value::Text(words) => Some(words),
+            _ => None,
+        }
     }
 
     /// What it plays for a note of the part; none beyond the keys of MIDI, and for an interval of the key where there is no
     /// key.
-    pub fn stroke(&self, sounded: &Sounded, key: Option<&Key>) -> Option<Stroke> {
+    pub fn stroke(&self, sounded: &PitchedStroke, key: Option<&Key>) -> Option<Stroke> {
         let pitch = match self.in_words() {
             Some(words) => along(key?, sounded.note, interval_steps(&words.text)?).midi(),
             None => sounded.note.midi() + self.semitones() as i32,
@@ -77,16 +75,13 @@ impl<'a> Doubled<'a> {
 
     /// Its interval in semitones; 0 where it is one of a key.
     pub fn semitones(&self) -> f64 {
-        self.layers().number("interval", 0.0)
+        self.layers().number(double::INTERVAL)
     }
 }
 
 /// Its pan from -1 to 1, where it has its own.
-pub(in crate::loopfile) fn pan_of(double: &Doubled<'_>) -> Option<f64> {
-    match double.settings.get("pan")?.value {
-        Value::Number(pan) => Some(pan / 100.0),
-        _ => None,
-    }
+pub(in crate::loopfile) fn pan_of(double: &DoubleVoice<'_>) -> Option<f64> {
+    double.layers().level(double::PAN).map(|pan| pan / 100.0)
 }
 
 /// The note so many steps of a key away. A note that the key lacks goes along with the key's note of its letter, so that

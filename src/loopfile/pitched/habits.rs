@@ -2,36 +2,26 @@
 
 use crate::harmony::{Note, Voicing};
 use crate::loopfile::rhythm;
-use crate::loopfile::{Exact, Words};
-use crate::schema::{Layers, Setting, Settings, Table, Value};
+use crate::loopfile::{Exact, Way, Words};
+use crate::schema::{Layers, Setting, Settings, arpeggio, part, playing, strum};
 use crate::text::Problem;
 
 /// What `[part.change]` sets in some bars, which count from 0, in the order of the file.
-pub(in crate::loopfile) type Changed = Vec<(Vec<u32>, Settings)>;
+pub(in crate::loopfile) type ChangedBars = Vec<(Vec<u32>, Settings)>;
 
 /// Reads the bars of a part's `[part.change]`.
-pub(in crate::loopfile) fn changes(part: &Settings, bars: u32, problems: &mut Vec<Problem>) -> Changed {
-    let Some(Setting {
-        value: Value::Named(tables),
-        ..
-    }) = part.get("change")
-    else {
-        return Vec::new();
-    };
-    let mut changed = Vec::new();
-    for (key, settings) in tables {
-        if let Some(bars) = rhythm::read_bars(key, bars, problems) {
-            changed.push((bars, settings.clone()));
-        }
-    }
-    changed
+pub(in crate::loopfile) fn changes(part: &Settings, bars: u32, problems: &mut Vec<Problem>) -> ChangedBars {
+    let tables = part.get(part::CHANGE).into_iter().flatten();
+    let read =
+        |(named, settings): &(Words, Settings)| Some((rhythm::read_bars(named, bars, problems)?, settings.clone()));
+    tables.filter_map(read).collect()
 }
 
 /// A part's keys of playing, bar by bar.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::loopfile) struct Habits<'a> {
+pub(in crate::loopfile) struct BarSettings<'a> {
     pub own: &'a Settings,
-    pub changed: &'a Changed,
+    pub changed: &'a ChangedBars,
 }
 
 /// How a chord's notes follow one another.
@@ -51,35 +41,31 @@ pub(super) struct Arpeggio<'a> {
     pub order: &'a str,
 }
 
-impl<'a> Habits<'a> {
+impl<'a> BarSettings<'a> {
     /// The keys that hold in a bar, counted from 0.
     pub fn at(&self, bar: u32) -> Layers<'a> {
         let changed = self.changed.iter().rev();
         let here = changed.filter(|(bars, _)| bars.binary_search(&bar).is_ok());
-        Layers::new(
-            Table::Part,
-            here.map(|(_, settings)| settings).chain(std::iter::once(self.own)),
-        )
+        Layers::new(here.map(|(_, settings)| settings).chain([self.own]))
     }
 
     /// True where some bar may differ from another in a key.
-    pub fn changes(&self, name: &str) -> bool {
-        self.changed.iter().any(|(_, settings)| settings.get(name).is_some())
+    pub fn changes<T>(&self, setting: Setting<T>) -> bool {
+        self.changed
+            .iter()
+            .any(|(_, settings)| settings.placed(setting).is_some())
     }
 
     /// The piece that it plays in a bar, where it says one.
     pub fn piece(&self, bar: u32) -> Option<&'a Words> {
-        match &self.at(bar).get("piece")?.value {
-            Value::Text(words) => Some(words),
-            _ => None,
-        }
+        self.at(bar).get(playing::PIECE)
     }
 }
 
 /// The note that chords and degrees are placed by.
-pub(super) fn register(layers: &Layers<'_>, language: &str) -> Note {
-    let standard = if language == "degrees" { "C2" } else { "C4" };
-    let asked = layers.text("register").and_then(|text| Note::parse(text).ok());
+pub(super) fn register(layers: &Layers<'_>, way: Way) -> Note {
+    let standard = if way == Way::Degrees { "C2" } else { "C4" };
+    let asked = layers.text(playing::REGISTER).and_then(|text| Note::parse(text).ok());
     asked.or_else(|| Note::parse(standard).ok()).unwrap_or(MIDDLE_C)
 }
 
@@ -93,15 +79,15 @@ const MIDDLE_C: Note = Note {
 
 pub(super) fn voicing(layers: &Layers<'_>) -> Voicing {
     layers
-        .text("voicing")
+        .text(playing::VOICING)
         .and_then(Voicing::named)
         .unwrap_or(Voicing::Close)
 }
 
 /// The share of its written length that a note sounds, where it does not ring.
 pub(in crate::loopfile) fn length(layers: &Layers<'_>, standard: Option<f64>) -> Option<Exact> {
-    let percent = if layers.says("length") {
-        layers.level("length")
+    let percent = if layers.says(playing::LENGTH) {
+        layers.level(playing::LENGTH)
     } else {
         standard
     };
@@ -110,15 +96,15 @@ pub(in crate::loopfile) fn length(layers: &Layers<'_>, standard: Option<f64>) ->
 
 /// The strum that a part's keys ask for; what goes without saying for a stroke of the hand where they say nothing.
 pub(super) fn strum(layers: &Layers<'_>, stroke: bool) -> Option<Strum> {
-    match layers.nested("strum") {
+    match layers.nested(playing::STRUM) {
         Some(strum) => Some(Strum {
-            seconds: strum.number("ms", 0.0) / 1000.0,
-            down: strum.text("order") == Some("down"),
+            seconds: strum.number(strum::MS) / 1000.0,
+            down: strum.text(strum::ORDER) == Some("down"),
         }),
-        None if stroke && !layers.says("strum") => {
-            let standard = Layers::new(Table::Strum, []);
+        None if stroke && !layers.says(playing::STRUM) => {
+            let standard = Layers::new([]);
             Some(Strum {
-                seconds: standard.number("ms", 0.0) / 1000.0,
+                seconds: standard.number(strum::MS) / 1000.0,
                 down: false,
             })
         }
@@ -127,9 +113,9 @@ pub(super) fn strum(layers: &Layers<'_>, stroke: bool) -> Option<Strum> {
 }
 
 pub(super) fn arpeggio<'a>(layers: &Layers<'a>) -> Option<Arpeggio<'a>> {
-    let arpeggio = layers.nested("arpeggio")?;
+    let arpeggio = layers.nested(playing::ARPEGGIO)?;
     Some(Arpeggio {
-        step: arpeggio.notes("step")?,
-        order: arpeggio.text("order").unwrap_or("up"),
+        step: arpeggio.notes(arpeggio::STEP)?,
+        order: arpeggio.text(arpeggio::ORDER).unwrap_or("up"),
     })
 }

@@ -1,7 +1,7 @@
 //! Lines laid over the bars of a loop.
 
 use crate::loopfile::rhythm;
-use crate::schema::Line;
+use crate::schema::Pattern;
 use crate::text::Problem;
 
 /// Which measure of which line a bar plays.
@@ -14,7 +14,7 @@ pub(super) struct Laid {
 }
 
 /// Lays lines over bars in the order of the file, a later one in place of an earlier one; none where no line names a bar.
-pub(super) fn lay(lines: &[Line], bars: u32, problems: &mut Vec<Problem>) -> Vec<Option<Laid>> {
+pub(super) fn lay(lines: &[Pattern], bars: u32, problems: &mut Vec<Problem>) -> Vec<Option<Laid>> {
     let mut laid = vec![None; bars as usize];
     for (line, written) in lines.iter().enumerate() {
         let given = rhythm::read_bars(&written.bars, bars, problems).unwrap_or_default();

@@ -1,7 +1,9 @@
 //! Pitched parts: the chord chart, and parts that are written in notes, in degrees of the chart's chords, or as comping.
 //!
-//! Reading gives a [`Phrase`] a part, with every problem pointing at its word. [`realise`] makes strokes of it: it asks
-//! the chart what sounds, leads the voices of comped chords, and breaks or strums them.
+//! - In: lines of notes, degrees, chords or comping marks, with the bars that they are for.
+//! - Out: a [`Phrase`] a part and the [`Chart`], with every problem pointing at its word; then [`realise`] makes strokes of
+//!   a phrase: it asks the chart what sounds, leads the voices of chords, and breaks or strums them. Doubles follow.
+//! - It knows nothing of a kit's pieces, of hits, and of sound.
 
 mod chart;
 mod comp;
@@ -14,32 +16,17 @@ mod step;
 mod words;
 
 pub(super) use chart::Chart;
-pub(super) use double::{Doubled, double_name, doubles, pan_of};
-pub(super) use habits::{Changed, Habits, changes, length};
-pub(super) use phrase::{LANGUAGES, Phrase};
-pub(super) use realise::{Sounded, Stage, realise};
+pub(super) use double::{DoubleVoice, double_name, doubles, pan_of};
+pub(super) use habits::{BarSettings, ChangedBars, changes, length};
+pub(super) use phrase::{Phrase, WAYS};
+pub(super) use realise::{PhraseContext, PitchedStroke, realise};
 
 use std::ops::Range;
 
 use super::Words;
 use super::limits::{MOST_MARKS as MOST_WORDS, MOST_STROKES};
 use crate::harmony::Misread;
-use crate::schema::{ACCENT, GHOST, PLAIN};
 use crate::text::{Place, Problem};
-
-/// The mark of the note that is nearest in level to one of a velocity: `x` for a plain one, `X` for an accent, `g` for a
-/// ghost.
-pub fn note_mark(velocity: f64) -> char {
-    // Velocity goes into level by its logarithm, so half-way is the geometric mean.
-    let half_way = |one: f64, other: f64| (one * other).sqrt();
-    if velocity < half_way(GHOST, PLAIN) {
-        'g'
-    } else if velocity < half_way(PLAIN, ACCENT) {
-        'x'
-    } else {
-        'X'
-    }
-}
 
 /// What is wrong in a word of a line.
 fn tell(line: &Words, word: Range<usize>, wrong: &Misread) -> Problem {
@@ -67,6 +54,6 @@ fn too_long(name: &Words, strokes: usize) -> Option<Problem> {
             "`{}` plays more than {MOST_STROKES} notes, the most of a loop",
             name.text
         );
-        Problem::at(&name.place(0..name.text.len()), what).help("shorten the loop, or write fewer notes")
+        Problem::at(&name.whole(), what).help("shorten the loop, or write fewer notes")
     })
 }

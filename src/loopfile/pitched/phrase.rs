@@ -1,23 +1,27 @@
 //! What a pitched part plays, as it is written, and the notes' lengths that follow from its holds.
 
 use super::lay::{self, Laid};
-use super::step::{Language, Step, Strike, What};
+use super::step::{Step, StepKind, Strike, WordKind};
 use super::words;
 use super::{comp, too_long};
 use crate::loopfile::{Exact, Time, Way, Words};
-use crate::schema::Line;
+use crate::schema::{Pattern, Setting, part};
 use crate::text::{Place, Problem};
 
-/// In which of its keys a part has what it plays.
-pub(in crate::loopfile) const LANGUAGES: [&str; 3] = ["notes", "degrees", "comp"];
+/// The settings in which a part may have what it plays, where that is not hits.
+pub(in crate::loopfile) const WAYS: [(Way, Setting<Vec<Pattern>>); 3] = [
+    (Way::Notes, part::NOTES),
+    (Way::Degrees, part::DEGREES),
+    (Way::Comp, part::COMP),
+];
 
 /// A part's lines, read.
 #[derive(Debug, Clone)]
 pub(in crate::loopfile) struct Phrase {
     lines: Vec<Vec<Vec<Step>>>,
     laid: Vec<Option<Laid>>,
-    /// The key that it is written in: `notes`, `degrees` or `comp`.
-    pub language: &'static str,
+    /// The way in which it is written.
+    pub way: Way,
 }
 
 /// A step that sounds, with its place in the loop and the length that holds give it.
@@ -32,22 +36,22 @@ pub(super) struct Event<'a> {
 impl Phrase {
     /// Reads the lines of `notes`, `degrees` or `comp`.
     pub fn read(
-        language: &'static str,
-        lines: &[Line],
+        way: Way,
+        lines: &[Pattern],
         name: &Words,
         (time, bars): (&Time, u32),
         problems: &mut Vec<Problem>,
     ) -> Phrase {
-        let read = |line: &Line, problems: &mut Vec<Problem>| match (line.play.first(), language) {
+        let read = |line: &Pattern, problems: &mut Vec<Problem>| match (line.texts().first(), way) {
             (None, _) => Vec::new(),
-            (Some(text), "notes") => words::read(text, Language::Notes, problems),
-            (Some(text), "degrees") => words::read(text, Language::Degrees, problems),
+            (Some(text), Way::Notes) => words::read(text, WordKind::Notes, problems),
+            (Some(text), Way::Degrees) => words::read(text, WordKind::Degrees, problems),
             (Some(text), _) => comp::read(text, time, bars, problems),
         };
         let mut phrase = Phrase {
             lines: lines.iter().map(|line| read(line, problems)).collect(),
             laid: lay::lay(lines, bars, problems),
-            language,
+            way,
         };
         let steps: usize = (0..phrase.laid.len()).map(|bar| phrase.bar(bar).len()).sum();
         if let Some(problem) = too_long(name, steps) {
@@ -55,15 +59,6 @@ impl Phrase {
             phrase.lines.iter_mut().for_each(Vec::clear);
         }
         phrase
-    }
-
-    /// The way in which it is written.
-    pub fn way(&self) -> Way {
-        match self.language {
-            "notes" => Way::Notes,
-            "degrees" => Way::Degrees,
-            _ => Way::Comp,
-        }
     }
 
     /// The bars that none of its lines names, counted from 1.
@@ -92,16 +87,16 @@ impl Phrase {
             for step in self.bar(bar) {
                 let at = begins + step.at;
                 match (&step.what, events.last_mut()) {
-                    (What::Strike(strike), _) => events.push(Event {
+                    (StepKind::Strike(strike), _) => events.push(Event {
                         at,
                         step: step.length,
                         length: step.length,
                         place: &step.place,
                         strike,
                     }),
-                    (What::Hold, Some(last)) if last.at + last.length == at => last.length += step.length,
-                    (What::Hold, None) if opening == at => opening += step.length,
-                    (What::Hold, _) => {}
+                    (StepKind::Hold, Some(last)) if last.at + last.length == at => last.length += step.length,
+                    (StepKind::Hold, None) if opening == at => opening += step.length,
+                    (StepKind::Hold, _) => {}
                 }
             }
         }

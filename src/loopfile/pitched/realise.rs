@@ -3,19 +3,20 @@
 use std::sync::Arc;
 
 use super::chart::{Chart, Harmony};
-use super::habits::{self, Arpeggio, Habits, Strum};
+use super::habits::{self, Arpeggio, BarSettings, Strum};
 use super::phrase::{Event, Phrase};
-use super::step::{Hand, Play};
+use super::step::Tones;
 use super::{MOST_STROKES, too_long};
 use crate::base::random::Chance;
 use crate::harmony::{Asked, Chord, Key, Note, lead_each};
-use crate::loopfile::{Exact, Manner, Stroke, Time, Word, Words};
-use crate::schema::Layers;
+use crate::loopfile::marks::Hand;
+use crate::loopfile::{Exact, Manner, Stroke, Time, Way, Word, Words};
+use crate::schema::{Layers, playing};
 use crate::text::{Place, Problem};
 
 /// What a part's notes depend on beside what it says itself.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::loopfile) struct Stage<'a> {
+pub(in crate::loopfile) struct PhraseContext<'a> {
     pub chart: &'a Chart,
     pub key: Option<&'a Key>,
     pub time: &'a Time,
@@ -28,7 +29,7 @@ pub(in crate::loopfile) struct Stage<'a> {
 
 /// A stroke and the name of what it sounds.
 #[derive(Debug, Clone)]
-pub(in crate::loopfile) struct Sounded {
+pub(in crate::loopfile) struct PitchedStroke {
     pub stroke: Stroke,
     pub note: Note,
 }
@@ -37,14 +38,14 @@ pub(in crate::loopfile) struct Sounded {
 pub(in crate::loopfile) fn realise(
     name: &Words,
     phrase: &Phrase,
-    habits: Habits<'_>,
-    stage: Stage<'_>,
+    habits: BarSettings<'_>,
+    stage: PhraseContext<'_>,
     problems: &mut Vec<Problem>,
-) -> Vec<Sounded> {
+) -> Vec<PitchedStroke> {
     let events = phrase.events(stage.round);
-    let mut player = Player {
+    let mut player = PhrasePlayer {
         name,
-        language: phrase.language,
+        way: phrase.way,
         stage,
         sounded: Vec::new(),
         problems,
@@ -54,16 +55,16 @@ pub(in crate::loopfile) fn realise(
     let voices = lead(&chords, stage.round);
     for (number, event) in events.iter().enumerate() {
         let layers = habits.at(bar_of(event.at));
-        if layers.switch("mute") && habits.changes("mute") {
+        if layers.switch(playing::MUTE) && habits.changes(playing::MUTE) {
             continue;
         }
         match &event.strike.play {
-            Play::Notes(notes) => player.together(event, &layers, notes),
-            Play::Degrees(_) => {
+            Tones::Notes(notes) => player.together(event, &layers, notes),
+            Tones::Degrees(_) => {
                 let notes = player.degrees(event, &layers);
                 player.together(event, &layers, &notes);
             }
-            Play::Chord(hand) => {
+            Tones::Chord(hand) => {
                 if let Ok(at) = chords.binary_search_by_key(&number, |asked| asked.event) {
                     player.chord(event, &layers, &voices[at], *hand);
                 }
@@ -106,20 +107,20 @@ fn lead(chords: &[Comped<'_>], round: bool) -> Vec<Vec<Note>> {
     which.into_iter().map(|number| voices[number].clone()).collect()
 }
 
-struct Player<'a> {
+struct PhrasePlayer<'a> {
     name: &'a Words,
-    language: &'static str,
-    stage: Stage<'a>,
-    sounded: Vec<Sounded>,
+    way: Way,
+    stage: PhraseContext<'a>,
+    sounded: Vec<PitchedStroke>,
     problems: &'a mut Vec<Problem>,
     /// The stream that random arpeggios of a bar are drawn from.
     dice: Option<(u32, Chance)>,
 }
 
-impl<'a> Player<'a> {
+impl<'a> PhrasePlayer<'a> {
     /// The chord that a strike takes; none where there is none to play, which is a problem unless the chart says so.
     fn heard(&mut self, event: &Event<'_>) -> Option<&'a Chord> {
-        let Stage { chart, round, .. } = self.stage;
+        let PhraseContext { chart, round, .. } = self.stage;
         let harmony = if event.strike.pushed {
             chart.to_come(event.at, round)
         } else {
@@ -142,10 +143,10 @@ impl<'a> Player<'a> {
         }
     }
 
-    fn chords(&mut self, events: &[Event<'_>], habits: Habits<'_>) -> Vec<Comped<'a>> {
+    fn chords(&mut self, events: &[Event<'_>], habits: BarSettings<'_>) -> Vec<Comped<'a>> {
         let mut chords = Vec::new();
         for (number, event) in events.iter().enumerate() {
-            if !matches!(event.strike.play, Play::Chord(_)) {
+            if !matches!(event.strike.play, Tones::Chord(_)) {
                 continue;
             }
             let Some(chord) = self.heard(event) else { continue };
@@ -155,7 +156,7 @@ impl<'a> Player<'a> {
                 asked: Asked {
                     chord,
                     kind: habits::voicing(&layers),
-                    register: habits::register(&layers, self.language),
+                    register: habits::register(&layers, self.way),
                 },
             });
         }
@@ -163,13 +164,13 @@ impl<'a> Player<'a> {
     }
 
     fn degrees(&mut self, event: &Event<'_>, layers: &Layers<'_>) -> Vec<Note> {
-        let Play::Degrees(words) = &event.strike.play else {
+        let Tones::Degrees(words) = &event.strike.play else {
             return Vec::new();
         };
         let Some(chord) = self.heard(event) else {
             return Vec::new();
         };
-        let register = habits::register(layers, self.language);
+        let register = habits::register(layers, self.way);
         let mut notes = Vec::new();
         for word in words {
             let note = word.place(chord, self.stage.key, register);
@@ -287,7 +288,7 @@ impl<'a> Player<'a> {
         let end = Exact::from_integer(self.stage.bars.into());
         // What the loop's opening holds lengthened can be broken into notes past the last bar: they open the next round.
         let at = if tone.at >= end { tone.at - end } else { tone.at };
-        self.sounded.push(Sounded {
+        self.sounded.push(PitchedStroke {
             stroke: Stroke {
                 at,
                 step: tone.step,

@@ -2,6 +2,7 @@
 
 use crate::harmony::{DegreeWord, Note};
 use crate::loopfile::Exact;
+use crate::loopfile::marks::Hand;
 use crate::text::Place;
 
 /// One word or mark of a bar that is no rest.
@@ -12,11 +13,11 @@ pub(crate) struct Step {
     /// In bars.
     pub length: Exact,
     pub place: Place,
-    pub what: What,
+    pub what: StepKind,
 }
 
 #[derive(Debug, Clone)]
-pub(crate) enum What {
+pub(crate) enum StepKind {
     /// What sounds goes on.
     Hold,
     Strike(Strike),
@@ -33,30 +34,20 @@ pub(crate) struct Strike {
     pub mark: char,
     /// Where each of its tones stands in the text, where they stand apart.
     pub tones: Vec<Place>,
-    pub play: Play,
+    pub play: Tones,
 }
 
 #[derive(Debug, Clone)]
-pub(crate) enum Play {
+pub(crate) enum Tones {
     Notes(Vec<Note>),
     Degrees(Vec<DegreeWord>),
     /// The chart's chord.
     Chord(Hand),
 }
 
-/// How a hand strikes a chord.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Hand {
-    Even,
-    Down,
-    Up,
-    /// Muted strings.
-    Scratch,
-}
-
 /// What the words of a line are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Language {
+pub(crate) enum WordKind {
     Notes,
     Degrees,
 }

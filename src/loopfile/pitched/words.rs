@@ -2,24 +2,22 @@
 
 use std::ops::Range;
 
-use super::step::{Language, Play, Step, Strike, What};
+use super::step::{Step, StepKind, Strike, Tones, WordKind};
 use super::tell;
 use crate::harmony::{DegreeWord, Misread, Note};
+use crate::loopfile::marks::{ACCENT, GHOST, PLAIN};
 use crate::loopfile::rhythm::measures;
 use crate::loopfile::{Exact, Words};
-use crate::schema::{ACCENT, GHOST, PLAIN};
 use crate::text::Problem;
 use crate::text::spaced;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
-pub(super) fn read(line: &Words, language: Language, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
+pub(super) fn read(line: &Words, language: WordKind, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
     let before = problems.len();
     let within = measures(&line.text);
     if within.is_empty() {
-        problems.push(
-            Problem::at(&line.place(0..line.text.len()), "there is nothing to play here")
-                .help("write `-` for a bar of nothing"),
-        );
+        problems
+            .push(Problem::at(&line.whole(), "there is nothing to play here").help("write `-` for a bar of nothing"));
     }
     let bars: Vec<Vec<Step>> = within
         .into_iter()
@@ -28,12 +26,12 @@ pub(super) fn read(line: &Words, language: Language, problems: &mut Vec<Problem>
     if problems.len() > before { Vec::new() } else { bars }
 }
 
-fn measure(line: &Words, within: Range<usize>, language: Language, problems: &mut Vec<Problem>) -> Vec<Step> {
+fn measure(line: &Words, within: Range<usize>, language: WordKind, problems: &mut Vec<Problem>) -> Vec<Step> {
     let words: Vec<Range<usize>> = spaced(&line.text[within.clone()])
         .map(|at| at.start + within.start..at.end + within.start)
         .collect();
     if words.is_empty() {
-        let whole = line.place(0..line.text.len());
+        let whole = line.whole();
         problems
             .push(Problem::at(&whole, "there is nothing between two barlines").help("write `-` for a bar of nothing"));
     }
@@ -55,9 +53,9 @@ fn measure(line: &Words, within: Range<usize>, language: Language, problems: &mu
                 problems.push(problem.help("write `-` to go on resting"));
                 None
             }
-            "=" => Some(What::Hold),
+            "=" => Some(StepKind::Hold),
             _ => match strike(line, at.clone(), language) {
-                Ok(strike) => Some(What::Strike(strike)),
+                Ok(strike) => Some(StepKind::Strike(strike)),
                 Err(problem) => {
                     problems.push(problem);
                     None
@@ -76,7 +74,7 @@ fn measure(line: &Words, within: Range<usize>, language: Language, problems: &mu
 }
 
 /// A word that sounds: its marks around it, and the tones that it strings together.
-fn strike(line: &Words, word: Range<usize>, language: Language) -> Result<Strike, Problem> {
+fn strike(line: &Words, word: Range<usize>, language: WordKind) -> Result<Strike, Problem> {
     let text = |at: &Range<usize>| &line.text[at.clone()];
     let wrong = |what: String, help: String| Problem::at(&line.place(word.clone()), what).help(help);
     let mut at = word.clone();
@@ -96,7 +94,7 @@ fn strike(line: &Words, word: Range<usize>, language: Language) -> Result<Strike
         at = at.start + 1..at.end - 1;
     }
     let pushed = text(&at).starts_with('<');
-    if pushed && language == Language::Notes {
+    if pushed && language == WordKind::Notes {
         let what = "`<` is for degrees: a note is itself, whatever the chord".to_string();
         return Err(wrong(what, format!("write {}", &text(&at)[1..])));
     }
@@ -123,8 +121,8 @@ fn strike(line: &Words, word: Range<usize>, language: Language) -> Result<Strike
     };
     let places = tones.iter().map(|tone| line.place(tone.clone())).collect();
     let play = match language {
-        Language::Notes => each(line, tones, Note::parse).map(Play::Notes),
-        Language::Degrees => each(line, tones, DegreeWord::parse).map(Play::Degrees),
+        WordKind::Notes => each(line, tones, Note::parse).map(Tones::Notes),
+        WordKind::Degrees => each(line, tones, DegreeWord::parse).map(Tones::Degrees),
     };
     let play = play.map_err(told)?;
     let (velocity, mark) = if ghost {

@@ -11,17 +11,17 @@ use crate::loopfile::limits::{MOST_SECTIONS, MOST_SWEEPS};
 use crate::loopfile::unresolved::{Changes, FormDraft, LoopDraft, SectionDraft, SweepDraft};
 use crate::loopfile::written::KitDefaults;
 use crate::loopfile::written::paths::{beside, open, stem};
-use crate::loopfile::written::tables::{Written, few, whole};
+use crate::loopfile::written::tables::{LoopTables, few};
 use crate::loopfile::{AsWritten, Ending, Exact, Form, Section, Words, resolve};
 use crate::schema;
-use crate::schema::{Entry, Layers, Settings, Table, Value};
+use crate::schema::{Entry, Layers, Setting, Settings, Table, fade, form, form_file, loop_file, master, section};
 use crate::text::{Place, Problem, Source, nearest};
 
 /// A section whose loop was found, not changed yet.
-struct Found {
+struct FoundSection {
     settings: Settings,
     file: Words,
-    plays: Written,
+    plays: LoopTables,
 }
 
 /// Reads a form file and the loops that it strings together.
@@ -43,24 +43,13 @@ pub(crate) fn read(
         return None;
     }
     schema::complete(&file, problems);
-    let mut own = match file.take("form").map(|setting| setting.value) {
-        Some(Value::Table(own)) => own,
-        _ => Settings::empty(Table::Form, beginning.clone()),
-    };
-    let mut master = match file.take("master").map(|setting| setting.value) {
-        Some(Value::Table(master)) => Some(master),
-        _ => None,
-    };
-    let mut written_sweeps = match file.take("sweep").map(|setting| setting.value) {
-        Some(Value::Tables(tables)) => tables,
-        _ => Vec::new(),
-    };
+    let own = file.take(form_file::FORM);
+    let mut own = own.unwrap_or_else(|| Settings::empty(Table::Form, beginning.clone()));
+    let mut master = file.take(form_file::MASTER);
+    let mut written_sweeps = file.take(form_file::SWEEP).unwrap_or_default();
     few(&mut written_sweeps, "sweeps", MOST_SWEEPS, problems);
-    let told = file.get("section").is_some();
-    let mut tables = match file.take("section").map(|setting| setting.value) {
-        Some(Value::Tables(tables)) => tables,
-        _ => Vec::new(),
-    };
+    let told = file.placed(form_file::SECTION).is_some();
+    let mut tables = file.take(form_file::SECTION).unwrap_or_default();
     few(&mut tables, "sections", MOST_SECTIONS, problems);
     if tables.is_empty() && told {
         problems.push(
@@ -68,7 +57,7 @@ pub(crate) fn read(
                 .help("write a [[section]] with the `loop` that it plays"),
         );
     }
-    let found: Vec<Found> = tables
+    let found: Vec<FoundSection> = tables
         .into_iter()
         .filter_map(|settings| find(path, settings, problems))
         .collect();
@@ -82,7 +71,7 @@ pub(crate) fn read(
     let master = master
         .or(first_master.cloned())
         .unwrap_or_else(|| Settings::empty(Table::Master, beginning.clone()));
-    if let Some(duck) = master.table("duck") {
+    if let Some(duck) = master.get(master::DUCK) {
         problems.push(
             Problem::at(&duck.place, "a form has no parts for its master to duck under")
                 .help("let a bus of the section's loop duck, and give the form a [master] without `duck`"),
@@ -93,16 +82,16 @@ pub(crate) fn read(
         true => sweeps(&written_sweeps, &master, &sections, problems),
         false => Vec::new(),
     };
-    let form = Layers::new(Table::Form, [&own]);
-    let fade = form.nested("fade");
-    let bars = |name: &str| fade.as_ref().map_or(0.0, |fade| fade.number(name, 0.0));
+    let form = Layers::new([&own]);
+    let fade = form.nested(form::FADE);
+    let bars = |setting| fade.as_ref().map_or(0.0, |fade| fade.number(setting));
     let draft = FormDraft {
         place: own.place.clone(),
-        title: form.text("title").map_or_else(|| stem(path), str::to_string),
-        ending: changes.ending.unwrap_or_else(|| ending(form.text("ending"))),
-        pickup: form.notes("pickup"),
-        last_hit: form.text("end") == Some("hit"),
-        fades: (bars("in"), bars("out")),
+        title: form.text(form::TITLE).map_or_else(|| stem(path), str::to_string),
+        ending: changes.ending.unwrap_or_else(|| ending(form.text(form::ENDING))),
+        pickup: form.notes(form::PICKUP),
+        last_hit: form.text(form::END) == Some("hit"),
+        fades: (bars(fade::IN), bars(fade::OUT)),
         as_written,
         sections,
         master,
@@ -142,14 +131,14 @@ fn sweeps(
 }
 
 /// Opens the loop of a section.
-fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<Found> {
-    let file = settings.text("loop")?.clone();
+fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<FoundSection> {
+    let file = settings.get(section::LOOP)?.clone();
     let loop_path = beside(path.parent().unwrap_or(Path::new("")), &file.text);
     let source = match open(&loop_path) {
         Ok(source) => source,
         Err(problem) => {
             problems.push(Problem {
-                place: Some(whole(&file)),
+                place: Some(file.whole()),
                 ..problem
             });
             return None;
@@ -159,7 +148,7 @@ fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<
     let entries = schema::parse(&source, &mut own);
     if is_form(&entries) {
         problems.push(
-            Problem::at(&whole(&file), format!("{} is a form file", file.text)).help("a section plays a loop file"),
+            Problem::at(&file.whole(), format!("{} is a form file", file.text)).help("a section plays a loop file"),
         );
         return None;
     }
@@ -169,7 +158,7 @@ fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<
     for edit in changes::from_mix(&settings) {
         changes::apply(&mut plays, &edit, problems);
     }
-    Some(Found { settings, file, plays })
+    Some(FoundSection { settings, file, plays })
 }
 
 /// Makes the changes that are for the form itself and its own master, and gives the places in `changes.set` of those that
@@ -177,15 +166,17 @@ fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<
 fn changes_of_form(
     form: &mut Settings,
     master: &mut Option<Settings>,
-    found: &[Found],
+    found: &[FoundSection],
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Vec<usize> {
     let mut others = Vec::new();
     for (index, change) in changes::from_command_line(&changes.set).iter().enumerate() {
         match (master.as_mut(), change.names().as_slice()) {
-            (_, ["form", rest @ ..]) if !rest.is_empty() => changes::change(form, rest, change, problems),
-            (Some(master), ["master", rest @ ..]) if !rest.is_empty() => {
+            (_, [first, rest @ ..]) if *first == form_file::FORM.name && !rest.is_empty() => {
+                changes::change(form, rest, change, problems)
+            }
+            (Some(master), [first, rest @ ..]) if *first == form_file::MASTER.name && !rest.is_empty() => {
                 changes::change(master, rest, change, problems)
             }
             _ if found.is_empty() || found.iter().any(|found| changes::knows(&found.plays, change)) => {
@@ -197,8 +188,10 @@ fn changes_of_form(
     others
 }
 
-fn nowhere(change: &Edit, found: &[Found]) -> Problem {
-    let example = found.first().map_or("master", |found| changes::example(&found.plays));
+fn nowhere(change: &Edit, found: &[FoundSection]) -> Problem {
+    let example = found
+        .first()
+        .map_or(loop_file::MASTER.name, |found| changes::example(&found.plays));
     let what = format!(
         "no section has anything called `{}`",
         change.names().first().copied().unwrap_or("")
@@ -211,7 +204,7 @@ fn nowhere(change: &Edit, found: &[Found]) -> Problem {
 /// Reads a section's loop with those of the changes that it knows.
 fn section(
     path: &Path,
-    found: Found,
+    found: FoundSection,
     edits: &[usize],
     changes: &Changes,
     problems: &mut Vec<Problem>,
@@ -231,22 +224,19 @@ fn section(
     let mut plays = read_loop(&loop_path, found.plays, &changes, problems)?;
     // What rings past a section rings on into the next, whatever its loop does at its own end.
     plays.ending = Ending::LetRing;
-    let names = |key| match found.settings.get(key).map(|setting| &setting.value) {
-        Some(Value::Paths(names)) => names.as_slice(),
-        _ => &[],
-    };
-    let texts = |key| -> Vec<String> { names(key).iter().map(|name| name.text.clone()).collect() };
-    for name in names("mute").iter().chain(names("only")) {
+    let names = |setting: Setting<Vec<Words>>| found.settings.get(setting).map_or(&[][..], Vec::as_slice);
+    let texts = |setting| -> Vec<String> { names(setting).iter().map(|name| name.text.clone()).collect() };
+    for name in names(section::MUTE).iter().chain(names(section::ONLY)) {
         problems.extend(unknown_part(name, &plays));
     }
-    plays.silence(&texts("only"), &texts("mute"));
-    let layers = Layers::new(Table::Section, [&found.settings]);
+    plays.silence(&texts(section::ONLY), &texts(section::MUTE));
+    let layers = Layers::new([&found.settings]);
     Some(SectionDraft {
-        place: whole(&found.file),
+        place: found.file.whole(),
         file: loop_path,
-        name: layers.text("name").unwrap_or(plays.title()).to_string(),
-        times: u32::try_from(layers.integer("times")).unwrap_or(1).max(1),
-        window: window(found.settings.text("bars"), plays.bars, problems),
+        name: layers.text(section::NAME).unwrap_or(plays.title()).to_string(),
+        times: u32::try_from(layers.whole(section::TIMES)).unwrap_or(1).max(1),
+        window: window(found.settings.get(section::BARS), plays.bars, problems),
         plays,
     })
 }
@@ -258,7 +248,7 @@ fn unknown_part(name: &Words, plays: &LoopDraft) -> Option<Problem> {
     }
     let what = format!("{} has no part or bus called `{}`", plays.title(), name.text);
     Some(
-        Problem::at(&whole(name), what).help(match nearest(&name.text, names.iter().map(String::as_str)) {
+        Problem::at(&name.whole(), what).help(match nearest(&name.text, names.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("it has {}", names.join(", ")),
         }),
@@ -272,17 +262,17 @@ fn window(words: Option<&Words>, bars: u32, problems: &mut Vec<Problem>) -> (u32
     let problem = match (first.trim().parse::<u32>(), last.trim().parse::<u32>()) {
         (Ok(first), Ok(last)) if 1 <= first && first <= last && last <= bars => return (first, last),
         (Ok(first), Ok(last)) if last < first => {
-            Problem::at(&whole(words), format!("bars {first}-{last} run backwards"))
+            Problem::at(&words.whole(), format!("bars {first}-{last} run backwards"))
                 .help(format!("write \"{last}-{first}\""))
         }
         (Ok(_), Ok(_)) => Problem::at(
-            &whole(words),
+            &words.whole(),
             format!(
                 "bars {} are not in this section's loop, which has bars 1-{bars}",
                 words.text.trim()
             ),
         ),
-        _ => Problem::at(&whole(words), format!("`{}` names no bars", words.text)).help("write \"1-4\" or \"8\""),
+        _ => Problem::at(&words.whole(), format!("`{}` names no bars", words.text)).help("write \"1-4\" or \"8\""),
     };
     problems.push(problem);
     (1, bars)
@@ -351,11 +341,12 @@ impl FormDraft {
             let longest = first.plays.time.bar() * Exact::from_integer((first.window.1 - first.window.0 + 1).into());
             if pickup > longest {
                 let what = "the pickup is longer than what the first section plays";
-                problems
-                    .push(Problem::at(&references::place_of(form, "pickup"), what).help("take a shorter note value"));
+                problems.push(
+                    Problem::at(&references::place_of(form, form::PICKUP), what).help("take a shorter note value"),
+                );
             }
         }
-        let fade = references::place_of(form, "fade");
+        let fade = references::place_of(form, form::FADE);
         for (name, length) in [("in", self.fades.0), ("out", self.fades.1)] {
             if length > bars as f64 {
                 let what = format!("the form fades {name} over {length} bars, but has only {bars}");

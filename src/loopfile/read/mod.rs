@@ -1,4 +1,9 @@
 //! From a path to a draft: reading, changing, checking.
+//!
+//! - In: the path of a loop or form file, and the changes of a command line.
+//! - Out: a [`Draft`], in which references are known to lead somewhere and hits, notes and chords are read; or all problems.
+//! - Each mix is judged as the loop itself is, whether or not it was asked for.
+//! - It knows nothing of kits: what depends on them is for `resolve`.
 
 pub(crate) mod form;
 pub(crate) mod references;
@@ -11,17 +16,17 @@ use std::sync::Arc;
 use super::changes;
 use super::performance::Casting;
 use super::performance::groove_template;
-use super::performance::{self, Shelf, Take};
+use super::performance::{self, MidiFiles, PartPerformance};
 use super::pitched::{self, Chart, double_name};
 use super::resolve::players;
 use super::rhythm::{accents, uneven_bars};
 use super::unresolved::{BusDraft, Changes, Draft, LoopDraft, PartDraft, all_doubles};
 use super::written::paths::{beside, open, stem};
 use super::written::tables;
-use super::written::tables::{Lines, Written};
-use super::{AsWritten, Ending, Time, Words, WrittenPart, rhythm};
+use super::written::tables::{LoopTables, PartTable};
+use super::{AsWritten, Ending, HitPart, Time, Words, rhythm};
 use crate::schema;
-use crate::schema::{Entry, Layers, Setting, Settings, Table, Value};
+use crate::schema::{Entry, Layers, PiecesByMark, Settings, Table, form_file, loop_table, part, playing};
 use crate::text::{Place, Problem, Problems, Source, nearest};
 
 /// Reads a loop file or, where it has a `[form]` or `[[section]]`, a form file, with the changes of a command line.
@@ -51,7 +56,7 @@ pub fn read(path: &Path, changes: &Changes) -> Result<Draft, Problems> {
 pub(super) fn is_form(entries: &[Entry]) -> bool {
     entries
         .iter()
-        .any(|entry| entry.key.text == "form" || entry.key.text == "section")
+        .any(|entry| entry.key.text == form_file::FORM.name || entry.key.text == form_file::SECTION.name)
 }
 
 /// The problems in the order of the text, each once; the file's own first.
@@ -75,7 +80,7 @@ fn sorted(mut problems: Vec<Problem>, path: &Path) -> Problems {
 
 /// Reads a loop file's tables. Where the text is not TOML throughout, only what stands there is judged, and not what
 /// it lacks.
-pub(super) fn written(source: &Arc<Source>, entries: &[Entry], problems: &mut Vec<Problem>) -> Option<Written> {
+pub(super) fn written(source: &Arc<Source>, entries: &[Entry], problems: &mut Vec<Problem>) -> Option<LoopTables> {
     let syntax = problems.len();
     let beginning = Place {
         source: source.clone(),
@@ -83,16 +88,23 @@ pub(super) fn written(source: &Arc<Source>, entries: &[Entry], problems: &mut Ve
     };
     let file = schema::read_table(Table::LoopFile, &beginning, entries, problems);
     drop_echoes(problems, syntax);
-    (syntax == 0).then(|| tables::gather(source, file, problems))
+    (syntax == 0).then(|| tables::collect(file, problems))
 }
 
 /// Takes out the problems behind the first `syntax` ones that stand where one of those does: what was made of a broken
 /// value says nothing of what was meant.
 pub(super) fn drop_echoes(problems: &mut Vec<Problem>, syntax: usize) {
     let others = problems.split_off(syntax);
-    let errors = problems.iter().filter_map(|error| Some(error.place.as_ref()?.span.clone()));
+    let errors = problems
+        .iter()
+        .filter_map(|error| Some(error.place.as_ref()?.span.clone()));
     let broken = joined(errors.collect());
-    let echo = |problem: &Problem| problem.place.as_ref().is_some_and(|place| touches(&broken, &place.span));
+    let echo = |problem: &Problem| {
+        problem
+            .place
+            .as_ref()
+            .is_some_and(|place| touches(&broken, &place.span))
+    };
     problems.extend(others.into_iter().filter(|problem| !echo(problem)));
 }
 
@@ -118,11 +130,11 @@ fn touches(joined: &[Range<usize>], span: &Range<usize>) -> bool {
 /// Checks a loop as it is written, with each of its mixes, and with the changes asked for; gives the last.
 pub(super) fn read_loop(
     path: &Path,
-    written: Written,
+    written: LoopTables,
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Option<LoopDraft> {
-    let mut shelf = Shelf::default();
+    let mut shelf = MidiFiles::default();
     let base = judge(path, &written, &mut shelf, problems);
     let mut chosen = written.clone();
     for (name, mix) in &written.mixes {
@@ -174,16 +186,20 @@ pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut V
 }
 
 /// Checks all that is said against all else, and reads the hits.
-fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
+fn judge(path: &Path, written: &LoopTables, shelf: &mut MidiFiles, problems: &mut Vec<Problem>) -> Option<LoopDraft> {
     references::check(written, problems);
-    let song = Layers::new(Table::Loop, [&written.song]);
-    let (time, bars) = time(&song).zip(u32::try_from(song.integer("bars")).ok().filter(|bars| *bars > 0))?;
-    let place = references::place_of(&written.song, "bars");
+    let song = Layers::new([&written.song]);
+    let (time, bars) = time(&song).zip(
+        u32::try_from(song.whole(loop_table::BARS))
+            .ok()
+            .filter(|bars| *bars > 0),
+    )?;
+    let place = references::place_of(&written.song, loop_table::BARS);
     if let Some(problem) = references::too_long(time.bar_seconds() * f64::from(bars), &place) {
         problems.push(problem);
         return None;
     }
-    let parts: Vec<WrittenPart> = written.parts.iter().map(|part| written_part(part, bars)).collect();
+    let parts: Vec<HitPart> = written.parts.iter().map(|part| written_part(part, bars)).collect();
     let (read, band) = accents::read_with(&written.accents, parts, &time, bars, problems);
     let chart = Chart::read(&written.chords, &time, bars, problems);
     let sweeps = sweep::read(written, &time, bars, problems);
@@ -200,16 +216,16 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
         .collect();
     let buses = written.buses.iter().cloned();
     let mut draft = LoopDraft {
-        title: song.text("title").map_or_else(|| stem(path), str::to_string),
+        title: song.text(loop_table::TITLE).map_or_else(|| stem(path), str::to_string),
         kits: kits(&written.song, &folder),
         folder,
         time,
         bars,
-        key: song.text("key").map(str::to_string),
+        key: song.text(loop_table::KEY).map(str::to_string),
         chart,
         accents: band,
-        seed: song.integer("seed"),
-        ending: ending(song.text("ending")),
+        seed: song.whole(loop_table::SEED),
+        ending: ending(song.text(loop_table::ENDING)),
         feel: written.feel.clone(),
         like,
         notices,
@@ -239,8 +255,8 @@ fn judge(path: &Path, written: &Written, shelf: &mut Shelf, problems: &mut Vec<P
 
 /// A part as the rest of the reading takes it.
 fn part_draft(
-    part: &Lines,
-    (mut read, take): (rhythm::ReadPart, Option<Take>),
+    part: &PartTable,
+    (mut read, take): (rhythm::ReadPart, Option<PartPerformance>),
     (time, bars): (&Time, u32),
     problems: &mut Vec<Problem>,
 ) -> PartDraft {
@@ -271,40 +287,31 @@ pub(super) fn ending(word: Option<&str>) -> Ending {
 }
 
 fn time(song: &Layers<'_>) -> Option<Time> {
-    let (counts, unit) = match song.get("metre") {
-        Some(Setting {
-            value: Value::Metre(counts, unit),
-            ..
-        }) => (*counts, *unit),
-        _ => (4, 4),
-    };
+    let (counts, unit) = *song.get(loop_table::METRE).unwrap_or(&(4, 4));
     Some(Time {
-        tempo: song.level("tempo")?,
-        beat: song.notes("beat")?,
+        tempo: song.level(loop_table::TEMPO)?,
+        beat: song.notes(loop_table::BEAT)?,
         counts,
         unit,
     })
 }
 
 fn kits(song: &Settings, folder: &Path) -> Vec<PathBuf> {
-    match song.get("kit") {
-        Some(Setting {
-            value: Value::Paths(paths),
-            ..
-        }) => paths.iter().map(|path| beside(folder, &path.text)).collect(),
-        _ => vec![beside(folder, ".")],
+    match song.get(loop_table::KIT) {
+        Some(paths) => paths.iter().map(|path| beside(folder, &path.text)).collect(),
+        None => vec![beside(folder, ".")],
     }
 }
 
 /// The name of the piece that a part plays.
-fn piece(part: &Lines) -> &Words {
-    part.settings.text("piece").unwrap_or(&part.name)
+fn piece(part: &PartTable) -> &Words {
+    part.settings.get(playing::PIECE).unwrap_or(&part.name)
 }
 
-fn written_part(part: &Lines, bars: u32) -> WrittenPart {
+fn written_part(part: &PartTable, bars: u32) -> HitPart {
     // What is wrong with the bars of a change is told where all of it is read.
     let changed = pitched::changes(&part.settings, bars, &mut Vec::new());
-    WrittenPart {
+    HitPart {
         name: part.name.clone(),
         piece: piece(part).clone(),
         marks: marks(&part.settings),
@@ -317,14 +324,8 @@ fn written_part(part: &Lines, bars: u32) -> WrittenPart {
     }
 }
 
-fn marks(settings: &Settings) -> Vec<(char, Words)> {
-    match settings.get("marks") {
-        Some(Setting {
-            value: Value::Marks(marks),
-            ..
-        }) => marks.clone(),
-        _ => Vec::new(),
-    }
+fn marks(settings: &Settings) -> PiecesByMark {
+    settings.get(playing::MARKS).cloned().unwrap_or_default()
 }
 
 impl LoopDraft {
@@ -366,7 +367,7 @@ impl LoopDraft {
     fn chain(&self, part: &PartDraft) -> Vec<String> {
         let mut chain = vec![part.name.text.clone()];
         let bus = |settings: &Settings| {
-            let name = settings.text("bus")?;
+            let name = settings.get(part::BUS)?;
             self.buses.iter().find(|bus| bus.name.text == name.text)
         };
         let mut next = bus(&part.settings);

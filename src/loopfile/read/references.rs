@@ -2,19 +2,19 @@
 
 use crate::loopfile::Words;
 use crate::loopfile::limits::{DEEPEST, LONGEST};
-use crate::loopfile::written::tables::{Lines, Written, whole};
+use crate::loopfile::written::tables::{LoopTables, PartTable};
 use crate::schema;
-use crate::schema::{Setting, Settings, Value};
+use crate::schema::{Setting, Settings, bus, duck, feel, loop_file, part, room, sends};
 use crate::text::{Place, Problem, nearest};
 
 /// Finds what is missing and what refers to nothing or round in a circle.
-pub(crate) fn check(written: &Written, problems: &mut Vec<Problem>) {
+pub(crate) fn check(written: &LoopTables, problems: &mut Vec<Problem>) {
     for settings in [&written.song, &written.feel, &written.master] {
         schema::complete(settings, problems);
     }
-    if let (None, Some(amount)) = (written.feel.get("like"), written.feel.get("amount")) {
+    if let (None, Some(amount)) = (written.feel.placed(feel::LIKE), written.feel.placed(feel::AMOUNT)) {
         let what = "`amount` says how far the loop goes the way of `like`, but there is no `like`";
-        problems.push(Problem::at(&amount.key, what).help("name a drummer's MIDI file by like = \"drummer.mid\""));
+        problems.push(Problem::at(&amount.name, what).help("name a drummer's MIDI file by like = \"drummer.mid\""));
     }
     for space in &written.spaces {
         schema::complete(&space.settings, problems);
@@ -22,9 +22,9 @@ pub(crate) fn check(written: &Written, problems: &mut Vec<Problem>) {
     }
     for part in &written.parts {
         // A part that only `[tab]` names has no `name` of its own to lack.
-        if part.settings.writes("name") {
+        if part.settings.writes(part::NAME) {
             schema::complete(&part.settings, problems);
-        } else if let Some(duck) = part.settings.table("duck") {
+        } else if let Some(duck) = part.settings.get(sends::DUCK) {
             schema::complete(duck, problems);
         }
         strip(written, &part.settings, problems);
@@ -48,44 +48,41 @@ pub(crate) fn check(written: &Written, problems: &mut Vec<Problem>) {
 }
 
 fn impulse(room: &Settings, problems: &mut Vec<Problem>) {
-    if room.get("impulse").is_none() {
+    if room.placed(room::IMPULSE).is_none() {
         return;
     }
-    for name in ["size", "decay", "damping"] {
-        if let Some(setting) = room.get(name) {
+    for setting in [room::SIZE, room::DECAY, room::DAMPING] {
+        let name = setting.name;
+        if let Some(placed) = room.placed(setting) {
             let what = format!("`{name}` is of no use to a recorded impulse response");
-            problems.push(Problem::at(&setting.key, what).help(format!("leave out `{name}` or `impulse`")));
+            problems.push(Problem::at(&placed.name, what).help(format!("leave out `{name}` or `impulse`")));
         }
     }
 }
 
-fn strip(written: &Written, settings: &Settings, problems: &mut Vec<Problem>) {
-    if let Some(name) = settings.text("bus") {
+fn strip(written: &LoopTables, settings: &Settings, problems: &mut Vec<Problem>) {
+    if let Some(name) = settings.get(part::BUS) {
         let buses: Vec<&str> = written.buses.iter().map(|(name, _)| name.text.as_str()).collect();
-        let otherwise = if name.text == "master" {
+        let otherwise = if name.text == loop_file::MASTER.name {
             "leave `bus` out to go to the master"
         } else {
             "write a `[[bus]]` of that name"
         };
         known("bus", name, &buses, otherwise, problems);
     }
-    if let Some(name) = settings.table("duck").and_then(|duck| duck.text("by")) {
+    if let Some(name) = settings.get(sends::DUCK).and_then(|duck| duck.get(duck::BY)) {
         let parts: Vec<&str> = written.parts.iter().map(|part| part.name.text.as_str()).collect();
         known("part", name, &parts, "`duck` follows one part", problems);
     }
-    if let Some(Setting {
-        value: Value::Levels(levels),
-        ..
-    }) = settings.get("sends")
-    {
+    if let Some(levels) = settings.get(sends::SENDS) {
         let spaces: Vec<&str> = written.spaces.iter().map(|space| space.name.text.as_str()).collect();
         for (name, _) in levels {
-            if name.text == "room" || name.text == "delay" {
+            if [sends::ROOM.name, sends::DELAY.name].contains(&name.text.as_str()) {
                 let what = format!(
                     "`sends` is for rooms and delays that go by name, not for `{}`",
                     name.text
                 );
-                problems.push(Problem::at(&whole(name), what).help(format!("write {0} = … by itself", name.text)));
+                problems.push(Problem::at(&name.whole(), what).help(format!("write {0} = … by itself", name.text)));
             } else {
                 known(
                     "room or delay",
@@ -107,10 +104,10 @@ fn known(kind: &str, name: &Words, names: &[&str], otherwise: &str, problems: &m
         Some(near) => format!("did you mean `{near}`?"),
         None => otherwise.into(),
     };
-    problems.push(Problem::at(&whole(name), format!("there is no {kind} called `{}`", name.text)).help(help));
+    problems.push(Problem::at(&name.whole(), format!("there is no {kind} called `{}`", name.text)).help(help));
 }
 
-fn bus_circles(written: &Written, problems: &mut Vec<Problem>) {
+fn bus_circles(written: &LoopTables, problems: &mut Vec<Problem>) {
     let next: Vec<Option<usize>> = written
         .buses
         .iter()
@@ -121,18 +118,18 @@ fn bus_circles(written: &Written, problems: &mut Vec<Problem>) {
         too_deep(written, &next, problems);
     }
     for start in circles {
-        if let Some(name) = written.buses[start].1.text("bus") {
+        if let Some(name) = written.buses[start].1.get(bus::BUS) {
             let what = format!(
                 "bus `{}` feeds itself through `{}`",
                 written.buses[start].0.text, name.text
             );
-            problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
+            problems.push(Problem::at(&name.whole(), what).help("let one of them go to the master"));
         }
     }
 }
 
 /// Tells of the first bus that has too many others behind it. `next` has no circles.
-fn too_deep(written: &Written, next: &[Option<usize>], problems: &mut Vec<Problem>) {
+fn too_deep(written: &LoopTables, next: &[Option<usize>], problems: &mut Vec<Problem>) {
     let depth = |bus: usize| {
         std::iter::successors(Some(bus), |at| next[*at])
             .take(DEEPEST + 1)
@@ -144,12 +141,12 @@ fn too_deep(written: &Written, next: &[Option<usize>], problems: &mut Vec<Proble
             "`{}` goes through more than {DEEPEST} buses; {DEEPEST} are the most",
             name.text
         );
-        problems.push(Problem::at(&whole(name), what).help("let one of them go to the master"));
+        problems.push(Problem::at(&name.whole(), what).help("let one of them go to the master"));
     }
 }
 
-fn duck_circles(written: &Written, problems: &mut Vec<Problem>) {
-    let by = |part: &Lines| part.settings.table("duck")?.text("by").cloned();
+fn duck_circles(written: &LoopTables, problems: &mut Vec<Problem>) {
+    let by = |part: &PartTable| part.settings.get(sends::DUCK)?.get(duck::BY).cloned();
     let next: Vec<Option<usize>> = written
         .parts
         .iter()
@@ -161,14 +158,14 @@ fn duck_circles(written: &Written, problems: &mut Vec<Problem>) {
                 "`{}` would duck under itself, by way of `{}`",
                 written.parts[start].name.text, name.text
             );
-            problems.push(Problem::at(&whole(&name), what).help("let it follow another part"));
+            problems.push(Problem::at(&name.whole(), what).help("let it follow another part"));
         }
     }
 }
 
 /// The bus that a strip goes to.
-pub(crate) fn bus_index(written: &Written, settings: &Settings) -> Option<usize> {
-    let name = settings.text("bus")?;
+pub(crate) fn bus_index(written: &LoopTables, settings: &Settings) -> Option<usize> {
+    let name = settings.get(part::BUS)?;
     written.buses.iter().position(|(bus, _)| bus.text == name.text)
 }
 
@@ -215,10 +212,9 @@ pub(crate) fn too_long(seconds: f64, place: &Place) -> Option<Problem> {
 }
 
 /// Where a table's length is told.
-pub(crate) fn place_of(settings: &Settings, name: &str) -> Place {
-    settings
-        .get(name)
-        .map_or_else(|| settings.place.clone(), |setting| setting.place.clone())
+pub(crate) fn place_of<T>(settings: &Settings, setting: Setting<T>) -> Place {
+    let placed = settings.placed(setting);
+    placed.map_or(&settings.place, |placed| &placed.place).clone()
 }
 
 #[cfg(test)]

@@ -3,23 +3,25 @@
 use crate::loopfile::changes;
 use crate::loopfile::changes::Edit;
 use crate::loopfile::unresolved::SweepDraft;
-use crate::loopfile::written::tables::{Written, whole};
+use crate::loopfile::written::tables::LoopTables;
 use crate::loopfile::{Exact, Time, Words};
 use crate::schema;
-use crate::schema::{Layers, Settings, Table};
+use crate::schema::{Layers, Settings, Table, duck, loop_file, master, room, sends, sweep};
 use crate::text::{Place, Problem};
 
-/// The keys of a strip whose numbers can move, and `duck`, of which the depth can.
-const MOVING: [&str; 13] = [
-    "low_cut", "high_cut", "eq", "compress", "drive", "spread", "width", "gain", "pan", "ceiling", "room", "delay",
-    "sends",
+/// The settings of sends and of the master whose numbers can move, beside all of a strip's.
+const MOVING: [&str; 4] = [
+    sends::ROOM.name,
+    sends::DELAY.name,
+    sends::SENDS.name,
+    master::CEILING.name,
 ];
 
 /// Reads the sweeps of a loop, each on a copy of the table that it changes, so that its two values are checked as those
 /// of any other change are.
-pub(crate) fn read(written: &Written, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
+pub(crate) fn read(written: &LoopTables, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
     let counts = |_| time;
-    let grid = Grid {
+    let grid = SweepBars {
         what: "loop",
         bars,
         time: &counts,
@@ -36,7 +38,7 @@ pub(crate) fn read_form<'a>(
     bars: u32,
     problems: &mut Vec<Problem>,
 ) -> Vec<SweepDraft> {
-    let grid = Grid {
+    let grid = SweepBars {
         what: "form",
         bars,
         time,
@@ -46,7 +48,7 @@ pub(crate) fn read_form<'a>(
 }
 
 /// The bars over which sweeps go.
-struct Grid<'a, 't> {
+struct SweepBars<'a, 't> {
     /// What has these bars.
     what: &'a str,
     bars: u32,
@@ -55,9 +57,9 @@ struct Grid<'a, 't> {
 }
 
 /// Gives the table that a change leads into, as it is after it, with the table's name.
-type Changed<'a> = dyn Fn(&Edit, &mut Vec<Problem>) -> Option<(String, Settings)> + 'a;
+type ChangedTable<'a> = dyn Fn(&Edit, &mut Vec<Problem>) -> Option<(String, Settings)> + 'a;
 
-fn all(written: &[Settings], grid: &Grid, changed: &Changed, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
+fn all(written: &[Settings], grid: &SweepBars, changed: &ChangedTable, problems: &mut Vec<Problem>) -> Vec<SweepDraft> {
     let mut sweeps: Vec<(Words, SweepDraft)> = Vec::new();
     for settings in written {
         schema::complete(settings, problems);
@@ -78,24 +80,29 @@ fn all(written: &[Settings], grid: &Grid, changed: &Changed, problems: &mut Vec<
 
 fn one(
     settings: &Settings,
-    grid: &Grid,
-    changed: &Changed,
+    grid: &SweepBars,
+    changed: &ChangedTable,
     problems: &mut Vec<Problem>,
 ) -> Option<(Words, SweepDraft)> {
-    let key = settings.text("key")?;
-    if key.text.split('.').next().is_some_and(|first| first.trim() == "chords") {
-        problems.push(unmoving(key, &whole(key), false));
+    let key = settings.get(sweep::KEY)?;
+    if key
+        .text
+        .split('.')
+        .next()
+        .is_some_and(|first| first.trim() == loop_file::CHORDS.name)
+    {
+        problems.push(unmoving(key, &key.whole(), false));
         return None;
     }
-    let window = window(settings.text("bars")?, grid)
+    let window = window(settings.get(sweep::BARS)?, grid)
         .and_then(|(start, end)| Ok((start, end, every(settings, (start, end), grid)?)));
     let (start, end, every) = window.map_err(|problem| problems.push(problem)).ok()?;
-    let mut at = |name: &str| {
-        let number = &settings.get(name)?.place;
+    let mut at = |end| {
+        let number = &settings.placed(end)?.place;
         changed(&changes::to_number(key.clone(), number), problems)
     };
-    let ((whose, from), (_, to)) = at("from").zip(at("to"))?;
-    let place = whole(key);
+    let ((whose, from), (_, to)) = at(sweep::FROM).zip(at(sweep::TO))?;
+    let place = key.whole();
     let room = matches!(from.table, Table::Room | Table::Delay);
     let mut names = key
         .text
@@ -104,9 +111,13 @@ fn one(
         .skip_while(|name| *name != whose)
         .skip(1);
     let movable = match (from.table, names.next()) {
-        (Table::Part | Table::Bus | Table::Master, Some("duck")) => names.next() == Some("depth"),
-        (Table::Part | Table::Bus | Table::Master, Some(name)) => MOVING.contains(&name),
-        (Table::Room | Table::Delay, name) => name == Some("level"),
+        (Table::Part | Table::Bus | Table::Master, Some(name)) if name == sends::DUCK.name => {
+            names.next() == Some(duck::DEPTH.name)
+        }
+        (Table::Part | Table::Bus | Table::Master, Some(name)) => {
+            Table::Strip.setting(name).is_some() || MOVING.contains(&name)
+        }
+        (Table::Room | Table::Delay, name) => name == Some(room::LEVEL.name),
         _ => false,
     };
     if !movable {
@@ -138,14 +149,16 @@ pub(crate) fn unmoving(key: &Words, place: &Place, room: bool) -> Problem {
 }
 
 /// The bars after which a sweep begins again, if it does; all its bars must be equally long then.
-fn every(settings: &Settings, (start, end): (Exact, Exact), grid: &Grid) -> Result<Option<Exact>, Problem> {
-    let Some(notes) = Layers::new(Table::Sweep, [settings]).notes("every") else {
+fn every(settings: &Settings, (start, end): (Exact, Exact), grid: &SweepBars) -> Result<Option<Exact>, Problem> {
+    let Some(notes) = Layers::new([settings]).notes(sweep::EVERY) else {
         return Ok(None);
     };
     let (first, past) = (start.to_integer() as u32, end.ceil().to_integer() as u32);
     let bar = (grid.time)(first).bar();
     if (first..past).any(|other| (grid.time)(other).bar() != bar) {
-        let place = settings.get("every").map_or(&settings.place, |every| &every.place);
+        let place = settings
+            .placed(sweep::EVERY)
+            .map_or(&settings.place, |every| &every.place);
         let problem = Problem::at(place, "`every` can't count through a change of metre");
         return Err(problem.help("write one sweep for the bars of each metre"));
     }
@@ -153,10 +166,10 @@ fn every(settings: &Settings, (start, end): (Exact, Exact), grid: &Grid) -> Resu
 }
 
 /// The beginning and the end of a window in bars: `all`, `3`, `1-4`, or between counts, `3:1-3:4`.
-fn window(words: &Words, grid: &Grid) -> Result<(Exact, Exact), Problem> {
+fn window(words: &Words, grid: &SweepBars) -> Result<(Exact, Exact), Problem> {
     let bars = grid.bars;
     let wrong =
-        |what: String| Problem::at(&whole(words), what).help("write bars such as 1-4, or counts such as 3:1-3:4");
+        |what: String| Problem::at(&words.whole(), what).help("write bars such as 1-4, or counts such as 3:1-3:4");
     let text = words.text.trim();
     if text == "all" {
         return Ok((Exact::from_integer(0), Exact::from_integer(bars.into())));
@@ -180,7 +193,7 @@ fn window(words: &Words, grid: &Grid) -> Result<(Exact, Exact), Problem> {
 }
 
 /// A bar, at its beginning or with all of it (`after` 1), or a count of a bar.
-fn point(word: &str, after: u32, grid: &Grid) -> Option<Exact> {
+fn point(word: &str, after: u32, grid: &SweepBars) -> Option<Exact> {
     let whole_bar = |bar: &str| {
         let number = bar.parse::<u32>().ok().filter(|bar| (1..=1_000_000).contains(bar));
         number.map(|number| Exact::from_integer((number - 1).into()))

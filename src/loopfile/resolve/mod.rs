@@ -1,4 +1,9 @@
 //! A draft and what its kit says become a loop without defaults, units and names.
+//!
+//! - In: a [`LoopDraft`], and the settings that `kit.toml` gives to pieces, which lie under those of the parts.
+//! - Out: a [`Loop`]: numbers in the model's units, references as indices, sweeps on the strips that they move, doubles as
+//!   parts.
+//! - It reports no problems: reading has found them all.
 
 pub(crate) mod players;
 mod strips;
@@ -11,13 +16,14 @@ use strips::{centres, strip};
 use super::unresolved::{LoopDraft, PartDraft, SweepDraft};
 use super::written::KitDefaults;
 use super::written::paths::beside;
-use super::written::tables::SpaceDraft;
-use super::written::tables::whole;
+use super::written::tables::SpaceTable;
 use super::{
     Bus, Centre, Choke, Delay, Envelope, Exact, Impulse, Loop, Loose, Part, Played, Playing, Room, Sound, Space,
     SpaceKind, Strip, Sweep, Swing, Target, Tighten, Time, Way,
 };
-use crate::schema::{Layers, Length, Setting, Settings, Table, Value};
+use crate::schema::{
+    Layers, Length, Settings, Table, Value, bus, delay, envelope, feel, loose, master, part, playing, room, sound, vary,
+};
 use crate::text::Problem;
 
 /// What strips refer to, in the order in which references count.
@@ -41,11 +47,11 @@ impl LoopDraft {
         let parts: Vec<Part> = self.parts.iter().map(|part| self.part(part, &names, kit)).collect();
         let buses = self.buses.iter().map(|bus| Bus {
             name: bus.name.text.clone(),
-            strip: strip(&Layers::new(Table::Bus, [&bus.settings]), &names),
+            strip: strip(&Layers::new([&bus.settings]), Some(bus::CEILING), &names),
             bus: self.bus(&bus.settings),
             silenced: bus.silenced,
         });
-        let master = Layers::new(Table::Master, [&self.master]);
+        let master = Layers::new([&self.master]);
         let mut resolved = Loop {
             title: self.title.clone(),
             kits: self.kits().to_vec(),
@@ -59,8 +65,8 @@ impl LoopDraft {
             parts,
             buses: buses.collect(),
             spaces: self.spaces.iter().map(|space| self.space(space)).collect(),
-            master: strip(&master, &names),
-            loudness: master.level("loudness"),
+            master: strip(&master, Some(master::CEILING), &names),
+            loudness: master.level(master::LOUDNESS),
             mixes: self.mixes.clone(),
             performances: self.performances(),
             notices: self.notices(),
@@ -77,47 +83,39 @@ impl LoopDraft {
 
     fn part(&self, part: &PartDraft, names: &Names<'_>, kit: &KitDefaults) -> Part {
         let own = part.own_piece();
-        let layers = |piece: &str| {
-            Layers::new(
-                Table::Part,
-                [Some(&part.settings), kit.get(piece)].into_iter().flatten(),
-            )
-        };
+        let layers = |piece: &str| Layers::new(std::iter::once(&part.settings).chain(kit.get(piece)));
         let (pieces, strokes) = self.played(part);
         let pieces = pieces.iter().map(|piece| Played {
             piece: piece.text.clone(),
-            place: whole(piece),
+            place: piece.whole(),
             sound: sound(&layers(&piece.text)),
         });
         Part {
             name: part.name.text.clone(),
-            place: whole(&part.name),
+            place: part.name.whole(),
             pieces: pieces.collect(),
             strokes,
             unnamed_bars: part.read.unnamed_bars.clone(),
-            playing: self.playing(&Layers::new(Table::Part, [&part.settings]), part.take.is_some()),
+            playing: self.playing(&Layers::new([&part.settings]), part.take.is_some()),
             changed_playing: self.changed_playing(part),
             double: false,
-            way: part.phrase.as_ref().map_or(Way::Hits, |phrase| phrase.way()),
+            way: part.phrase.as_ref().map_or(Way::Hits, |phrase| phrase.way),
             performance: part.take.as_ref().map(|take| take.path.clone()),
             channel: part.take.as_ref().map(|take| take.channel),
-            strip: strip(&layers(own), names),
+            strip: strip(&layers(own), None, names),
             bus: self.bus(&part.settings),
-            silenced: part.silenced || Layers::new(Table::Part, [&part.settings]).switch("mute"),
+            silenced: part.silenced || Layers::new([&part.settings]).switch(playing::MUTE),
         }
     }
 
     /// The centres of all bells.
     fn centres(&self, kit: &KitDefaults) -> Vec<Centre> {
-        let parts = self.parts.iter().map(|part| {
-            let layers = [Some(&part.settings), kit.get(part.own_piece())];
-            Layers::new(Table::Part, layers.into_iter().flatten())
-        });
-        let buses = self.buses.iter().map(|bus| Layers::new(Table::Bus, [&bus.settings]));
-        let of_strips = parts
-            .chain(buses)
-            .flat_map(|layers| centres(&layers))
-            .collect::<Vec<_>>();
+        let parts = self
+            .parts
+            .iter()
+            .map(|part| Layers::new(std::iter::once(&part.settings).chain(kit.get(part.own_piece()))));
+        let buses = self.buses.iter().map(|bus| Layers::new([&bus.settings]));
+        let of_strips: Vec<Centre> = parts.chain(buses).flat_map(|layers| centres(&layers)).collect();
         [of_strips, form_centres(&self.master, &self.sweeps)].concat()
     }
 
@@ -129,17 +127,17 @@ impl LoopDraft {
         } else {
             part.above(&self.feel)
         };
-        let feel = Layers::new(Table::Feel, [&self.feel]);
+        let feel = Layers::new([&self.feel]);
         let mut swing = self.swing();
-        if part.says("swing") {
-            swing.share = share(part.number("swing", 50.0));
+        if part.says(playing::SWING) {
+            swing.share = share(part.number(playing::SWING));
         }
-        let tighten = share(part.number("tighten", 0.0));
-        let straight = performed && !part.says("swing");
+        let tighten = share(part.number(part::TIGHTEN));
+        let straight = performed && !part.says(playing::SWING);
         let like = self.like.as_ref().filter(|_| !performed);
-        let amount = feel.number("amount", 0.0) / 100.0;
+        let amount = feel.number(feel::AMOUNT) / 100.0;
         Playing {
-            behind: part.number("behind", 0.0) / 1000.0,
+            behind: part.number(playing::BEHIND) / 1000.0,
             like: like.map(|(_, likeness)| (likeness.clone(), amount)),
             tighten: (tighten > Exact::ZERO).then(|| Tighten {
                 by: tighten,
@@ -152,57 +150,48 @@ impl LoopDraft {
                 },
                 false => swing,
             },
-            velocity: match part.get("velocity") {
-                Some(Setting {
-                    value: Value::Velocities(lowest, highest),
-                    ..
-                }) => Some((*lowest, *highest)),
-                _ => None,
-            },
-            odds: part.number("odds", 50.0) / 100.0,
-            loose: loose(drifts.nested("loose")),
+            velocity: part.get(playing::VELOCITY).copied(),
+            odds: part.number(playing::ODDS) / 100.0,
+            loose: loose(drifts.nested(playing::LOOSE)),
         }
     }
 
     /// The loop's own swing.
     pub(super) fn swing(&self) -> Swing {
-        let feel = Layers::new(Table::Feel, [&self.feel]);
+        let feel = Layers::new([&self.feel]);
         Swing {
-            share: share(feel.number("swing", 50.0)),
-            of: feel.notes("swing_of").unwrap_or(Exact::new(1, 16)),
+            share: share(feel.number(feel::SWING)),
+            of: feel.notes(feel::SWING_OF).unwrap_or(Exact::new(1, 16)),
         }
     }
 
     fn bus(&self, settings: &Settings) -> Option<usize> {
-        let name = settings.text("bus")?;
+        let name = settings.get(bus::BUS)?;
         self.buses.iter().position(|bus| bus.name.text == name.text)
     }
 
-    fn space(&self, space: &SpaceDraft) -> Space {
-        let layers = Layers::new(space.settings.table, [&space.settings]);
-        let kind = match (space.settings.table, space.settings.text("impulse")) {
+    fn space(&self, space: &SpaceTable) -> Space {
+        let layers = Layers::new([&space.settings]);
+        let kind = match (space.settings.table, space.settings.get(room::IMPULSE)) {
             (Table::Delay, _) => SpaceKind::Delay(delay(&layers, &self.time)),
             (_, Some(file)) => SpaceKind::Impulse(Impulse {
                 file: beside(&self.folder, &file.text),
-                place: whole(file),
-                predelay: if layers.says("predelay") {
-                    layers.number("predelay", 0.0) / 1000.0
-                } else {
-                    0.0
-                },
-                low_cut: layers.level("low_cut").filter(|_| layers.says("low_cut")),
+                place: file.whole(),
+                // The defaults of these are a synthesised room's.
+                predelay: space.settings.get(room::PREDELAY).map_or(0.0, |ms| ms / 1000.0),
+                low_cut: layers.level(room::LOW_CUT).filter(|_| layers.says(room::LOW_CUT)),
             }),
             _ => SpaceKind::Room(Room {
-                size: layers.number("size", 0.0),
-                decay: layers.number("decay", 0.0),
-                damping: layers.number("damping", 0.0),
-                predelay: layers.number("predelay", 0.0) / 1000.0,
-                low_cut: layers.level("low_cut"),
+                size: layers.number(room::SIZE),
+                decay: layers.number(room::DECAY),
+                damping: layers.number(room::DAMPING),
+                predelay: layers.number(room::PREDELAY) / 1000.0,
+                low_cut: layers.level(room::LOW_CUT),
             }),
         };
         Space {
             name: space.name.text.clone(),
-            level_db: layers.number("level", f64::NEG_INFINITY),
+            level_db: layers.number(room::LEVEL),
             kind,
         }
     }
@@ -262,11 +251,11 @@ impl LoopDraft {
 
 /// A part's drift: what it says itself, and the loop's feel where it says nothing.
 fn loose(layers: Option<Layers<'_>>) -> Loose {
-    let said = |name: &str| layers.as_ref().map_or(0.0, |layers| layers.number(name, 0.0));
+    let said = |setting| layers.as_ref().map_or(0.0, |layers| layers.number(setting));
     Loose {
-        time: said("ms") / 1000.0,
-        velocity: said("velocity"),
-        together: said("together"),
+        time: said(loose::MS) / 1000.0,
+        velocity: said(loose::VELOCITY),
+        together: said(loose::TOGETHER),
     }
 }
 
@@ -277,42 +266,42 @@ fn share(percent: f64) -> Exact {
 
 fn delay(layers: &Layers<'_>, time: &Time) -> Delay {
     Delay {
-        time: match layers.length("time") {
+        time: match layers.length(delay::TIME) {
             Some(Length::Notes(notes)) => time.seconds(notes),
             Some(Length::Seconds(seconds)) => seconds,
             None => time.seconds(Exact::new(3, 16)),
         },
-        feedback: layers.number("feedback", 0.0) / 100.0,
-        low_cut: layers.level("low_cut"),
-        high_cut: layers.level("high_cut"),
-        cross: layers.switch("cross"),
+        feedback: layers.number(delay::FEEDBACK) / 100.0,
+        low_cut: layers.level(delay::LOW_CUT),
+        high_cut: layers.level(delay::HIGH_CUT),
+        cross: layers.switch(delay::CROSS),
     }
 }
 
 pub(super) fn sound(layers: &Layers<'_>) -> Sound {
-    let vary = layers.nested("vary");
-    let vary = |name: &str| vary.as_ref().map_or(0.0, |vary| vary.number(name, 0.0));
+    let vary = layers.nested(sound::VARY);
+    let vary = |setting| vary.as_ref().map_or(0.0, |vary| vary.number(setting));
     Sound {
-        touch: layers.number("touch", 0.0),
-        dark: layers.number("dark", 0.0) / 100.0,
-        tune: layers.number("tune", 0.0),
-        vary_tune: vary("tune"),
-        vary_gain: vary("gain"),
-        vary_start: vary("start") / 1000.0,
-        envelope: layers.nested("envelope").map(|envelope| Envelope {
-            attack: envelope.number("attack", 0.0) / 1000.0,
-            hold: envelope.number("hold", 0.0) / 1000.0,
-            decay: envelope.level("decay").map(|decay| decay / 1000.0),
+        touch: layers.number(sound::TOUCH),
+        dark: layers.number(sound::DARK) / 100.0,
+        tune: layers.number(sound::TUNE),
+        vary_tune: vary(vary::TUNE),
+        vary_gain: vary(vary::GAIN),
+        vary_start: vary(vary::START) / 1000.0,
+        envelope: layers.nested(sound::ENVELOPE).map(|envelope| Envelope {
+            attack: envelope.number(envelope::ATTACK) / 1000.0,
+            hold: envelope.number(envelope::HOLD) / 1000.0,
+            decay: envelope.level(envelope::DECAY).map(|decay| decay / 1000.0),
         }),
-        release: layers.number("release", 0.0) / 1000.0,
-        choke: match layers.get("choke").map(|setting| &setting.value) {
+        release: layers.number(sound::RELEASE) / 1000.0,
+        choke: match layers.placed(sound::CHOKE).map(|placed| &placed.value) {
             Some(Value::Text(group)) => Choke::Group(group.text.clone()),
             Some(_) => Choke::Off,
             None => Choke::Kit,
         },
-        reverse: layers.switch("reverse"),
-        start: layers.number("start", 0.0) / 1000.0,
-        trim: layers.switch("trim"),
+        reverse: layers.switch(sound::REVERSE),
+        start: layers.number(sound::START) / 1000.0,
+        trim: layers.switch(sound::TRIM),
     }
 }
 
@@ -320,16 +309,14 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
 pub(super) fn form_centres(master: &Settings, drafts: &[SweepDraft]) -> Vec<Centre> {
     let swept = drafts.iter().flat_map(|draft| [&draft.from, &draft.to]);
     let tables = std::iter::once(master).chain(swept);
-    tables
-        .flat_map(|table| centres(&Layers::new(table.table, [table])))
-        .collect()
+    tables.flat_map(|table| centres(&Layers::new([table]))).collect()
 }
 
 /// The strip in which a form's sections meet, its loudness, and what moves in it: no parts to duck under, nothing to send
 /// to.
 pub(super) fn form_master(master: &Settings, drafts: &[SweepDraft]) -> (Strip, Option<f64>, Vec<Sweep>) {
-    let layers = Layers::new(Table::Master, [master]);
-    let mut strip = strip(&layers, &Names::default());
+    let layers = Layers::new([master]);
+    let mut strip = strip(&layers, Some(master::CEILING), &Names::default());
     let sweeps = sweeps::of_form(&mut strip, drafts);
-    (strip, layers.level("loudness"), sweeps)
+    (strip, layers.level(master::LOUDNESS), sweeps)
 }

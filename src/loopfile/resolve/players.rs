@@ -5,40 +5,41 @@ use std::collections::BTreeMap;
 use super::sound;
 use crate::loopfile::limits::{MOST_PARTS, MOST_STROKES};
 use crate::loopfile::pitched;
-use crate::loopfile::pitched::{Doubled, LANGUAGES, Phrase, Sounded, double_name, doubles, pan_of, realise};
+use crate::loopfile::pitched::{DoubleVoice, Phrase, PitchedStroke, WAYS, double_name, doubles, pan_of, realise};
 use crate::loopfile::rhythm::accents;
 use crate::loopfile::unresolved::{LoopDraft, PartDraft, all_doubles};
 use crate::loopfile::written::KitDefaults;
-use crate::loopfile::written::tables::{Lines, whole};
+use crate::loopfile::written::tables::PartTable;
 use crate::loopfile::{Ending, Field, Loop, Part, Played, Playing, Stroke, Sweep, Target, Time, Words};
-use crate::schema::{Layers, Setting, Table, Value};
+use crate::schema::{Layers, PlacedValue, Value, part, playing};
 use crate::text::Problem;
 
 /// Reads what a part plays where it is written in notes, degrees or comping. A part has one of these, or hits.
-pub(crate) fn phrase(part: &Lines, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Option<Phrase> {
+pub(crate) fn phrase(part: &PartTable, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Option<Phrase> {
     let mut ways: Vec<&str> = Vec::new();
     if !part.lines.is_empty() {
-        ways.push("hits");
+        ways.push(part::HITS.name);
     }
-    if part.settings.writes("midi") {
-        ways.push("midi");
+    if part.settings.writes(part::MIDI) {
+        ways.push(part::MIDI.name);
     }
     let mut phrase = None;
-    for language in LANGUAGES {
-        let Some(Setting {
-            value: Value::Lines(lines),
-            key,
+    for (way, setting) in WAYS {
+        let Some(PlacedValue {
+            value: Value::Patterns(lines),
+            name,
             ..
-        }) = part.settings.get(language)
+        }) = part.settings.placed(setting)
         else {
             continue;
         };
+        let language = setting.name;
         if let Some(other) = ways.first() {
             let what = format!("`{}` has `{language}`, and `{other}` already", part.name.text);
-            problems.push(Problem::at(key, what).help("a part plays one of them; write a second part for the other"));
+            problems.push(Problem::at(name, what).help("a part plays one of them; write a second part for the other"));
         }
         ways.push(language);
-        phrase = Some(Phrase::read(language, lines, &part.name, (time, bars), problems));
+        phrase = Some(Phrase::read(way, lines, &part.name, (time, bars), problems));
     }
     phrase
 }
@@ -62,14 +63,14 @@ impl LoopDraft {
                     "with `{}` and its doubles the loop has {voices} parts; {MOST_PARTS} are the most",
                     part.name.text
                 );
-                problems.push(Problem::at(&whole(&part.name), what).help("take some of the doubles out"));
+                problems.push(Problem::at(&part.name.whole(), what).help("take some of the doubles out"));
             }
             if before.1 <= MOST_STROKES && strokes > MOST_STROKES {
                 let what = format!(
                     "with `{}` and its doubles the loop has {strokes} strokes; {MOST_STROKES} are the most",
                     part.name.text
                 );
-                problems.push(Problem::at(&whole(&part.name), what).help("shorten the loop, or write fewer notes"));
+                problems.push(Problem::at(&part.name.whole(), what).help("shorten the loop, or write fewer notes"));
             }
             if voices > MOST_PARTS || strokes > MOST_STROKES {
                 return;
@@ -78,16 +79,16 @@ impl LoopDraft {
                 let name = double_name(&part.name.text, nth + 1);
                 if let Some(other) = self.parts.iter().find(|other| other.name.text == name) {
                     let what = format!("`{name}` is what a double of `{}` is called", part.name.text);
-                    problems.push(Problem::at(&whole(&other.name), what).help("choose another name"));
+                    problems.push(Problem::at(&other.name.whole(), what).help("choose another name"));
                 }
                 let Some(words) = double.in_words() else { continue };
                 if part.phrase.is_none() {
                     let what = format!("`{}` has hits, and hits have no `{}`", part.name.text, words.text);
-                    problems.push(Problem::at(&whole(words), what).help("write semitones, such as -12"));
+                    problems.push(Problem::at(&words.whole(), what).help("write semitones, such as -12"));
                 } else if key.is_none() {
                     let what = format!("`{}` goes along in a key, and the loop has none", words.text);
                     problems.push(
-                        Problem::at(&whole(words), what)
+                        Problem::at(&words.whole(), what)
                             .help("write semitones, such as -12, or give `[loop]` a `key` such as \"G minor\""),
                     );
                 }
@@ -96,7 +97,7 @@ impl LoopDraft {
     }
 
     /// The notes of a part, where it is written in notes.
-    fn sounded(&self, part: &PartDraft) -> Option<Vec<Sounded>> {
+    fn sounded(&self, part: &PartDraft) -> Option<Vec<PitchedStroke>> {
         let key = self.tonality();
         let phrase = part.phrase.as_ref()?;
         // What is wrong was told when the loop was read.
@@ -124,11 +125,11 @@ impl LoopDraft {
         if part.take.is_some() {
             let round = (self.ending == Ending::Repeat).then_some(self.bars);
             // A part that swings by itself bends what it plays and its grid alike.
-            let own = Layers::new(Table::Part, [&part.settings]).says("swing");
+            let own = part.settings.placed(playing::SWING).is_some();
             let swing = Some(self.swing()).filter(|_| !own);
             accents::raise_near(&mut strokes, &part.read.accents, swing.as_ref(), (&self.time, round));
         }
-        if habits.changes("piece") {
+        if habits.changes(playing::PIECE) {
             for stroke in strokes.iter_mut().filter(|stroke| stroke.piece == 0) {
                 let Some(piece) = habits.piece(bar_of(stroke)) else {
                     continue;
@@ -146,10 +147,10 @@ impl LoopDraft {
     /// The hits of a part, with the lengths that its keys give them.
     fn struck(&self, part: &PartDraft) -> Vec<Stroke> {
         let habits = part.habits();
-        let plain = !part.settings.writes("length") && !habits.changes("length");
+        let plain = !part.settings.writes(playing::LENGTH) && !habits.changes(playing::LENGTH);
         let mut strokes = part.read.strokes.clone();
-        if habits.changes("mute") {
-            strokes.retain(|stroke| !habits.at(bar_of(stroke)).switch("mute"));
+        if habits.changes(playing::MUTE) {
+            strokes.retain(|stroke| !habits.at(bar_of(stroke)).switch(playing::MUTE));
         }
         for stroke in strokes.iter_mut().filter(|stroke| !plain || stroke.pitch.is_some()) {
             let standard = stroke.pitch.map(|_| 100.0);
@@ -199,7 +200,7 @@ impl LoopDraft {
                         .collect(),
                 };
                 let silenced = part.silenced_doubles.get(nth).copied().unwrap_or(false)
-                    || Layers::new(Table::Part, [&part.settings]).switch("mute");
+                    || Layers::new([&part.settings]).switch(playing::MUTE);
                 let new = double_of(part, own, (nth, &double), strokes, silenced, kit);
                 sweeps_of(resolved, number, &double);
                 resolved.parts.push(new);
@@ -215,20 +216,17 @@ fn bar_of(stroke: &Stroke) -> u32 {
 fn double_of(
     part: &PartDraft,
     own: &Part,
-    (nth, double): (usize, &Doubled<'_>),
+    (nth, double): (usize, &DoubleVoice<'_>),
     mut strokes: Vec<Stroke>,
     silenced: bool,
     kit: &KitDefaults,
 ) -> Part {
     let mut pieces = own.pieces.clone();
     if let Some(piece) = double.piece() {
-        let layers = Layers::new(
-            Table::Part,
-            [Some(&part.settings), kit.get(&piece.text)].into_iter().flatten(),
-        );
+        let layers = Layers::new(std::iter::once(&part.settings).chain(kit.get(&piece.text)));
         pieces = vec![Played {
             piece: piece.text.clone(),
-            place: whole(piece),
+            place: piece.whole(),
             sound: sound(&layers),
         }];
         strokes.iter_mut().for_each(|stroke| stroke.piece = 0);
@@ -263,7 +261,7 @@ fn double_of(
 }
 
 /// Sweeps of a part move its doubles too, each on its own level; a pan of a double's own stays.
-fn sweeps_of(resolved: &mut Loop, number: usize, double: &Doubled<'_>) {
+fn sweeps_of(resolved: &mut Loop, number: usize, double: &DoubleVoice<'_>) {
     let target = Target::Part(resolved.parts.len());
     let of_part = resolved
         .sweeps

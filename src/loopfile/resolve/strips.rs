@@ -2,11 +2,14 @@
 
 use super::Names;
 use crate::loopfile::{Bell, Centre, Compress, Drive, Duck, Send, Strip};
-use crate::schema::{Layers, Setting, Settings, Table, Value};
+use crate::schema::{Layers, Setting, Settings, bell, compress, drive, duck, sends, strip};
+
+/// The ceiling of a bus or of the master, which have different defaults; parts have none.
+pub(super) type Ceiling = Option<Setting<Option<f64>>>;
 
 /// A strip whose references are to be found among some names. Effects that would do nothing are off.
-pub(super) fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
-    let mut strip = written_strip(layers, names);
+pub(super) fn strip(layers: &Layers<'_>, ceiling: Ceiling, names: &Names<'_>) -> Strip {
+    let mut strip = written_strip(layers, ceiling, names);
     strip.compress = strip.compress.filter(|compress| compress.blend > 0.0);
     strip.drive = strip.drive.filter(|drive| drive.amount_db > 0.0 && drive.blend > 0.0);
     strip.duck = strip.duck.filter(|duck| duck.depth_db > 0.0);
@@ -14,96 +17,80 @@ pub(super) fn strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
 }
 
 /// A strip as it is written, with effects that do nothing.
-pub(super) fn written_strip(layers: &Layers<'_>, names: &Names<'_>) -> Strip {
-    let compress = layers.nested("compress").map(|compress| Compress {
-        threshold_db: compress.number("threshold", 0.0),
-        ratio: compress.number("ratio", 1.0),
-        attack: compress.number("attack", 0.0) / 1000.0,
-        release: compress.number("release", 0.0) / 1000.0,
-        knee_db: compress.number("knee", 0.0),
-        makeup_db: compress.number("makeup", 0.0),
-        blend: compress.number("blend", 0.0) / 100.0,
+pub(super) fn written_strip(layers: &Layers<'_>, ceiling: Ceiling, names: &Names<'_>) -> Strip {
+    let compress = layers.nested(strip::COMPRESS).map(|compress| Compress {
+        threshold_db: compress.number(compress::THRESHOLD),
+        ratio: compress.number(compress::RATIO),
+        attack: compress.number(compress::ATTACK) / 1000.0,
+        release: compress.number(compress::RELEASE) / 1000.0,
+        knee_db: compress.number(compress::KNEE),
+        makeup_db: compress.number(compress::MAKEUP),
+        blend: compress.number(compress::BLEND) / 100.0,
     });
-    let drive = layers.nested("drive").map(|drive| Drive {
-        amount_db: drive.number("amount", 0.0),
-        blend: drive.number("blend", 0.0) / 100.0,
-        high_cut: drive.level("high_cut"),
+    let drive = layers.nested(strip::DRIVE).map(|drive| Drive {
+        amount_db: drive.number(drive::AMOUNT),
+        blend: drive.number(drive::BLEND) / 100.0,
+        high_cut: drive.level(drive::HIGH_CUT),
     });
-    let duck = layers.nested("duck").and_then(|duck| {
-        let by = duck.text("by")?;
+    let duck = layers.nested(sends::DUCK).and_then(|duck| {
+        let by = duck.text(duck::BY)?;
         Some(Duck {
             by: names.parts.iter().position(|part| *part == by)?,
-            depth_db: duck.number("depth", 0.0),
-            release: duck.number("release", 0.0) / 1000.0,
+            depth_db: duck.number(duck::DEPTH),
+            release: duck.number(duck::RELEASE) / 1000.0,
         })
     });
     Strip {
-        low_cut: layers.level("low_cut"),
-        high_cut: layers.level("high_cut"),
+        low_cut: layers.level(strip::LOW_CUT),
+        high_cut: layers.level(strip::HIGH_CUT),
         eq: bells(layers),
         compress,
         drive,
         duck,
-        spread: layers.number("spread", 0.0) / 1000.0,
-        width: layers.number("width", 100.0) / 100.0,
-        gain_db: layers.number("gain", f64::NEG_INFINITY),
-        pan: layers.number("pan", 0.0) / 100.0,
-        ceiling_db: layers.level("ceiling"),
+        spread: layers.number(strip::SPREAD) / 1000.0,
+        width: layers.number(strip::WIDTH) / 100.0,
+        gain_db: layers.number(strip::GAIN),
+        pan: layers.number(strip::PAN) / 100.0,
+        ceiling_db: ceiling.and_then(|ceiling| layers.level(ceiling)),
         sends: sends(layers, names),
     }
 }
 
 fn sends(layers: &Layers<'_>, names: &Names<'_>) -> Vec<Send> {
-    let to = |name: &str| names.spaces.iter().position(|space| *space == name);
-    let mut sends = Vec::new();
-    for name in ["room", "delay"] {
-        sends.extend(
-            layers
-                .level(name)
-                .zip(to(name))
-                .map(|(level_db, to)| Send { to, level_db }),
-        );
-    }
-    if let Some(Setting {
-        value: Value::Levels(levels),
-        ..
-    }) = layers.get("sends")
-    {
-        for (name, level) in levels {
-            sends.extend(level.zip(to(&name.text)).map(|(level_db, to)| Send { to, level_db }));
-        }
-    }
-    sends
+    let own = [sends::ROOM, sends::DELAY].map(|send| (send.name, layers.level(send)));
+    let named = layers.get(sends::SENDS).into_iter().flatten();
+    let all = own
+        .into_iter()
+        .chain(named.map(|(name, level)| (name.text.as_str(), *level)));
+    all.filter_map(|(name, level)| {
+        let to = names.spaces.iter().position(|space| *space == name)?;
+        Some(Send { to, level_db: level? })
+    })
+    .collect()
 }
 
 /// Where its bells' centres are written.
 pub(super) fn centres(layers: &Layers<'_>) -> Vec<Centre> {
     let centre = |settings: &Settings| {
         Some(Centre {
-            at: Layers::new(Table::Bell, [settings]).level("at")?,
-            place: settings.get("at")?.place.clone(),
+            at: Layers::new([settings]).level(bell::AT)?,
+            place: settings.placed(bell::AT)?.place.clone(),
         })
     };
     written_bells(layers).iter().filter_map(centre).collect()
 }
 
 fn written_bells<'a>(layers: &Layers<'a>) -> &'a [Settings] {
-    match layers.get("eq") {
-        Some(Setting {
-            value: Value::Tables(bells),
-            ..
-        }) => bells,
-        _ => &[],
-    }
+    layers.get(strip::EQ).map_or(&[], Vec::as_slice)
 }
 
 fn bells(layers: &Layers<'_>) -> Vec<Bell> {
     let bell = |settings: &Settings| {
-        let layers = Layers::new(Table::Bell, [settings]);
+        let layers = Layers::new([settings]);
         Some(Bell {
-            at: layers.level("at")?,
-            gain_db: layers.level("gain")?,
-            width: layers.number("width", 1.0),
+            at: layers.level(bell::AT)?,
+            gain_db: layers.level(bell::GAIN)?,
+            width: layers.number(bell::WIDTH),
         })
     };
     written_bells(layers).iter().filter_map(bell).collect()

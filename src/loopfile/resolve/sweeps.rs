@@ -5,7 +5,7 @@ use super::strips::written_strip;
 use crate::loopfile::unresolved::{LoopDraft, SweepDraft};
 use crate::loopfile::written::KitDefaults;
 use crate::loopfile::{Exact, Field, Loop, Stretch, Strip, Sweep, Target};
-use crate::schema::{Layers, Settings};
+use crate::schema::{Layers, Settings, bus, master, room};
 
 impl LoopDraft {
     /// Resolves the sweeps, and switches on in each strip what a sweep moves.
@@ -16,9 +16,7 @@ impl LoopDraft {
             };
             let (field, from, to) = match target {
                 Target::Space(_) => {
-                    let level = |settings: &Settings| {
-                        Layers::new(settings.table, [settings]).number("level", f64::NEG_INFINITY)
-                    };
+                    let level = |settings: &Settings| Layers::new([settings]).number(room::LEVEL);
                     (Field::Level, level(&draft.from), level(&draft.to))
                 }
                 _ => {
@@ -27,8 +25,13 @@ impl LoopDraft {
                         _ => None,
                     };
                     let end = |settings: &Settings| {
-                        let layers = Layers::new(settings.table, [Some(settings), from_kit].into_iter().flatten());
-                        written_strip(&layers, names)
+                        let ceiling = match target {
+                            Target::Bus(_) => Some(bus::CEILING),
+                            Target::Master => Some(master::CEILING),
+                            _ => None,
+                        };
+                        let layers = Layers::new(std::iter::once(settings).chain(from_kit));
+                        written_strip(&layers, ceiling, names)
                     };
                     let Some(base) = target.strip_mut(resolved) else {
                         continue;
@@ -72,7 +75,7 @@ impl LoopDraft {
 /// The sweeps of a form's master; what they move is switched on in it.
 pub(super) fn of_form(master: &mut Strip, drafts: &[SweepDraft]) -> Vec<Sweep> {
     let names = Names::default();
-    let end = |settings: &Settings| written_strip(&Layers::new(settings.table, [settings]), &names);
+    let end = |settings: &Settings| written_strip(&Layers::new([settings]), Some(master::CEILING), &names);
     let mut sweeps = Vec::new();
     for draft in drafts {
         if let Some(moved) = moved(master, &end(&draft.from), &end(&draft.to)) {

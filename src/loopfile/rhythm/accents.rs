@@ -3,21 +3,22 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::ReadPart;
+use crate::loopfile::marks::{ACCENT, PLAIN};
 use crate::loopfile::rhythm;
-use crate::loopfile::written::tables::Accent;
-use crate::loopfile::{BandAccents, Exact, Stroke, Swing, Time, Words, WrittenPart, swung};
+use crate::loopfile::written::tables::AccentLine;
+use crate::loopfile::{BandAccents, Exact, HitPart, Stroke, Swing, Time, Words, swung};
 use crate::text::Problem;
 
 /// What an accent makes of a velocity: as much as `X` is over `x`. No velocity goes past 127.
-const RAISED: f64 = 118.0 / 96.0;
+const RAISED: f64 = ACCENT / PLAIN;
 
 /// Reads the hits of all parts, with the band's accents on them.
 ///
 /// Accents are read as a part's hits are, so everything that can be written there can be written here. Each line is
 /// read by itself: a bar has the accents of the last line that names it, for that line's parts. Those are given too.
 pub(crate) fn read_with(
-    accents: &[Accent],
-    mut parts: Vec<WrittenPart>,
+    accents: &[AccentLine],
+    mut parts: Vec<HitPart>,
     time: &Time,
     bars: u32,
     problems: &mut Vec<Problem>,
@@ -103,10 +104,10 @@ pub(crate) fn raise_near(
 }
 
 /// A part without a name, which nothing can borrow from, that plays one line of accents.
-fn line_alone(accent: &Accent) -> WrittenPart {
+fn line_alone(accent: &AccentLine) -> HitPart {
     let bars = &accent.line.bars;
     let nobody = bars.part(0..0);
-    WrittenPart {
+    HitPart {
         name: nobody.clone(),
         piece: nobody,
         marks: Vec::new(),

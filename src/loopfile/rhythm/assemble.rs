@@ -1,17 +1,17 @@
 //! Bars become strokes: each mark told what it plays, each bar put in its place.
 
+use super::MOST_STROKES;
 use super::grid::{Cell, Grid};
 use super::line::Line;
-use super::marks::{Meaning, On, PLAIN_MARK, Vocabulary};
+use super::marks::{Meaning, On, Vocabulary};
 use super::reading::{Bar, Marked};
-use super::{MOST_STROKES, count_of};
-use crate::loopfile::{Exact, Stroke, Words, WrittenPart};
-use crate::schema::PLAIN;
-use crate::text::Problem;
+use crate::loopfile::marks::{PLAIN, PLAIN_MARK};
+use crate::loopfile::{Exact, HitPart, Stroke, Words};
+use crate::text::{Problem, count_of};
 
 /// The pieces and strokes of every part. Parts past the first that brings too many strokes are silent.
 pub(crate) fn assemble(
-    parts: &[WrittenPart],
+    parts: &[HitPart],
     vocabularies: &[Vocabulary],
     lines: &[Vec<Line>],
     grid: &Grid,
@@ -27,7 +27,7 @@ pub(crate) fn assemble(
             .filter_map(|cell| played(*cell, lines))
             .map(|(bar, _)| bar.len())
             .sum::<usize>();
-        let mut player = Player {
+        let mut player = StrokeWriter {
             vocabulary: &vocabularies[number],
             unknown: Vec::new(),
             pieces: vec![part.piece.clone()],
@@ -44,15 +44,12 @@ pub(crate) fn assemble(
                 }
             }
         } else if before <= MOST_STROKES {
-            let (brings, place) = (
-                count_of(strokes - before, "stroke"),
-                part.name.place(0..part.name.text.len()),
-            );
+            let brings = count_of(strokes - before, "stroke");
             let what = format!(
                 "with the {brings} of `{}` the loop has {strokes}; {MOST_STROKES} are the most",
                 part.name.text
             );
-            problems.push(Problem::at(&place, what).help("shorten the loop, or write fewer marks"));
+            problems.push(Problem::at(&part.name.whole(), what).help("shorten the loop, or write fewer marks"));
         }
         problems.append(&mut player.unknown);
         read.push((player.pieces, player.strokes));
@@ -76,7 +73,7 @@ fn swollen((first, last): (f64, f64), within: f64) -> f64 {
     (first + (last - first) * within) / PLAIN
 }
 
-struct Player<'a> {
+struct StrokeWriter<'a> {
     vocabulary: &'a Vocabulary<'a>,
     /// Marks that are told in other bars than those in which they stand.
     unknown: Vec<Problem>,
@@ -84,7 +81,7 @@ struct Player<'a> {
     strokes: Vec<Stroke>,
 }
 
-impl Player<'_> {
+impl StrokeWriter<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
     fn play(&mut self, marked: &Marked, bar: i128, swell: Option<(f64, f64)>, written: &Vocabulary) {
         let here = u32::try_from(bar).unwrap_or(u32::MAX);
@@ -136,22 +133,16 @@ impl Player<'_> {
     fn piece(&mut self, on: On, marked: &Marked) -> usize {
         let name = match on {
             On::Own => return 0,
-            On::Told(piece) => &piece.text,
+            On::Named(piece) => &piece.text,
             On::Hat(name) => name,
         };
         if let Some(known) = self.pieces.iter().position(|piece| piece.text == name) {
             return known;
         }
         self.pieces.push(match on {
-            On::Told(piece) => piece.clone(),
+            On::Named(piece) => piece.clone(),
             // Nobody wrote the name: it is asked for where the mark stands.
-            _ => Words {
-                text: name.to_string(),
-                source: marked.place.source.clone(),
-                start: marked.place.span.start,
-                literal: marked.place.span.clone(),
-                plain: false,
-            },
+            _ => Words::unwritten(name, &marked.place),
         });
         self.pieces.len() - 1
     }

@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
-use super::{count_of, figure};
+use super::figure;
 use crate::loopfile::Words;
 use crate::text::Problem;
-use crate::text::{spaced, trimmed};
+use crate::text::{count_of, spaced, trimmed};
 
 const HELP: &str = "write `all`, `3`, `1-8`, `4,8`, `every 4 bars` or `every 2 bars from 1`";
 
@@ -17,7 +17,7 @@ pub(in crate::loopfile) fn read(key: &Words, bars: u32, problems: &mut Vec<Probl
     for item in key.text.split(',') {
         let within = trimmed(&key.text, start..start + item.len());
         start += item.len() + 1;
-        match (Key { key, bars }).item(within) {
+        match (BarList { key, bars }).item(within) {
             Ok(stretch) => stretch.mark(&mut named),
             Err(problem) => problems.push(problem),
         }
@@ -31,20 +31,20 @@ pub(in crate::loopfile) fn ranges(key: &Words, bars: u32) -> Vec<(u32, u32)> {
     let stretch = |item: &str| {
         let within = trimmed(&key.text, start..start + item.len());
         start += item.len() + 1;
-        let Stretch { first, last, step } = (Key { key, bars }).item(within).ok()?;
+        let BarRange { first, last, step } = (BarList { key, bars }).item(within).ok()?;
         (step == 1 && first < last).then_some((first, last))
     };
     key.text.split(',').filter_map(stretch).collect()
 }
 
 /// Bars from a first one to a last one, counted from 1, by some step.
-struct Stretch {
+struct BarRange {
     first: u32,
     last: u32,
     step: u32,
 }
 
-impl Stretch {
+impl BarRange {
     fn mark(&self, named: &mut [bool]) {
         for bar in (self.first..=self.last).step_by(self.step as usize) {
             named[bar as usize - 1] = true;
@@ -52,16 +52,16 @@ impl Stretch {
     }
 }
 
-struct Key<'a> {
+struct BarList<'a> {
     key: &'a Words,
     bars: u32,
 }
 
-impl Key<'_> {
-    fn item(&self, within: Range<usize>) -> Result<Stretch, Problem> {
+impl BarList<'_> {
+    fn item(&self, within: Range<usize>) -> Result<BarRange, Problem> {
         let text = &self.key.text[within.clone()];
         if text == "all" {
-            return Ok(Stretch {
+            return Ok(BarRange {
                 first: 1,
                 last: self.bars,
                 step: 1,
@@ -77,10 +77,10 @@ impl Key<'_> {
                 let what = format!("bars {first}-{last} run backwards");
                 return Err(Problem::at(&self.key.place(within), what).help(format!("write {last}-{first}")));
             }
-            return Ok(Stretch { first, last, step: 1 });
+            return Ok(BarRange { first, last, step: 1 });
         }
         let bar = self.bar(within)?;
-        Ok(Stretch {
+        Ok(BarRange {
             first: bar,
             last: bar,
             step: 1,
@@ -88,7 +88,7 @@ impl Key<'_> {
     }
 
     /// `every N bars`, `every N bars from M`.
-    fn every(&self, within: Range<usize>) -> Result<Stretch, Problem> {
+    fn every(&self, within: Range<usize>) -> Result<BarRange, Problem> {
         let text = &self.key.text[within.clone()];
         let at: Vec<Range<usize>> = spaced(text)
             .map(|word| word.start + within.start..word.end + within.start)
@@ -110,7 +110,7 @@ impl Key<'_> {
                     format!("every {number} bars never comes round in a loop of {length}"),
                 ))
             }
-            _ => Ok(Stretch {
+            _ => Ok(BarRange {
                 first: first.unwrap_or(number),
                 last: self.bars,
                 step: number,
@@ -138,7 +138,7 @@ impl Key<'_> {
     fn nonsense(&self, within: Range<usize>) -> Problem {
         let text = &self.key.text[within.clone()];
         if text.is_empty() {
-            return Problem::at(&self.key.place(0..self.key.text.len()), "a bar is missing here").help(HELP);
+            return Problem::at(&self.key.whole(), "a bar is missing here").help(HELP);
         }
         Problem::at(&self.key.place(within.clone()), format!("`{text}` names no bars")).help(HELP)
     }

@@ -2,12 +2,12 @@
 
 use std::ops::Range;
 
-use super::marks::REST;
 use super::reading::{Bar, Marked, Reading, unknown_mark};
-use super::{Vocabulary, count_of, figure};
+use super::{Vocabulary, figure};
+use crate::loopfile::marks::REST;
 use crate::loopfile::{Exact, Words};
-use crate::text::Problem;
 use crate::text::spaced;
+use crate::text::{Problem, count_of};
 
 /// A syllable after a count: where in the count it falls and how long its step is, in counts.
 #[derive(Clone, Copy)]
@@ -60,7 +60,7 @@ const MOST_SHIFT: f64 = 1000.0;
 /// Reads a bar that is counted aloud; nothing where a hit is wrong.
 pub(crate) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Reading) -> Option<Bar> {
     if let Some(first) = hits.first()
-        && !reading.admits(hits.len(), &first.place(0..first.text.len()))
+        && !reading.admits(hits.len(), &first.whole())
     {
         return None;
     }

@@ -3,7 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::line::Line;
-use crate::loopfile::{WrittenPart, WrittenPlay};
+use crate::loopfile::HitPart;
+use crate::schema::Play;
 use crate::text::Problem;
 
 /// What one bar of one part plays. Numbers fit 32 bits, since a grid has few million cells.
@@ -100,7 +101,7 @@ impl Grid {
     }
 
     /// Follows all borrowing to the lines where it ends, so that no cell borrows any more.
-    pub fn settle(&mut self, parts: &[WrittenPart], problems: &mut Vec<Problem>) {
+    pub fn settle(&mut self, parts: &[HitPart], problems: &mut Vec<Problem>) {
         let mut told = BTreeSet::new();
         let mut path: Vec<Borrowing> = Vec::new();
         for start in 0..self.cells.len() {
@@ -135,7 +136,7 @@ impl Grid {
     fn tell_circle(
         &self,
         circle: &[Borrowing],
-        parts: &[WrittenPart],
+        parts: &[HitPart],
         told: &mut BTreeSet<(usize, usize)>,
         problems: &mut Vec<Problem>,
     ) {
@@ -148,7 +149,7 @@ impl Grid {
             return;
         };
         let part = &parts[part_of(first)];
-        let WrittenPlay::Line(line) = &part.lines[first.line].play else {
+        let Play::Line(line) = &part.lines[first.line].play else {
             return;
         };
         let (name, bar) = (&part.name.text, first.cell % self.bars + 1);

@@ -2,7 +2,7 @@
 
 use super::reading::{Bar, Borrowed, Reading};
 use super::{Vocabulary, borrow, counted, tablature};
-use crate::loopfile::{WrittenBars, WrittenPlay};
+use crate::schema::{Pattern, Play};
 
 /// A line as it was read.
 pub(crate) enum Line {
@@ -13,13 +13,13 @@ pub(crate) enum Line {
 }
 
 /// Reads a line of a part.
-pub(crate) fn read(written: &WrittenBars, vocabulary: &Vocabulary, reading: &mut Reading) -> Line {
+pub(crate) fn read(written: &Pattern, vocabulary: &Vocabulary, reading: &mut Reading) -> Line {
     match &written.play {
-        WrittenPlay::Counted(hits) => Line::Bars(counted::read(hits, vocabulary, reading).into_iter().collect()),
-        WrittenPlay::Line(line) if borrow::is_borrowed(line) => match borrow::read(line, reading) {
+        Play::Counted(hits) => Line::Bars(counted::read(hits, vocabulary, reading).into_iter().collect()),
+        Play::Line(line) if borrow::is_borrowed(line) => match borrow::read(line, reading) {
             Some(borrowed) => Line::Borrowed(borrowed),
             None => Line::Bars(Vec::new()),
         },
-        WrittenPlay::Line(line) => Line::Bars(tablature::read(line, vocabulary, reading)),
+        Play::Line(line) => Line::Bars(tablature::read(line, vocabulary, reading)),
     }
 }

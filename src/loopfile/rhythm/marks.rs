@@ -1,19 +1,8 @@
-//! The vocabulary of marks: what each plays, and how hard.
+//! The vocabulary of a part: what each mark plays in it, and how hard.
 
-use crate::loopfile::{Manner, Words, WrittenPart};
-use crate::schema::{MARKS, PLAIN, Struck, figured};
+use crate::loopfile::marks::{HAT_MARKS, PLAIN, REST, chord_of, hit_of, listed};
+use crate::loopfile::{HitPart, Manner, Words};
 use crate::text::Problem;
-
-/// Plays nothing.
-pub(crate) const REST: char = '-';
-/// A plain hit.
-pub(crate) const PLAIN_MARK: char = 'x';
-
-/// The marks of comping, but for the rest.
-const COMPING: &str = "xXg3456789=duk<";
-
-/// What on a hat need not be said.
-const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
 
 /// The piece that a mark plays.
 #[derive(Debug, Clone, Copy)]
@@ -21,7 +10,7 @@ pub(crate) enum On<'a> {
     /// The part's own.
     Own,
     /// One that the part's `marks` name.
-    Told(&'a Words),
+    Named(&'a Words),
     /// One that a hat has without being told.
     Hat(&'static str),
 }
@@ -40,20 +29,20 @@ pub(crate) struct Meaning<'a> {
 }
 
 /// Pieces by the marks that play them.
-type Told<'a> = Vec<(char, &'a Words)>;
+type OwnMarks<'a> = Vec<(char, &'a Words)>;
 
 /// The marks that a part knows.
 pub(crate) struct Vocabulary<'a> {
-    told: Told<'a>,
+    told: OwnMarks<'a>,
     /// What is told for some bars alone.
-    changed: Vec<(&'a [u32], Told<'a>)>,
+    changed: Vec<(&'a [u32], OwnMarks<'a>)>,
     hat: bool,
     comping: bool,
 }
 
 impl<'a> Vocabulary<'a> {
     /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already cannot be told anew.
-    pub fn new(part: &'a WrittenPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
+    pub fn new(part: &'a HitPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
         let changed = part.changed_marks.iter();
         Vocabulary {
             told: tell(&part.marks, problems),
@@ -96,10 +85,11 @@ impl<'a> Vocabulary<'a> {
                 on: On::Hat(piece),
             });
         }
-        common(mark).map(|Struck { velocity, .. }| Meaning {
-            velocity,
-            plain: mark == PLAIN_MARK,
-            manner: manner(mark),
+        let (struck, manner) = hit_of(mark)?;
+        Some(Meaning {
+            velocity: struck.velocity,
+            plain: struck.plain,
+            manner,
             on: On::Own,
         })
     }
@@ -107,7 +97,7 @@ impl<'a> Vocabulary<'a> {
     /// True for a mark that can stand in a line of this part.
     pub fn knows(&self, mark: char) -> bool {
         if self.comping {
-            return mark == REST || COMPING.contains(mark);
+            return matches!(mark, REST | '=') || chord_of(mark).is_some();
         }
         let changed = || self.changed.iter().any(|(_, told)| told_piece(told, mark).is_some());
         mark == REST || self.meaning(mark).is_some() || changed()
@@ -119,11 +109,13 @@ impl<'a> Vocabulary<'a> {
             return "write `-` for nothing".to_string();
         }
         if self.comping {
-            return "comping takes `x` `X` `g` `3` to `9` `d` `u` `k` `<`, `-` for nothing and `=` to hold".to_string();
+            return format!(
+                "comping takes {}, `-` for nothing and `=` to hold",
+                listed(true).join(" ")
+            );
         }
         let mut marks = vec!["`-`".to_string()];
-        marks.extend(letters().map(|struck| format!("`{}`", struck.sign)));
-        marks.push("`3` to `9`".to_string());
+        marks.extend(listed(false));
         marks.extend(
             self.told
                 .iter()
@@ -139,20 +131,17 @@ impl<'a> Vocabulary<'a> {
 }
 
 /// Some marks and the pieces that they play, without those that mean something already.
-fn tell<'a>(marks: &'a [(char, Words)], problems: &mut Vec<Problem>) -> Told<'a> {
+fn tell<'a>(marks: &'a [(char, Words)], problems: &mut Vec<Problem>) -> OwnMarks<'a> {
     let mut told = Vec::new();
     for (mark, piece) in marks {
-        let taken = common(*mark)
-            .map(|mark| mark.name.to_string())
+        let taken = hit_of(*mark)
+            .map(|(struck, _)| struck.name)
             .or_else(|| sign_of_writing(*mark));
         match taken {
             None => told.push((*mark, piece)),
             Some(taken) => problems.push(
-                Problem::at(
-                    &piece.place(0..piece.text.len()),
-                    format!("`{mark}` cannot play a piece: it is {taken}"),
-                )
-                .help("take another character"),
+                Problem::at(&piece.whole(), format!("`{mark}` cannot play a piece: it is {taken}"))
+                    .help("take another character"),
             ),
         }
     }
@@ -160,66 +149,26 @@ fn tell<'a>(marks: &'a [(char, Words)], problems: &mut Vec<Problem>) -> Told<'a>
 }
 
 /// A hit on the piece that a mark is told to play, if it is.
-fn told_piece<'a>(told: &Told<'a>, mark: char) -> Option<Meaning<'a>> {
+fn told_piece<'a>(told: &OwnMarks<'a>, mark: char) -> Option<Meaning<'a>> {
     let (_, piece) = told.iter().find(|(told, _)| *told == mark)?;
     Some(Meaning {
         velocity: PLAIN,
         plain: true,
         manner: Manner::Single,
-        on: On::Told(piece),
+        on: On::Named(piece),
     })
 }
 
-/// The mark of a single hit whose velocity is nearest to one; of two that are as near, the letter.
-pub fn mark_for(velocity: f64) -> char {
-    let single = letters()
-        .map(|struck| struck.sign)
-        .filter(|sign| manner(*sign) == Manner::Single);
-    let away = |sign: &char| common(*sign).map_or(f64::MAX, |struck| (struck.velocity - velocity).abs());
-    let all = single.chain('3'..='9');
-    all.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(PLAIN_MARK)
-}
-
-/// The letters that strike in every part.
-fn letters() -> impl Iterator<Item = Struck> {
-    MARKS.iter().flat_map(|mark| mark.strikes).copied()
-}
-
-/// A mark of everyone's.
-fn common(sign: char) -> Option<Struck> {
-    match sign.to_digit(10) {
-        Some(figure @ 3..=9) => Some(Struck {
-            sign,
-            velocity: figured(figure),
-            name: "a hit of a set loudness",
-        }),
-        _ => letters().find(|struck| struck.sign == sign),
-    }
-}
-
-/// How a mark of everyone's is struck.
-fn manner(sign: char) -> Manner {
-    match sign {
-        'f' | 'F' => Manner::Flam,
-        'd' | 'D' => Manner::Drag,
-        'r' | 'R' => Manner::Two,
-        'b' | 'B' => Manner::Press,
-        'm' => Manner::Maybe,
-        _ => Manner::Single,
-    }
-}
-
 /// What a character is to the writing of tablature, where that keeps it from being a mark.
-fn sign_of_writing(sign: char) -> Option<String> {
-    let name = match sign {
+fn sign_of_writing(sign: char) -> Option<&'static str> {
+    Some(match sign {
         REST => "a rest",
         '|' => "a barline",
         '{' | '}' => "a brace around marks to be fitted in",
         '#' => "the beginning of a comment",
         space if space.is_whitespace() => "a space between groups",
         _ => return None,
-    };
-    Some(name.to_string())
+    })
 }
 
 #[cfg(test)]
@@ -237,7 +186,7 @@ mod tests {
         ));
         hat.marks.push(('o', words("splash")));
         let vocabulary = Vocabulary::new(&hat, &mut problems);
-        assert!(matches!(vocabulary.meaning('o').unwrap().on, On::Told(piece) if piece.text == "splash"));
+        assert!(matches!(vocabulary.meaning('o').unwrap().on, On::Named(piece) if piece.text == "splash"));
         assert!(matches!(vocabulary.meaning('p').unwrap().on, On::Hat("hat-pedal")));
         assert!(
             Vocabulary::new(&part("snare", &[]), &mut problems)

@@ -2,8 +2,12 @@
 //!
 //! A part's lines are laid over the loop's bars in the order of the file, so that later lines replace earlier ones bar
 //! by bar. The bars that a line is given are taken in the order of time: a line of n bars plays its first bar on the
-//! first of them, its second on the second, and so round and round, wherever in the loop they stand. Two bars written
-//! for `4,8` play one on bar 4 and the other on bar 8.
+//! first of them, its second on the second, and so on from its first again, wherever in the loop they stand. Two bars
+//! written for `4,8` play one on bar 4 and the other on bar 8.
+//!
+//! - In: a part's lines with the bars that they are for, the pieces that its marks play, and the loop's time.
+//! - Out: a [`ReadPart`] a part, its strokes in the order of time; the band's accents; hints at bars that are uneven.
+//! - It knows nothing of velocities after swing, drift or chance, of pitches, and of a kit.
 
 pub(crate) mod accents;
 mod assemble;
@@ -23,14 +27,13 @@ pub(crate) mod uneven_bars;
 use std::collections::BTreeMap;
 
 use super::limits::{MOST_BARS, MOST_STROKES};
-use super::{Exact, Stroke, Time, Words, WrittenPart};
+use super::{Exact, HitPart, Stroke, Time, Words};
 use crate::text::{Place, Problem};
 
 pub use super::written::tab::tab;
 pub(super) use bars::{ranges, read as read_bars};
 pub(super) use borrow::is_borrowed;
 pub(super) use even::is_even;
-pub use marks::mark_for;
 pub(super) use tablature::measures;
 
 use grid::Grid;
@@ -60,7 +63,7 @@ pub struct ReadPart {
 /// Whatever is wrong goes into `problems`, and what is wrong is silent in the answer. A loop with more bars than
 /// [`MOST_BARS`], more marks in a bar than [`MOST_MARKS`] or more strokes than [`MOST_STROKES`] is a problem too, found
 /// before memory is asked for.
-pub fn read(parts: &[WrittenPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
+pub fn read(parts: &[HitPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
     if let Some(problem) = too_large(parts, bars) {
         problems.push(problem);
         return parts.iter().map(silent).collect();
@@ -122,7 +125,7 @@ pub(super) fn rhythm(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Pr
         .collect()
 }
 
-fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
+fn too_large(parts: &[HitPart], bars: u32) -> Option<Problem> {
     if bars > MOST_BARS {
         Some(Problem::new(format!(
             "the loop has {bars} bars; hits are read for {MOST_BARS} at most"
@@ -137,7 +140,7 @@ fn too_large(parts: &[WrittenPart], bars: u32) -> Option<Problem> {
     }
 }
 
-fn silent(part: &WrittenPart) -> ReadPart {
+fn silent(part: &HitPart) -> ReadPart {
     ReadPart {
         pieces: vec![part.piece.clone()],
         strokes: Vec::new(),
@@ -150,10 +153,4 @@ fn silent(part: &WrittenPart) -> ReadPart {
 fn figure(text: &str) -> Option<u32> {
     let figures = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     figures.then(|| text.parse().unwrap_or(u32::MAX))
-}
-
-/// `1 mark`, `2 marks`.
-fn count_of(number: usize, thing: &str) -> String {
-    let ending = if number == 1 { "" } else { "s" };
-    format!("{number} {thing}{ending}")
 }

@@ -2,7 +2,7 @@
 
 use super::Vocabulary;
 use crate::loopfile::limits::{MOST_MARKS, MOST_STROKES};
-use crate::loopfile::{Exact, Time, Words, WrittenPart};
+use crate::loopfile::{Exact, HitPart, Time, Words};
 use crate::text::{Place, Problem};
 
 /// A hit of a bar, its mark still to be told what it plays.
@@ -26,7 +26,7 @@ pub(crate) type Bar = Vec<Marked>;
 /// What the reading of lines needs and keeps.
 pub(crate) struct Reading<'a> {
     /// All parts, to borrow from.
-    pub parts: &'a [WrittenPart],
+    pub parts: &'a [HitPart],
     /// The loop's metre.
     pub time: &'a Time,
     /// The loop's length in bars.
@@ -39,7 +39,7 @@ pub(crate) struct Reading<'a> {
 
 impl<'a> Reading<'a> {
     /// A beginning, with nothing read yet.
-    pub fn new(parts: &'a [WrittenPart], time: &'a Time, bars: u32, problems: &'a mut Vec<Problem>) -> Reading<'a> {
+    pub fn new(parts: &'a [HitPart], time: &'a Time, bars: u32, problems: &'a mut Vec<Problem>) -> Reading<'a> {
         Reading {
             parts,
             time,

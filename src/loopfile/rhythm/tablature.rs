@@ -2,19 +2,19 @@
 
 use std::ops::Range;
 
-use super::marks::REST;
 use super::reading::{Bar, Marked, Reading, unknown_mark};
-use super::{Vocabulary, count_of, even};
+use super::{Vocabulary, even};
+use crate::loopfile::marks::REST;
 use crate::loopfile::{Exact, Words};
 use crate::text::Problem;
-use crate::text::{spaced, trimmed};
+use crate::text::{count_of, spaced, trimmed};
 
 /// Reads a line of one or more bars. A line in which anything is wrong has none.
 pub(crate) fn read(line: &Words, vocabulary: &Vocabulary, reading: &mut Reading) -> Vec<Bar> {
     let before = reading.problems.len();
     let measures = measures(&line.text);
     if measures.is_empty() {
-        let place = line.place(0..line.text.len());
+        let place = line.whole();
         reading
             .problems
             .push(Problem::at(&place, "there are no marks here").help("write `-` for a bar of nothing"));
@@ -49,7 +49,7 @@ pub(in crate::loopfile) fn measures(text: &str) -> Vec<Range<usize>> {
 }
 
 /// A step of a group: one mark, or several between braces that share its time.
-struct Step {
+struct TabStep {
     marks: Vec<(usize, char)>,
     braced: bool,
 }
@@ -57,13 +57,13 @@ struct Step {
 /// Marks between spaces.
 struct Group {
     within: Range<usize>,
-    steps: Vec<Step>,
+    steps: Vec<TabStep>,
 }
 
 impl Group {
     /// True for braces that are a group of their own, and so of any length.
     fn stands_alone(&self) -> bool {
-        matches!(self.steps[..], [Step { braced: true, .. }])
+        matches!(self.steps[..], [TabStep { braced: true, .. }])
     }
 }
 
@@ -78,7 +78,7 @@ struct Tablature<'a, 'b> {
 impl Tablature<'_, '_> {
     fn measure(&mut self, within: Range<usize>) -> Option<Bar> {
         if within.is_empty() {
-            let place = self.line.place(0..self.line.text.len());
+            let place = self.line.whole();
             let problem = Problem::at(&place, "there is nothing between two barlines");
             self.reading
                 .problems
@@ -105,14 +105,14 @@ impl Tablature<'_, '_> {
     }
 
     fn group(&mut self, within: Range<usize>) -> Option<Group> {
-        let mut steps: Vec<Step> = Vec::new();
+        let mut steps: Vec<TabStep> = Vec::new();
         let mut brace: Option<usize> = None;
         for (offset, sign) in self.line.text[within.clone()].char_indices() {
             let at = within.start + offset;
             match (sign, brace) {
                 ('{', None) => {
                     brace = Some(at);
-                    steps.push(Step {
+                    steps.push(TabStep {
                         marks: Vec::new(),
                         braced: true,
                     });
@@ -129,7 +129,7 @@ impl Tablature<'_, '_> {
                     self.meet(mark, at);
                     match (brace, steps.last_mut()) {
                         (Some(_), Some(step)) => step.marks.push((at, mark)),
-                        _ => steps.push(Step {
+                        _ => steps.push(TabStep {
                             marks: vec![(at, mark)],
                             braced: false,
                         }),
@@ -196,7 +196,7 @@ impl Tablature<'_, '_> {
         let share = part_of(Exact::ONE, groups.len());
         for (group, nth) in groups.iter().zip(0i128..) {
             let step = part_of(share, group.steps.len());
-            for (Step { marks, .. }, nth_step) in group.steps.iter().zip(0i128..) {
+            for (TabStep { marks, .. }, nth_step) in group.steps.iter().zip(0i128..) {
                 let fitted = part_of(step, marks.len());
                 for (&(offset, mark), nth_mark) in marks.iter().zip(0i128..) {
                     if mark != REST {

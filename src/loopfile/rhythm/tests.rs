@@ -4,7 +4,8 @@ use crate::loopfile::limits::MOST_MARKS;
 use proptest::prelude::*;
 
 use super::*;
-use crate::loopfile::{Exact, WrittenBars, WrittenPlay};
+use crate::loopfile::Exact;
+use crate::schema::{Pattern, Play};
 use crate::text::Source;
 
 /// A string of a loop file, between quotes.
@@ -19,13 +20,13 @@ pub fn words(text: &str) -> Words {
 }
 
 /// A part of a piece of its own name, with lines of tablature.
-pub fn part(name: &str, lines: &[(&str, &str)]) -> WrittenPart {
-    let line = |(bars, play): &(&str, &str)| WrittenBars {
+pub fn part(name: &str, lines: &[(&str, &str)]) -> HitPart {
+    let line = |(bars, play): &(&str, &str)| Pattern {
         bars: words(bars),
-        play: WrittenPlay::Line(words(play)),
+        play: Play::Line(words(play)),
         swell: None,
     };
-    WrittenPart {
+    HitPart {
         name: words(name),
         piece: words(name),
         marks: Vec::new(),
@@ -49,7 +50,7 @@ pub fn metre(counts: u32, unit: u32) -> Time {
     }
 }
 
-pub fn heard(parts: &[WrittenPart], bars: u32) -> Vec<ReadPart> {
+pub fn heard(parts: &[HitPart], bars: u32) -> Vec<ReadPart> {
     let mut problems = Vec::new();
     let read = read(parts, &metre(4, 4), bars, &mut problems);
     assert_eq!(problems, []);
@@ -71,21 +72,21 @@ pub fn line(marks: &str, over: i128) -> Vec<i128> {
 }
 
 /// A part that counts its hits aloud in every bar.
-pub fn counting(name: &str, hits: &[&str]) -> WrittenPart {
+pub fn counting(name: &str, hits: &[&str]) -> HitPart {
     let hits = hits.iter().map(|hit| words(hit)).collect();
-    let lines = vec![WrittenBars {
+    let lines = vec![Pattern {
         bars: words("all"),
-        play: WrittenPlay::Counted(hits),
+        play: Play::Counted(hits),
         swell: None,
     }];
-    WrittenPart {
+    HitPart {
         lines,
         ..part(name, &[])
     }
 }
 
 /// The one thing that is wrong with a part in a loop of four bars.
-pub fn problem_of(part: WrittenPart) -> Problem {
+pub fn problem_of(part: HitPart) -> Problem {
     let mut problems = Vec::new();
     let read = read(&[part], &metre(4, 4), 4, &mut problems);
     assert_eq!(problems.len(), 1, "{problems:?}");
@@ -234,9 +235,9 @@ fn escapes_are_pointed_at_as_a_whole() {
         start: 1,
         plain: false,
     };
-    snare.lines.push(WrittenBars {
+    snare.lines.push(Pattern {
         bars: words("all"),
-        play: WrittenPlay::Line(line),
+        play: Play::Line(line),
         swell: None,
     });
     let problem = problem_of(snare);
@@ -262,13 +263,13 @@ fn any_key() -> impl Strategy<Value = String> {
     prop_oneof![3 => "(all|[1-5]|1-5|every [1-5] bars)", 1 => any_text()]
 }
 
-fn any_part() -> impl Strategy<Value = WrittenPart> {
+fn any_part() -> impl Strategy<Value = HitPart> {
     let play = prop_oneof![
-        any_text().prop_map(|text| WrittenPlay::Line(words(&text))),
+        any_text().prop_map(|text| Play::Line(words(&text))),
         prop::collection::vec(any_text(), 0..4)
-            .prop_map(|hits| WrittenPlay::Counted(hits.iter().map(|hit| words(hit)).collect())),
+            .prop_map(|hits| Play::Counted(hits.iter().map(|hit| words(hit)).collect())),
     ];
-    let line = (any_key(), play).prop_map(|(bars, play)| WrittenBars {
+    let line = (any_key(), play).prop_map(|(bars, play)| Pattern {
         bars: words(&bars),
         play,
         swell: None,
@@ -281,7 +282,7 @@ fn any_part() -> impl Strategy<Value = WrittenPart> {
         prop::collection::vec(mark, 0..3),
         prop::collection::vec(line, 0..4),
     )
-        .prop_map(|(name, piece, marks, lines)| WrittenPart {
+        .prop_map(|(name, piece, marks, lines)| HitPart {
             changed_marks: Vec::new(),
             name,
             piece,
@@ -323,9 +324,9 @@ proptest! {
         let mut problems = Vec::new();
         let block = words(&text);
         for (name, line) in tab(&block, &words("all"), &mut problems) {
-            let WrittenPlay::Line(marks) = line.play else { panic!("a line of tablature is no list") };
+            let Play::Line(marks) = line.play else { panic!("a line of tablature is no list") };
             for words in [name, marks] {
-                let place = words.place(0..words.text.len());
+                let place = words.whole();
                 prop_assert_eq!(&place.source.text[place.span], words.text.as_str());
                 prop_assert!(!words.text.is_empty());
             }

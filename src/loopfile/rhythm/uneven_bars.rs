@@ -8,17 +8,17 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::{is_borrowed, is_even, measures, ranges, read_bars};
-use crate::loopfile::written::tables::{Lines, Written, whole};
-use crate::loopfile::{Exact, Time, Words, WrittenPlay};
-use crate::schema::{Line, Setting, Value};
+use crate::loopfile::written::tables::{LoopTables, PartTable};
+use crate::loopfile::{Exact, Time, Words};
+use crate::schema::{self, Play, Setting, part};
 use crate::text::spaced;
-use crate::text::{Problem, in_a_row, spelled};
+use crate::text::{Problem, count_of, in_a_row, spelled};
 
 /// What may not be meant in the bars of a loop of `bars` bars that reads without a problem.
-pub(crate) fn hints(written: &Written, time: &Time, bars: u32) -> Vec<Problem> {
+pub(crate) fn hints(written: &LoopTables, time: &Time, bars: u32) -> Vec<Problem> {
     let patterns = patterns(written);
-    let all: Vec<Read> = patterns.iter().map(|pattern| Read::of(pattern, bars)).collect();
-    let mut odd: Vec<Odd> = Vec::new();
+    let all: Vec<CountedLine> = patterns.iter().map(|pattern| CountedLine::of(pattern, bars)).collect();
+    let mut odd: Vec<Finding> = Vec::new();
     for (number, read) in all.iter().enumerate() {
         let Some(new) = read.odd(&all, time).or_else(|| read.unfitting(&all[number + 1..])) else {
             continue;
@@ -29,12 +29,12 @@ pub(crate) fn hints(written: &Written, time: &Time, bars: u32) -> Vec<Problem> {
         }
     }
     let gaps = written.parts.iter().filter_map(|part| gap(part, bars));
-    odd.into_iter().map(Odd::told).chain(gaps).collect()
+    odd.into_iter().map(Finding::told).chain(gaps).collect()
 }
 
 /// What the words of a pattern are.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
+enum LineKind {
     /// Marks of hits and accents, which are held against those of all others.
     Hits,
     /// Marks of comping.
@@ -45,32 +45,36 @@ enum Kind {
 }
 
 /// One line of what is played, for the bars of its key.
-struct Pattern<'a> {
+struct WrittenLine<'a> {
     who: String,
-    kind: Kind,
+    kind: LineKind,
     bars: &'a Words,
     text: &'a Words,
 }
 
-fn patterns(written: &Written) -> Vec<Pattern<'_>> {
+fn patterns(written: &LoopTables) -> Vec<WrittenLine<'_>> {
     let mut patterns = Vec::new();
     for part in &written.parts {
         let who = || format!("`{}`", part.name.text);
         for line in &part.lines {
-            if let WrittenPlay::Line(text) = &line.play {
-                patterns.push(Pattern {
+            if let Play::Line(text) = &line.play {
+                patterns.push(WrittenLine {
                     who: who(),
-                    kind: Kind::Hits,
+                    kind: LineKind::Hits,
                     bars: &line.bars,
                     text,
                 });
             }
         }
-        for (language, kind) in [("notes", Kind::Notes), ("degrees", Kind::Notes), ("comp", Kind::Comp)] {
-            let texts = pitched(part, language)
+        for (setting, kind) in [
+            (part::NOTES, LineKind::Notes),
+            (part::DEGREES, LineKind::Notes),
+            (part::COMP, LineKind::Comp),
+        ] {
+            let texts = pitched(part, setting)
                 .iter()
-                .filter_map(|line| Some((&line.bars, line.play.first()?)));
-            patterns.extend(texts.map(|(bars, text)| Pattern {
+                .filter_map(|line| Some((&line.bars, line.texts().first()?)));
+            patterns.extend(texts.map(|(bars, text)| WrittenLine {
                 who: who(),
                 kind,
                 bars,
@@ -79,10 +83,10 @@ fn patterns(written: &Written) -> Vec<Pattern<'_>> {
         }
     }
     for accent in &written.accents {
-        if let WrittenPlay::Line(text) = &accent.line.play {
-            patterns.push(Pattern {
+        if let Play::Line(text) = &accent.line.play {
+            patterns.push(WrittenLine {
                 who: "`[accents]`".into(),
-                kind: Kind::Hits,
+                kind: LineKind::Hits,
                 bars: &accent.line.bars,
                 text,
             });
@@ -91,10 +95,10 @@ fn patterns(written: &Written) -> Vec<Pattern<'_>> {
     let chords = written
         .chords
         .iter()
-        .filter_map(|line| Some((&line.bars, line.play.first()?)));
-    patterns.extend(chords.map(|(bars, text)| Pattern {
+        .filter_map(|line| Some((&line.bars, line.texts().first()?)));
+    patterns.extend(chords.map(|(bars, text)| WrittenLine {
         who: "`[chords]`".into(),
-        kind: Kind::Chords,
+        kind: LineKind::Chords,
         bars,
         text,
     }));
@@ -102,18 +106,12 @@ fn patterns(written: &Written) -> Vec<Pattern<'_>> {
 }
 
 /// The lines of a part in one of the ways of writing notes.
-fn pitched<'a>(part: &'a Lines, language: &str) -> &'a [Line] {
-    match part.settings.get(language) {
-        Some(Setting {
-            value: Value::Lines(lines),
-            ..
-        }) => lines,
-        _ => &[],
-    }
+fn pitched(part: &PartTable, setting: Setting<Vec<schema::Pattern>>) -> &[schema::Pattern] {
+    part.settings.get(setting).map_or(&[], Vec::as_slice)
 }
 
 /// A bar of a pattern in figures.
-struct Measure {
+struct MeasureCounts {
     within: Range<usize>,
     /// Groups between spaces, where several marks stand in each.
     groups: Option<usize>,
@@ -122,23 +120,23 @@ struct Measure {
 }
 
 /// A pattern with what is counted in it.
-struct Read<'a> {
-    pattern: &'a Pattern<'a>,
-    measures: Vec<Measure>,
+struct CountedLine<'a> {
+    pattern: &'a WrittenLine<'a>,
+    measures: Vec<MeasureCounts>,
     /// The bars that it is given, from 0.
     given: Vec<u32>,
 }
 
-impl<'a> Read<'a> {
-    fn of(pattern: &'a Pattern<'a>, bars: u32) -> Read<'a> {
+impl<'a> CountedLine<'a> {
+    fn of(pattern: &'a WrittenLine<'a>, bars: u32) -> CountedLine<'a> {
         let text = &pattern.text.text;
-        let borrowed = pattern.kind == Kind::Hits && is_borrowed(pattern.text);
+        let borrowed = pattern.kind == LineKind::Hits && is_borrowed(pattern.text);
         let within = if borrowed { Vec::new() } else { measures(text) };
         let measure = |within: Range<usize>| {
             let (groups, steps) = counted(&text[within.clone()], pattern.kind);
-            Measure { within, groups, steps }
+            MeasureCounts { within, groups, steps }
         };
-        Read {
+        CountedLine {
             measures: within.into_iter().map(measure).collect(),
             given: read_bars(pattern.bars, bars, &mut Vec::new()).unwrap_or_default(),
             pattern,
@@ -146,18 +144,18 @@ impl<'a> Read<'a> {
     }
 
     /// The first of its bars whose groups or steps share it unevenly.
-    fn odd(&self, all: &[Read], time: &Time) -> Option<Odd> {
+    fn odd(&self, all: &[CountedLine], time: &Time) -> Option<Finding> {
         let pulses = Pulses::of(time);
         self.measures.iter().find_map(|measure| {
             let (what, help) = match (measure.groups, measure.steps) {
                 (Some(groups), _) if !pulses.take_groups(groups) => self.odd_groups(groups, all, time, &pulses),
                 (_, Some(steps)) if !pulses.take_steps(steps) => match self.pattern.kind {
-                    Kind::Chords => self.odd_chords(&measure.within, steps, time),
+                    LineKind::Chords => self.odd_chords(&measure.within, steps, time),
                     _ => self.odd_steps(steps, all, time, &pulses),
                 },
                 _ => return None,
             };
-            Some(Odd {
+            Some(Finding {
                 who: vec![self.pattern.who.clone()],
                 what,
                 help,
@@ -167,8 +165,8 @@ impl<'a> Read<'a> {
         })
     }
 
-    fn odd_groups(&self, groups: usize, all: &[Read], time: &Time, pulses: &Pulses) -> (String, String) {
-        let others = |measure: &Measure| {
+    fn odd_groups(&self, groups: usize, all: &[CountedLine], time: &Time, pulses: &Pulses) -> (String, String) {
+        let others = |measure: &MeasureCounts| {
             measure
                 .groups
                 .filter(|groups| *groups > 1 && pulses.take_groups(*groups))
@@ -185,11 +183,11 @@ impl<'a> Read<'a> {
         )
     }
 
-    fn odd_steps(&self, steps: usize, all: &[Read], time: &Time, pulses: &Pulses) -> (String, String) {
+    fn odd_steps(&self, steps: usize, all: &[CountedLine], time: &Time, pulses: &Pulses) -> (String, String) {
         let than = self.than(steps, all, |measure| {
             measure.steps.filter(|steps| pulses.take_steps(*steps))
         });
-        let notes = self.pattern.kind == Kind::Notes;
+        let notes = self.pattern.kind == LineKind::Notes;
         let things = match (notes, steps) {
             (true, 1) => "word",
             (true, _) => "words",
@@ -233,10 +231,10 @@ impl<'a> Read<'a> {
     }
 
     /// By how much a count differs from that of the nearest bar in its company.
-    fn than(&self, count: usize, all: &[Read], of: impl Fn(&Measure) -> Option<usize>) -> String {
-        let hits = self.pattern.kind == Kind::Hits;
-        let beside = |other: &&Read| match hits {
-            true => other.pattern.kind == Kind::Hits,
+    fn than(&self, count: usize, all: &[CountedLine], of: impl Fn(&MeasureCounts) -> Option<usize>) -> String {
+        let hits = self.pattern.kind == LineKind::Hits;
+        let beside = |other: &&CountedLine| match hits {
+            true => other.pattern.kind == LineKind::Hits,
             false => other.pattern.kind == self.pattern.kind && other.pattern.who == self.pattern.who,
         };
         let counts = all.iter().filter(beside).flat_map(|other| {
@@ -258,12 +256,13 @@ impl<'a> Read<'a> {
     }
 
     /// That it does not fit into its bars a whole number of times, unless lines behind it play where it breaks off.
-    fn unfitting(&self, behind: &[Read]) -> Option<Odd> {
+    fn unfitting(&self, behind: &[CountedLine]) -> Option<Finding> {
         let (length, bars) = (self.measures.len(), self.given.len());
         if length < 2 || bars == 0 || bars.is_multiple_of(length) {
             return None;
         }
-        let same = |other: &&Read| other.pattern.who == self.pattern.who && other.pattern.kind == self.pattern.kind;
+        let same =
+            |other: &&CountedLine| other.pattern.who == self.pattern.who && other.pattern.kind == self.pattern.kind;
         let replaced: BTreeSet<u32> = behind
             .iter()
             .filter(same)
@@ -273,32 +272,35 @@ impl<'a> Read<'a> {
         if bars > length && broken.iter().all(|bar| replaced.contains(bar)) {
             return None;
         }
-        let count = |bars: usize| format!("{bars} bar{}", if bars == 1 { "" } else { "s" });
         let rest = match bars < length {
             true if length - bars == 1 => "its last bar never plays".into(),
             true => format!("its last {} bars never play", length - bars),
-            false => format!("the last time it breaks off after {}", count(bars % length)),
+            false => format!("the last time it breaks off after {}", count_of(bars % length, "bar")),
         };
-        Some(Odd {
+        Some(Finding {
             who: vec![self.pattern.who.clone()],
-            what: format!("a pattern of {} for {}: {rest}", count(length), count(bars)),
+            what: format!(
+                "a pattern of {} for {}: {rest}",
+                count_of(length, "bar"),
+                count_of(bars, "bar")
+            ),
             help: "let the bars of its key be a whole number of times the bars between its barlines".into(),
-            problem: Problem::at(&whole(self.pattern.text), ""),
+            problem: Problem::at(&self.pattern.text.whole(), ""),
             key: self.pattern.bars.literal.clone(),
         })
     }
 }
 
 /// The groups and the steps of a bar, where its spelling leaves them to be shared evenly.
-fn counted(bar: &str, kind: Kind) -> (Option<usize>, Option<usize>) {
+fn counted(bar: &str, kind: LineKind) -> (Option<usize>, Option<usize>) {
     let words: Vec<&str> = spaced(bar).map(|within| &bar[within]).collect();
     match kind {
-        Kind::Notes => (None, Some(words.len())),
+        LineKind::Notes => (None, Some(words.len())),
         // With a slash each word is a beat; that they are as many as the bar has is checked.
-        Kind::Chords if words.contains(&"/") || words.contains(&"%") => (None, None),
-        Kind::Chords => (None, Some(words.len()).filter(|chords| *chords > 1)),
-        Kind::Hits | Kind::Comp if is_even(bar) => (None, None),
-        Kind::Hits | Kind::Comp => {
+        LineKind::Chords if words.contains(&"/") || words.contains(&"%") => (None, None),
+        LineKind::Chords => (None, Some(words.len()).filter(|chords| *chords > 1)),
+        LineKind::Hits | LineKind::Comp if is_even(bar) => (None, None),
+        LineKind::Hits | LineKind::Comp => {
             let lengths: Vec<Option<usize>> = words.iter().map(|group| steps(group)).collect();
             let length = lengths.iter().flatten().max().copied().unwrap_or(1);
             let groups = Some(words.len()).filter(|groups| *groups > 1 && length > 1);
@@ -359,7 +361,7 @@ impl Pulses {
 }
 
 /// Something that does not add up, and whose it is.
-struct Odd {
+struct Finding {
     who: Vec<String>,
     what: String,
     help: String,
@@ -368,8 +370,8 @@ struct Odd {
     key: Range<usize>,
 }
 
-impl Odd {
-    fn is_like(&self, other: &Odd) -> bool {
+impl Finding {
+    fn is_like(&self, other: &Finding) -> bool {
         self.key == other.key && self.what == other.what && self.help == other.help
     }
 
@@ -382,11 +384,11 @@ impl Odd {
 }
 
 /// The bars between two ranges of a part that none of its lines names.
-fn gap(part: &Lines, bars: u32) -> Option<Problem> {
+fn gap(part: &PartTable, bars: u32) -> Option<Problem> {
     let of_hits = part.lines.iter().map(|line| &line.bars);
-    let of_notes = ["notes", "degrees", "comp"]
+    let of_notes = [part::NOTES, part::DEGREES, part::COMP]
         .into_iter()
-        .flat_map(|language| pitched(part, language));
+        .flat_map(|setting| pitched(part, setting));
     let keys: Vec<&Words> = of_hits.chain(of_notes.map(|line| &line.bars)).collect();
     let named: BTreeSet<u32> = keys
         .iter()
@@ -416,5 +418,5 @@ fn gap(part: &Lines, bars: u32) -> Option<Problem> {
         "`{}` is silent in {bars}, between the ranges of its lines",
         part.name.text
     );
-    Some(Problem::at(&whole(&part.name), what).help("name those bars too; a `-` is a bar of nothing"))
+    Some(Problem::at(&part.name.whole(), what).help("name those bars too; a `-` is a bar of nothing"))
 }

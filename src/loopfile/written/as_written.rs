@@ -1,16 +1,18 @@
 //! What a file says, key by key, once mixes and settings have changed it: for whoever tells what they changed.
 
-use super::tables::{Lines, Written};
-use super::{KitDefaults, Words, WrittenPlay};
-use crate::schema::{Difference, Layers, Line, Setting, Settings, Table, Value, differences};
+use super::KitDefaults;
+use super::tables::{LoopTables, PartTable};
+use crate::schema::{
+    Difference, Layers, Pattern, PlacedValue, Settings, Table, Value, differences, loop_file, part, playing,
+};
 
 /// The tables of a file, as they were changed.
 #[derive(Debug, Clone)]
-pub struct AsWritten(Vec<Named>);
+pub struct AsWritten(Vec<TableAsWritten>);
 
 /// A table by its address.
 #[derive(Debug, Clone)]
-struct Named {
+struct TableAsWritten {
     address: String,
     settings: Settings,
     /// The piece of a part, of which a kit may say something.
@@ -18,11 +20,11 @@ struct Named {
 }
 
 impl AsWritten {
-    pub(crate) fn of(written: &Written) -> AsWritten {
+    pub(crate) fn of(written: &LoopTables) -> AsWritten {
         let table = |address: &str, settings: &Settings| named(address.to_string(), settings.clone());
         let mut tables = vec![table("loop", &written.song), table("feel", &written.feel)];
         let mut file = Settings::empty(Table::LoopFile, written.song.place.clone());
-        file.set("chords", lines(written.chords.clone(), &written.song));
+        file.set(loop_file::CHORDS, lines(written.chords.clone(), &written.song));
         tables.push(named(String::new(), file));
         tables.extend(written.parts.iter().map(part));
         tables.extend(written.buses.iter().map(|(name, bus)| table(&name.text, bus)));
@@ -48,21 +50,27 @@ impl AsWritten {
     /// The keys that another version of the same file has otherwise, each version on what its kit says of its pieces.
     pub fn differences(&self, kit: &KitDefaults, (other, others): (&AsWritten, &KitDefaults)) -> Vec<Difference> {
         let pairs = self.0.iter().zip(&other.0);
-        let told = pairs
-            .flat_map(|(one, other)| differences(&one.address, &one.layers(kit), &other.layers(others)).into_iter());
+        let told = pairs.flat_map(|(one, other)| {
+            differences(
+                &one.address,
+                one.settings.table,
+                &one.layers(kit),
+                &other.layers(others),
+            )
+        });
         told.collect()
     }
 }
 
-impl Named {
+impl TableAsWritten {
     fn layers<'a>(&'a self, kit: &'a KitDefaults) -> Layers<'a> {
         let kit = self.piece.as_ref().and_then(|piece| kit.get(piece));
-        Layers::new(self.settings.table, std::iter::once(&self.settings).chain(kit))
+        Layers::new(std::iter::once(&self.settings).chain(kit))
     }
 }
 
-fn named(address: String, settings: Settings) -> Named {
-    Named {
+fn named(address: String, settings: Settings) -> TableAsWritten {
+    TableAsWritten {
         address,
         settings,
         piece: None,
@@ -70,33 +78,21 @@ fn named(address: String, settings: Settings) -> Named {
 }
 
 /// A part with the hits that it has in `[tab]` among its keys.
-fn part(part: &Lines) -> Named {
+fn part(part: &PartTable) -> TableAsWritten {
     let mut settings = part.settings.clone();
-    let own = part.lines.iter().map(|line| {
-        let (play, counted) = match &line.play {
-            WrittenPlay::Line(words) => (vec![words.clone()], false),
-            WrittenPlay::Counted(hits) => (hits.clone(), true),
-        };
-        Line {
-            bars: line.bars.clone(),
-            play,
-            counted,
-            swell: line.swell,
-        }
-    });
-    settings.set("hits", lines(own.collect(), &part.settings));
-    let piece: &Words = part.settings.text("piece").unwrap_or(&part.name);
-    Named {
+    settings.set(part::HITS, lines(part.lines.clone(), &part.settings));
+    let piece = part.settings.get(playing::PIECE).unwrap_or(&part.name);
+    TableAsWritten {
         address: part.name.text.clone(),
         settings,
         piece: Some(piece.text.clone()),
     }
 }
 
-fn lines(lines: Vec<Line>, of: &Settings) -> Setting {
-    Setting {
-        value: Value::Lines(lines),
-        key: of.place.clone(),
+fn lines(lines: Vec<Pattern>, of: &Settings) -> PlacedValue {
+    PlacedValue {
+        value: Value::Patterns(lines),
+        name: of.place.clone(),
         place: of.place.clone(),
     }
 }

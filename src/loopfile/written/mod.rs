@@ -1,4 +1,9 @@
-//! What a part's hits look like as they were written, before they are read.
+//! A loop file as it is written: its tables by what they stand for, names checked, values still by setting.
+//!
+//! - In: the checked settings of a whole file.
+//! - Out: its tables with parts, buses, spaces, mixes and sweeps in the order of the file; the lines of `[tab]` given to
+//!   their parts; and afterwards a record of all that was set, for whoever reports changes.
+//! - It knows nothing of what a line of marks, notes or chords means, and resolves no reference.
 
 pub(crate) mod as_written;
 pub(crate) mod paths;
@@ -7,45 +12,22 @@ pub(crate) mod tables;
 
 use std::collections::BTreeMap;
 
-use crate::schema::Settings;
+use crate::schema::{Pattern, PiecesByMark, Settings};
 pub use crate::text::Words;
-
-/// What one line of a part's hits says: the bars it is for and what is played there.
-#[derive(Debug, Clone)]
-pub struct WrittenBars {
-    /// The bar key, for instance `1-8`; `all` where the file gave a plain string. Its place is the key's.
-    pub bars: Words,
-    /// What is played.
-    pub play: WrittenPlay,
-    /// The velocities of a plain hit at the beginning and the end of the bars, where it swells.
-    pub swell: Option<(f64, f64)>,
-}
-
-/// What is played, as written.
-#[derive(Debug, Clone)]
-pub enum WrittenPlay {
-    /// Tablature, or `as NAME`, or an even rhythm.
-    Line(Words),
-    /// Counted aloud: one string a hit.
-    Counted(Vec<Words>),
-}
-
-/// Marks and the pieces that they play.
-pub type Marks = Vec<(char, Words)>;
 
 /// A part as far as its hits go.
 #[derive(Debug, Clone)]
-pub struct WrittenPart {
+pub struct HitPart {
     /// Its name.
     pub name: Words,
     /// The piece that its plain marks play.
     pub piece: Words,
     /// What its other marks play: a mark and a piece's name.
-    pub marks: Marks,
+    pub marks: PiecesByMark,
     /// What they play instead in some bars, which count from 0 and rise.
-    pub changed_marks: Vec<(Vec<u32>, Marks)>,
+    pub changed_marks: Vec<(Vec<u32>, PiecesByMark)>,
     /// Its lines in the order of the file; later ones replace earlier ones bar by bar.
-    pub lines: Vec<WrittenBars>,
+    pub lines: Vec<Pattern>,
 }
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.

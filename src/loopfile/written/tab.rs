@@ -1,13 +1,14 @@
 //! `[tab]`: the drums as tablature, a line a part.
 
-use super::{Words, WrittenBars, WrittenPlay};
+use crate::schema::Pattern;
+use crate::text::Words;
 use crate::text::{Problem, trimmed};
 
 /// Splits an entry of `[tab]` into its lines: a part's name each, and what it plays in the bars of the entry's key.
 ///
 /// Blank lines and what follows a `#` at a line's beginning or after a space are left out. A line without marks is a
 /// problem.
-pub fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Words, WrittenBars)> {
+pub fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Words, Pattern)> {
     let mut lines = Vec::new();
     let mut start = 0;
     for line in block.text.split('\n') {
@@ -26,15 +27,7 @@ pub fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Wor
             problems.push(problem.help("write a part's name, a space and its marks; `-` is a bar of nothing"));
             continue;
         }
-        let play = WrittenPlay::Line(block.part(marks));
-        lines.push((
-            name,
-            WrittenBars {
-                bars: bars.clone(),
-                play,
-                swell: None,
-            },
-        ));
+        lines.push((name, Pattern::line(bars.clone(), block.part(marks))));
     }
     lines
 }
@@ -57,10 +50,7 @@ mod tests {
         let lines = tab(&block, &words("1-4"), &mut problems);
         let seen: Vec<(&str, &str)> = lines
             .iter()
-            .map(|(name, line)| match &line.play {
-                WrittenPlay::Line(marks) => (name.text.as_str(), marks.text.as_str()),
-                WrittenPlay::Counted(_) => panic!("a line of tablature is no list"),
-            })
+            .map(|(name, line)| (name.text.as_str(), line.texts()[0].text.as_str()))
             .collect();
         assert_eq!(seen, [("hat-closed", "x-x- X-xo"), ("snare", "---- x---")]);
         assert!(lines.iter().all(|(_, line)| line.bars.text == "1-4"));

@@ -1,15 +1,13 @@
 //! A loop file's tables, put in their places and their names checked.
 
 use std::collections::BTreeMap;
-use std::ops::Range;
-use std::sync::Arc;
 
+use super::Words;
 use super::tab;
-use super::{Words, WrittenBars, WrittenPlay};
 use crate::loopfile::limits::{LONGEST_NAME, MOST_BUSES, MOST_MIXES, MOST_PARTS, MOST_SPACES, MOST_SWEEPS};
 use crate::schema;
-use crate::schema::{Line, Settings, Table, Value};
-use crate::text::{Place, Problem, Source};
+use crate::schema::{Pattern, Setting, Settings, Table, bus, loop_file, mix, part};
+use crate::text::{Place, Problem};
 
 /// Names that stand for tables, and so for no part or bus.
 const RESERVED: [&str; 10] = [
@@ -18,121 +16,94 @@ const RESERVED: [&str; 10] = [
 
 /// A loop file as it is written: checked values, still by key.
 #[derive(Debug, Clone)]
-pub(crate) struct Written {
+pub(crate) struct LoopTables {
     pub song: Settings,
     pub feel: Settings,
     /// The chord chart's lines.
-    pub chords: Vec<Line>,
-    pub parts: Vec<Lines>,
+    pub chords: Vec<Pattern>,
+    pub parts: Vec<PartTable>,
     pub buses: Vec<(Words, Settings)>,
     /// The first is `room`, the second `delay`.
-    pub spaces: Vec<SpaceDraft>,
+    pub spaces: Vec<SpaceTable>,
     pub master: Settings,
     pub mixes: Vec<(Words, Settings)>,
     pub sweeps: Vec<Settings>,
-    pub accents: Vec<Accent>,
+    pub accents: Vec<AccentLine>,
 }
 
 /// Where the band plays accents.
 #[derive(Debug, Clone)]
-pub(crate) struct Accent {
-    pub line: WrittenBars,
+pub(crate) struct AccentLine {
+    pub line: Pattern,
     /// The parts that play them; all where none.
     pub parts: Option<Vec<Words>>,
 }
 
 /// A part with the lines that say what it plays.
 #[derive(Debug, Clone)]
-pub(crate) struct Lines {
+pub(crate) struct PartTable {
     pub name: Words,
     pub settings: Settings,
-    pub lines: Vec<WrittenBars>,
-}
-
-/// A name that no text has.
-pub(crate) fn unwritten(source: &Arc<Source>, text: &str, at: Range<usize>) -> Words {
-    Words {
-        text: text.into(),
-        source: source.clone(),
-        start: at.start,
-        literal: at,
-        plain: false,
-    }
-}
-
-/// Where some words stand.
-pub(crate) fn whole(words: &Words) -> Place {
-    words.place(0..words.text.len())
+    pub lines: Vec<Pattern>,
 }
 
 /// Puts a loop file's tables in their places. `file` is what was read of [`Table::LoopFile`].
-pub(crate) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Vec<Problem>) -> Written {
+pub(crate) fn collect(mut file: Settings, problems: &mut Vec<Problem>) -> LoopTables {
     let beginning = file.place.clone();
-    let mut table = |name: &str, of: Table| match file.take(name).map(|setting| setting.value) {
-        Some(Value::Table(settings)) => (settings, true),
-        _ => (Settings::empty(of, beginning.clone()), false),
+    let mut table = |setting: Setting<Settings>, of: Table| {
+        file.take(setting)
+            .unwrap_or_else(|| Settings::empty(of, beginning.clone()))
     };
-    let (song, _) = table("loop", Table::Loop);
-    let (feel, _) = table("feel", Table::Feel);
-    let (master, _) = table("master", Table::Master);
+    let song = table(loop_file::LOOP, Table::Loop);
+    let feel = table(loop_file::FEEL, Table::Feel);
+    let master = table(loop_file::MASTER, Table::Master);
     let mut spaces = Vec::new();
-    for (name, of) in [("room", Table::Room), ("delay", Table::Delay)] {
-        let (settings, described) = table(name, of);
-        spaces.push(SpaceDraft {
-            name: unwritten(source, name, settings.place.span.clone()),
+    for (setting, of) in [(loop_file::ROOM, Table::Room), (loop_file::DELAY, Table::Delay)] {
+        let described = file.get(setting).is_some();
+        let settings = file
+            .take(setting)
+            .unwrap_or_else(|| Settings::empty(of, beginning.clone()));
+        spaces.push(SpaceTable {
+            name: Words::unwritten(setting.name, &settings.place),
             settings,
             described,
         });
     }
-    for name in ["rooms", "delays"] {
-        if let Some(Value::Named(tables)) = file.take(name).map(|setting| setting.value) {
-            spaces.extend(tables.into_iter().map(|(name, settings)| SpaceDraft {
-                name,
-                settings,
-                described: true,
-            }));
-        }
+    for setting in [loop_file::ROOMS, loop_file::DELAYS] {
+        let tables = file.take(setting).unwrap_or_default();
+        spaces.extend(tables.into_iter().map(|(name, settings)| SpaceTable {
+            name,
+            settings,
+            described: true,
+        }));
     }
-    let tab = match file.take("tab").map(|setting| setting.value) {
-        Some(Value::Lines(lines)) => lines,
-        _ => Vec::new(),
-    };
-    let chords = match file.take("chords").map(|setting| setting.value) {
-        Some(Value::Lines(lines)) => lines,
-        _ => Vec::new(),
-    };
+    let tab = file.take(loop_file::TAB).unwrap_or_default();
+    let chords = file.take(loop_file::CHORDS).unwrap_or_default();
     if let Some(first) = spaces.get(MOST_SPACES) {
         problems.push(too_many(
-            &whole(&first.name),
+            &first.name.whole(),
             spaces.len(),
             "rooms and delays",
             MOST_SPACES,
         ));
         spaces.truncate(MOST_SPACES);
     }
-    let tables = named(&mut file, "part", MOST_PARTS, problems);
+    let tables = named(file.take(loop_file::PART), part::NAME, ("parts", MOST_PARTS), problems);
     let mut parts = parts(tables, &tab, problems);
     if let Some(first) = parts.get(MOST_PARTS) {
-        problems.push(too_many(&whole(&first.name), parts.len(), "parts", MOST_PARTS));
+        problems.push(too_many(&first.name.whole(), parts.len(), "parts", MOST_PARTS));
         parts.truncate(MOST_PARTS);
     }
-    let buses = named(&mut file, "bus", MOST_BUSES, problems);
-    let mixes = named(&mut file, "mix", MOST_MIXES, problems);
-    let mut sweeps = match file.take("sweep").map(|setting| setting.value) {
-        Some(Value::Tables(sweeps)) => sweeps,
-        _ => Vec::new(),
-    };
+    let buses = named(file.take(loop_file::BUS), bus::NAME, ("buses", MOST_BUSES), problems);
+    let mixes = named(file.take(loop_file::MIX), mix::NAME, ("mixes", MOST_MIXES), problems);
+    let mut sweeps = file.take(loop_file::SWEEP).unwrap_or_default();
     few(&mut sweeps, "sweeps", MOST_SWEEPS, problems);
-    let accents = match file.take("accents").map(|setting| setting.value) {
-        Some(Value::Accents(accents)) => accents,
-        _ => Vec::new(),
-    };
-    let accents = accents.into_iter().map(|(line, parts)| Accent {
-        line: written_bars(&line),
-        parts,
-    });
-    let accents = accents.collect();
-    let written = Written {
+    let accents = file.take(loop_file::ACCENTS).unwrap_or_default();
+    let accents = accents
+        .into_iter()
+        .map(|(line, parts)| AccentLine { line, parts })
+        .collect();
+    let written = LoopTables {
         song,
         feel,
         chords,
@@ -149,19 +120,17 @@ pub(crate) fn gather(source: &Arc<Source>, mut file: Settings, problems: &mut Ve
 }
 
 /// The tables of a list that have a name. What one without lacks is told here, since nothing can refer to it later.
-fn named(file: &mut Settings, name: &str, most: usize, problems: &mut Vec<Problem>) -> Vec<(Words, Settings)> {
-    let Some(Value::Tables(mut tables)) = file.take(name).map(|setting| setting.value) else {
-        return Vec::new();
-    };
-    let kind = match name {
-        "bus" => "buses",
-        "mix" => "mixes",
-        _ => "parts",
-    };
+fn named(
+    tables: Option<Vec<Settings>>,
+    name: Setting<Words>,
+    (kind, most): (&str, usize),
+    problems: &mut Vec<Problem>,
+) -> Vec<(Words, Settings)> {
+    let mut tables = tables.unwrap_or_default();
     few(&mut tables, kind, most, problems);
     let mut named = Vec::new();
     for settings in tables {
-        match settings.text("name") {
+        match settings.get(name) {
             Some(name) => named.push((name.clone(), settings)),
             None => schema::complete(&settings, problems),
         }
@@ -170,25 +139,29 @@ fn named(file: &mut Settings, name: &str, most: usize, problems: &mut Vec<Proble
 }
 
 /// Parts with their lines, in the order in which the file first names them.
-fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Problem>) -> Vec<Lines> {
-    let mut tabbed: BTreeMap<String, (Words, Vec<WrittenBars>)> = BTreeMap::new();
-    for Line { bars, play, swell, .. } in tab {
-        for (name, mut line) in play.iter().flat_map(|block| tab::tab(block, bars, problems)) {
-            line.swell = *swell;
+fn parts(tables: Vec<(Words, Settings)>, tab: &[Pattern], problems: &mut Vec<Problem>) -> Vec<PartTable> {
+    let mut tabbed: BTreeMap<String, (Words, Vec<Pattern>)> = BTreeMap::new();
+    for block in tab {
+        for (name, mut line) in block
+            .texts()
+            .iter()
+            .flat_map(|text| tab::tab(text, &block.bars, problems))
+        {
+            line.swell = block.swell;
             let known = tabbed.entry(name.text.clone()).or_insert_with(|| (name, Vec::new()));
             known.1.push(line);
         }
     }
-    let mut parts: Vec<Lines> = Vec::new();
+    let mut parts: Vec<PartTable> = Vec::new();
     for (name, settings) in tables {
-        let own = settings.get("hits");
-        let mut lines = own.map(|setting| lines(&setting.value)).unwrap_or_default();
-        let midi = settings.get("midi");
+        let own = settings.placed(part::HITS);
+        let mut lines = settings.get(part::HITS).cloned().unwrap_or_default();
+        let midi = settings.placed(part::MIDI);
         let mut first = name.clone();
         if let Some((tab_name, tab_lines)) = tabbed.remove(&name.text) {
             if let Some(own) = own {
                 let what = format!("`{}` has hits in `[tab]` and of its own", name.text);
-                problems.push(Problem::at(&own.key, what).help("keep them in one of the two places"));
+                problems.push(Problem::at(&own.name, what).help("keep them in one of the two places"));
             } else {
                 lines = tab_lines;
             }
@@ -198,57 +171,39 @@ fn parts(tables: Vec<(Words, Settings)>, tab: &[Line], problems: &mut Vec<Proble
         }
         if let Some(midi) = midi.filter(|_| !lines.is_empty()) {
             let what = format!("`{}` has hits and a performance besides", name.text);
-            problems.push(Problem::at(&midi.key, what).help("keep its hits or its `midi`"));
+            problems.push(Problem::at(&midi.name, what).help("keep its hits or its `midi`"));
         }
-        parts.push(Lines {
+        parts.push(PartTable {
             name: first,
             settings,
             lines,
         });
     }
     for (_, (name, lines)) in tabbed {
-        let settings = Settings::empty(Table::Part, whole(&name));
-        parts.push(Lines { name, settings, lines });
+        let settings = Settings::empty(Table::Part, name.whole());
+        parts.push(PartTable { name, settings, lines });
     }
     parts.sort_by_key(|part| part.name.start);
     parts
 }
 
-/// Lines of hits as the reader of hits takes them.
-pub(crate) fn lines(value: &Value) -> Vec<WrittenBars> {
-    let Value::Lines(lines) = value else { return Vec::new() };
-    lines.iter().map(written_bars).collect()
-}
-
-fn written_bars(line: &Line) -> WrittenBars {
-    let play = match line.play.first() {
-        Some(words) if !line.counted => WrittenPlay::Line(words.clone()),
-        _ => WrittenPlay::Counted(line.play.clone()),
-    };
-    WrittenBars {
-        bars: line.bars.clone(),
-        play,
-        swell: line.swell,
-    }
-}
-
-fn names(written: &Written, problems: &mut Vec<Problem>) {
+fn names(written: &LoopTables, problems: &mut Vec<Problem>) {
     let parts = written
         .parts
         .iter()
-        .map(|part| ("part", part.settings.text("name").unwrap_or(&part.name)));
+        .map(|part| ("part", part.settings.get(part::NAME).unwrap_or(&part.name)));
     let buses = written.buses.iter().map(|(name, _)| ("bus", name));
     let mut known: BTreeMap<&str, &str> = BTreeMap::new();
     for (kind, name) in parts.chain(buses) {
         spelling(kind, name, problems);
         if RESERVED.contains(&name.text.as_str()) {
             let what = format!("a {kind} can't be called `{}`, which is the name of a table", name.text);
-            problems.push(Problem::at(&whole(name), what).help("choose another name"));
+            problems.push(Problem::at(&name.whole(), what).help("choose another name"));
         }
         if let Some(other) = known.insert(&name.text, kind) {
             let what = format!("there is a {other} called `{}` already", name.text);
             problems.push(
-                Problem::at(&whole(name), what).help("parts and buses share one set of names; give each its own"),
+                Problem::at(&name.whole(), what).help("parts and buses share one set of names; give each its own"),
             );
         }
     }
@@ -264,7 +219,7 @@ fn names(written: &Written, problems: &mut Vec<Problem>) {
         }
         if known.contains(&space.name.text.as_str()) {
             let what = format!("there is a room or delay called `{}` already", space.name.text);
-            problems.push(Problem::at(&whole(&space.name), what).help("choose another name"));
+            problems.push(Problem::at(&space.name.whole(), what).help("choose another name"));
         }
         known.push(&space.name.text);
     }
@@ -272,8 +227,11 @@ fn names(written: &Written, problems: &mut Vec<Problem>) {
     for (name, _) in &written.mixes {
         if known.contains(&name.text.as_str()) {
             problems.push(
-                Problem::at(&whole(name), format!("there is a mix called \"{}\" already", name.text))
-                    .help("choose another name"),
+                Problem::at(
+                    &name.whole(),
+                    format!("there is a mix called \"{}\" already", name.text),
+                )
+                .help("choose another name"),
             );
         }
         known.push(&name.text);
@@ -295,7 +253,7 @@ fn spelling(kind: &str, name: &Words, problems: &mut Vec<Problem>) {
         None => return,
     };
     problems.push(
-        Problem::at(&whole(name), what)
+        Problem::at(&name.whole(), what)
             .help("names become parts of addresses and of file names; letters, digits and - always do"),
     );
 }
@@ -303,7 +261,7 @@ fn spelling(kind: &str, name: &Words, problems: &mut Vec<Problem>) {
 /// Takes no more of some tables than there may be; what is past them is a problem and is not looked at.
 pub(crate) fn few(tables: &mut Vec<Settings>, kind: &str, most: usize, problems: &mut Vec<Problem>) {
     if let Some(first) = tables.get(most) {
-        let place = first.text("name").map_or_else(|| first.place.clone(), whole);
+        let place = first.get(part::NAME).map_or_else(|| first.place.clone(), Words::whole);
         problems.push(too_many(&place, tables.len(), kind, most));
         tables.truncate(most);
     }
@@ -316,7 +274,7 @@ pub(crate) fn too_many(place: &Place, count: usize, kind: &str, most: usize) -> 
 
 /// A room or delay; `described` is true where the file speaks of it.
 #[derive(Debug, Clone)]
-pub(crate) struct SpaceDraft {
+pub(crate) struct SpaceTable {
     pub name: Words,
     pub settings: Settings,
     pub described: bool,

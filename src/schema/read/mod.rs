@@ -5,34 +5,30 @@ pub(crate) mod structures;
 use super::lookup;
 use super::note_values;
 use super::note_values::Length;
-use super::setting::{Key, Kind, Standard, Table};
-use super::settings::{Setting, Settings, Value};
+use super::setting::{DefaultValue, Kind, Setting, Table};
+use super::settings::{PlacedValue, Settings, Value};
 
-use super::tree::{Entry, Node, What};
+use super::tree::{Entry, Node, TomlValue};
 use crate::harmony::{self, Misread, Note};
 use crate::text::{Place, Problem, Words};
 
-/// Reads the entries of a table: each known key becomes a checked value, each unknown or ill-typed one a problem.
+/// Reads the entries of a table: each known setting becomes a checked value, each unknown or ill-typed one a problem.
 ///
 /// What is missing is for [`complete`] to find.
 pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Settings {
     let mut settings = Settings::empty(table, place.clone());
     for entry in entries {
-        let key_place = entry.key.place(0..entry.key.text.len());
-        let Some(key) = table.key(&entry.key.text) else {
-            problems.push(lookup::unknown(table, &entry.key.text, &key_place));
+        let name = entry.key.whole();
+        let Some(setting) = table.setting(&entry.key.text) else {
+            problems.push(lookup::unknown(table, &entry.key.text, &name));
             continue;
         };
-        match read_setting(key, &key_place, &entry.value, problems) {
-            Some(value) => settings.set(
-                key.name,
-                Setting {
-                    value,
-                    key: key_place,
-                    place: entry.value.place.clone(),
-                },
-            ),
-            None => settings.refuse(key.name),
+        match read_setting(setting, &name, &entry.value, problems) {
+            Some(value) => {
+                let place = entry.value.place.clone();
+                settings.set(*setting, PlacedValue { value, name, place });
+            }
+            None => settings.refuse(setting),
         }
     }
     settings
@@ -41,13 +37,13 @@ pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut
 /// Finds what a table and the tables in it lack. This comes apart from reading, so that a text with syntax errors is
 /// not said to lack what the errors hide, and changes can be made in between.
 pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
-    for key in settings.table.keys() {
-        if key.standard == Standard::Needed && !settings.writes(key.name) {
-            problems.push(missing(settings.table, key, &settings.place));
+    for setting in settings.table.settings() {
+        if setting.default == DefaultValue::Required && !settings.writes(*setting) {
+            problems.push(missing(settings.table, setting, &settings.place));
         }
     }
-    for (_, setting) in settings.iter() {
-        match &setting.value {
+    for (_, placed) in settings.iter() {
+        match &placed.value {
             Value::Table(inner) => complete(inner, problems),
             Value::Tables(tables) => tables.iter().for_each(|inner| complete(inner, problems)),
             Value::Named(tables) => tables.iter().for_each(|(_, inner)| complete(inner, problems)),
@@ -56,41 +52,40 @@ pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
     }
 }
 
-fn missing(table: Table, key: &Key, place: &Place) -> Problem {
-    let what = format!("{} lacks `{}`", table.title(), key.name);
-    Problem::at(place, what).help(format!("`{}` is {}", key.name, key.describe()))
+fn missing(table: Table, setting: &Setting, place: &Place) -> Problem {
+    let what = format!("{} lacks `{}`", table.title(), setting.name);
+    Problem::at(place, what).help(format!("`{}` is {}", setting.name, setting.describe()))
 }
 
-/// Reads one value of a key; a problem and nothing where it does not suit.
-pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
-    let is_off = |node: &Node| matches!(&node.what, What::Text(words) if words.text == "off");
-    if is_off(node) && (key.off || !matches!(key.kind, Kind::Text)) {
-        if key.off {
+/// Reads one value of a setting; a problem and nothing where it does not suit.
+pub fn read_setting(setting: &Setting, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let is_off = |node: &Node| matches!(&node.what, TomlValue::Text(words) if words.text == "off");
+    if is_off(node) && (setting.off || !matches!(setting.kind, Kind::Text)) {
+        if setting.off {
             return Some(Value::Off);
         }
-        let what = format!("`{}` can't be off", key.name);
-        problems.push(Problem::at(&node.place, what).help(format!("it is {}", key.describe())));
+        let what = format!("`{}` can't be off", setting.name);
+        problems.push(Problem::at(&node.place, what).help(format!("it is {}", setting.describe())));
         return None;
     }
-    match key.kind {
+    match setting.kind {
         Kind::Table(_) | Kind::TableOr(..) | Kind::Tables(_) | Kind::Named(_) => {
-            structures::tables(key, node, problems)
+            structures::tables(setting, node, problems)
         }
-        Kind::Levels => structures::levels(key, node, problems),
-        Kind::Marks => structures::marks(key, node, problems),
-        Kind::Hits | Kind::Bars(_) => structures::hits(key, key_place, node, problems),
-        Kind::Keys => structures::keys(key, node, problems),
-        Kind::Line => {
-            structures::line(key, structures::all_bars(key_place), node, problems).map(|line| Value::Lines(vec![line]))
-        }
-        Kind::Accents => structures::accents(key, key_place, node, problems),
-        Kind::Tablature => structures::tablature(key, node, problems),
-        Kind::Paths | Kind::Names(_) => structures::paths(key, node, problems),
+        Kind::Levels => structures::levels(setting, node, problems),
+        Kind::Marks => structures::marks(setting, node, problems),
+        Kind::Hits | Kind::Bars(_) => structures::hits(setting, key_place, node, problems),
+        Kind::NoteNumbers => structures::note_numbers(setting, node, problems),
+        Kind::Line => structures::line(setting, structures::all_bars(key_place), node, problems)
+            .map(|line| Value::Patterns(vec![line])),
+        Kind::Accents => structures::accents(setting, key_place, node, problems),
+        Kind::Tablature => structures::tablature(setting, node, problems),
+        Kind::Paths | Kind::Names(_) => structures::paths(setting, node, problems),
         Kind::Changes => match node.what {
-            What::Table(_) => Some(Value::Changes(node.clone())),
-            _ => refuse(key, node, problems),
+            TomlValue::Table(_) => Some(Value::Changes(node.clone())),
+            _ => refuse(setting, node, problems),
         },
-        _ => match plain(key, node) {
+        _ => match plain(setting, node) {
             Ok(value) => Some(value),
             Err(problem) => {
                 problems.push(problem);
@@ -104,7 +99,7 @@ pub fn read_setting(key: &Key, key_place: &Place, node: &Node, problems: &mut Ve
 pub(crate) fn in_range(name: &str, number: f64, node: &Node, kind: &Kind) -> Result<f64, Problem> {
     let (from, to, unit) = match *kind {
         Kind::Number(from, to, unit) => (from, to, unit),
-        Kind::Integer(from, to, unit) => (from as f64, to as f64, unit),
+        Kind::Whole(from, to, unit) => (from as f64, to as f64, unit),
         _ => return Ok(number),
     };
     if !number.is_finite() {
@@ -126,74 +121,79 @@ pub(crate) fn in_range(name: &str, number: f64, node: &Node, kind: &Kind) -> Res
 }
 
 /// The values that are a single number, text or switch.
-fn plain(key: &Key, node: &Node) -> Result<Value, Problem> {
-    match (&key.kind, &node.what) {
-        (Kind::Number(..), What::Number(number)) => Ok(Value::Number(in_range(key.name, *number, node, &key.kind)?)),
-        (Kind::Number(..), What::Whole(number)) => {
-            Ok(Value::Number(in_range(key.name, *number as f64, node, &key.kind)?))
+fn plain(setting: &Setting, node: &Node) -> Result<Value, Problem> {
+    match (&setting.kind, &node.what) {
+        (Kind::Number(..), TomlValue::Number(number)) => {
+            Ok(Value::Number(in_range(setting.name, *number, node, &setting.kind)?))
         }
-        (Kind::Integer(from, to, _), What::Whole(number)) => {
+        (Kind::Number(..), TomlValue::Whole(number)) => Ok(Value::Number(in_range(
+            setting.name,
+            *number as f64,
+            node,
+            &setting.kind,
+        )?)),
+        (Kind::Whole(from, to, _), TomlValue::Whole(number)) => {
             if !(from..=to).contains(&number) {
-                in_range(key.name, *number as f64, node, &key.kind)?;
+                in_range(setting.name, *number as f64, node, &setting.kind)?;
             }
-            Ok(Value::Integer(*number))
+            Ok(Value::Whole(*number))
         }
-        (Kind::Integer(..), What::Number(number)) => {
-            let number = in_range(key.name, *number, node, &key.kind)?;
+        (Kind::Whole(..), TomlValue::Number(number)) => {
+            let number = in_range(setting.name, *number, node, &setting.kind)?;
             // `8.0` is a whole number all the same; the range keeps the cast exact but for the largest seeds.
             if number.fract() == 0.0 {
-                Ok(Value::Integer(number as u64))
+                Ok(Value::Whole(number as u64))
             } else {
-                Err(wrong(key, node))
+                Err(wrong(setting, node))
             }
         }
-        (Kind::Switch, What::Switch(on)) => Ok(Value::Switch(*on)),
-        (Kind::Text | Kind::Name(_) | Kind::Path, What::Text(words)) => {
+        (Kind::Switch, TomlValue::Switch(on)) => Ok(Value::Switch(*on)),
+        (Kind::Text | Kind::Name(_) | Kind::Path, TomlValue::Text(words)) => {
             if words.text.trim().is_empty() {
-                return Err(Problem::at(&node.place, format!("`{}` is empty", key.name))
-                    .help(format!("it is {}", key.describe())));
+                return Err(Problem::at(&node.place, format!("`{}` is empty", setting.name))
+                    .help(format!("it is {}", setting.describe())));
             }
             Ok(Value::Text(words.clone()))
         }
-        (Kind::Choice(choices), What::Text(words)) => {
+        (Kind::Choice(choices), TomlValue::Text(words)) => {
             if choices.contains(&words.text.as_str()) {
                 return Ok(Value::Text(words.clone()));
             }
-            let problem = wrong(key, node);
+            let problem = wrong(setting, node);
             Err(match crate::text::nearest(&words.text, choices.iter().copied()) {
                 Some(near) => problem.help(format!("did you mean \"{near}\"?")),
                 None => problem,
             })
         }
-        (Kind::NoteValue, What::Text(words)) => match note_values::length(&words.text) {
+        (Kind::NoteValue, TomlValue::Text(words)) => match note_values::length(&words.text) {
             Some(length @ Length::Notes(_)) => Ok(Value::Length(length)),
-            _ => Err(wrong(key, node)),
+            _ => Err(wrong(setting, node)),
         },
-        (Kind::Time, What::Text(words)) => note_values::length(&words.text)
+        (Kind::Time, TomlValue::Text(words)) => note_values::length(&words.text)
             .map(Value::Length)
-            .ok_or_else(|| wrong(key, node)),
-        (Kind::Metre, What::Text(words)) => match note_values::metre(&words.text) {
-            Some((counts, unit)) => Ok(Value::Metre(counts, unit)),
-            None => Err(wrong(key, node)),
+            .ok_or_else(|| wrong(setting, node)),
+        (Kind::Metre, TomlValue::Text(words)) => match note_values::metre(&words.text) {
+            Some((counts, unit)) => Ok(Value::Metre((counts, unit))),
+            None => Err(wrong(setting, node)),
         },
-        (Kind::Pitch, What::Text(words)) => pitch(words),
-        (Kind::Pitch, What::Whole(number)) => match i32::try_from(*number) {
+        (Kind::Pitch, TomlValue::Text(words)) => pitch(words),
+        (Kind::Pitch, TomlValue::Whole(number)) => match i32::try_from(*number) {
             Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
-            _ => Err(wrong(key, node)),
+            _ => Err(wrong(setting, node)),
         },
-        (Kind::Swell, What::Text(words)) => match two_velocities(&words.text) {
-            Some((first, last)) => Ok(Value::Velocities(first, last)),
-            None => Err(wrong(key, node)),
+        (Kind::Swell, TomlValue::Text(words)) => match two_velocities(&words.text) {
+            Some((first, last)) => Ok(Value::Velocities((first, last))),
+            None => Err(wrong(setting, node)),
         },
-        (Kind::Velocities, What::Text(words)) => match velocities(&words.text) {
-            Some((lowest, highest)) => Ok(Value::Velocities(lowest, highest)),
-            None => Err(wrong(key, node)),
+        (Kind::Velocities, TomlValue::Text(words)) => match velocities(&words.text) {
+            Some((lowest, highest)) => Ok(Value::Velocities((lowest, highest))),
+            None => Err(wrong(setting, node)),
         },
-        (Kind::Note, What::Text(words)) => spelled(words, Note::parse(&words.text).err()),
-        (Kind::Key, What::Text(words)) => spelled(words, harmony::Key::parse(&words.text).err()),
-        (Kind::Interval, What::Text(words)) => interval(key, words),
-        (Kind::Interval, What::Whole(_) | What::Number(_)) => semitones(key, node),
-        _ => Err(wrong(key, node)),
+        (Kind::Note, TomlValue::Text(words)) => spelled(words, Note::parse(&words.text).err()),
+        (Kind::Key, TomlValue::Text(words)) => spelled(words, harmony::Key::parse(&words.text).err()),
+        (Kind::Interval, TomlValue::Text(words)) => interval(setting, words),
+        (Kind::Interval, TomlValue::Whole(_) | TomlValue::Number(_)) => semitones(setting, node),
+        _ => Err(wrong(setting, node)),
     }
 }
 
@@ -225,12 +225,12 @@ fn spelled(words: &Words, wrong: Option<Misread>) -> Result<Value, Problem> {
     })
 }
 
-fn interval(key: &Key, words: &Words) -> Result<Value, Problem> {
+fn interval(setting: &Setting, words: &Words) -> Result<Value, Problem> {
     if super::interval_steps(&words.text).is_some() {
         return Ok(Value::Text(words.clone()));
     }
     let what = format!("`{}` is no interval", words.text);
-    let problem = Problem::at(&words.place(0..words.text.len()), what);
+    let problem = Problem::at(&words.whole(), what);
     let known: Vec<String> = super::INTERVALS
         .iter()
         .flat_map(|name| [format!("{name} above"), format!("{name} below")])
@@ -238,22 +238,22 @@ fn interval(key: &Key, words: &Words) -> Result<Value, Problem> {
     Err(
         match crate::text::nearest(&words.text, known.iter().map(String::as_str)) {
             Some(near) => problem.help(format!("did you mean \"{near}\"?")),
-            None => problem.help(format!("it is {}", key.describe())),
+            None => problem.help(format!("it is {}", setting.describe())),
         },
     )
 }
 
-fn semitones(key: &Key, node: &Node) -> Result<Value, Problem> {
+fn semitones(setting: &Setting, node: &Node) -> Result<Value, Problem> {
     let number = match node.what {
-        What::Whole(number) => number as f64,
-        What::Number(number) => number,
+        TomlValue::Whole(number) => number as f64,
+        TomlValue::Number(number) => number,
         _ => f64::NAN,
     };
-    let number = in_range(key.name, number, node, &Kind::Number(-48.0, 48.0, "semitones"))?;
+    let number = in_range(setting.name, number, node, &Kind::Number(-48.0, 48.0, "semitones"))?;
     if number.fract() == 0.0 {
         Ok(Value::Number(number))
     } else {
-        Err(wrong(key, node))
+        Err(wrong(setting, node))
     }
 }
 
@@ -272,32 +272,34 @@ fn two_velocities(text: &str) -> Option<(f64, f64)> {
     Some((velocity(lowest)?, velocity(highest)?))
 }
 
-/// The problem of a value that is not what its key takes.
-pub(crate) fn wrong(key: &Key, node: &Node) -> Problem {
+/// The problem of a value that is not what its setting takes.
+pub(crate) fn wrong(setting: &Setting, node: &Node) -> Problem {
     let problem = Problem::at(
         &node.place,
-        format!("`{}` is {}, not {}", key.name, key.describe(), node.describe()),
+        format!("`{}` is {}, not {}", setting.name, setting.describe(), node.describe()),
     );
     match &node.what {
-        What::Text(words) if !key.kind.is_text() && words.text.trim().parse::<f64>().is_ok() => {
+        TomlValue::Text(words) if !setting.kind.is_text() && words.text.trim().parse::<f64>().is_ok() => {
             problem.help("write the number without quotes")
         }
-        What::Switch(false) if key.off => problem.help("to switch it off, write \"off\""),
-        What::Number(number) if key.kind == Kind::Time => {
+        TomlValue::Switch(false) if setting.off => problem.help("to switch it off, write \"off\""),
+        TomlValue::Number(number) if setting.kind == Kind::Time => {
             problem.help(format!("for milliseconds, write \"{number} ms\""))
         }
-        What::Whole(number) if key.kind == Kind::Time => {
+        TomlValue::Whole(number) if setting.kind == Kind::Time => {
             problem.help(format!("for milliseconds, write \"{number} ms\""))
         }
-        What::Number(_) | What::Whole(_) if matches!(key.kind, Kind::Text | Kind::Name(_) | Kind::Path) => {
+        TomlValue::Number(_) | TomlValue::Whole(_)
+            if matches!(setting.kind, Kind::Text | Kind::Name(_) | Kind::Path) =>
+        {
             problem.help("write it in quotes")
         }
         _ => problem,
     }
 }
 
-/// Says that a value is not what its key takes.
-pub(crate) fn refuse(key: &Key, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
-    problems.push(wrong(key, node));
+/// Says that a value is not what its setting takes.
+pub(crate) fn refuse(setting: &Setting, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    problems.push(wrong(setting, node));
     None
 }

@@ -1,105 +1,66 @@
 //! Rooms and delays.
 
-use crate::schema::setting::{Key, Kind, Standard, key, number};
+use crate::schema::declare::*;
 
-const LEVEL: Key = number(
-    "level",
-    -120.0,
-    40.0,
-    "dB",
-    Standard::Number(0.0),
-    "The level of what comes back from it; off is silence.",
-)
-.or_off();
+/// `[room]` and `[rooms.NAME]`.
+pub mod room {
+    use super::*;
 
-pub(crate) const ROOM: &[Key] = &[
-    number(
-        "size",
-        1.0,
-        200.0,
-        "metres",
-        Standard::Number(8.0),
-        "The length of its longest wall.",
-    ),
-    number(
-        "decay",
-        0.05,
-        60.0,
-        "seconds",
-        Standard::Number(0.6),
-        "How long it takes to fall 60 dB.",
-    ),
-    number(
-        "damping",
-        0.0,
-        1.0,
-        "",
-        Standard::Number(0.4),
-        "How much sooner the highs die than the lows.",
-    )
-    .or_off(),
-    number(
-        "predelay",
-        0.0,
-        1000.0,
-        "ms",
-        Standard::Number(10.0),
-        "How long before the room answers.",
-    )
-    .or_off(),
-    number(
-        "low_cut",
-        10.0,
-        24_000.0,
-        "Hz",
-        Standard::Number(150.0),
-        "Takes away what is lower.",
-    )
-    .or_off(),
-    LEVEL,
-    key(
-        "impulse",
-        Kind::Path,
-        Standard::Said("none"),
+    pub const SIZE: Setting<f64> = number("size", (1.0, 200.0), "metres", 8.0).doc("The length of its longest wall.");
+    pub const DECAY: Setting<f64> =
+        number("decay", (0.05, 60.0), "seconds", 0.6).doc("How long it takes to fall 60 dB.");
+    pub const DAMPING: Setting<f64> = number("damping", (0.0, 1.0), "", 0.4)
+        .or_off()
+        .doc("How much sooner the highs die than the lows.");
+    pub const PREDELAY: Setting<f64> = number("predelay", (0.0, 1000.0), "ms", 10.0)
+        .or_off()
+        .doc("How long before the room answers.");
+    pub const LOW_CUT: Setting<Option<f64>> = level("low_cut", (10.0, 24_000.0), "Hz", DefaultValue::Number(150.0))
+        .or_off()
+        .doc("Takes away what is lower.");
+    pub const LEVEL: Setting<f64> = number("level", (-120.0, 40.0), "dB", 0.0)
+        .or_off_as(f64::NEG_INFINITY)
+        .doc("The level of what comes back from it; off is silence.");
+    pub const IMPULSE: Setting<Words> = setting("impulse", Kind::Path, Described("none")).doc(
         "A recorded impulse response in place of the synthesised room, relative to this file. \
          Then `predelay` is 0 and `low_cut` off unless given, and `size`, `decay` and `damping` have no meaning.",
-    ),
-];
+    );
 
-pub(crate) const DELAY: &[Key] = &[
-    key(
-        "time",
-        Kind::Time,
-        Standard::Text("1/8 dotted"),
-        "From one echo to the next.",
-    ),
-    number(
-        "feedback",
-        0.0,
-        98.0,
-        "percent",
-        Standard::Number(30.0),
-        "Each echo's share of the one before it.",
-    )
-    .or_off(),
-    number(
-        "low_cut",
-        10.0,
-        24_000.0,
-        "Hz",
-        Standard::Number(200.0),
-        "Takes away what is lower, echo by echo.",
-    )
-    .or_off(),
-    number(
-        "high_cut",
-        10.0,
-        24_000.0,
-        "Hz",
-        Standard::Number(6000.0),
-        "Takes away what is higher, echo by echo.",
-    )
-    .or_off(),
-    key("cross", Kind::Switch, Standard::Switch(false), "Echoes change sides.").or_off(),
-    LEVEL,
-];
+    pub(in crate::schema) const ALL: &[Setting] = &[
+        SIZE.any(),
+        DECAY.any(),
+        DAMPING.any(),
+        PREDELAY.any(),
+        LOW_CUT.any(),
+        LEVEL.any(),
+        IMPULSE.any(),
+    ];
+}
+
+/// `[delay]` and `[delays.NAME]`.
+pub mod delay {
+    use super::*;
+
+    pub const TIME: Setting<Length> =
+        setting("time", Kind::Time, DefaultValue::Text("1/8 dotted")).doc("From one echo to the next.");
+    pub const FEEDBACK: Setting<f64> = number("feedback", (0.0, 98.0), "percent", 30.0)
+        .or_off()
+        .doc("Each echo's share of the one before it.");
+    pub const LOW_CUT: Setting<Option<f64>> = level("low_cut", (10.0, 24_000.0), "Hz", DefaultValue::Number(200.0))
+        .or_off()
+        .doc("Takes away what is lower, echo by echo.");
+    pub const HIGH_CUT: Setting<Option<f64>> = level("high_cut", (10.0, 24_000.0), "Hz", DefaultValue::Number(6000.0))
+        .or_off()
+        .doc("Takes away what is higher, echo by echo.");
+    pub const CROSS: Setting<bool> = switch("cross", false).or_off().doc("Echoes change sides.");
+    pub const LEVEL: Setting<f64> = room::LEVEL;
+
+    pub(in crate::schema) const ALL: &[Setting] = &[
+        TIME.any(),
+        FEEDBACK.any(),
+        LOW_CUT.any(),
+        HIGH_CUT.any(),
+        CROSS.any(),
+        LEVEL.any(),
+    ];
+}
