@@ -170,7 +170,10 @@ pub(super) fn changed_master(
     problems: &mut Vec<Problem>,
 ) -> Option<(String, Settings)> {
     let names = edit.names();
-    let ["master", rest @ ..] = names.as_slice() else {
+    let Some((_, rest)) = names
+        .split_first()
+        .filter(|(first, _)| **first == loop_file::MASTER.name)
+    else {
         let what = format!(
             "a form's sweeps move its master; `{}` is none of its keys",
             edit.address.text
@@ -188,7 +191,7 @@ pub(super) fn changed_master(
         ),
         _ => change(&mut copy, rest, edit, problems),
     }
-    (problems.len() == before).then(|| ("master".to_string(), copy))
+    (problems.len() == before).then(|| (loop_file::MASTER.name.to_string(), copy))
 }
 
 /// True where an address leads to a table of this loop; the key itself may still be wrong.
@@ -230,13 +233,13 @@ enum Spot<'a> {
 fn spot<'a, 'n>(written: &'a mut LoopTables, names: &'n [&'n str]) -> Option<(Spot<'a>, &'n [&'n str])> {
     let (first, rest) = names.split_first()?;
     let table = match *first {
-        "loop" => &mut written.song,
-        "feel" => &mut written.feel,
-        "master" => &mut written.master,
-        "chords" => return Some((Spot::Chart(&mut written.chords), rest)),
-        "rooms" | "delays" => {
+        name if name == loop_file::LOOP.name => &mut written.song,
+        name if name == loop_file::FEEL.name => &mut written.feel,
+        name if name == loop_file::MASTER.name => &mut written.master,
+        name if name == loop_file::CHORDS.name => return Some((Spot::Chart(&mut written.chords), rest)),
+        name if [loop_file::ROOMS.name, loop_file::DELAYS.name].contains(&name) => {
             let (name, rest) = rest.split_first()?;
-            let rooms = *first == "rooms";
+            let rooms = *first == loop_file::ROOMS.name;
             let space = written.spaces[2..]
                 .iter_mut()
                 .find(|space| space.name.text == *name && (space.settings.table == Table::Room) == rooms)?;
@@ -268,12 +271,22 @@ fn spot<'a, 'n>(written: &'a mut LoopTables, names: &'n [&'n str]) -> Option<(Sp
 
 /// A name of this very file for an address to begin with.
 pub(super) fn example(written: &LoopTables) -> &str {
-    written.parts.first().map_or("master", |part| part.name.text.as_str())
+    written
+        .parts
+        .first()
+        .map_or(loop_file::MASTER.name, |part| part.name.text.as_str())
 }
 
 fn unknown(written: &LoopTables, names: &[&str], edit: &Edit) -> Problem {
     let first = names.first().copied().unwrap_or("");
-    let mut known: Vec<&str> = vec!["loop", "feel", "chords", "master", "room", "delay"];
+    let mut known: Vec<&str> = vec![
+        loop_file::LOOP.name,
+        loop_file::FEEL.name,
+        loop_file::CHORDS.name,
+        loop_file::MASTER.name,
+        loop_file::ROOM.name,
+        loop_file::DELAY.name,
+    ];
     known.extend(written.parts.iter().map(|part| part.name.text.as_str()));
     known.extend(written.buses.iter().map(|(name, _)| name.text.as_str()));
     known.extend(written.spaces[2..].iter().map(|space| space.name.text.as_str()));
@@ -282,7 +295,7 @@ fn unknown(written: &LoopTables, names: &[&str], edit: &Edit) -> Problem {
     }
     if names.len() < 2 {
         let what = format!("there is no key `{}`", edit.address.text);
-        let whose = [(Table::Loop, "loop"), (Table::Feel, "feel")]
+        let whose = [(Table::Loop, loop_file::LOOP), (Table::Feel, loop_file::FEEL)]
             .into_iter()
             .find(|(table, _)| table.setting(first).is_some());
         return Problem::at(&edit.place(), what).help(match whose {

@@ -3,7 +3,8 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{drop_echoes, ending, is_form, known_mix, known_names, read_loop, written};
+use super::echoes::drop_echoes;
+use super::{ending, is_form, known_mix, known_names, read_loop, written};
 use super::{references, sweep};
 use crate::loopfile::changes;
 use crate::loopfile::changes::Edit;

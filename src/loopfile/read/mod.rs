@@ -5,13 +5,15 @@
 //! - Each mix is judged as the loop itself is, whether or not it was asked for.
 //! - It knows nothing of kits: what depends on them is for `resolve`.
 
+mod echoes;
 pub(crate) mod form;
 pub(crate) mod references;
 pub(crate) mod sweep;
 
-use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+
+use echoes::drop_echoes;
 
 use super::changes;
 use super::performance::Casting;
@@ -89,42 +91,6 @@ pub(super) fn written(source: &Arc<Source>, entries: &[Entry], problems: &mut Ve
     let file = schema::read_table(Table::LoopFile, &beginning, entries, problems);
     drop_echoes(problems, syntax);
     (syntax == 0).then(|| tables::collect(file, problems))
-}
-
-/// Takes out the problems behind the first `syntax` ones that stand where one of those does: what was made of a broken
-/// value says nothing of what was meant.
-pub(super) fn drop_echoes(problems: &mut Vec<Problem>, syntax: usize) {
-    let others = problems.split_off(syntax);
-    let errors = problems
-        .iter()
-        .filter_map(|error| Some(error.place.as_ref()?.span.clone()));
-    let broken = joined(errors.collect());
-    let echo = |problem: &Problem| {
-        problem
-            .place
-            .as_ref()
-            .is_some_and(|place| touches(&broken, &place.span))
-    };
-    problems.extend(others.into_iter().filter(|problem| !echo(problem)));
-}
-
-/// Stretches of a text in its order, those that touch joined into one.
-fn joined(mut spans: Vec<Range<usize>>) -> Vec<Range<usize>> {
-    spans.sort_by_key(|span| span.start);
-    let mut joined: Vec<Range<usize>> = Vec::new();
-    for span in spans {
-        match joined.last_mut() {
-            Some(last) if span.start <= last.end => last.end = last.end.max(span.end),
-            _ => joined.push(span),
-        }
-    }
-    joined
-}
-
-/// True where a stretch meets or adjoins one of several, which are in order and apart: found by halving.
-fn touches(joined: &[Range<usize>], span: &Range<usize>) -> bool {
-    let begun = joined.partition_point(|other| other.start <= span.end);
-    joined[..begun].last().is_some_and(|last| span.start <= last.end)
 }
 
 /// Checks a loop as it is written, with each of its mixes, and with the changes asked for; gives the last.
@@ -393,27 +359,6 @@ pub(super) fn known_names(names: &[String], changes: &Changes, problems: &mut Ve
                 Some(near) => problem.help(format!("did you mean `{near}`?")),
                 None => problem.help(format!("there are {}", names.join(", "))),
             });
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::{joined, touches};
-
-    proptest! {
-        /// The search says what a look at every stretch says.
-        #[test]
-        fn a_stretch_touches_what_any_of_them_touches(
-            spans in prop::collection::vec((0usize..60, 0usize..5), 0..12),
-            (start, length) in (0usize..64, 0usize..5),
-        ) {
-            let spans: Vec<_> = spans.into_iter().map(|(start, length)| start..start + length).collect();
-            let span = start..start + length;
-            let any = spans.iter().any(|other| other.start <= span.end && span.start <= other.end);
-            prop_assert_eq!(touches(&joined(spans), &span), any);
         }
     }
 }

@@ -5,7 +5,7 @@ use super::strips::written_strip;
 use crate::loopfile::unresolved::{LoopDraft, SweepDraft};
 use crate::loopfile::written::KitDefaults;
 use crate::loopfile::{Exact, Field, Loop, Stretch, Strip, Sweep, Target};
-use crate::schema::{Layers, Settings, bus, master, room};
+use crate::schema::{Layers, Settings, bus, loop_file, master, room};
 
 impl LoopDraft {
     /// Resolves the sweeps, and switches on in each strip what a sweep moves.
@@ -68,7 +68,7 @@ impl LoopDraft {
         };
         part.or_else(bus)
             .or_else(space)
-            .or((whose == "master").then_some(Target::Master))
+            .or((whose == loop_file::MASTER.name).then_some(Target::Master))
     }
 }
 

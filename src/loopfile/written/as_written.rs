@@ -3,7 +3,7 @@
 use super::KitDefaults;
 use super::tables::{LoopTables, PartTable};
 use crate::schema::{
-    Difference, Layers, Pattern, PlacedValue, Settings, Table, Value, differences, loop_file, part, playing,
+    Difference, Layers, Pattern, PlacedValue, Settings, Table, Value, differences, form_file, loop_file, part, playing,
 };
 
 /// The tables of a file, as they were changed.
@@ -22,7 +22,10 @@ struct TableAsWritten {
 impl AsWritten {
     pub(crate) fn of(written: &LoopTables) -> AsWritten {
         let table = |address: &str, settings: &Settings| named(address.to_string(), settings.clone());
-        let mut tables = vec![table("loop", &written.song), table("feel", &written.feel)];
+        let mut tables = vec![
+            table(loop_file::LOOP.name, &written.song),
+            table(loop_file::FEEL.name, &written.feel),
+        ];
         let mut file = Settings::empty(Table::LoopFile, written.song.place.clone());
         file.set(loop_file::CHORDS, lines(written.chords.clone(), &written.song));
         tables.push(named(String::new(), file));
@@ -36,14 +39,14 @@ impl AsWritten {
             };
             tables.push(table(&format!("{within}{}", space.name.text), &space.settings));
         }
-        tables.push(table("master", &written.master));
+        tables.push(table(loop_file::MASTER.name, &written.master));
         AsWritten(tables)
     }
 
     /// A form's own table and its own master, where it has one.
     pub(crate) fn of_form(form: &Settings, master: Option<&Settings>) -> AsWritten {
-        let form = named("form".into(), form.clone());
-        let master = master.map(|master| named("master".into(), master.clone()));
+        let form = named(form_file::FORM.name.into(), form.clone());
+        let master = master.map(|master| named(form_file::MASTER.name.into(), master.clone()));
         AsWritten(std::iter::once(form).chain(master).collect())
     }
 

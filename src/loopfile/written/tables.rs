@@ -11,7 +11,16 @@ use crate::text::{Place, Problem};
 
 /// Names that stand for tables, and so for no part or bus.
 const RESERVED: [&str; 10] = [
-    "loop", "feel", "tab", "chords", "accents", "room", "rooms", "delay", "delays", "master",
+    loop_file::LOOP.name,
+    loop_file::FEEL.name,
+    loop_file::TAB.name,
+    loop_file::CHORDS.name,
+    loop_file::ACCENTS.name,
+    loop_file::ROOM.name,
+    loop_file::ROOMS.name,
+    loop_file::DELAY.name,
+    loop_file::DELAYS.name,
+    loop_file::MASTER.name,
 ];
 
 /// A loop file as it is written: checked values, still by key.
