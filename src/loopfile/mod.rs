@@ -5,7 +5,7 @@
 //! - Out: the [`model`](Loop), or all [`Problems`](crate::text::Problems) in the order of the text.
 //! - The way: `read` opens and collects tables (`written`), makes `changes`, reads hits (`rhythm`), notes and chords
 //!   (`pitched`) and MIDI files (`performance`). This gives a [`Draft`], in which all is checked that the file alone can
-//!   tell. `resolve` makes a [`Loop`] of it with what the kit says, and can't fail.
+//!   show. `resolve` makes a [`Loop`] of it with what the kit says, and can't fail.
 //! - It knows nothing of recordings, of the random numbers of playing, and of samples.
 
 mod changes;

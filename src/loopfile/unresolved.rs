@@ -92,7 +92,7 @@ pub struct LoopDraft {
     pub(super) feel: Settings,
     /// The drummer that it is played like, with the file.
     pub(super) like: Option<(PathBuf, Arc<Likeness>)>,
-    /// What is odd about the file.
+    /// Notices on the file.
     pub(super) notices: Vec<Problem>,
     /// What may not be meant in how its bars are written.
     pub(super) hints: Vec<Problem>,
@@ -128,14 +128,14 @@ pub(super) struct PartDraft {
     pub read: ReadPart,
     /// The performance that `read` was made from, where the part has one.
     pub take: Option<PartPerformance>,
-    /// What is odd about it.
+    /// Notices on it.
     pub notices: Vec<Problem>,
     pub silenced: bool,
     /// What it plays where it is written in notes, degrees or comping.
     pub phrase: Option<Phrase>,
     /// Its keys of playing that differ in some bars.
     pub changed: ChangedBars,
-    /// One for each voice of its doubles: true where it is not to be heard.
+    /// One for each voice of its doubles: true where it is silenced.
     pub silenced_doubles: Vec<bool>,
 }
 

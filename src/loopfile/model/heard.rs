@@ -1,8 +1,8 @@
-//! What of a loop is heard: the parts whose sound gets anywhere, and the rooms and delays that it gets to.
+//! What of a loop is audible: the parts whose sound gets anywhere, and the rooms and delays that it gets to.
 
 use super::{Loop, Strip, Target};
 
-/// What of a loop is heard.
+/// What of a loop is audible.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Heard {
     /// By parts: true where what it plays reaches the master, itself or by a room or delay.

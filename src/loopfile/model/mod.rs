@@ -34,7 +34,7 @@ pub use space::*;
 pub use strip::*;
 pub use sweep::*;
 
-/// An exact position or length; the unit (bars, whole notes) is told where it is used.
+/// An exact position or length; the unit (bars, whole notes) is given where it is used.
 pub type Exact = Ratio<i128>;
 
 /// A loop with every default, reference and unit resolved.
@@ -72,7 +72,7 @@ pub struct Loop {
     pub mixes: Vec<String>,
     /// The MIDI files that it reads, each once; relative to the current folder.
     pub performances: Vec<PathBuf>,
-    /// What is odd about them: notes that can't be placed, and the like.
+    /// Notices on them: notes that can't be placed, and the like.
     pub notices: Vec<Problem>,
     /// What may not be meant in how its bars are written: bars that don't add up, gaps between a part's ranges of bars.
     pub hints: Vec<Problem>,
@@ -164,7 +164,7 @@ pub struct Part {
     pub strip: Strip,
     /// The bus it goes to, as an index; the master where none.
     pub bus: Option<usize>,
-    /// True where `mute`, `--only` or `--without` keeps it from being heard; it still chokes and ducks.
+    /// True where `mute`, `--only` or `--without` silences it; it still chokes and ducks.
     pub silenced: bool,
 }
 
@@ -355,6 +355,6 @@ pub struct Bus {
     pub strip: Strip,
     /// The bus it goes to, as an index; the master where none.
     pub bus: Option<usize>,
-    /// True where it is not to be heard.
+    /// True where it is silenced.
     pub silenced: bool,
 }

@@ -10,7 +10,7 @@ use crate::midi::{self, PERCUSSION_CHANNEL, Performance};
 use crate::schema::{Settings, feel};
 use crate::text::Problem;
 
-/// So many hits of a piece on one sixteenth tell its own habit there; fewer leave it to all percussion together.
+/// So many hits of a piece on one sixteenth give it an average of its own there; fewer leave it to all percussion together.
 const ENOUGH: usize = 4;
 
 impl Likeness {

@@ -46,7 +46,7 @@ pub(super) struct PartPerformance {
     bars: u32,
     /// The first tick that is past the loop's end.
     end: u64,
-    /// True for the first part that plays this channel of the file: what is odd about it is told once.
+    /// True for the first part that plays this channel of the file: notices on it are reported once.
     tells: bool,
 }
 
@@ -206,7 +206,7 @@ impl PartPerformance {
         note.start < self.end
     }
 
-    /// Gives the notes to a kit's pieces: the strokes, and what is odd about them.
+    /// Gives the notes to a kit's pieces: the strokes, and notices on them.
     pub fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
         let mut pieces: Vec<Words> = Vec::new();
         let mut casts: BTreeMap<u8, KeyTarget> = BTreeMap::new();

@@ -1,4 +1,4 @@
-//! What is odd about a performance on a kit: notes that could not be placed, a channel without any, a file that was mended.
+//! Notices on a performance with a kit: notes that could not be placed, a channel without any, a file that was mended.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -8,7 +8,7 @@ use crate::midi;
 use crate::text::{Problem, count_of};
 
 impl PartPerformance {
-    /// What is to be told: of `past` notes behind the loop's end, of notes that no piece plays, by their keys, and of a part
+    /// The notices: of `past` notes behind the loop's end, of notes that no piece plays, by their keys, and of a part
     /// that has none at all. `pitched` is the piece that plays keys as notes, where one does.
     pub(super) fn notices(
         &self,

@@ -57,7 +57,7 @@ impl Chart {
         };
         let mut told: Vec<Place> = Vec::new();
         for (bar, laid) in (0i128..).zip(lay::lay(lines, bars, problems)) {
-            // What is wrong in a line was told; that its bars then lack chords is no second problem.
+            // What is wrong in a line was reported; that its bars then lack chords is no second problem.
             let wrong = laid.is_some_and(|laid| written[laid.line].is_empty());
             let measures = laid.map(|laid| (&written[laid.line], laid.nth));
             let measure = measures
@@ -142,7 +142,7 @@ impl Chart {
         }
     }
 
-    /// What it says at the next barline or, if that is sooner, at the next change of chord; `round` tells whether the
+    /// What it says at the next barline or, if that is sooner, at the next change of chord; `round` says whether the
     /// first bar comes after the last.
     pub(super) fn to_come(&self, at: Exact, round: bool) -> &Harmony {
         let here = self.at(at);

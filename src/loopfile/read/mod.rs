@@ -275,7 +275,7 @@ fn piece(part: &PartTable) -> &Words {
 }
 
 fn written_part(part: &PartTable, bars: u32) -> HitPart {
-    // What is wrong with the bars of a change is told where all of it is read.
+    // What is wrong with the bars of a change is reported where all of it is read.
     let changed = pitched::changes(&part.settings, bars, &mut Vec::new());
     HitPart {
         name: part.name.clone(),

@@ -211,7 +211,7 @@ pub(crate) fn too_long(seconds: f64, place: &Place) -> Option<Problem> {
     })
 }
 
-/// Where a table's length is told.
+/// Where a setting stands, or its table where it is not given.
 pub(crate) fn place_of<T>(settings: &Settings, setting: Setting<T>) -> Place {
     let placed = settings.placed(setting);
     placed.map_or(&settings.place, |placed| &placed.place).clone()

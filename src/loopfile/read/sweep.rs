@@ -30,7 +30,7 @@ pub(crate) fn read(written: &LoopTables, time: &Time, bars: u32, problems: &mut 
     all(&written.sweeps, &grid, &changed, problems)
 }
 
-/// Reads the sweeps of a form, which move its master. `time` tells how each of its bars counts, the first being 0.
+/// Reads the sweeps of a form, which move its master. `time` says how each of its bars counts, the first being 0.
 pub(crate) fn read_form<'a>(
     written: &[Settings],
     master: &Settings,

@@ -196,7 +196,7 @@ impl LoopDraft {
         }
     }
 
-    /// What is odd about them, the loop's own first.
+    /// Notices on them, the loop's own first.
     fn notices(&self) -> Vec<Problem> {
         let of_parts = self.parts.iter().flat_map(|part| &part.notices);
         self.notices.iter().chain(of_parts).cloned().collect()

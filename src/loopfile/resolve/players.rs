@@ -100,7 +100,7 @@ impl LoopDraft {
     fn sounded(&self, part: &PartDraft) -> Option<Vec<PitchedStroke>> {
         let key = self.tonality();
         let phrase = part.phrase.as_ref()?;
-        // What is wrong was told when the loop was read.
+        // What is wrong was reported when the loop was read.
         let told = &mut Vec::new();
         Some(realise(
             &part.name,

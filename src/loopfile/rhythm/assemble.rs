@@ -1,4 +1,4 @@
-//! Bars become strokes: each mark told what it plays, each bar put in its place.
+//! Bars become strokes: each mark is given what it plays, each bar put in its place.
 
 use super::MOST_STROKES;
 use super::grid::{Cell, Grid};
@@ -75,7 +75,7 @@ fn swollen((first, last): (f64, f64), within: f64) -> f64 {
 
 struct StrokeWriter<'a> {
     vocabulary: &'a Vocabulary<'a>,
-    /// Marks that are told in other bars than those in which they stand.
+    /// Marks that mean something in other bars only than those in which they stand.
     unknown: Vec<Problem>,
     pieces: Vec<Words>,
     strokes: Vec<Stroke>,
@@ -129,7 +129,7 @@ impl StrokeWriter<'_> {
         });
     }
 
-    /// The number of a piece among the part's, a new one where it was not heard before.
+    /// The number of a piece among the part's, a new one where it did not play before.
     fn piece(&mut self, on: On, marked: &Marked) -> usize {
         let name = match on {
             On::Own => return 0,

@@ -1,7 +1,7 @@
 //! Borrowed lines: `as hat-closed`, `as hat-closed 1-8`.
 //!
 //! Without bars of its own a borrowed line plays, in each bar it is given, what the other part plays in that bar; with
-//! bars, the first of them in the first bar it is given, and so on round and round. The marks mean what they mean in the
+//! bars, the first of them in the first bar it is given, and so on, from its first again after its last. The marks mean what they mean in the
 //! part that borrows; a mark that only the other part knows plays the borrower's own piece. A part may borrow from
 //! itself, as long as no bar ends up borrowing from itself.
 

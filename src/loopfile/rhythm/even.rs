@@ -86,7 +86,7 @@ impl Even {
     }
 }
 
-/// So many hits over so many steps, as evenly as they go, a hit first: Bjorklund's pairing as told by Toussaint, "The
+/// So many hits over so many steps, as evenly as they go, a hit first: Bjorklund's pairing as described by Toussaint, "The
 /// Euclidean algorithm generates traditional musical rhythms" (BRIDGES 2005). `hits` is from 1 to `steps`.
 fn spread(hits: usize, steps: usize) -> Vec<bool> {
     let (mut heads, mut head) = (hits, vec![true]);

@@ -14,7 +14,7 @@ pub(crate) enum Cell {
     Unnamed,
     /// Nothing.
     Silent,
-    /// A bar of a line, the nth, counted round and round.
+    /// A bar of a line, the nth, counted from the first again after the last.
     Line { part: u32, line: u32, nth: u32 },
     /// What another bar plays; which line says so.
     As { part: u32, bar: u32, line: u32 },

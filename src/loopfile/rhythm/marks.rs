@@ -11,7 +11,7 @@ pub(crate) enum On<'a> {
     Own,
     /// One that the part's `marks` name.
     Named(&'a Words),
-    /// One that a hat has without being told.
+    /// One that every hat has.
     Hat(&'static str),
 }
 
@@ -34,14 +34,14 @@ type OwnMarks<'a> = Vec<(char, &'a Words)>;
 /// The marks that a part knows.
 pub(crate) struct Vocabulary<'a> {
     told: OwnMarks<'a>,
-    /// What is told for some bars alone.
+    /// Those of some bars alone.
     changed: Vec<(&'a [u32], OwnMarks<'a>)>,
     hat: bool,
     comping: bool,
 }
 
 impl<'a> Vocabulary<'a> {
-    /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already cannot be told anew.
+    /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already is a problem.
     pub fn new(part: &'a HitPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
         let changed = part.changed_marks.iter();
         Vocabulary {
@@ -148,7 +148,7 @@ fn tell<'a>(marks: &'a [(char, Words)], problems: &mut Vec<Problem>) -> OwnMarks
     told
 }
 
-/// A hit on the piece that a mark is told to play, if it is.
+/// A hit on the piece that `marks` give a mark, if they do.
 fn told_piece<'a>(told: &OwnMarks<'a>, mark: char) -> Option<Meaning<'a>> {
     let (_, piece) = told.iter().find(|(told, _)| *told == mark)?;
     Some(Meaning {

@@ -48,7 +48,7 @@ const MOST_CELLS: usize = 4_000_000;
 #[derive(Debug, Clone)]
 pub struct ReadPart {
     /// The pieces that its strokes play, as the file names them: the part's own first, then those that its other marks
-    /// ask for, in the order in which they are first heard. Pieces that no stroke plays are left out.
+    /// ask for, in the order in which they first play. Pieces that no stroke plays are left out.
     pub pieces: Vec<Words>,
     /// What it plays, in the order of time; strokes at one time stand in the order of the file.
     pub strokes: Vec<Stroke>,

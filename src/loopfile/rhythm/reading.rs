@@ -5,7 +5,7 @@ use crate::loopfile::limits::{MOST_MARKS, MOST_STROKES};
 use crate::loopfile::{Exact, HitPart, Time, Words};
 use crate::text::{Place, Problem};
 
-/// A hit of a bar, its mark still to be told what it plays.
+/// A hit of a bar, its mark not yet given what it plays.
 #[derive(Debug, Clone)]
 pub(crate) struct Marked {
     /// From 0 to below 1, in bars.

@@ -71,7 +71,7 @@ struct Tablature<'a, 'b> {
     line: &'a Words,
     vocabulary: &'a Vocabulary<'a>,
     reading: &'a mut Reading<'b>,
-    /// The unknown marks that the line was told of.
+    /// The unknown marks that were reported for the line.
     unknown: Vec<char>,
 }
 

@@ -2,7 +2,7 @@
 //! fit into their bars, gaps between a part's ranges of bars.
 //!
 //! All of it is legal: a bar shares its time evenly among whatever stands in it. But fifteen marks beside lines of sixteen
-//! are more likely a slip than a meaning. One thing is told a pattern; lines of one key with the same fault are told together.
+//! are more likely a slip than a meaning. One hint a pattern is reported; lines of one key with the same fault are reported together.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -115,7 +115,7 @@ struct MeasureCounts {
     within: Range<usize>,
     /// Groups between spaces, where several marks stand in each.
     groups: Option<usize>,
-    /// Marks, words or chords that share the bar; none where they are told to.
+    /// Marks, words or chords that share the bar; none where the writing spaces them unevenly itself.
     steps: Option<usize>,
 }
 

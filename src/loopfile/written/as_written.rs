@@ -1,4 +1,4 @@
-//! What a file says, key by key, once mixes and settings have changed it: for whoever tells what they changed.
+//! What a file says, key by key, once mixes and settings have changed it: for whoever reports what they changed.
 
 use super::KitDefaults;
 use super::tables::{LoopTables, PartTable};

@@ -128,7 +128,7 @@ pub(crate) fn collect(mut file: Settings, problems: &mut Vec<Problem>) -> LoopTa
     written
 }
 
-/// The tables of a list that have a name. What one without lacks is told here, since nothing can refer to it later.
+/// The tables of a list that have a name. What one without lacks is reported here, since nothing can refer to it later.
 fn named(
     tables: Option<Vec<Settings>>,
     name: Setting<Words>,

@@ -8,7 +8,7 @@ const HIGHEST: f64 = 24_000.0;
 /// The range of levels that it takes, in dB.
 const FAINTEST: f64 = -120.0;
 const LOUDEST: f64 = 40.0;
-/// The most bells of one strip: one for each third of an octave that there is to be heard, as graphic equalisers have them
+/// The most bells of one strip: one for each third of an octave that is audible, as graphic equalisers have them
 /// (IEC 61260-1), and one more.
 pub const MOST_BELLS: usize = 32;
 
