@@ -33,7 +33,10 @@ pub mod form {
     .doc("What happens to what rings past the last section. One that repeats has no pickup, no last hit and no fades.");
     pub const PICKUP: Setting<Length> = setting("pickup", Kind::NoteValue, Described("none"))
         .doc("A lead-in before bar 1: so much of the end of the first section's loop, \"1/4\" for its last quarter.");
-    pub const END: Setting<Words> = setting("end", Kind::Choice(&["hit"]), Described("none")).doc("\"hit\": after the last bar comes one more beat, on which all that stands on the one of the last section's first bar plays once more, left to ring.");
+    pub const END: Setting<Words> = setting("end", Kind::Choice(&["hit"]), Described("none")).doc(
+        "\"hit\": after the last bar comes one more beat, on which all that stands on the one of the last \
+             section's first bar plays once more, left to ring.",
+    );
     pub const FADE: Setting<Settings> = setting("fade", Kind::Table(Table::Fade), Described("none"))
         .doc("Fades of the whole form, over so many of its first and last bars.");
 
@@ -44,7 +47,10 @@ pub mod form {
 pub mod fade {
     use super::*;
 
-    pub const IN: Setting<f64> = number("in", (0.0, 1000.0), "bars", 0.0).doc("How long the form takes to come up from silence. The amplitude goes with the square of the time: -12 dB half way.");
+    pub const IN: Setting<f64> = number("in", (0.0, 1000.0), "bars", 0.0).doc(
+        "How long the form takes to come up from silence. The amplitude goes with the square of the time: -12 \
+             dB half way.",
+    );
     pub const OUT: Setting<f64> = number("out", (0.0, 1000.0), "bars", 0.0).doc(
         "How long the form takes to go down to silence at the end of its last bar, by the same curve turned round.",
     );

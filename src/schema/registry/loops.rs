@@ -14,12 +14,22 @@ pub mod loop_file {
         "The drums as tablature: for some bars, a text with a line a part, its name and its marks. \
          A name that no `[[part]]` has is a part of that piece with default sound.",
     );
-    pub const CHORDS: Setting<Vec<Pattern>> = setting("chords", Kind::Bars("a line of chords such as \"Cm7 / / F13\""), Described("none")).doc("The chord chart: for some bars, their chord symbols. Several share a bar evenly; with `/` every word is a beat, and a slash \
-         is one more beat of the same chord. `%` is the bar before again, N.C. no chord, `|` a barline.");
-    pub const ACCENTS: Setting<Accents> = setting("accents", Kind::Accents, Described("none")).doc("Ensemble hits, by bars: whatever plays exactly on these steps has its velocity raised by 118/96, as an accent \
-         is over a plain hit, to 127 at the most. Any mark but `-` is an accent. TomlValue was played as MIDI takes the accent of the \
-         step that it is nearest to: within half a sixteenth of it, or half of the accents' own step where that is finer, the \
-         steps swung as the loop swings.");
+    pub const CHORDS: Setting<Vec<Pattern>> = setting(
+        "chords",
+        Kind::Bars("a line of chords such as \"Cm7 / / F13\""),
+        Described("none"),
+    )
+    .doc(
+        "The chord chart: for some bars, their chord symbols. Several share a bar evenly; with `/` every word \
+             is a beat, and a slash is one more beat of the same chord. `%` is the bar before again, N.C. no \
+             chord, `|` a barline.",
+    );
+    pub const ACCENTS: Setting<Accents> = setting("accents", Kind::Accents, Described("none")).doc(
+        "Ensemble hits, by bars: whatever plays exactly on these steps has its velocity raised by 118/96, as \
+             an accent is over a plain hit, to 127 at the most. Any mark but `-` is an accent. What was played as \
+             MIDI takes the accent of the step that it is nearest to: within half a sixteenth of it, or half of \
+             the accents' own step where that is finer, the steps swung as the loop swings.",
+    );
     pub const PART: Setting<Vec<Settings>> = setting("part", Kind::Tables(Table::Part), Described("none"))
         .doc("The parts: what each plays, and how it sounds.");
     pub const BUS: Setting<Vec<Settings>> =
@@ -85,7 +95,7 @@ pub mod loop_table {
         DefaultValue::Text("repeat"),
     )
     .doc(
-        "TomlValue rings past the last bar: with \"repeat\" it sounds at the first, as on the next time round; \
+        "What rings past the last bar: with \"repeat\" it sounds at the first, as on the next time round; \
          with \"let ring\" it rings out after the last bar; with \"damp\" it ends with the last bar.",
     );
 
@@ -116,11 +126,19 @@ pub mod feel {
     );
     pub const SWING_OF: Setting<Length> = setting("swing_of", Kind::NoteValue, DefaultValue::Text("1/16"))
         .doc("The notes that swing, in pairs; all that lies in a pair bends with it.");
-    pub const LOOSE: Setting<Settings> = setting("loose", Kind::Table(Table::Loose), Described("none")).or_off().doc("How far a player drifts, as people do: in long slow swings with small ones on them (1/f), repeating with the loop.");
-    pub const LIKE: Setting<Words> = setting("like", Kind::Path, Described("nobody")).or_off().doc("Plays as the drummer of a MIDI file does: a Standard MIDI File, relative to this file. How early or late, and how \
-         hard, each sixteenth of the bar is played there on average is laid on the loop: that of the very piece where it \
-         plays the sixteenth four times or more, else that of all percussion. The timing is the drummer's in place of the \
-         loop's swing, `loose` and `behind` come on top, and what a `midi` part performed stays as it is.");
+    pub const LOOSE: Setting<Settings> = setting("loose", Kind::Table(Table::Loose), Described("none"))
+        .or_off()
+        .doc(
+            "How far a player drifts, as people do: in long slow swings with small ones on them (1/f), repeating \
+             with the loop.",
+        );
+    pub const LIKE: Setting<Words> = setting("like", Kind::Path, Described("nobody")).or_off().doc(
+        "Plays as the drummer of a MIDI file does: a Standard MIDI File, relative to this file. How early or \
+             late, and how hard, each sixteenth of the bar is played there on average is laid on the loop: that \
+             of the very piece where it plays the sixteenth four times or more, else that of all percussion. The \
+             timing is the drummer's in place of the loop's swing, `loose` and `behind` come on top, and what a \
+             `midi` part performed stays as it is.",
+    );
     pub const AMOUNT: Setting<f64> = number("amount", (0.0, 200.0), "percent", 100.0)
         .or_off()
         .doc("How far the loop goes the way of `like`.");
@@ -138,8 +156,10 @@ pub mod loose {
     pub const VELOCITY: Setting<f64> = number("velocity", (0.0, 60.0), "", 0.0)
         .or_off()
         .doc("The spread of the drift in velocity: its standard deviation.");
-    pub const TOGETHER: Setting<f64> = number("together", (0.0, 1.0), "", 0.0).doc("The share that a part drifts with the band: the drifts of two parts correlate by it (by the root of the product of \
-         theirs, where they differ). At 1 all drift as one.");
+    pub const TOGETHER: Setting<f64> = number("together", (0.0, 1.0), "", 0.0).doc(
+        "The share that a part drifts with the band: the drifts of two parts correlate by it (by the root of \
+             the product of theirs, where they differ). At 1 all drift as one.",
+    );
 
     pub(in crate::schema) const ALL: &[Setting] = &[MS.any(), VELOCITY.any(), TOGETHER.any()];
 }
@@ -148,7 +168,10 @@ pub mod loose {
 pub mod accents {
     use super::*;
 
-    pub const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("what its bars say")).doc("Where the accents fall, for all bars or in a table of bars. In place of it `[accents]` can name the bars itself: \"4\" = \"X--- ---X\".");
+    pub const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("what its bars say")).doc(
+        "Where the accents fall, for all bars or in a table of bars. In place of it `[accents]` can name the \
+             bars itself: \"4\" = \"X--- ---X\".",
+    );
     pub const PARTS: Setting<Vec<Words>> =
         setting("parts", Kind::Names("part"), Described("all")).doc("The parts that play the accents.");
 
@@ -159,8 +182,10 @@ pub mod accents {
 pub mod swell {
     use super::*;
 
-    pub const SWELL: Setting<(f64, f64)> = setting("swell", Kind::Swell, Required).doc("TomlValue a plain hit's velocity is at the beginning of the bars given and at their end: in between it goes evenly, and all other marks \
-         are scaled with it. Each run of neighbouring bars swells anew.");
+    pub const SWELL: Setting<(f64, f64)> = setting("swell", Kind::Swell, Required).doc(
+        "What a plain hit's velocity is at the beginning of the bars given and at their end: in between it \
+             goes evenly, and all other marks are scaled with it. Each run of neighbouring bars swells anew.",
+    );
     pub const PLAY: Setting<Vec<Pattern>> =
         setting("play", Kind::Line, Required).doc("What is played while it swells.");
 
@@ -173,7 +198,10 @@ pub mod mix {
 
     pub const NAME: Setting<Words> =
         setting("name", Kind::Text, Required).doc("What the version is called; `--mix` chooses it by this name.");
-    pub const SET: Setting<Node> = setting("set", Kind::Changes, Required).doc("What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }. A bare number for a table, as for `drive`, is its main value; the rest stays.");
+    pub const SET: Setting<Node> = setting("set", Kind::Changes, Required).doc(
+        "What is different: values by key, such as { \"bass.gain\" = 2, \"drums.compress.ratio\" = 4 }. A \
+             bare number for a table, as for `drive`, is its main value; the rest stays.",
+    );
 
     pub(in crate::schema) const ALL: &[Setting] = &[NAME.any(), SET.any()];
 }
@@ -185,8 +213,11 @@ pub mod sweep {
     /// Wide enough for every number of a strip; the setting that is swept has the range that counts.
     const ANY: f64 = 1e5;
 
-    pub const KEY: Setting<Words> = setting("key", Kind::Text, Required).doc("TomlValue changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a room or delay. \
-         In a form file a key of its master, such as master.high_cut; the sweeps of a section's own master are left out there.");
+    pub const KEY: Setting<Words> = setting("key", Kind::Text, Required).doc(
+        "What changes: any number of a strip, such as snare.gain or drums.compress.ratio, or the level of a \
+             room or delay. In a form file a key of its master, such as master.high_cut; the sweeps of a \
+             section's own master are left out there.",
+    );
     pub const BARS: Setting<Words> = setting("bars", Kind::Text, Required).doc(
         "When: whole bars such as 1-4, or from one count to another, such as 3:1-3:4. It holds before and after. \
          In a form file they count over the whole form.",

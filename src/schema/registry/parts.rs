@@ -12,31 +12,59 @@ pub mod part {
     pub const BUS: Setting<Words> = setting("bus", Kind::Name("bus"), Described("the master"))
         .or_off()
         .doc("The bus it goes to.");
-    pub const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("its lines in `[tab]`")).doc("What it plays: a line of marks, a list that counts aloud, or a table of these by bars. A part has its hits here or in `[tab]`, not both.");
-    pub const NOTES: Setting<Vec<Pattern>> = setting("notes", Kind::Bars("a line of notes such as \"G1 = - Bb1\""), Described("none")).doc("TomlValue it plays, note by note: words between spaces share the bar evenly. `=` holds, `-` rests, C4+Eb4+G4 sound together, \
-         G1^ is an accent, (G1) a ghost note, `|` a barline.");
-    pub const DEGREES: Setting<Vec<Pattern>> = setting("degrees", Kind::Bars("a line of degrees such as \"1 - 5 -\""), Described("none")).doc("The same as `notes` with degrees of the chart's chords: 3 is the chord's own third, b3 counts from the root's major scale, \
-         8 or 1' is an octave up, 5, one down; <1 is the chord to come, taken early.");
-    pub const COMP: Setting<Vec<Pattern>> = setting("comp", Kind::Bars("a rhythm such as \"x--x --x-\""), Described("none")).doc("A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are strokes down and up, \
-         k a muted scratch, `<` a strike of the chord to come.");
+    pub const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("its lines in `[tab]`")).doc(
+        "What it plays: a line of marks, a list that counts aloud, or a table of these by bars. A part has \
+             its hits here or in `[tab]`, not both.",
+    );
+    pub const NOTES: Setting<Vec<Pattern>> = setting(
+        "notes",
+        Kind::Bars("a line of notes such as \"G1 = - Bb1\""),
+        Described("none"),
+    )
+    .doc(
+        "What it plays, note by note: words between spaces share the bar evenly. `=` holds, `-` rests, \
+             C4+Eb4+G4 sound together, G1^ is an accent, (G1) a ghost note, `|` a barline.",
+    );
+    pub const DEGREES: Setting<Vec<Pattern>> = setting(
+        "degrees",
+        Kind::Bars("a line of degrees such as \"1 - 5 -\""),
+        Described("none"),
+    )
+    .doc(
+        "The same as `notes` with degrees of the chart's chords: 3 is the chord's own third, b3 counts from \
+             the root's major scale, 8 or 1' is an octave up, 5, one down; <1 is the chord to come, taken early.",
+    );
+    pub const COMP: Setting<Vec<Pattern>> =
+        setting("comp", Kind::Bars("a rhythm such as \"x--x --x-\""), Described("none")).doc(
+            "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are \
+             strokes down and up, k a muted scratch, `<` a strike of the chord to come.",
+        );
     pub const CHANGE: Setting<NamedTables> = setting("change", Kind::Named(Table::Playing), Described("none"))
         .doc("Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.");
-    pub const MIDI: Setting<Words> = setting("midi", Kind::Path, Described("none")).doc("A performance that it plays in place of hits: a Standard MIDI File, relative to this file. Its quarter notes are \
-         the loop's, whatever tempo it tells. Percussion keys play the pieces of General MIDI; with a `piece` the part plays \
-         that piece's keys alone, so that one performance can feed several parts. A `piece` of known root (kit.toml's `root` or \
-         `zones`, a note in its file's name, `stand-in`) that no key of the map means plays every key as a note of that pitch, \
-         as long as it was held; what lies more than four octaves from its roots is left out and told. The loop's swing leaves \
-         it as it was played. Notes after the last bar are left out, and a shorter performance is not repeated.");
+    pub const MIDI: Setting<Words> = setting("midi", Kind::Path, Described("none")).doc(
+        "A performance that it plays in place of hits: a Standard MIDI File, relative to this file. Its \
+             quarter notes are the loop's, whatever tempo it tells. Percussion keys play the pieces of General \
+             MIDI; with a `piece` the part plays that piece's keys alone, so that one performance can feed \
+             several parts. A `piece` of known root (kit.toml's `root` or `zones`, a note in its file's name, \
+             `stand-in`) that no key of the map means plays every key as a note of that pitch, as long as it was \
+             held; what lies more than four octaves from its roots is left out and told. The loop's swing leaves \
+             it as it was played. Notes after the last bar are left out, and a shorter performance is not \
+             repeated.",
+    );
     pub const KEYS: Setting<NoteNumbers> = setting(
         "keys",
         Kind::NoteNumbers,
         Described("those of the kit's `kit.toml`, then those of General MIDI"),
     )
     .doc("Pieces that the keys of `midi` play where they are not those of General MIDI: { 36 = \"kick\" }.");
-    pub const CHANNEL: Setting<u64> = setting("channel", Kind::Whole(1, 16, ""), DefaultValue::Whole(10)).doc("The channel of `midi` that it plays, from 1; percussion is on 10, what a keyboard plays most likely on 1. Notes are written \
-         back on it.");
-    pub const TIGHTEN: Setting<f64> = number("tighten", (0.0, 100.0), "percent", 0.0).or_off().doc("How far each note of `midi` is pulled to the nearest sixteenth, counted from its barline and swung as the loop \
-         swings: at 0 it stays where it was played, at 100 it lies on the grid.");
+    pub const CHANNEL: Setting<u64> = setting("channel", Kind::Whole(1, 16, ""), DefaultValue::Whole(10)).doc(
+        "The channel of `midi` that it plays, from 1; percussion is on 10, what a keyboard plays most likely \
+             on 1. Notes are written back on it.",
+    );
+    pub const TIGHTEN: Setting<f64> = number("tighten", (0.0, 100.0), "percent", 0.0).or_off().doc(
+        "How far each note of `midi` is pulled to the nearest sixteenth, counted from its barline and swung \
+             as the loop swings: at 0 it stays where it was played, at 100 it lies on the grid.",
+    );
 
     pub(in crate::schema) const ALL: &[Setting] = &[
         NAME.any(),
@@ -57,7 +85,15 @@ pub mod part {
 pub mod playing {
     use super::*;
 
-    pub const MARKS: Setting<PiecesByMark> = setting("marks", Kind::Marks, Described("on a hat, `o` for hat-open and `p` for hat-pedal")).doc("Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open. In `[part.change]` marks that are not named keep what they play.");
+    pub const MARKS: Setting<PiecesByMark> = setting(
+        "marks",
+        Kind::Marks,
+        Described("on a hat, `o` for hat-open and `p` for hat-pedal"),
+    )
+    .doc(
+        "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open. In \
+             `[part.change]` marks that are not named keep what they play.",
+    );
     pub const PIECE: Setting<Words> = setting("piece", Kind::Name("piece of the kit"), Described("the part's name"))
         .doc("The piece of the kit that it plays.");
     pub const ODDS: Setting<f64> = number("odds", (0.0, 100.0), "percent", 50.0)
@@ -72,10 +108,21 @@ pub mod playing {
         .doc("A range that plain hits spread over evenly; other marks keep their distance to them.");
     pub const MUTE: Setting<bool> =
         switch("mute", false).doc("Keeps it from being heard. It still chokes and ducks others.");
-    pub const VOICING: Setting<Words> = setting("voicing", Kind::Choice(&["close", "open", "drop 2", "rootless", "shell"]), DefaultValue::Text("close")).doc("How `comp` spreads a chord: within an octave, every second voice up, the second from the top down, without its root, or root, third and seventh alone.");
+    pub const VOICING: Setting<Words> = setting(
+        "voicing",
+        Kind::Choice(&["close", "open", "drop 2", "rootless", "shell"]),
+        DefaultValue::Text("close"),
+    )
+    .doc(
+        "How `comp` spreads a chord: within an octave, every second voice up, the second from the top down, \
+             without its root, or root, third and seventh alone.",
+    );
     pub const REGISTER: Setting<Words> = setting("register", Kind::Note, Described("C2 for degrees, C4 for comp"))
         .doc("A note: each chord's 1 is its root at or next above it; chords are voiced near it.");
-    pub const STRUM: Setting<Settings> = setting("strum", Kind::TableOr(Table::Strum, "ms"), Off).or_off().doc("A chord's notes come one after another, as a thumb brings them. Strokes down and up take 25 ms unless told otherwise.");
+    pub const STRUM: Setting<Settings> = setting("strum", Kind::TableOr(Table::Strum, "ms"), Off).or_off().doc(
+        "A chord's notes come one after another, as a thumb brings them. Strokes down and up take 25 ms \
+             unless told otherwise.",
+    );
     pub const ARPEGGIO: Setting<Settings> = setting("arpeggio", Kind::Table(Table::Arpeggio), Off)
         .or_off()
         .doc("A chord is broken into its notes, as long as it is written to sound.");
@@ -87,7 +134,10 @@ pub mod playing {
     )
     .or_off()
     .doc("How much of its written length a note sounds; off lets it ring.");
-    pub const DOUBLE: Setting<Vec<Settings>> = setting("double", Kind::Tables(Table::Double), Off).or_off().doc("Voices that play along, each on a piece, at an interval, a gain and a pan of its own: a part by itself, called NAME double 1.");
+    pub const DOUBLE: Setting<Vec<Settings>> = setting("double", Kind::Tables(Table::Double), Off).or_off().doc(
+        "Voices that play along, each on a piece, at an interval, a gain and a pan of its own: a part by \
+             itself, called NAME double 1.",
+    );
 
     pub(in crate::schema) const ALL: &[Setting] = &[
         MARKS.any(),
@@ -180,7 +230,11 @@ pub mod sound {
     pub const START: Setting<f64> = number("start", (0.0, 600_000.0), "ms", 0.0)
         .or_off()
         .doc("How far into the recording a hit begins, counted from the onset of its sound.");
-    pub const TRIM: Setting<bool> = switch("trim", true).or_off().doc("Takes care of recordings: leaves out what is before the sound, so that hits land on time, takes away an offset (DC) above -50 dBFS, and fades the last 2 ms of one that breaks off. The files stay as they are.");
+    pub const TRIM: Setting<bool> = switch("trim", true).or_off().doc(
+        "Takes care of recordings: leaves out what is before the sound, so that hits land on time, takes away \
+             an offset (DC) above -50 dBFS, and fades the last 2 ms of one that breaks off. The files stay as \
+             they are.",
+    );
 
     pub(in crate::schema) const ALL: &[Setting] = &[
         TOUCH.any(),
