@@ -185,7 +185,7 @@ pub fn parts() -> Vec<(String, String)> {
         .iter()
         .map(|(key, marks)| (format!("marks of {key}"), listed(marks)));
     settings
-        .chain([("marks of tablature".to_string(), listed(&MARKS))])
+        .chain([("marks of tablature".to_string(), listed(MARKS))])
         .chain(pitched)
         .collect()
 }

@@ -12,25 +12,25 @@
 
 mod declare;
 mod difference;
+mod json_schema;
 mod layers;
 mod lookup;
 mod note_values;
 mod quotes;
 mod read;
 mod registry;
-mod schema;
 mod setting;
 mod settings;
 mod tree;
 
 pub use difference::{Difference, differences};
+pub use json_schema::schema;
 pub use layers::Layers;
 pub use lookup::{Found, find, in_tables, nearest_setting, shown, unknown};
 pub use note_values::{INTERVALS, Length, interval_steps, length, metre};
 pub use read::{complete, read_setting, read_table};
 pub use registry::MOST_BELLS;
 pub(crate) use registry::*;
-pub use schema::schema;
 pub use setting::{DefaultValue, Kind, Setting, Table};
 pub use settings::{Held, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.

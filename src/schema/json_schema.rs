@@ -185,5 +185,5 @@ fn either(shapes: Vec<Value>) -> Value {
 }
 
 #[cfg(test)]
-#[path = "schema_tests.rs"]
+#[path = "json_schema_tests.rs"]
 mod tests;
