@@ -338,6 +338,11 @@ impl Mastered {
 }
 
 impl Rendered {
+    /// Its frames, where it repeats without a gap.
+    pub fn repeating(&self) -> Option<usize> {
+        self.repeats.then_some(self.audio.frames())
+    }
+
     /// It with the figures that a meter reads from its audio.
     pub fn metered(self) -> Rendered {
         self.metered_beside(|_| ()).0

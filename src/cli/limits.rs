@@ -11,7 +11,7 @@ use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
 use crate::mix::LONGEST_RUN_IN;
 use crate::mix::spaces::delay;
-use crate::{midi, render};
+use crate::{midi, project, render};
 
 /// The word that asks for them.
 pub const WORD: &str = "limits";
@@ -102,7 +102,7 @@ pub fn page() -> String {
         "versions",
         &[
             ("compared at a time", &compare::MOST),
-            ("their length together", &minutes(compare::LONGEST)),
+            ("their length together", &minutes(project::compare::LONGEST)),
             ("one-shots tried at a time", &tryout::MOST),
             ("on a listening page", &listening::MOST),
             ("a listening page's length", &minutes(listening::LONGEST)),

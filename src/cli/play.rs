@@ -75,7 +75,7 @@ impl Play {
         let folder = tempfile::tempdir()
             .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
-        let tags = tags(&project, self.options.bars, &finished);
+        let tags = tags(&project, self.options.bars, finished.repeating());
         export::wav::preview(
             &file,
             &finished.audio,

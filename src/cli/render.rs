@@ -133,7 +133,7 @@ impl Render {
             None
         };
         let coding = self.audio.depth.coding();
-        let tags = tags(project, order.bars, &finished);
+        let tags = tags(project, order.bars, finished.repeating());
         let (finished, written) = finished
             .metered_beside(|finished| export::wav::write(path, &finished.audio, coding, &tags, project.first().seed));
         written?;
@@ -167,7 +167,7 @@ impl Render {
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
     fn write_stems(&self, which: StemsName, project: &Project, finished: &Rendered, folder: &Path) -> Done {
         let order = self.audio.order(&self.options);
-        let tags = tags(project, order.bars, finished);
+        let tags = tags(project, order.bars, finished.repeating());
         let coding = self.audio.depth.coding();
         let seed = project.first().seed;
         let mut written = BTreeSet::new();
@@ -284,9 +284,9 @@ pub fn place_for(file: &Path) -> PathBuf {
     Path::new("renders").join(name)
 }
 
-/// What the WAV says of itself: its title, tempo and key, and where a repeating one goes round. A form in which they
+/// What the WAV says of itself: its title, tempo and key, and how many frames repeat. A form in which they
 /// change has all of them in turn.
-pub fn tags(project: &Project, bars: Option<(u32, u32)>, finished: &Rendered) -> Tags {
+pub fn tags(project: &Project, bars: Option<(u32, u32)>, round: Option<usize>) -> Tags {
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
     let comment = summary::in_turn(project.played(bars).into_iter().map(|song| {
         let time = &song.time;
@@ -294,9 +294,8 @@ pub fn tags(project: &Project, bars: Option<(u32, u32)>, finished: &Rendered) ->
         format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
     }));
     let info = vec![(*b"INAM", project.title().to_string()), (*b"ICMT", comment)];
-    let last = finished.audio.frames().saturating_sub(1) as u32;
     Tags {
-        round: finished.repeats.then_some((0, last)),
+        round: round.map(|frames| (0, frames.saturating_sub(1) as u32)),
         info,
         cues: Vec::new(),
     }

@@ -6,6 +6,7 @@
 mod about;
 mod bypass;
 pub(crate) mod changes;
+pub(crate) mod compare;
 mod credits;
 mod hints;
 mod midi;
@@ -25,6 +26,7 @@ use crate::render::{
 use crate::render_cache::Keep;
 use crate::text::{Problem, Problems};
 
+pub use compare::{Compared, Comparison};
 pub use options::Options;
 pub use score::{Played, Score};
 

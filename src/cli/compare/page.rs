@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Compared, report};
+use super::{Version, report};
 use crate::export::page::{self, Entry, Page};
 use crate::export::picture::{self, Versions};
+use crate::loopfile::Ending;
 use crate::project::Project;
 use crate::text::Problems;
 
@@ -20,10 +21,10 @@ const DRAWN: usize = 24;
 pub fn write(
     path: &Path,
     (project, source): (&Project, &str),
-    compared: &[Compared],
+    compared: &[Version],
     matched: Option<f64>,
 ) -> Result<Option<PathBuf>, Problems> {
-    let seconds: f64 = compared.iter().map(|one| one.audio.seconds()).sum();
+    let seconds: f64 = compared.iter().map(|one| one.compared.audio.seconds()).sum();
     if compared.len() > page::MOST || seconds > page::LONGEST {
         return Ok(None);
     }
@@ -33,7 +34,7 @@ pub fn write(
         source: source.to_string(),
         about: project.about(),
         bars: first.bars.clone(),
-        repeats: first.repeats,
+        repeats: project.ending() == Ending::Repeat,
         matched_lufs: matched,
         picture: picture(&project.title(), compared),
         entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
@@ -45,8 +46,8 @@ pub fn write(
 
 /// The versions' waveforms one under another, each with what sets it apart from the first; none where there are more of
 /// them than can be taken in at a look, or where they are not in step.
-fn picture(title: &str, compared: &[Compared]) -> Option<String> {
-    let versions: Vec<&Compared> = compared.iter().filter(|one| !one.beside).collect();
+fn picture(title: &str, compared: &[Version]) -> Option<String> {
+    let versions: Vec<&Version> = compared.iter().filter(|one| !one.compared.beside).collect();
     let bars = &versions[0].bars;
     if versions.iter().any(|one| one.bars != *bars) {
         return None;
@@ -59,7 +60,7 @@ fn picture(title: &str, compared: &[Compared]) -> Option<String> {
             .iter()
             .map(|one| picture::Version {
                 name: report::brief(&one.name, DRAWN),
-                audio: &one.audio,
+                audio: &one.compared.audio,
             })
             .collect(),
     };
@@ -67,26 +68,27 @@ fn picture(title: &str, compared: &[Compared]) -> Option<String> {
 }
 
 /// A version as the listening page shows it.
-fn entry<'a>(one: &'a Compared, first: &Compared, matched: Option<f64>) -> Entry<'a> {
+fn entry<'a>(one: &'a Version, first: &Version, matched: Option<f64>) -> Entry<'a> {
     Entry {
-        moved_db: matched.map(|_| one.gain_db),
+        moved_db: matched.map(|_| one.compared.gain_db),
         figures: report::figures_of(one),
-        bars: (!one.beside && one.bars != first.bars).then(|| one.bars.clone()),
+        bars: (!one.compared.beside && one.bars != first.bars).then(|| one.bars.clone()),
         setting: setting(one),
-        beside: one.beside,
-        ..Entry::new(one.name.clone(), &one.audio)
+        beside: one.compared.beside,
+        ..Entry::new(one.name.clone(), &one.compared.audio)
     }
 }
 
 /// What is set otherwise in a version, and what sounds otherwise for it; none where nothing is.
-fn setting(one: &Compared) -> Option<String> {
+fn setting(one: &Version) -> Option<String> {
     let mut words: Vec<String> = one
+        .compared
         .settings
         .iter()
         .map(|setting| report::set_otherwise(setting, VALUE))
         .collect();
-    if !one.changed.is_empty() {
-        words.push(format!("changes {}", one.changed.join(", ")));
+    if !one.compared.changed.is_empty() {
+        words.push(format!("changes {}", one.compared.changed.join(", ")));
     }
     (!words.is_empty()).then(|| words.join("; "))
 }

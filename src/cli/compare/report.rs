@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::Compared;
+use super::Version;
 use crate::cli::telling;
 use crate::kit;
 use crate::measure::OCTAVES;
@@ -32,7 +32,7 @@ pub struct Told<'a> {
     /// The listening page, where one was written.
     pub page: Option<&'a Path>,
     /// The versions, the loop as written first, then what lies beside them.
-    pub compared: &'a [Compared],
+    pub compared: &'a [Version],
     /// The loudness that all were brought to, in LUFS; none where levels were left alone.
     pub matched: Option<f64>,
     /// Seconds that it took, but for the page.
@@ -76,7 +76,7 @@ struct Line<'a> {
 impl Told<'_> {
     /// One JSON object.
     pub fn json(&self) -> String {
-        let (beside, versions): (Vec<&Compared>, _) = self.compared.iter().partition(|one| one.beside);
+        let (beside, versions): (Vec<&Version>, _) = self.compared.iter().partition(|one| one.compared.beside);
         let summary = Summary {
             folder: self.place.display().to_string(),
             page: self.page.map(|page| page.display().to_string()),
@@ -108,7 +108,7 @@ impl Told<'_> {
         if self
             .compared
             .iter()
-            .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
+            .any(|one| one.compared.figures.lra.is_some() && one.compared.figures.seconds < RANGE_NEEDS)
         {
             page.push_str("Loudness range is unreliable under 60 s.\n");
         }
@@ -138,19 +138,21 @@ impl Told<'_> {
         );
         table.row("", ["LUFS", "dB", "dBTP", "LU", "dB", "%", "dB", "dB"]);
         for (number, one) in self.compared.iter().enumerate() {
-            let null = match one.difference_db {
+            let null = match one.compared.difference_db {
                 Some(db) => number_of(Some(db)),
-                None if number == 0 || one.beside => String::new(),
+                None if number == 0 || one.compared.beside => String::new(),
                 None => "same".into(),
             };
             let cells = [
-                number_of(one.figures.lufs),
-                number_of(Some(one.gain_db)),
-                number_of(one.figures.true_peak_db),
-                number_of(one.figures.lra),
-                number_of(one.figures.crest_db),
-                one.width_percent.map_or("-".into(), |percent| format!("{percent:.0}")),
-                number_of(one.figures.mono_loss_db),
+                number_of(one.compared.figures.lufs),
+                number_of(Some(one.compared.gain_db)),
+                number_of(one.compared.figures.true_peak_db),
+                number_of(one.compared.figures.lra),
+                number_of(one.compared.figures.crest_db),
+                one.compared
+                    .width_percent
+                    .map_or("-".into(), |percent| format!("{percent:.0}")),
+                number_of(one.compared.figures.mono_loss_db),
                 null,
             ];
             table.row(called(number, &one.name, NAME), cells);
@@ -167,14 +169,15 @@ impl Told<'_> {
         let first = &self.compared[0];
         for (number, one) in self.compared.iter().enumerate() {
             let mut cells = Vec::new();
-            for (own, written) in one.octaves.iter().zip(&first.octaves) {
+            for (own, written) in one.compared.octaves.iter().zip(&first.compared.octaves) {
                 let cell = match (number, own, written) {
                     (0, own, _) => number_of(*own),
                     (_, Some(own), Some(written)) => {
                         let loudness = one
+                            .compared
                             .figures
                             .lufs
-                            .zip(first.figures.lufs)
+                            .zip(first.compared.figures.lufs)
                             .map_or(0.0, |(own, first)| own - first);
                         signed(own - written - loudness)
                     }
@@ -190,12 +193,14 @@ impl Told<'_> {
 
     fn changes(&self, page: &mut String) {
         let numbered = self.compared.iter().enumerate();
-        for (number, one) in numbered.filter(|(_, one)| !(one.changed.is_empty() && one.settings.is_empty())) {
+        for (number, one) in
+            numbered.filter(|(_, one)| !(one.compared.changed.is_empty() && one.compared.settings.is_empty()))
+        {
             let mut line = format!("{} {} changes", number + 1, one.name);
-            if one.changed.is_empty() {
+            if one.compared.changed.is_empty() {
                 line.push_str(" nothing audible");
             }
-            for (place, name) in one.changed.iter().enumerate() {
+            for (place, name) in one.compared.changed.iter().enumerate() {
                 let comma = if place > 0 { "," } else { "" };
                 let word = format!("{comma} {name}");
                 if line.chars().count() + word.chars().count() > PAGE {
@@ -206,7 +211,7 @@ impl Told<'_> {
                 }
             }
             let _ = writeln!(page, "{line}");
-            for setting in &one.settings {
+            for setting in &one.compared.settings {
                 let _ = writeln!(page, "  {}", set_otherwise(setting, VALUE));
             }
         }
@@ -223,35 +228,35 @@ pub fn set_otherwise(setting: &Difference, letters: usize) -> String {
     }
 }
 
-fn line(one: &Compared) -> Line<'_> {
+fn line(one: &Version) -> Line<'_> {
     Line {
         name: &one.name,
         file: one.file.display().to_string(),
-        seconds: one.figures.seconds,
-        lufs: one.figures.lufs,
-        gain_db: one.gain_db,
-        true_peak_db: one.figures.true_peak_db,
-        lra: one.figures.lra,
-        crest_db: one.figures.crest_db,
-        width_percent: one.width_percent,
-        mono_loss_db: one.figures.mono_loss_db,
-        octaves_db: one.octaves,
-        difference_db: one.difference_db,
-        changed: &one.changed,
-        settings: &one.settings,
+        seconds: one.compared.figures.seconds,
+        lufs: one.compared.figures.lufs,
+        gain_db: one.compared.gain_db,
+        true_peak_db: one.compared.figures.true_peak_db,
+        lra: one.compared.figures.lra,
+        crest_db: one.compared.figures.crest_db,
+        width_percent: one.compared.width_percent,
+        mono_loss_db: one.compared.figures.mono_loss_db,
+        octaves_db: one.compared.octaves,
+        difference_db: one.compared.difference_db,
+        changed: &one.compared.changed,
+        settings: &one.compared.settings,
     }
 }
 
 /// The figures of one as a listening page shows them.
-pub fn figures_of(one: &Compared) -> Vec<(String, String)> {
+pub fn figures_of(one: &Version) -> Vec<(String, String)> {
     let figures = [
-        ("loudness", one.figures.lufs, "LUFS"),
-        ("true peak", one.figures.true_peak_db, "dBTP"),
-        ("range", one.figures.lra, "LU"),
-        ("crest", one.figures.crest_db, "dB"),
-        ("width", one.width_percent, "%"),
-        ("mono loss", one.figures.mono_loss_db, "dB"),
-        ("difference", one.difference_db, "dB"),
+        ("loudness", one.compared.figures.lufs, "LUFS"),
+        ("true peak", one.compared.figures.true_peak_db, "dBTP"),
+        ("range", one.compared.figures.lra, "LU"),
+        ("crest", one.compared.figures.crest_db, "dB"),
+        ("width", one.compared.width_percent, "%"),
+        ("mono loss", one.compared.figures.mono_loss_db, "dB"),
+        ("difference", one.compared.difference_db, "dB"),
     ];
     let told = figures
         .into_iter()

@@ -266,7 +266,7 @@ impl Tryout {
             lufs: finished.lufs,
             true_peak_db: finished.true_peak_db,
             gain_db: 0.0,
-            tags: named(tags(&project, order.bars, &finished), &shot.name),
+            tags: named(tags(&project, order.bars, finished.repeating()), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
             audio: Aside::put(finished.audio, &stock.held)?,

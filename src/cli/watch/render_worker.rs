@@ -159,7 +159,7 @@ impl Maker {
         if dropped() {
             return Ok(None);
         }
-        let tags = tags(&project, order.bars, &finished);
+        let tags = tags(&project, order.bars, finished.repeating());
         {
             let _held = self.pen.lock().unwrap_or_else(PoisonError::into_inner);
             if dropped() {
