@@ -6,12 +6,13 @@
 use std::path::Path;
 use std::time::Instant;
 
-use pressroll::export;
-use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft, Given};
-use pressroll::render::{Order, render_sharing};
-use pressroll::render_cache::Keep;
-use pressroll::wav::{Coding, Tags};
+use pressroll::Order;
+use pressroll::internals::export;
+use pressroll::internals::kit::Kit;
+use pressroll::internals::loopfile::{self, Changes, Draft, Given};
+use pressroll::internals::render::Keep;
+use pressroll::internals::render::render_sharing;
+use pressroll::internals::wav::{Coding, Tags};
 
 const RUNS: usize = 5;
 

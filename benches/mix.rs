@@ -6,8 +6,10 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use pressroll::loopfile::{Bell, Compress, Drive, Duck};
-use pressroll::mix::{Ceiling, Compressor, Curve, Ducker, Effect, Eq, Filter, Follower, Saturator, Spread, Width};
+use pressroll::internals::loopfile::{Bell, Compress, Drive, Duck};
+use pressroll::internals::mix::{
+    Ceiling, Compressor, Curve, Ducker, Effect, Eq, Filter, Follower, Saturator, Spread, Width,
+};
 
 const RATE: u32 = 48_000;
 const FRAMES: usize = 480_000;

@@ -6,12 +6,12 @@ use std::path::Path;
 use std::time::Duration;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use pressroll::base::audio::Audio;
-use pressroll::kit::audio::pitch::listen;
-use pressroll::kit::{Kit, repitch, resample};
-use pressroll::loopfile::{self, Changes, Draft};
-use pressroll::score;
-use pressroll::sound::{Bank, Extent, Player, Rounds};
+use pressroll::Audio;
+use pressroll::internals::kit::listen;
+use pressroll::internals::kit::{Kit, repitch, resample};
+use pressroll::internals::loopfile::{self, Changes, Draft};
+use pressroll::internals::score;
+use pressroll::internals::sound::{Bank, Extent, Player, Rounds};
 
 const RATE: u32 = 48_000;
 

@@ -4,11 +4,11 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
-use pressroll::base::audio::Audio;
-use pressroll::loopfile::{Delay, Room};
-use pressroll::measure;
-use pressroll::mix::spaces::convolution::{self, Shape};
-use pressroll::mix::spaces::{delay, room};
+use pressroll::Audio;
+use pressroll::internals::loopfile::{Delay, Room};
+use pressroll::internals::measure;
+use pressroll::internals::mix::convolution::{self, Shape};
+use pressroll::internals::mix::{delay, room};
 use rand_pcg::rand_core::Rng;
 
 const RATE: u32 = 48_000;

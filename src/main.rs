@@ -9,5 +9,5 @@ use std::process::ExitCode;
 static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
 
 fn main() -> ExitCode {
-    pressroll::cli::run()
+    pressroll::run()
 }

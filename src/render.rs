@@ -27,7 +27,7 @@ mod stage;
 mod stems;
 
 pub use check::{broken_off, check, check_form};
-pub use form::{render_form, render_form_sharing, render_form_unmetered};
+pub use form::{render_form_sharing, render_form_unmetered};
 pub use form_stems::form_stems;
 use need::{Need, allow, files_of};
 use stage::{Shared, Stage};

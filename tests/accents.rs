@@ -1,7 +1,7 @@
 //! Ensemble accents and swells: what they make of velocities, where, and in whose part.
 
 use crate::support::{Desk, assert_near, click, wav::Wav};
-use pressroll::midi::{MidiNote, MidiPart, MidiSong};
+use pressroll::internals::midi::{MidiNote, MidiPart, MidiSong};
 
 fn desk() -> Desk {
     let desk = Desk::new();
@@ -182,7 +182,7 @@ fn a_played_hit_takes_the_accent_of_the_step_that_it_is_nearest_to() {
             ..MidiSong::default()
         };
         let mut bytes = Vec::new();
-        pressroll::midi::write(&take, &mut bytes).expect("MIDI");
+        pressroll::internals::midi::write(&take, &mut bytes).expect("MIDI");
         let desk = desk();
         desk.write("take.mid", bytes);
         let text = format!(

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::support::Desk;
-use pressroll::loopfile::{Mark, PITCHED_MARKS};
+use pressroll::internals::loopfile::{Mark, PITCHED_MARKS};
 use toml::{Table, Value};
 
 const LOOPS: [&str; 2] = ["low-tide", "high-water"];

@@ -5,10 +5,11 @@
 //! takes the keys of a part, of a bus and of the master from the `*_keys` below: a further key at its edges is a line there.
 
 use crate::support::{Desk, click, pluck};
-use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft, Loop, Part};
-use pressroll::mix::{Effort, LONGEST_RUN_IN};
-use pressroll::render::{Order, Rendered, render};
+use pressroll::internals::kit::Kit;
+use pressroll::internals::loopfile::{self, Changes, Draft, Loop, Part};
+use pressroll::internals::mix::{Effort, LONGEST_RUN_IN};
+use pressroll::internals::render::render;
+use pressroll::{Order, Rendered};
 use proptest::prelude::*;
 
 /// Low, so that a minute of run-in is soon done. What is bounded in seconds is bounded so at every rate.

@@ -1,6 +1,6 @@
 //! Chord symbols spell what a general music-theory library spells, and what textbooks say where it refuses them.
 
-use pressroll::harmony::{Chord, Symbol};
+use pressroll::internals::harmony::{Chord, Symbol};
 use serde_json::Value;
 
 fn names(value: &Value) -> Vec<&str> {

@@ -6,10 +6,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use crate::support::{Desk, noise, pluck, tone};
-use pressroll::kit::Kit;
-use pressroll::loopfile::{self, Changes, Draft, Form, Given, Loop};
-use pressroll::render::{Order, Rendered, render_form_sharing, render_sharing};
-use pressroll::render_cache::Keep;
+use pressroll::internals::kit::Kit;
+use pressroll::internals::loopfile::{self, Changes, Draft, Form, Given, Loop};
+use pressroll::internals::render::Keep;
+use pressroll::internals::render::{render_form_sharing, render_sharing};
+use pressroll::{Order, Rendered};
 use proptest::prelude::*;
 
 /// A loop with every kind of effect on the way: buses in buses, a duck, a sweep, a room, two delays, a driven master.

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::support::{Desk, RATE, wav};
-use pressroll::kit::Kit;
+use pressroll::internals::kit::Kit;
 use serde_json::Value;
 
 /// A struck tone that dies away: sound by all measures.

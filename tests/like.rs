@@ -1,7 +1,7 @@
 //! `[feel] like`: a drummer's mean timing and touch of each sixteenth, laid on the loop.
 
 use crate::support::{Desk, assert_near, click};
-use pressroll::midi::{self, Metre, MidiNote, MidiPart, MidiSong};
+use pressroll::internals::midi::{self, Metre, MidiNote, MidiPart, MidiSong};
 
 /// A bar in ticks, and a tick in seconds at 120.
 const BAR: u64 = 3840;

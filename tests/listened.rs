@@ -1,7 +1,7 @@
 //! Recordings that names leave open are listened to once, only where what is played depends on them, and the time is told.
 
 use crate::support::{Desk, number, pluck};
-use pressroll::kit::Kit;
+use pressroll::internals::kit::Kit;
 use serde_json::Value;
 
 /// A kit of a kick, three toms and two hats that only their sound tells apart, and loops on it.

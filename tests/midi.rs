@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
 use num_rational::Ratio;
-use pressroll::midi::*;
+use pressroll::internals::midi::*;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 
-use pressroll::midi::*;
+use pressroll::internals::midi::*;
 use proptest::prelude::*;
 
 fn chunk(name: &[u8; 4], body: &[u8]) -> Vec<u8> {

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use crate::support::{Answer, Desk, click};
-use pressroll::midi::{self, MidiNote, MidiPart, MidiSong};
+use pressroll::internals::midi::{self, MidiNote, MidiPart, MidiSong};
 
 const PIECES: [&str; 6] = ["kick", "snare", "hat-closed", "hat-open", "shaker", "harbour-bell"];
 

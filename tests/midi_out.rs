@@ -2,7 +2,7 @@
 
 use crate::support::{Desk, click};
 use num_rational::Ratio;
-use pressroll::midi::{self, Performance};
+use pressroll::internals::midi::{self, Performance};
 
 const LINES: &str = "kick X--- --x- --x- ----\nsnare ---- X--- g--- X---\nhat-closed x-x- x-x- x-x- x-xo\nfoghorn x---";
 

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::support::{Answer, Desk, RATE, assert_near, click, list, number, reference, tone};
-use pressroll::midi;
+use pressroll::internals::midi;
 
 /// What a file of `tests/reference/midi` was asked to hold on a channel: start and length in quarter notes, key, velocity.
 fn asked(name: &str, channel: f64) -> Vec<(f64, f64, i32, f64)> {

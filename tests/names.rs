@@ -7,7 +7,7 @@ use std::path::Path;
 
 use crate::support::wav::Wav;
 use crate::support::{Desk, RATE, assert_near, click, meter, pluck, tab};
-use pressroll::kit::{Decided, GUESS, Kit, Reading, read_name};
+use pressroll::internals::kit::{Decided, GUESS, Kit, Reading, read_name};
 
 /// How a half of the list was read.
 struct Score {

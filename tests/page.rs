@@ -4,9 +4,9 @@
 use std::path::{Path, PathBuf};
 
 use crate::support::{Desk, RATE};
-use pressroll::base::audio::Audio;
-use pressroll::export::bars::{Bar, Bars};
-use pressroll::export::page::{BITS, Entry, Page, html, write};
+use pressroll::Audio;
+use pressroll::internals::export::page::{BITS, Entry, Page, html, write};
+use pressroll::internals::export::{Bar, Bars};
 
 /// Noise, so that nothing of it is the same by chance.
 fn noise(frames: usize, seed: u32) -> Audio {

@@ -1,7 +1,7 @@
 //! `[part.change]` sets every key of playing for some bars: what is played there differs, and nowhere else.
 
 use crate::support::{Desk, click, pluck, tone};
-use pressroll::schema::Table;
+use pressroll::internals::schema::Table;
 
 /// A hit pattern, a comped chord or a note line that a key has something to say about, and what the key is changed to.
 const CHANGES: &[(&str, &str, &str)] = &[

@@ -3,9 +3,9 @@
 use std::fs;
 
 use crate::support::{Desk, click, tab};
-use pressroll::base::audio::Audio;
-use pressroll::export::bars::{Bar, Bars};
-use pressroll::export::picture::{Version, Versions};
+use pressroll::Audio;
+use pressroll::internals::export::picture::{Version, Versions};
+use pressroll::internals::export::{Bar, Bars};
 
 /// The straight upright lines of an SVG, from the left: x, the lower end's y, and the height.
 fn uprights(svg: &str) -> Vec<(f64, f64, f64)> {

@@ -4,8 +4,8 @@
 use std::io::Cursor;
 
 use crate::support::{Desk, list, number, reference};
-use pressroll::kit::audio::decode::{Container, decode_from};
-use pressroll::kit::decode;
+use pressroll::internals::kit::decode;
+use pressroll::internals::kit::{Container, decode_from};
 use proptest::prelude::*;
 use serde_json::Value;
 

@@ -3,8 +3,8 @@
 use std::f64::consts::TAU;
 
 use crate::support::{Desk, assert_near, list, meter, noise, number, reference};
-use pressroll::base::audio::Audio;
-use pressroll::measure;
+use pressroll::Audio;
+use pressroll::internals::measure;
 
 /// Stretches of a 1 kHz stereo sine: dBFS and seconds.
 fn sines(rate: u32, hz: f64, stretches: &[(f64, f64)]) -> Vec<Vec<f32>> {

@@ -148,7 +148,7 @@ fn no_roll_buzzes_at_a_machines_pitch() {
 
 #[test]
 fn bounces_differ_in_pitch_and_tone_on_few_steps() {
-    use pressroll::{kit::Kit, loopfile, score};
+    use pressroll::internals::{kit::Kit, loopfile, score};
     let desk = desk();
     let file = desk.write("loop.toml", tab("100", 2, "click bbbb bbbb bbbb bbbb"));
     let loopfile::Draft::Loop(draft) = loopfile::read(&file, &Default::default()).expect("a loop") else {

@@ -20,7 +20,7 @@ fn nothing_is_overwritten_and_nothing_half_written() {
 fn all_files_are_written_where_they_say() {
     let desk = Desk::new();
     desk.run(&["start", "demo"]).assert_done();
-    for demo in pressroll::starter::DEMOS {
+    for demo in pressroll::internals::starter::DEMOS {
         for (path, bytes) in demo.files {
             let written = std::fs::read(desk.path("demo").join(demo.name).join(path)).unwrap();
             assert!(written == *bytes, "{path}");

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use pressroll::starter::DEMOS;
+use pressroll::internals::starter::DEMOS;
 
 /// Every file under a folder by its path from there.
 fn read_all(folder: &Path, root: &Path, into: &mut BTreeMap<PathBuf, Vec<u8>>) {

@@ -3,8 +3,8 @@
 
 use proptest::prelude::*;
 
-use pressroll::loopfile::{Bell, Compress, Drive, Duck, Strip};
-use pressroll::mix::strip::{Channel, Key};
+use pressroll::internals::loopfile::{Bell, Compress, Drive, Duck, Strip};
+use pressroll::internals::mix::{Channel, Key};
 
 const RATE: u32 = 48_000;
 const FRAMES: usize = 6_000;

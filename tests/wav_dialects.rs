@@ -4,8 +4,8 @@
 
 use std::io::Cursor;
 
-use pressroll::files::Refused;
-use pressroll::wav::{self, Decoded, WavError};
+use pressroll::internals::files::Refused;
+use pressroll::internals::wav::{self, Decoded, WavError};
 use proptest::prelude::*;
 
 /// A chunk as it stands in the file: name, told size, body, pad.

@@ -1,7 +1,7 @@
 //! `chart --write` of what follows the chords: pasted as notes, it plays the same.
 
 use crate::support::Desk;
-use pressroll::midi::{self, Note};
+use pressroll::internals::midi::{self, Note};
 
 const HEAD: &str = "chords = \"Gm9 | Cm7 / / F13 | Bbmaj7 | D7/F#\"\n[loop]\ntempo = 92\nbars = 4\nkey = \"G minor\"\n[feel]\nswing = 58\n[accents]\n\"2\" = \"X--X\"\n";
 

@@ -39,7 +39,7 @@ mod tests {
             assert!(committed == *wav, "{} differs from what is made", path.display());
         }
         let names: BTreeSet<PathBuf> = made.into_iter().map(|(path, _)| path).collect();
-        let embedded = pressroll::starter::DEMOS.iter().flat_map(|demo| {
+        let embedded = pressroll::internals::starter::DEMOS.iter().flat_map(|demo| {
             let files = demo.files.iter().map(|(path, _)| Path::new(demo.name).join(path));
             files.filter(|path| path.extension().is_some_and(|extension| extension == "wav"))
         });

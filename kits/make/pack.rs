@@ -1,6 +1,6 @@
 //! Lines of sound become WAV files.
 
-use pressroll::wav::{Coding, Tags, Writer};
+use pressroll::internals::wav::{Coding, Tags, Writer};
 
 use crate::workshop::{Line, RATE};
 

@@ -5,7 +5,7 @@
 
 use std::f64::consts::{PI, TAU};
 
-use pressroll::base::audio::gain_of_db;
+use pressroll::internals::base::gain_of_db;
 use rand_pcg::Pcg32;
 use rand_pcg::rand_core::Rng;
 

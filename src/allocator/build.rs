@@ -4,6 +4,8 @@
 fn main() {
     println!("cargo::rerun-if-changed=src/allocator/settings.c");
     println!("cargo::rerun-if-changed=src/allocator/build.rs");
+    // The library alone leaves the allocator to the program that it is part of.
+    #[cfg(feature = "cli")]
     if std::env::var("CARGO_CFG_TARGET_OS").is_ok_and(|system| system == "linux") {
         for object in cc::Build::new()
             .file("src/allocator/settings.c")

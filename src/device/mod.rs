@@ -7,4 +7,5 @@ mod turntable;
 
 #[cfg(feature = "sound")]
 pub use output::Output;
+#[cfg(feature = "sound")]
 pub use turntable::{Record, Turntable};

@@ -6,13 +6,16 @@ mod atomic_write;
 pub mod bars;
 pub mod credits;
 mod dither;
+#[cfg(feature = "pages")]
 pub mod flac;
 pub mod mark;
 pub mod midi;
 pub mod name;
 pub mod notes;
 pub mod outline;
+#[cfg(feature = "pages")]
 pub mod page;
+#[cfg(feature = "pictures")]
 pub mod picture;
 pub mod sequence;
 pub mod spill;

@@ -16,13 +16,11 @@ pub mod spell;
 mod symbol;
 pub mod voicing;
 
-pub use chord::{Chord, Symbol, Tone};
-pub use degree::Degree;
+pub use chord::{Chord, Symbol};
 pub use degree_word::DegreeWord;
-pub use key::{Diatonic, Key, Mode};
+pub use key::{Diatonic, Key};
 pub use misread::Misread;
-pub use name::{Named, name_chord, name_notes};
+pub use name::name_chord;
 pub use note::{Letter, Note, Spelling, frequency};
-pub use scale::{ChordScale, chord_scale};
 pub use spell::spell;
-pub use voicing::{Asked, Voicing, lead, lead_each, lead_round, movement, voicings};
+pub use voicing::{Asked, Voicing, lead_each, voicings};

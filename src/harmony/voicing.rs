@@ -241,17 +241,8 @@ pub struct Asked<'a> {
 }
 
 /// Voices a chart's chords so that the voices travel least in all, exactly (dynamic programming over [`voicings`]). Of
-/// equal ways the one that stays nearer the register note is taken, and then the first. One voicing a chord.
-pub fn lead(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
-    lead_each(&alike(chords, kind, register), false)
-}
-
-/// As [`lead`], for a chart that goes round: the way from the last chord back to the first counts too.
-pub fn lead_round(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
-    lead_each(&alike(chords, kind, register), true)
-}
-
-/// As [`lead`] (or [`lead_round`], where it goes round), for a chart whose kind of voicing or register changes on the way.
+/// equal ways the one that stays nearer the register note is taken, and then the first. One voicing a chord. In a chart that
+/// goes `round` the way from the last chord back to the first counts too.
 pub fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
     let choices: Vec<Vec<Choice>> = chart.iter().map(choices).collect();
     let best = if round {
@@ -267,11 +258,6 @@ pub fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
         .zip(path)
         .map(|(here, at)| here[at].voices.clone())
         .collect()
-}
-
-fn alike(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Asked<'_>> {
-    let asked = chords.iter().map(|chord| Asked { chord, kind, register });
-    asked.collect()
 }
 
 /// A voicing that a chord may take.

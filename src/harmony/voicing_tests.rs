@@ -5,6 +5,19 @@ use proptest::prelude::*;
 use super::*;
 use crate::harmony::quality::COMMON;
 
+fn lead(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
+    lead_each(&alike(chords, kind, register), false)
+}
+
+fn lead_round(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>> {
+    lead_each(&alike(chords, kind, register), true)
+}
+
+fn alike(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Asked<'_>> {
+    let asked = chords.iter().map(|chord| Asked { chord, kind, register });
+    asked.collect()
+}
+
 fn chord(word: &str) -> Chord {
     Chord::parse(word).expect(word)
 }

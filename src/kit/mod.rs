@@ -19,12 +19,11 @@ mod roots;
 mod substitute;
 
 pub use audio::analysis_memory::listened;
-pub use audio::conditioning::Care;
-pub use audio::decode::{Decoded, decode, decoded_bytes, told_seconds};
-pub use audio::facts::{Facts, facts};
-pub use audio::resampling::{prepare_pitches, repitch, repitch_part, repitched_frames, resample};
+pub use audio::decode::{decoded_bytes, told_seconds};
+pub use audio::facts::Facts;
+pub use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
 pub use folder::credit::{Credit, Said};
-pub use folder::manifest::{About, NAME as MANIFEST};
+pub use folder::manifest::NAME as MANIFEST;
 pub use folder::one_shots::one_shots;
 pub use folder::scan::{MOST_SHOTS, comes_to, is_one_shot};
 pub use folder::write_manifest::has_manifest;

@@ -29,6 +29,7 @@ pub use model::swing::swung;
 pub use model::*;
 pub use performance::Casting;
 pub use read::read;
-pub use unresolved::{Changes, Draft, FormDraft, Given, LoopDraft};
+pub(crate) use read::read_text;
+pub use unresolved::{Changes, Draft, Given, LoopDraft};
 pub use written::as_written::AsWritten;
 pub use written::*;

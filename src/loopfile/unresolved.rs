@@ -1,5 +1,6 @@
 //! What stands between a file that was read and a loop that can be played: everything but what its kit says.
 
+use std::collections::BTreeMap;
 use std::fmt;
 use std::ops::Range;
 use std::path::PathBuf;
@@ -9,7 +10,7 @@ use super::performance::{Casting, PartPerformance};
 use super::pitched::{BarSettings, ChangedBars, Chart, DoubleVoice, Phrase, PhraseContext, doubles};
 use super::rhythm::ReadPart;
 use super::written::tables::SpaceTable;
-use super::{AsWritten, BandAccents, Ending, Exact, Likeness, Time, Words};
+use super::{AsWritten, BandAccents, Ending, Exact, Likeness, Stroke, Time, Words};
 use crate::harmony::Key;
 use crate::schema::{Layers, STAND_IN, Settings, playing};
 use crate::text::{Place, Problem, Source};
@@ -231,6 +232,19 @@ impl LoopDraft {
         let played = self.played(part).0;
         let pieces = played.iter().chain(doubled).map(|piece| piece.text.clone());
         pieces.chain([part.own_piece().to_string()]).collect()
+    }
+
+    /// Lets a part, which the file leaves silent, play strokes on its own piece, in the order of time.
+    pub(crate) fn strike(&mut self, part: usize, strokes: Vec<Stroke>) {
+        let part = &mut self.parts[part];
+        part.read = ReadPart {
+            pieces: vec![part.settings.get(playing::PIECE).unwrap_or(&part.name).clone()],
+            strokes,
+            unnamed_bars: Vec::new(),
+            accents: BTreeMap::new(),
+        };
+        // They are of a silent part.
+        self.hints.clear();
     }
 
     /// Its title.

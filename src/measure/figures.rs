@@ -1,7 +1,5 @@
 //! All figures of a file in one table.
 
-use serde::Serialize;
-
 use super::{Energies, Sides, true_peak_db};
 use crate::base::audio::{Audio, db_of_gain};
 
@@ -15,7 +13,8 @@ const SMALLEST_STEP: f64 = 1e-6;
 const MOST_LOSS: f64 = 120.0;
 
 /// What `pressroll measure` tells of a file, under the names that `--json` uses. None is "undefined".
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq)]
+#[cfg_attr(feature = "cli", derive(serde::Serialize))]
 pub struct Figures {
     /// Length.
     pub seconds: f64,

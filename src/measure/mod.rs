@@ -18,7 +18,7 @@ pub use energies::Energies;
 pub use figures::{Figures, figures, figures_beside};
 pub use matching::{Level, common};
 pub use one_shot::{brightness, heard_for};
-pub use peak::{sample_peak_db, true_peak_db};
+pub use peak::true_peak_db;
 pub use sides::Sides;
 pub use spectrum::{SPECTRUM_RANGE, spectrum};
 

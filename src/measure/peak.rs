@@ -20,11 +20,6 @@ const LANES: usize = 8;
 /// Frames one task goes through.
 const STRETCH: usize = 1 << 16;
 
-/// The largest sample in dBFS; none for silence.
-pub fn sample_peak_db(audio: &Audio) -> Option<f64> {
-    level(peak(&audio.channels))
-}
-
 /// The true peak in dBTP: the largest absolute value of the samples and of three more between each two of them;
 /// none for silence. ITU-R BS.1770-5 annex 2 asks for four times as many samples at 48 kHz.
 ///

@@ -10,7 +10,6 @@ pub mod spaces;
 pub mod strip;
 
 pub use effort::Effort;
-pub use engine::recorded_gains::Gains;
 pub use engine::routing::LONGEST_RUN_IN;
 pub use engine::side_chain::{Keys, Under};
 pub use engine::time::Span;
@@ -22,7 +21,6 @@ pub use strip::effect::Effect;
 pub use strip::eq::Eq;
 pub use strip::filter::{Curve, Filter};
 pub use strip::pan::{Spread, Width, balance_gains, pan_gains_mono};
-pub use strip::section::Section;
 
 #[cfg(test)]
 mod test_signals;

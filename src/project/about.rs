@@ -11,7 +11,7 @@ use crate::text::{Problem, one_line};
 
 impl Project {
     /// The names that its stems may have.
-    pub fn stem_names(&self, what: Stems) -> Vec<String> {
+    pub(crate) fn stem_names(&self, what: Stems) -> Vec<String> {
         let loops = self.loops().into_iter();
         loops.flat_map(|(song, _)| stem_names(song, what)).collect()
     }
@@ -45,7 +45,7 @@ impl Project {
     }
 
     /// The parts that play a piece, by whichever of its names, called as in a render; and whether each is heard.
-    pub fn players(&self, piece: &str) -> Vec<(String, bool)> {
+    pub(crate) fn players(&self, piece: &str) -> Vec<(String, bool)> {
         let mut players = Vec::new();
         for (number, (song, kit)) in self.loops().into_iter().enumerate() {
             let heard = song.heard();
@@ -64,7 +64,7 @@ impl Project {
     }
 
     /// The pieces that its loops play though their kits lack them, each with the one that plays for it.
-    pub fn lent(&self) -> Vec<(&str, &str)> {
+    pub(crate) fn lent(&self) -> Vec<(&str, &str)> {
         let mut lent: Vec<(&str, &str)> = Vec::new();
         for (song, kit) in self.loops() {
             for (_, piece) in struck(song) {
@@ -76,7 +76,7 @@ impl Project {
     }
 
     /// The same as hints, for commands that have no summary.
-    pub fn loans(&self) -> Vec<Problem> {
+    pub(crate) fn loans(&self) -> Vec<Problem> {
         let told = |(piece, lender): (&str, &str)| {
             let what = format!("the kit has no piece `{piece}`: `{lender}` is its substitute");
             Problem::new(what).help(format!("--swap {piece}=FILE brings one along"))
@@ -85,13 +85,13 @@ impl Project {
     }
 
     /// The files that its loops read beside their own and their kits'.
-    pub fn performances(&self) -> Vec<PathBuf> {
+    pub(crate) fn performances(&self) -> Vec<PathBuf> {
         let loops = self.loops().into_iter();
         loops.flat_map(|(song, _)| song.performances.clone()).collect()
     }
 
     /// Everything that it is made of beside the file that was opened: files, and the folders of its kits.
-    pub fn made_of(&self) -> (Vec<PathBuf>, Vec<PathBuf>) {
+    pub(crate) fn made_of(&self) -> (Vec<PathBuf>, Vec<PathBuf>) {
         let mut files = self.performances();
         if let Plays::Form(form, _) = &self.plays {
             files.extend(form.sections.iter().map(|section| section.file.clone()));
@@ -108,7 +108,7 @@ impl Project {
 
     /// Every file that is read to render it, but for the one that was opened. Of a kit's folder that is what parts may play: the rest
     /// of it may well hold what was rendered before.
-    pub fn reads(&self) -> Vec<PathBuf> {
+    pub(crate) fn reads(&self) -> Vec<PathBuf> {
         let (mut files, _) = self.made_of();
         for (song, kit) in self.loops() {
             let pieces = song.parts.iter().flat_map(|part| &part.pieces);
@@ -144,7 +144,7 @@ impl Project {
     }
 
     /// The loop, or the form's first section's.
-    pub fn first(&self) -> &Loop {
+    pub(crate) fn first(&self) -> &Loop {
         match &self.plays {
             Plays::Loop(song, _) => song,
             Plays::Form(form, _) => &form.sections[0].plays,
@@ -152,7 +152,7 @@ impl Project {
     }
 
     /// The loops that play in some of its bars, or in all where none are given, in order; at least one.
-    pub fn played(&self, bars: Option<(u32, u32)>) -> Vec<&Loop> {
+    pub(crate) fn played(&self, bars: Option<(u32, u32)>) -> Vec<&Loop> {
         let Plays::Form(form, _) = &self.plays else {
             return vec![self.first()];
         };
@@ -185,7 +185,7 @@ impl Project {
     }
 
     /// Where its bars lie in a render.
-    pub fn barlines(&self, order: &Order) -> Bars {
+    pub(crate) fn barlines(&self, order: &Order) -> Bars {
         match &self.plays {
             Plays::Loop(song, _) => Bars::of_loop(song, order.bars, order.rounds, order.rate),
             Plays::Form(form, _) => Bars::of_form(form, order.bars, order.rounds, order.rate),
@@ -193,7 +193,7 @@ impl Project {
     }
 
     /// What there is to say of it in a few words each: tempo, metre, key; of a form whose sections differ, all of them.
-    pub fn about(&self) -> Vec<String> {
+    pub(crate) fn about(&self) -> Vec<String> {
         let loops = self.loops();
         let songs = || loops.iter().map(|(song, _)| song);
         let tempos = songs().map(|song| format!("{} BPM", song.time.tempo));

@@ -4,12 +4,16 @@
 //! [`Project::options`] does the same with changes. What is opened is rendered by [`Project::render`].
 
 mod about;
+mod build;
 mod bypass;
 pub(crate) mod changes;
 pub(crate) mod compare;
+#[cfg(feature = "cli")]
 mod credits;
 mod hints;
+#[cfg(feature = "cli")]
 mod midi;
+mod one_shots;
 mod open;
 mod options;
 mod score;
@@ -26,7 +30,9 @@ use crate::render::{
 use crate::render_cache::Keep;
 use crate::text::{Problem, Problems};
 
+pub use build::{LoopBuilder, Part};
 pub use compare::{Compared, Comparison};
+pub use one_shots::{OneShot, OneShotFigures, analyse};
 pub use options::Options;
 pub use score::{Played, Score};
 
@@ -129,7 +135,7 @@ impl Project {
     }
 
     /// Every loop in it with its kit; of a form one for each section.
-    pub fn loops(&self) -> Vec<(&Loop, &Kit)> {
+    pub(crate) fn loops(&self) -> Vec<(&Loop, &Kit)> {
         match &self.plays {
             Plays::Loop(song, kit) => vec![(song, kit)],
             Plays::Form(form, kits) => form.sections.iter().map(|section| &section.plays).zip(kits).collect(),

@@ -25,7 +25,11 @@ impl Options {
 
     /// The same on kits that `open_kit` gives for their folders and swaps, each as [`Kit::open`] would.
     pub(crate) fn open_on(self, open_kit: &mut OpenKit<'_>) -> Result<Project, Problems> {
-        let plays = match loopfile::read(&self.path, &self.changes)? {
+        let draft = match &self.built {
+            Some(built) => built.read(&self, &self.changes)?,
+            None => loopfile::read(&self.path, &self.changes)?,
+        };
+        let plays = match draft {
             Draft::Loop(mut draft) => {
                 let mut kit = self.kit_for(&draft, open_kit)?;
                 cast(&mut draft, &mut kit, self.substitutes)?;

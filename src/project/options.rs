@@ -2,12 +2,15 @@
 
 use std::path::{Path, PathBuf};
 
+use super::build::Built;
 use crate::loopfile::{Changes, Ending, Given};
 
 /// Changes to a loop file or a form file, which itself stays as it is. Opened by [`Options::open`].
 #[derive(Debug, Clone)]
 pub struct Options {
     pub(super) path: PathBuf,
+    /// What is read in the place of a file, where it was built in code.
+    pub(super) built: Option<Built>,
     pub(super) changes: Changes,
     pub(super) swaps: Vec<(String, PathBuf)>,
     pub(super) substitutes: bool,
@@ -17,6 +20,7 @@ impl Options {
     pub(super) fn new(path: PathBuf) -> Options {
         Options {
             path,
+            built: None,
             changes: Changes::default(),
             swaps: Vec::new(),
             substitutes: false,

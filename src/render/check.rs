@@ -20,7 +20,7 @@ pub fn check(song: &Loop, kit: &Kit, order: &Order) -> Result<(), Problems> {
     refused(problems.into_iter().chain(unfit_impulses(song)))
 }
 
-/// Refuses whatever [`render_form`](super::render_form) would refuse of a form, as [`check`] does.
+/// Refuses whatever [`render_form_sharing`](super::render_form_sharing) would refuse of a form, as [`check`] does.
 ///
 /// # Errors
 /// As [`check`], for each section.

@@ -18,19 +18,12 @@ use crate::render_cache::{Keep, Turn};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
-/// Renders a form: its sections one after another, each in its own rooms, all through one master.
-///
-/// # Errors
-/// As [`render`](super::render), for each section; `kits` holds each section's kit.
-pub fn render_form(form: &Form, kits: &[Kit], order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
-    render_form_sharing(form, kits, order, None, progress)
-}
-
-/// The same by way of a keep, as [`render_sharing`](super::render_sharing): a section that nothing changes is not
+/// Renders a form: its sections one after another, each in its own rooms, all through one master. As
+/// [`render_sharing`](super::render_sharing) by way of a keep, where there is one: a section that nothing changes is not
 /// mixed again.
 ///
 /// # Errors
-/// As [`render_form`].
+/// As [`render`](super::render), for each section; `kits` holds each section's kit.
 pub fn render_form_sharing(
     form: &Form,
     kits: &[Kit],
@@ -44,7 +37,7 @@ pub fn render_form_sharing(
 /// The same without reading a meter at the end.
 ///
 /// # Errors
-/// As [`render_form`].
+/// As [`render_form_sharing`].
 pub fn render_form_unmetered(
     form: &Form,
     kits: &[Kit],

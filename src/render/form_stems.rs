@@ -17,7 +17,7 @@ use crate::text::{Problem, Problems};
 /// faded.
 ///
 /// # Errors
-/// As [`super::render_form`], and whatever `each` finds wrong.
+/// As [`super::render_form_sharing`], and whatever `each` finds wrong.
 pub fn form_stems(
     form: &Form,
     kits: &[Kit],

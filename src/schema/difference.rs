@@ -1,13 +1,12 @@
 //! What sets two readings of one table apart, setting by setting.
 
-use serde::Serialize;
-
 use super::layers::Layers;
 use super::setting::{Kind, Setting, Table};
 use super::settings::{Levels, Pattern, PlacedValue, Value};
 
 /// A setting whose value differs.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[cfg_attr(feature = "cli", derive(serde::Serialize))]
 pub struct Difference {
     /// The address of the setting, as `set` takes it.
     pub key: String,

@@ -177,7 +177,7 @@ pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::schema::DefaultValue;
+    use crate::schema::setting::DefaultValue;
 
     fn homes(address: &str) -> Vec<(Table, &'static str)> {
         find(address)
@@ -223,7 +223,7 @@ mod tests {
                     assert!(from < to && (from..=to).contains(&standard), "{}", setting.name);
                 }
                 if let (Kind::NoteValue | Kind::Time, DefaultValue::Text(text)) = (setting.kind, setting.default) {
-                    assert!(crate::schema::length(text).is_some(), "{}", setting.name);
+                    assert!(crate::schema::note_values::length(text).is_some(), "{}", setting.name);
                 }
                 if let (Kind::Choice(words), DefaultValue::Text(text)) = (setting.kind, setting.default) {
                     assert!(words.contains(&text), "{}", setting.name);

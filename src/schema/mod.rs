@@ -12,6 +12,7 @@
 
 mod declare;
 mod difference;
+#[cfg(feature = "cli")]
 mod json_schema;
 mod layers;
 mod lookup;
@@ -24,15 +25,16 @@ mod settings;
 mod tree;
 
 pub use difference::{Difference, differences};
+#[cfg(feature = "cli")]
 pub use json_schema::schema;
 pub use layers::Layers;
-pub use lookup::{Found, find, in_tables, nearest_setting, shown, unknown};
-pub use note_values::{INTERVALS, Length, interval_steps, length, metre};
+pub use lookup::{find, in_tables, nearest_setting, shown, unknown};
+pub use note_values::{INTERVALS, Length, interval_steps};
 pub use read::{complete, read_setting, read_table};
 pub use registry::MOST_BELLS;
 pub(crate) use registry::*;
-pub use setting::{DefaultValue, Kind, Setting, Table};
-pub use settings::{Held, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
+pub use setting::{Kind, Setting, Table};
+pub use settings::{NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub const STAND_IN: &str = "stand-in";
 

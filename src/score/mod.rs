@@ -29,7 +29,7 @@ use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
 pub use crate::text::spelled;
 use crate::text::{Problem, Problems};
 
-pub use form::{Fades, FormScore, Stretch, write_form};
+pub use form::{Fades, FormScore, write_form};
 pub use form_hints::form_hints;
 pub use harmony_hints::harmony_hints;
 pub use hints::hints;

@@ -6,7 +6,9 @@ mod lists;
 mod nearest;
 mod problem;
 mod shown;
+#[cfg(feature = "cli")]
 pub mod table;
+#[cfg(feature = "cli")]
 pub mod width;
 mod words;
 

@@ -12,10 +12,9 @@ mod riff;
 mod write;
 
 pub(crate) use about::words;
-pub use about::{Cue, Sampler};
 pub use error::WavError;
 pub(crate) use error::kind_of;
-pub use format::{Format, Kind};
+pub use format::Kind;
 pub(crate) use law::{a_law, mu_law};
 pub(crate) use read::deal;
 pub use read::{Decoded, Head, head, head_from, read, read_from};

@@ -1,12 +1,9 @@
 //! What there is to know of a one-shot's file.
 
-use std::path::Path;
-
 use super::conditioning::Care;
-use super::decode::{Container, Decoded, decode};
+use super::decode::{Container, Decoded};
 use super::pitch::{Heard, listen};
 use crate::base::audio::{db_of_gain, gain_of_db};
-use crate::text::Problem;
 
 /// Below this a channel is silent, dBFS.
 const SILENT: f64 = -80.0;
@@ -48,15 +45,6 @@ pub struct Facts {
     pub held: bool,
     /// What it says of itself: `title`, `artist`, `copyright`.
     pub tags: Vec<(&'static str, String)>,
-}
-
-/// Decodes a file and tells what there is to know of it.
-///
-/// # Errors
-/// When it can't be read; the problem names the file.
-pub fn facts(path: &Path) -> Result<Facts, Problem> {
-    let decoded = decode(path).map_err(|unread| unread.problem(path))?;
-    Ok(Facts::of(&decoded))
 }
 
 impl Facts {

@@ -29,7 +29,6 @@ use crate::text::{Place, Problem};
 
 pub use form::*;
 pub use harmony::*;
-pub use heard::Heard;
 pub use space::*;
 pub use strip::*;
 pub use sweep::*;

@@ -36,7 +36,18 @@ use crate::text::{Place, Problem, Problems, Source, nearest};
 /// # Errors
 /// Everything that is wrong with the file, its mixes and the changes, in the order of the text.
 pub fn read(path: &Path, changes: &Changes) -> Result<Draft, Problems> {
-    let source = open(path)?;
+    read_source(path, open(path)?, changes)
+}
+
+/// The same for a text that is in no file; what it names lies beside the path.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn read_text(path: &Path, text: String, changes: &Changes) -> Result<Draft, Problems> {
+    read_source(path, Source::new(path, text), changes)
+}
+
+fn read_source(path: &Path, source: Arc<Source>, changes: &Changes) -> Result<Draft, Problems> {
     let mut problems = Vec::new();
     let entries = schema::parse(&source, &mut problems);
     let draft = if is_form(&entries) {

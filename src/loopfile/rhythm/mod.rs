@@ -30,7 +30,6 @@ use super::limits::{MOST_BARS, MOST_STROKES};
 use super::{Exact, HitPart, Stroke, Time, Words};
 use crate::text::{Place, Problem};
 
-pub use super::written::tab::tab;
 pub(super) use bars::{ranges, read as read_bars};
 pub(super) use borrow::is_borrowed;
 pub(super) use even::is_even;

@@ -5,6 +5,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::loopfile::Exact;
+use crate::loopfile::written::tab::tab;
 use crate::schema::{Pattern, Play};
 use crate::text::Source;
 

@@ -9,12 +9,13 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
-use pressroll::chart;
-use pressroll::export::{notes, tablature};
-use pressroll::kit::{Kit, load_file};
-use pressroll::loopfile::{self, Casting, Changes, Draft, LoopDraft};
-use pressroll::render::{Order, render};
-use pressroll::{harmony, midi as smf, score};
+use pressroll::Order;
+use pressroll::internals::chart;
+use pressroll::internals::export::{notes, tablature};
+use pressroll::internals::kit::{Kit, load_file};
+use pressroll::internals::loopfile::{self, Casting, Changes, Draft, LoopDraft};
+use pressroll::internals::render::render;
+use pressroll::internals::{harmony, midi as smf, score};
 
 /// Renders at this rate: low, so that there are many of them.
 const RATE: u32 = 16_000;
