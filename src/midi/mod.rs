@@ -2,15 +2,6 @@
 //!
 //! Formats: "Standard MIDI Files 1.0" (MIDI Manufacturers Association, RP-001) and the percussion map of General MIDI
 //! Level 1. Nothing here knows of loops, kits or audio: times are ticks, and a [`Clock`] says what a tick is worth.
-//!
-//! ```no_run
-//! let performance = pressroll::midi::read("take.mid")?;
-//! for (track, note) in performance.notes() {
-//!     let start = performance.clock.time(note.start);
-//!     println!("track {track}: key {} at {start}, velocity {}", note.key, note.velocity);
-//! }
-//! # Ok::<(), pressroll::midi::MidiError>(())
-//! ```
 
 mod chunks;
 mod clock;

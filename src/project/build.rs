@@ -1,23 +1,16 @@
-//! A loop that is built in code: what its parts play is given as numbers, everything else as settings by their addresses.
+//! What a loop that is built in code plays, as numbers.
 
-use super::{Options, Project};
+use std::path::Path;
+
 use crate::loopfile::{self, Changes, Draft, Exact, Manner, Stroke};
 use crate::text::{Problem, Problems, quoted};
-use std::path::PathBuf;
-
-/// A loop that is built in code. Whatever is not said has the default that it has in a loop file.
-#[derive(Debug, Clone)]
-pub struct LoopBuilder {
-    options: Options,
-    built: Built,
-}
 
 /// What stands where other projects have a file.
 #[derive(Debug, Clone)]
 pub(super) struct Built {
-    tempo: f64,
-    bars: u32,
-    parts: Vec<Part>,
+    pub tempo: f64,
+    pub bars: u32,
+    pub parts: Vec<Part>,
 }
 
 /// A part of a [`LoopBuilder`] and what it plays.
@@ -76,57 +69,14 @@ impl Part {
     }
 }
 
-impl Project {
-    /// A loop without a file: `tempo` in BPM, its length in bars.
-    pub fn build(tempo: f64, bars: u32) -> LoopBuilder {
-        LoopBuilder {
-            options: Options::new(PathBuf::from("loop")),
-            built: Built {
-                tempo,
-                bars,
-                parts: Vec::new(),
-            },
-        }
-    }
-}
-
-impl LoopBuilder {
-    /// Plays on the one-shots of a folder.
-    pub fn kit(mut self, folder: impl Into<PathBuf>) -> LoopBuilder {
-        self.options = self.options.kit(folder);
-        self
-    }
-
-    /// Adds a part. Its name is unlike those of the others.
-    pub fn part(mut self, part: Part) -> LoopBuilder {
-        self.built.parts.push(part);
-        self
-    }
-
-    /// Sets a setting by its address, as [`Options::set`] does: `set("kick.drive", "6")`, `set("loop.metre", "6/8")`.
-    pub fn set(mut self, setting: &str, value: &str) -> LoopBuilder {
-        self.options = self.options.set(setting, value);
-        self
-    }
-
-    /// Opens it on its kit.
-    ///
-    /// # Errors
-    /// Hits outside of the loop, velocities or settings out of range, pieces that the kit lacks.
-    pub fn open(mut self) -> Result<Project, Problems> {
-        self.options.built = Some(self.built);
-        self.options.open()
-    }
-}
-
 impl Built {
     /// Reads it as a loop file without hits, and lets its parts play what they play.
-    pub fn read(&self, options: &Options, changes: &Changes) -> Result<Draft, Problems> {
+    pub fn read(&self, path: &Path, changes: &Changes) -> Result<Draft, Problems> {
         let mut text = format!("[loop]\ntempo = {:?}\nbars = {}\n", self.tempo, self.bars);
         for part in &self.parts {
             text += &format!("[[part]]\nname = {}\n", quoted(&part.name));
         }
-        let mut draft = loopfile::read_text(&options.path, text, changes)?;
+        let mut draft = loopfile::read_text(path, text, changes)?;
         if let Draft::Loop(draft) = &mut draft {
             for (number, part) in self.parts.iter().enumerate() {
                 draft.strike(number, part.strokes(self.bars)?);
@@ -177,7 +127,10 @@ impl Part {
 
 #[cfg(test)]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
+    use crate::project::Project;
     use crate::render::Order;
 
     fn kit() -> PathBuf {

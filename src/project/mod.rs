@@ -5,6 +5,7 @@
 
 mod about;
 mod build;
+mod builder;
 mod bypass;
 pub(crate) mod changes;
 pub(crate) mod compare;
@@ -30,7 +31,8 @@ use crate::render::{
 use crate::render_cache::Keep;
 use crate::text::{Problem, Problems};
 
-pub use build::{LoopBuilder, Part};
+pub use build::Part;
+pub use builder::LoopBuilder;
 pub use compare::{Compared, Comparison};
 pub use one_shots::{OneShot, OneShotFigures, analyse};
 pub use options::Options;

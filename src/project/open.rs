@@ -26,7 +26,7 @@ impl Options {
     /// The same on kits that `open_kit` gives for their folders and swaps, each as [`Kit::open`] would.
     pub(crate) fn open_on(self, open_kit: &mut OpenKit<'_>) -> Result<Project, Problems> {
         let draft = match &self.built {
-            Some(built) => built.read(&self, &self.changes)?,
+            Some(built) => built.read(&self.path, &self.changes)?,
             None => loopfile::read(&self.path, &self.changes)?,
         };
         let plays = match draft {
