@@ -10,9 +10,9 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 /// The longest recording that is read, in bytes: 2 GiB.
-pub const LONGEST: u64 = 1 << 31;
+pub(crate) const LONGEST: u64 = 1 << 31;
 /// The longest text that is read, in bytes: 4 MiB, hundreds of times a long loop file.
-pub const LONGEST_TEXT: u64 = 1 << 22;
+pub(crate) const LONGEST_TEXT: u64 = 1 << 22;
 
 /// Why a file is not opened.
 ///
@@ -68,7 +68,7 @@ impl From<io::Error> for Refused {
 ///
 /// # Errors
 /// When it does not; see [`Refused`].
-pub fn check(path: &Path, most: u64) -> Result<(), Refused> {
+pub(crate) fn check(path: &Path, most: u64) -> Result<(), Refused> {
     allow(&fs::metadata(path)?, most)
 }
 
@@ -76,7 +76,7 @@ pub fn check(path: &Path, most: u64) -> Result<(), Refused> {
 ///
 /// # Errors
 /// As [`check`], and when the system won't let it be read.
-pub fn open(path: &Path, most: u64) -> Result<File, Refused> {
+pub(crate) fn open(path: &Path, most: u64) -> Result<File, Refused> {
     // Asked before opening: that keeps a pipe without a writer from holding everything up.
     check(path, most)?;
     let file = File::open(path)?;
@@ -89,7 +89,7 @@ pub fn open(path: &Path, most: u64) -> Result<File, Refused> {
 ///
 /// # Errors
 /// As [`open`].
-pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
+pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
     let mut bytes = Vec::new();
     // A file may grow while it is read, and some of the system's own say that they are empty and never end.
     open(path, most)?.take(most + 1).read_to_end(&mut bytes)?;
@@ -103,7 +103,7 @@ pub fn read(path: &Path, most: u64) -> Result<Vec<u8>, Refused> {
 ///
 /// # Errors
 /// As [`open`].
-pub fn start(path: &Path, bytes: u64) -> Result<Vec<u8>, Refused> {
+pub(crate) fn start(path: &Path, bytes: u64) -> Result<Vec<u8>, Refused> {
     let mut start = Vec::new();
     open(path, u64::MAX)?.take(bytes).read_to_end(&mut start)?;
     Ok(start)
@@ -113,7 +113,7 @@ pub fn start(path: &Path, bytes: u64) -> Result<Vec<u8>, Refused> {
 ///
 /// # Errors
 /// That it may not.
-pub fn writable(path: &Path) -> io::Result<()> {
+pub(crate) fn writable(path: &Path) -> io::Result<()> {
     // The system lets an administrator write what is protected from that.
     if fs::metadata(path)?.permissions().readonly() {
         return Err(io::Error::other("it is write-protected"));
@@ -125,7 +125,7 @@ pub fn writable(path: &Path) -> io::Result<()> {
 ///
 /// # Errors
 /// Links that lead in a circle.
-pub fn meant(path: &Path) -> io::Result<PathBuf> {
+pub(crate) fn meant(path: &Path) -> io::Result<PathBuf> {
     /// As many as Linux follows.
     const MOST_LINKS: usize = 40;
     let mut place = path.to_path_buf();
@@ -140,7 +140,7 @@ pub fn meant(path: &Path) -> io::Result<PathBuf> {
 
 /// What tells whether a file is still the one that it was, without reading it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct State {
+pub(crate) struct State {
     bytes: u64,
     written: Option<SystemTime>,
     /// Where the system tells: which file it is and when anything about it last changed. One that takes another's place may
@@ -149,7 +149,7 @@ pub struct State {
 }
 
 /// A file's state; none where nothing is there.
-pub fn state(path: &Path) -> Option<State> {
+pub(crate) fn state(path: &Path) -> Option<State> {
     let meta = fs::metadata(path).ok()?;
     Some(State {
         bytes: meta.len(),
@@ -200,7 +200,7 @@ fn kind(_: FileType) -> &'static str {
 }
 
 /// What the system says, without the number that it puts behind it, as the rest of a sentence.
-pub fn plainly(error: &io::Error) -> String {
+pub(crate) fn plainly(error: &io::Error) -> String {
     let text = error.to_string();
     let end = text.find(" (os error").unwrap_or(text.len());
     let mut chars = text[..end].chars();
@@ -210,7 +210,7 @@ pub fn plainly(error: &io::Error) -> String {
 }
 
 /// A length as people say it.
-pub fn size(bytes: u64) -> String {
+pub(crate) fn size(bytes: u64) -> String {
     let (unit, name) = match bytes {
         ..0x10_0000 => (1 << 10, "KiB"),
         0x10_0000..0x4000_0000 => (1 << 20, "MiB"),

@@ -84,6 +84,7 @@
 //! kit's recordings become each part's dry audio; strips, buses, rooms, delays and the master become the mix. None of these is
 //! public. The page for those who take the code up is DEVELOPERS.md.
 
+#![warn(unreachable_pub)]
 // The command line uses more of the library than its other users can see.
 #![cfg_attr(not(feature = "cli"), allow(dead_code, unused_imports))]
 

@@ -20,23 +20,24 @@ use crate::text::{Problem, Problems};
 mod check;
 mod form;
 mod form_stems;
-pub mod headroom;
+pub(crate) mod headroom;
 mod need;
 mod shares;
 mod stage;
 mod stems;
 
-pub use check::{broken_off, check, check_form};
-pub use form::{render_form_sharing, render_form_unmetered};
-pub use form_stems::form_stems;
+pub(crate) use check::{broken_off, check, check_form};
+pub use form::render_form_sharing;
+pub(crate) use form::render_form_unmetered;
+pub(crate) use form_stems::form_stems;
 use need::{Need, allow, files_of};
 use stage::{Shared, Stage};
-pub use stems::{Stems, stem_names, stems};
+pub(crate) use stems::{Stems, stem_names, stems};
 
 /// The rate of renders that are not asked for another, in Hz.
-pub const STANDARD_RATE: u32 = 48_000;
+pub(crate) const STANDARD_RATE: u32 = 48_000;
 /// The longest audio that is rendered in one go, in seconds.
-pub const LONGEST: f64 = 3600.0;
+pub(crate) const LONGEST: f64 = 3600.0;
 /// `let ring` ends so many seconds after the sound has last been above [`SILENCE`].
 const AFTER_RING: f64 = 0.1;
 /// -90 dBFS, as an amplitude.
@@ -67,7 +68,7 @@ impl Default for Order {
 }
 
 /// Is told, now and then, which share of the work is done: from 0 to 1.
-pub type Progress<'a> = dyn Fn(f64) + Sync + 'a;
+pub(crate) type Progress<'a> = dyn Fn(f64) + Sync + 'a;
 
 /// A finished render and what there is to tell of it.
 #[derive(Debug, Clone)]
@@ -139,7 +140,7 @@ pub fn render_sharing(
 ///
 /// # Errors
 /// As [`render`].
-pub fn render_unmetered(
+pub(crate) fn render_unmetered(
     song: &Loop,
     kit: &Kit,
     order: &Order,

@@ -19,12 +19,12 @@ mod name;
 mod shelf;
 
 use asked::Slot;
-pub use asked::{Asked, Place, Promise};
-pub use name::Name;
+pub(crate) use asked::{Asked, Place, Promise};
+pub(crate) use name::Name;
 use shelf::Shelf;
 
 /// Bytes that a keep holds unless told otherwise.
-pub const ROOM: usize = 384 << 20;
+pub(crate) const ROOM: usize = 384 << 20;
 
 /// A store that several renders share, from one thread or many.
 ///

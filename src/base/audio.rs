@@ -4,7 +4,7 @@ use super::simd::{Work, wide};
 
 /// The loudest sample that is read, as an amplitude: 2^31, where integers of 32 bits that were never scaled end. No sound
 /// is as loud, and nothing that is done to it in a mix comes near the end of what a float holds.
-pub const LOUDEST: f32 = 2_147_483_648.0;
+pub(crate) const LOUDEST: f32 = 2_147_483_648.0;
 
 /// Sound as planar 32-bit floats: one vector of samples for each channel, all equally long.
 ///
@@ -59,18 +59,18 @@ pub fn gain_of_db(db: f64) -> f64 {
 }
 
 /// The decibels that a factor of amplitude is worth: 20·log10(gain); minus infinity for zero.
-pub fn db_of_gain(gain: f64) -> f64 {
+pub(crate) fn db_of_gain(gain: f64) -> f64 {
     20.0 * libm::log10(gain)
 }
 
 /// The largest absolute sample of some channels; 0 for none.
-pub fn peak(channels: &[Vec<f32>]) -> f32 {
+pub(crate) fn peak(channels: &[Vec<f32>]) -> f32 {
     channels.iter().map(|side| wide(Highest(side))).fold(0.0, f32::max)
 }
 
 /// The largest absolute sample, 0 for none, found in eight lanes side by side.
 #[inline(always)]
-pub fn highest(samples: &[f32]) -> f32 {
+pub(crate) fn highest(samples: &[f32]) -> f32 {
     let (eights, rest) = samples.as_chunks::<8>();
     let mut most = [0.0_f32; 8];
     for eight in eights {

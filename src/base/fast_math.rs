@@ -2,14 +2,14 @@
 //! enough to call for every frame.
 
 /// Factors from decibels to powers of two: log2(10) / 20.
-pub const LOG2_OF_DB: f64 = std::f64::consts::LOG2_10 / 20.0;
+pub(crate) const LOG2_OF_DB: f64 = std::f64::consts::LOG2_10 / 20.0;
 
 /// log2 of a positive, normal number, within 1e-7.
 ///
 /// The mantissa is brought to 1/√2 … √2, and ln m = 2·artanh((m-1)/(m+1)) summed to the seventh power
 /// (Abramowitz and Stegun, 4.1.27). [memory]
 #[inline(always)]
-pub fn log2(value: f32) -> f64 {
+pub(crate) fn log2(value: f32) -> f64 {
     // The bits of 1/√2: what lies above them, in exponents, is the whole part.
     let bits = value.to_bits().wrapping_sub(0x3F35_04F3);
     let whole = (bits as i32) >> 23;
@@ -25,7 +25,7 @@ pub fn log2(value: f32) -> f64 {
 ///
 /// The Taylor series of exp to the sixth power on -1/2 … 1/2, scaled by the exponent's bits. Exactly 1 at 0.
 #[inline(always)]
-pub fn exp2(value: f32) -> f32 {
+pub(crate) fn exp2(value: f32) -> f32 {
     const LN2: f32 = std::f32::consts::LN_2;
     // Adding 1.5·2^23 leaves no room for fractions: the sum's low bits are the nearest whole number.
     const ROUNDER: f32 = 12_582_912.0;

@@ -13,7 +13,7 @@ const OF_THREAD: u64 = 66 << 20;
 
 /// Bytes that audio may take in this process, what it holds already counted: within the limit on its addresses, and within what its
 /// control groups and the machine have available.
-pub fn room() -> Option<u64> {
+pub(crate) fn room() -> Option<u64> {
     let most = match (addresses(), available(Path::new("/"))) {
         (Some(one), Some(other)) => one.min(other),
         (one, other) => one.or(other)?,
@@ -22,7 +22,7 @@ pub fn room() -> Option<u64> {
 }
 
 /// The number of threads for which a limit on addresses has room besides 150 MiB for the work; none where there is no limit.
-pub fn threads() -> Option<usize> {
+pub(crate) fn threads() -> Option<usize> {
     let left = addresses()?.saturating_sub(OWN + (86 << 20));
     Some(usize::try_from(left / OF_THREAD).unwrap_or(usize::MAX).max(1))
 }

@@ -1,9 +1,9 @@
 //! What everything stands on: audio buffers, random streams, available memory, wide arithmetic, windowed sincs.
 //! It knows nothing of music.
 
-pub mod audio;
+pub(crate) mod audio;
 pub(crate) mod fast_math;
-pub mod memory;
-pub mod random;
+pub(crate) mod memory;
+pub(crate) mod random;
 pub(crate) mod simd;
 pub(crate) mod windowed_sinc;

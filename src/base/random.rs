@@ -7,28 +7,28 @@ use rand_pcg::Pcg32;
 use rand_pcg::rand_core::Rng;
 
 /// A stream of chance.
-pub struct Chance(Pcg32);
+pub(crate) struct Chance(Pcg32);
 
 impl Chance {
     /// The stream for one kind of chance in one bar (counted from 1) of one part.
-    pub fn new(seed: u64, part: &str, kind: &str, bar: u32) -> Chance {
+    pub(crate) fn new(seed: u64, part: &str, kind: &str, bar: u32) -> Chance {
         let state = named(&[&seed.to_le_bytes(), part.as_bytes()]);
         let stream = named(&[kind.as_bytes(), &bar.to_le_bytes()]);
         Chance(Pcg32::new(state, stream))
     }
 
     /// A number from 0 to below 1, evenly.
-    pub fn share(&mut self) -> f64 {
+    pub(crate) fn share(&mut self) -> f64 {
         f64::from(self.0.next_u32()) / 4_294_967_296.0
     }
 
     /// A number from -1 to 1, evenly.
-    pub fn either_way(&mut self) -> f64 {
+    pub(crate) fn either_way(&mut self) -> f64 {
         2.0 * self.share() - 1.0
     }
 
     /// A whole number from 0 to below `count`, evenly.
-    pub fn below(&mut self, count: usize) -> usize {
+    pub(crate) fn below(&mut self, count: usize) -> usize {
         ((self.share() * count as f64) as usize).min(count.saturating_sub(1))
     }
 }

@@ -6,7 +6,7 @@ use pulp::{Arch, Simd, WithSimd};
 ///
 /// Only what is inlined is widened. That is sure where `work`, and all that it calls, is `#[inline(always)]`; a closure is inlined
 /// if it is small.
-pub trait Work {
+pub(crate) trait Work {
     /// What comes of it.
     type Made;
 
@@ -26,7 +26,7 @@ impl<T, F: FnOnce() -> T> Work for F {
 /// Does some work on eight numbers at once where the processor can, on four elsewhere. Nothing is reordered or fused, so every
 /// width gives the same bits.
 #[inline(always)]
-pub fn wide<W: Work>(work: W) -> W::Made {
+pub(crate) fn wide<W: Work>(work: W) -> W::Made {
     Arch::new().dispatch(Widened(work))
 }
 

@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 /// sin(πx) / (πx).
-pub fn sinc(x: f64) -> f64 {
+pub(crate) fn sinc(x: f64) -> f64 {
     if x == 0.0 { 1.0 } else { libm::sin(PI * x) / (PI * x) }
 }
 
@@ -11,7 +11,7 @@ pub fn sinc(x: f64) -> f64 {
 ///
 /// J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function", ISCAS 1974: for a stop band of
 /// A dB, beta is 0.1102·(A - 8.7) where A is above 50; as in scipy (recomputed by `tests/reference/constants.py`).
-pub fn kaiser(place: f64, beta: f64) -> f64 {
+pub(crate) fn kaiser(place: f64, beta: f64) -> f64 {
     let inside = 1.0 - place * place;
     if inside < 0.0 {
         return 0.0;
@@ -20,7 +20,7 @@ pub fn kaiser(place: f64, beta: f64) -> f64 {
 }
 
 /// The modified Bessel function of the first kind and order zero, by its power series.
-pub fn bessel_i0(x: f64) -> f64 {
+pub(crate) fn bessel_i0(x: f64) -> f64 {
     let quarter = x * x / 4.0;
     let (mut sum, mut term, mut k) = (1.0, 1.0, 1.0);
     while term > sum * 1e-17 {

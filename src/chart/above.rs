@@ -4,7 +4,7 @@ use crate::loopfile::{Exact, Loop};
 
 /// A chord symbol over the step on which it starts.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Sign {
+pub(super) struct Sign {
     /// The count, from 0.
     pub count: u32,
     /// The step within it.
@@ -16,7 +16,7 @@ pub struct Sign {
 }
 
 /// The chords of a bar, counted from 0: the one that it begins with, be it new or not, and each change.
-pub fn signs(song: &Loop, bar: u32, division: u32) -> Vec<Sign> {
+pub(super) fn signs(song: &Loop, bar: u32, division: u32) -> Vec<Sign> {
     let begins = Exact::from_integer(bar.into());
     let next = song.chords.partition_point(|change| change.at <= begins);
     let within = song.chords[next..].iter();
@@ -59,7 +59,7 @@ pub fn signs(song: &Loop, bar: u32, division: u32) -> Vec<Sign> {
 
 /// The accents of the band in a bar, in counts of it: for each choice of parts, by the number of the first line of the
 /// loop's accents that is for it, where they fall.
-pub fn accents(song: &Loop, bar: u32) -> Vec<(usize, Vec<Exact>)> {
+pub(super) fn accents(song: &Loop, bar: u32) -> Vec<(usize, Vec<Exact>)> {
     let begins = Exact::from_integer(bar.into());
     let mut found: Vec<(usize, Vec<Exact>)> = Vec::new();
     for line in &song.accents {
@@ -82,7 +82,7 @@ pub fn accents(song: &Loop, bar: u32) -> Vec<(usize, Vec<Exact>)> {
 }
 
 /// What a row of accents is called: whose they are, where not everyone's.
-pub fn label(parts: Option<&[String]>) -> String {
+pub(super) fn label(parts: Option<&[String]>) -> String {
     match parts {
         None => "accents".into(),
         Some(parts) => format!("accents of {}", parts.join(", ")),

@@ -2,7 +2,7 @@
 
 /// What a row has at one count.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Cell {
+pub(super) enum Cell {
     /// One text a step.
     Steps(Vec<String>),
     /// One text over all steps.

@@ -5,7 +5,7 @@ use crate::score::{Hit, Score};
 
 /// For each part and each of its strokes, the seconds by which it is played later than written; none for a stroke that
 /// is not played.
-pub fn deviations(song: &Loop, score: &Score) -> Vec<Vec<Option<f64>>> {
+pub(super) fn deviations(song: &Loop, score: &Score) -> Vec<Vec<Option<f64>>> {
     let bar = song.time.bar_seconds();
     song.parts
         .iter()

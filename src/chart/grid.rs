@@ -12,7 +12,7 @@ const ODD_CELL: usize = 4;
 ///
 /// A finer grid costs columns, a cell that does not fit costs braces. Divisions that players count aloud (halves,
 /// trip-lets, quarters) are cheaper than others.
-pub fn division(needs: &[u32]) -> u32 {
+pub(super) fn division(needs: &[u32]) -> u32 {
     let cost = |division: u32| {
         let odd = needs.iter().filter(|need| !division.is_multiple_of(**need)).count();
         odd * ODD_CELL + division as usize + if division > 4 { 2 } else { 0 }
@@ -24,7 +24,7 @@ pub fn division(needs: &[u32]) -> u32 {
 }
 
 /// The division that some places within a count (from 0 to below 1) need.
-pub fn need(places: impl Iterator<Item = Exact>) -> u32 {
+pub(super) fn need(places: impl Iterator<Item = Exact>) -> u32 {
     // Beyond a page's reach any number does.
     let lowest = |a: u32, b: i128| {
         let b = u32::try_from(b).unwrap_or(u32::MAX);
@@ -38,7 +38,7 @@ pub fn need(places: impl Iterator<Item = Exact>) -> u32 {
 }
 
 /// What a player says at a step of a count: the count itself, then `e & a`, or `t l` in trip-lets.
-pub fn syllable(count: u32, step: u32, division: u32) -> String {
+pub(super) fn syllable(count: u32, step: u32, division: u32) -> String {
     let said = |four: u32| ["", "e", "&", "a"][four as usize];
     match (step, division) {
         (0, _) => count.to_string(),
@@ -49,7 +49,7 @@ pub fn syllable(count: u32, step: u32, division: u32) -> String {
 }
 
 /// The note value of a grid's steps: `1/16`, `1/8 triplets`.
-pub fn note_value(division: u32, time: &Time) -> String {
+pub(super) fn note_value(division: u32, time: &Time) -> String {
     match division {
         1 | 2 | 4 | 8 => format!("1/{}", time.unit * division),
         // Three in the time of two.

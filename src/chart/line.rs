@@ -13,10 +13,10 @@ const MOST_IN_STEP: usize = 8;
 const MOST_TOGETHER: usize = 3;
 
 /// How late each stroke of each part is played, in seconds; none for one that is not.
-pub type Lateness = [Vec<Option<f64>>];
+pub(super) type Lateness = [Vec<Option<f64>>];
 
 /// A part's line in a bar.
-pub struct Line {
+pub(super) struct Line {
     /// Which part.
     pub part: usize,
     placed: Vec<Placed>,
@@ -33,7 +33,7 @@ struct Placed {
 }
 
 /// True for a part that has a row: one that is heard, and no voice that strikes another part's hits or chords along with it.
-pub fn has_row(part: &Part) -> bool {
+pub(super) fn has_row(part: &Part) -> bool {
     let notes = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
     let along = part.double && !notes;
     !part.silenced && !along
@@ -41,7 +41,7 @@ pub fn has_row(part: &Part) -> bool {
 
 impl Line {
     /// The lines of the parts that are heard in a bar, counted from 0; `narrow` shortens what sounds together.
-    pub fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<Line> {
+    pub(super) fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<Line> {
         let key = song.tonality();
         let heard = song.parts.iter().enumerate().filter(|(_, part)| has_row(part));
         let line = |(number, part): (usize, &Part)| {
@@ -64,7 +64,7 @@ impl Line {
     }
 
     /// Marks of the band's accents at places in counts of a bar.
-    pub fn of_accents(places: &[Exact]) -> Line {
+    pub(super) fn of_accents(places: &[Exact]) -> Line {
         let placed = places.iter().map(|at| Placed {
             count: at.to_integer() as u32,
             within: at.fract(),
@@ -79,7 +79,7 @@ impl Line {
     }
 
     /// The divisions that its counts need, of those in which something begins or ends.
-    pub fn needs(&self, counts: u32) -> impl Iterator<Item = u32> {
+    pub(super) fn needs(&self, counts: u32) -> impl Iterator<Item = u32> {
         (0..counts).filter_map(|count| {
             let from = Exact::from_integer(count.into());
             let ends = self.held.iter().map(|(_, end)| end - from);
@@ -106,7 +106,7 @@ impl Line {
 
     /// A count on a grid, as texts: one a step where they fit it, braces where they are finer, and braces over the whole
     /// count where they divide it otherwise. With `feel`, deviations stand in place of marks, with commas for braces.
-    pub fn cell(&self, count: u32, division: u32, feel: bool) -> Cell {
+    pub(super) fn cell(&self, count: u32, division: u32, feel: bool) -> Cell {
         let strokes: Vec<&Placed> = self.at(count).collect();
         let begins = Exact::from_integer(count.into());
         let show = |within: Exact, placed: Option<&Placed>| match feel {

@@ -9,7 +9,7 @@ use crate::text::width::{columns as length, padded};
 
 /// Whose a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Whose {
+pub(super) enum Whose {
     /// The band's accents, by the first of the loop's lines that is for the same parts.
     Accents(usize),
     /// The counts'.
@@ -22,14 +22,14 @@ pub enum Whose {
 
 impl Whose {
     /// True for rows in which a rest is written where nothing is.
-    pub fn rests(self) -> bool {
+    pub(super) fn rests(self) -> bool {
         matches!(self, Whose::Marks(_) | Whose::Accents(_))
     }
 }
 
 /// A line of a bar.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub(super) struct Row {
     pub whose: Whose,
     /// One cell a count.
     pub cells: Vec<Cell>,
@@ -37,7 +37,7 @@ pub struct Row {
 
 /// A bar, ready to be printed; two that look the same are equal.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Measure {
+pub(super) struct Measure {
     /// Steps of a count.
     pub division: u32,
     /// The first count that it shows.
@@ -50,7 +50,7 @@ pub struct Measure {
 
 /// How bars are to be drawn.
 #[derive(Clone, Copy)]
-pub struct Look<'a> {
+pub(super) struct Look<'a> {
     /// A deviation for each stroke of each part, where they are asked for.
     pub feel: Option<&'a Lateness>,
     /// The columns that a bar may take.
@@ -59,7 +59,7 @@ pub struct Look<'a> {
 
 impl Measure {
     /// A bar of a loop, counted from 0, on a grid of so many steps a count.
-    pub fn of(song: &Loop, bar: u32, division: u32, look: Look<'_>) -> Measure {
+    pub(super) fn of(song: &Loop, bar: u32, division: u32, look: Look<'_>) -> Measure {
         let wide = Measure::drawn(song, bar, division, look.feel, false);
         let fits = |count: usize| wide.piece(count, count + 1).width() <= look.room;
         if (0..wide.counts()).all(fits) {
@@ -103,7 +103,7 @@ impl Measure {
     }
 
     /// True where some part plays.
-    pub fn sounds(&self) -> bool {
+    pub(super) fn sounds(&self) -> bool {
         self.rows.iter().any(|row| matches!(row.whose, Whose::Marks(_)))
     }
 
@@ -161,7 +161,7 @@ impl Measure {
     }
 
     /// Columns in all.
-    pub fn width(&self) -> usize {
+    pub(super) fn width(&self) -> usize {
         self.columns()
             .iter()
             .flatten()
@@ -171,7 +171,7 @@ impl Measure {
     }
 
     /// A row's text, as wide as the bar; rests where the bar has no such row.
-    pub fn text(&self, whose: Whose) -> String {
+    pub(super) fn text(&self, whose: Whose) -> String {
         let rest = if whose.rests() { "-".into() } else { String::new() };
         let rest = Cell::Steps(vec![rest; self.division as usize]);
         let row = self.rows.iter().find(|row| row.whose == whose);
@@ -188,7 +188,7 @@ impl Measure {
     }
 
     /// The line of its chord symbols.
-    pub fn symbols(&self) -> String {
+    pub(super) fn symbols(&self) -> String {
         let mut line = String::new();
         for (column, _, sign) in self.places() {
             line = format!("{}{}", padded(&line, column), sign.symbol);
@@ -197,7 +197,7 @@ impl Measure {
     }
 
     /// The lines of its chords' tones, each chord's under its symbol, in as many lines as they need.
-    pub fn tones(&self) -> Vec<String> {
+    pub(super) fn tones(&self) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();
         for (column, room, sign) in self.places() {
             let mut texts: Vec<String> = Vec::new();
@@ -260,7 +260,7 @@ impl Measure {
     }
 
     /// The bar in pieces of whole counts, none wider than so many columns where that can be.
-    pub fn split(self, most: usize) -> Vec<Measure> {
+    pub(super) fn split(self, most: usize) -> Vec<Measure> {
         let mut pieces: Vec<Measure> = Vec::new();
         let counts = self.counts();
         let mut from = 0;
@@ -275,7 +275,7 @@ impl Measure {
 }
 
 /// The division of the counts that suits a bar best; none where nothing plays.
-pub fn division(song: &Loop, bar: u32) -> Option<u32> {
+pub(super) fn division(song: &Loop, bar: u32) -> Option<u32> {
     let lines = Line::of(song, bar, None, false);
     let needs: Vec<u32> = lines.iter().flat_map(|line| line.needs(song.time.counts)).collect();
     (!needs.is_empty()).then(|| grid::division(&needs))

@@ -13,10 +13,12 @@ mod page;
 mod system;
 mod takes;
 
-pub use page::{Besides, form, song};
+pub use page::Besides;
+pub(crate) use page::form;
+pub use page::song;
 
 /// Columns of a page.
-pub const WIDTH: usize = 80;
+pub(crate) const WIDTH: usize = 80;
 
 /// Bold, for accents.
 const BOLD: &str = "\u{1b}[1m";

@@ -32,7 +32,7 @@ pub fn song(song: &Loop, bars: (u32, u32), besides: Besides<'_>) -> String {
 }
 
 /// A form's chart, section by section; `bars` counts over the whole form.
-pub fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> String {
+pub(crate) fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> String {
     let mut lines = wrapped(&form.title, WIDTH);
     lines.extend(wrapped(&frame(form), WIDTH));
     let mut bodies: Vec<(String, Vec<String>)> = Vec::new();

@@ -7,16 +7,16 @@ use crate::loopfile::{Loop, Way};
 use crate::text::width::{columns, cut, padded, wrapped};
 
 /// Columns between the longest name and its marks.
-pub const GAP: usize = 1;
+pub(super) const GAP: usize = 1;
 /// What stands between two bars.
-pub const BARLINE: &str = " | ";
+pub(super) const BARLINE: &str = " | ";
 /// What stands between two bars where there is no barline.
 const SPACE: &str = "   ";
 /// What stands in a bar in which nothing plays.
 const SILENCE: &str = "silence";
 
 /// A bar with what stands over it.
-pub struct Block {
+pub(super) struct Block {
     heading: Vec<String>,
     measure: Measure,
     /// Columns.
@@ -24,7 +24,7 @@ pub struct Block {
 }
 
 impl Block {
-    pub fn new(heading: String, measure: Measure, room: usize) -> Block {
+    pub(super) fn new(heading: String, measure: Measure, room: usize) -> Block {
         let silent = if measure.sounds() { 0 } else { SILENCE.len() };
         let bar = measure.width().max(silent);
         // A heading may widen a narrow bar by a little; a long one goes over several lines.
@@ -44,7 +44,7 @@ impl Block {
 
 /// Bars side by side: headings, chords, their tones where asked for, accents, counts, and a line for each part that plays in
 /// one of them.
-pub fn system(song: &Loop, blocks: &[Block], names: usize, tones: bool) -> Vec<String> {
+pub(super) fn system(song: &Loop, blocks: &[Block], names: usize, tones: bool) -> Vec<String> {
     let mut page = System {
         blocks,
         names,

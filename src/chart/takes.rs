@@ -6,7 +6,7 @@ use crate::loopfile::{Loop, Part};
 type Feel = Option<Vec<Vec<Option<f64>>>>;
 
 /// The loop with a part for each piece of its performances, under the piece's name, and its hits' lateness likewise.
-pub fn apart(song: &Loop, feel: Feel) -> (Loop, Feel) {
+pub(super) fn apart(song: &Loop, feel: Feel) -> (Loop, Feel) {
     let mut parts: Vec<Part> = Vec::new();
     let mut late: Vec<Vec<Option<f64>>> = Vec::new();
     for (number, part) in song.parts.iter().enumerate() {

@@ -18,7 +18,7 @@ use crate::text::{Problem, Problems};
 
 /// Print the groove as a musician reads it: bars, counts, marks
 #[derive(Args)]
-pub struct Chart {
+pub(super) struct Chart {
     #[command(flatten)]
     options: LoopOptions,
     /// Show how many ms each hit lies off the grid
@@ -36,7 +36,7 @@ pub struct Chart {
 
 impl Chart {
     /// Prints the page.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let project = self.options.project(None).open()?;
         if let Some(file) = &self.write {
             return self.write(&project, file.as_deref());

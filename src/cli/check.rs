@@ -8,14 +8,14 @@ use crate::render::Order;
 
 /// Find what is wrong or unlikely in a loop, and render nothing
 #[derive(Args)]
-pub struct Check {
+pub(super) struct Check {
     #[command(flatten)]
     options: LoopOptions,
 }
 
 impl Check {
     /// Reads everything, tells all errors at once, then what may not be meant.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let project = self.options.project(None).open()?;
         let order = Order {
             bars: self.options.bars,

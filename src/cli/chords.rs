@@ -8,7 +8,7 @@ use crate::text::{Place, Problem, Source};
 
 /// List the chords of a key with their tones, or name a chord from its notes
 #[derive(Args)]
-pub struct Chords {
+pub(super) struct Chords {
     /// A key: "G minor", Bb, "D dorian"
     #[arg(value_name = "KEY", required_unless_present = "name", num_args = 1..)]
     key: Vec<String>,
@@ -19,7 +19,7 @@ pub struct Chords {
 
 impl Chords {
     /// Prints the chords of a key, or the names of a chord.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let page = match &self.name {
             Some(notes) => names(notes)?,
             None => {

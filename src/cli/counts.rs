@@ -13,15 +13,15 @@ use super::tryout::Tryout;
 use crate::render_cache::Keep;
 
 /// How much was made, by what it is.
-pub type Counts = BTreeMap<&'static str, usize>;
+pub(super) type Counts = BTreeMap<&'static str, usize>;
 
 /// Room for less than one version would share.
-pub const LITTLE: usize = 3 << 20;
+pub(super) const LITTLE: usize = 3 << 20;
 
 /// A command line.
 #[derive(Parser)]
 #[allow(clippy::large_enum_variant)]
-pub enum Line {
+pub(super) enum Line {
     /// `compare`
     Compare(Compare),
     /// `tryout`
@@ -31,7 +31,7 @@ pub enum Line {
 }
 
 /// Reads a command line on a file, at a low rate.
-pub fn line(file: &Path, words: &[&str]) -> Line {
+pub(super) fn line(file: &Path, words: &[&str]) -> Line {
     let (command, rest) = words.split_first().expect("a command");
     let file = file.to_str().expect("a path in words");
     let words = ["pressroll", command, file].into_iter().chain(rest.iter().copied());
@@ -39,12 +39,12 @@ pub fn line(file: &Path, words: &[&str]) -> Line {
 }
 
 /// The demo kit's folder.
-pub fn kit() -> PathBuf {
+pub(super) fn kit() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("kits/harbour-studio")
 }
 
 /// A folder with a loop, `loop.toml`: buses, a duck, a room, a delay, sounds that are repitched, mixes; and a form of it, `form.toml`.
-pub fn desk() -> tempfile::TempDir {
+pub(super) fn desk() -> tempfile::TempDir {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let mix = |(name, set): (&str, &str)| format!("[[mix]]\nname = \"{name}\"\nset = {{ {set} }}\n");
     let mixes = [
@@ -107,7 +107,7 @@ loudness = -18
 
 /// What some work makes by way of a keep, which must be the same on 1, 2, 4, 8 and 16 threads.
 #[track_caller]
-pub fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep) + Sync) -> Counts {
+pub(super) fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep) + Sync) -> Counts {
     let count = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         pool.expect("threads can be had").install(|| {
@@ -124,7 +124,7 @@ pub fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep) + Syn
 }
 
 /// What one render makes.
-pub fn of_one(options: &LoopOptions, audio: &AudioOptions) -> Counts {
+pub(super) fn of_one(options: &LoopOptions, audio: &AudioOptions) -> Counts {
     let keep = Keep::default();
     let project = options.project(audio.ending).open().expect("the loop opens");
     let rendered = project.render_sharing(&audio.order(options), Some(&keep), &|_| ());

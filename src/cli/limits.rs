@@ -14,10 +14,10 @@ use crate::mix::spaces::delay;
 use crate::{midi, project, render};
 
 /// The word that asks for them.
-pub const WORD: &str = "limits";
+pub(super) const WORD: &str = "limits";
 
 /// Every limit, under the headings of what it is a limit of.
-pub fn page() -> String {
+pub(super) fn page() -> String {
     let minutes = |seconds: f64| format!("{:.0} minutes", seconds / 60.0);
     let mut page = String::from(
         "What is past a limit is refused before memory is taken for it, with an error that names the limit.\n",

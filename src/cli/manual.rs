@@ -24,7 +24,7 @@ const USUAL: usize = 80;
 
 /// Print a chapter of the manual, or list the chapters
 #[derive(Args)]
-pub struct Manual {
+pub(super) struct Manual {
     /// A chapter, such as kits
     chapter: Option<String>,
     /// Write the whole manual and the reference as one HTML page
@@ -39,7 +39,7 @@ pub struct Manual {
 
 impl Manual {
     /// Prints what was asked for, or writes the page.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         if self.page {
             return self.write();
         }

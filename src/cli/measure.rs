@@ -18,7 +18,7 @@ const PAGE: usize = 80;
 
 /// Loudness, true peak, range, seam and mono loss of WAVs, AIFFs or FLACs
 #[derive(Args)]
-pub struct Measure {
+pub(super) struct Measure {
     /// The WAVs, AIFFs or FLACs
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
@@ -37,7 +37,7 @@ struct Measured {
 
 impl Measure {
     /// Measures every file that can be read; those that can't are told of at the end.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let mut measured = Vec::new();
         let mut problems = Vec::new();
         for path in &self.files {

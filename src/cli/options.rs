@@ -14,7 +14,7 @@ use crate::wav::Coding;
 /// What to take, and what to change in it for this once.
 #[derive(Args, Clone)]
 #[command(next_help_heading = "The loop")]
-pub struct LoopOptions {
+pub(super) struct LoopOptions {
     /// A loop file or a form file
     #[arg(value_name = "LOOP")]
     pub file: PathBuf,
@@ -49,7 +49,7 @@ pub struct LoopOptions {
 
 impl LoopOptions {
     /// The file, with the changes that these options ask for.
-    pub fn project(&self, ending: Option<EndingName>) -> project::Options {
+    pub(super) fn project(&self, ending: Option<EndingName>) -> project::Options {
         let mut options = Project::options(&self.file)
             .substitute(self.lend)
             .only(&self.only)
@@ -78,7 +78,7 @@ impl LoopOptions {
 /// How audio is written.
 #[derive(Args, Clone)]
 #[command(next_help_heading = "The sound")]
-pub struct AudioOptions {
+pub(super) struct AudioOptions {
     /// How many times the loop repeats
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub repeat: u32,
@@ -95,7 +95,7 @@ pub struct AudioOptions {
 
 impl AudioOptions {
     /// What to render.
-    pub fn order(&self, options: &LoopOptions) -> Order {
+    pub(super) fn order(&self, options: &LoopOptions) -> Order {
         Order {
             rate: self.rate,
             rounds: self.repeat,
@@ -107,7 +107,7 @@ impl AudioOptions {
 /// What may be written over.
 #[derive(Args)]
 #[command(next_help_heading = "Files")]
-pub struct OutputOptions {
+pub(super) struct OutputOptions {
     /// Also replace files that pressroll did not write
     #[arg(long)]
     pub force: bool,
@@ -115,7 +115,7 @@ pub struct OutputOptions {
 
 /// How samples are stored.
 #[derive(Clone, Copy, ValueEnum)]
-pub enum Depth {
+pub(super) enum Depth {
     /// 16-bit integers, dithered
     #[value(name = "16")]
     Sixteen,
@@ -129,7 +129,7 @@ pub enum Depth {
 
 impl Depth {
     /// The same for the writer.
-    pub fn coding(self) -> Coding {
+    pub(super) fn coding(self) -> Coding {
         match self {
             Depth::Sixteen => Coding::Int16,
             Depth::TwentyFour => Coding::Int24,
@@ -140,7 +140,7 @@ impl Depth {
 
 /// An ending, by its name on the command line.
 #[derive(Clone, Copy, ValueEnum)]
-pub enum EndingName {
+pub(super) enum EndingName {
     /// It sounds at the first bar, as when the loop repeats
     Repeat,
     /// It rings out after the last bar

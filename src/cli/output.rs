@@ -9,7 +9,7 @@ use crate::text::{Problem, shown};
 ///
 /// # Errors
 /// A disk without room, and whatever else keeps the text from where it is sent.
-pub fn to_stdout(text: &str) -> Result<(), Problem> {
+pub(super) fn to_stdout(text: &str) -> Result<(), Problem> {
     to_stdout_as_is(&shown(text))
 }
 
@@ -17,7 +17,7 @@ pub fn to_stdout(text: &str) -> Result<(), Problem> {
 ///
 /// # Errors
 /// As [`to_stdout`].
-pub fn styled_to_stdout(text: &str) -> Result<(), Problem> {
+pub(super) fn styled_to_stdout(text: &str) -> Result<(), Problem> {
     to_stdout_as_is(&styled(text))
 }
 
@@ -29,7 +29,7 @@ fn to_stdout_as_is(text: &str) -> Result<(), Problem> {
 }
 
 /// Prints text, which may have styles of our own, and the end of its line on standard error. Where that fails, there is nowhere left to report it.
-pub fn to_stderr(text: &str) {
+pub(super) fn to_stderr(text: &str) {
     let _ = send(&mut anstream::stderr().lock(), &styled(text));
 }
 

@@ -10,7 +10,7 @@ use crate::score::{Cycle, Hit};
 use crate::text::{Problem, Problems};
 
 /// A picture that was written, as SVG and as PNG.
-pub struct Pictures {
+pub(super) struct Pictures {
     /// Where the SVG is.
     pub svg: PathBuf,
     /// Where the PNG is.
@@ -22,7 +22,7 @@ impl Pictures {
     ///
     /// # Errors
     /// A mix of such a name.
-    pub fn beside(mix: &Path) -> Result<Pictures, Problem> {
+    pub(super) fn beside(mix: &Path) -> Result<Pictures, Problem> {
         let beside = |ending: &str| {
             let path = mix.with_extension(ending);
             if path == mix {
@@ -41,7 +41,7 @@ impl Pictures {
     ///
     /// # Errors
     /// Whatever keeps a file from being written.
-    pub fn write(
+    pub(super) fn write(
         &self,
         project: &Project,
         mix: Option<&str>,
@@ -54,7 +54,7 @@ impl Pictures {
     }
 
     /// Both places.
-    pub fn paths(&self) -> [&Path; 2] {
+    pub(super) fn paths(&self) -> [&Path; 2] {
         [&self.svg, &self.png]
     }
 }

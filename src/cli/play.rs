@@ -20,7 +20,7 @@ use crate::text::{Problem, Problems};
 ///
 /// Start with the volume low, above all on headphones.
 #[derive(Args)]
-pub struct Play {
+pub(super) struct Play {
     #[command(flatten)]
     options: LoopOptions,
     #[command(flatten)]
@@ -32,7 +32,7 @@ pub struct Play {
 
 impl Play {
     /// Renders, and plays it until the person stops it.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         #[cfg(feature = "sound")]
         if self.player.is_none() {
             return self.sound();

@@ -24,10 +24,10 @@ const PLAYERS: [(&str, &[&str]); 6] = [
 /// A player starts with a gap each time, so it is handed at least so many seconds of a repeating loop.
 const AT_LEAST: f64 = 120.0;
 /// How often is looked whether a player has ended.
-pub const GLANCE: Duration = Duration::from_millis(20);
+pub(super) const GLANCE: Duration = Duration::from_millis(20);
 
 /// A program that plays WAVs.
-pub struct Player {
+pub(super) struct Player {
     program: String,
     arguments: &'static [&'static str],
 }
@@ -37,7 +37,7 @@ impl Player {
     ///
     /// # Errors
     /// That it has none.
-    pub fn find(asked: Option<&str>) -> Result<Player, Problem> {
+    pub(super) fn find(asked: Option<&str>) -> Result<Player, Problem> {
         if let Some(program) = asked {
             let known = PLAYERS.iter().find(|(name, _)| *name == program);
             return Ok(Player {
@@ -65,7 +65,7 @@ impl Player {
     }
 
     /// What it is called.
-    pub fn name(&self) -> &str {
+    pub(super) fn name(&self) -> &str {
         &self.program
     }
 
@@ -73,7 +73,7 @@ impl Player {
     ///
     /// # Errors
     /// A program that can't be run.
-    pub fn start(&self, file: &Path) -> Result<Child, Problem> {
+    pub(super) fn start(&self, file: &Path) -> Result<Child, Problem> {
         let mut command = Command::new(&self.program);
         command.args(self.arguments).arg(file);
         let child = command.stdin(Stdio::null()).stdout(Stdio::null()).spawn();
@@ -84,7 +84,7 @@ impl Player {
     ///
     /// # Errors
     /// A program that can't be run, or that can't play the file.
-    pub fn round_and_round(&self, file: &Path, stopped: &AtomicBool) -> Result<(), Problem> {
+    pub(super) fn round_and_round(&self, file: &Path, stopped: &AtomicBool) -> Result<(), Problem> {
         while !stopped.load(Ordering::SeqCst) {
             let mut child = self.start(file)?;
             let through = plays_through(&mut child, stopped).map_err(|error| self.failed(&error))?;
@@ -96,7 +96,7 @@ impl Player {
     }
 
     /// The problem of a player that ends with an error.
-    pub fn unable(&self) -> Problem {
+    pub(super) fn unable(&self) -> Problem {
         Problem::new(format!("{} could not play the loop", self.program)).help("name another player with --player")
     }
 
@@ -122,13 +122,13 @@ fn plays_through(child: &mut Child, stopped: &AtomicBool) -> io::Result<bool> {
 }
 
 /// Ends a player.
-pub fn end(child: &mut Child) -> io::Result<()> {
+pub(super) fn end(child: &mut Child) -> io::Result<()> {
     child.kill()?;
     child.wait().map(|_| ())
 }
 
 /// Enough rounds of repeating audio that the player seldom has to start again.
-pub fn lengthen(audio: &mut Audio) {
+pub(super) fn lengthen(audio: &mut Audio) {
     let times = (AT_LEAST / audio.seconds()).ceil().max(1.0) as usize;
     audio.channels.iter_mut().for_each(|side| *side = side.repeat(times));
 }

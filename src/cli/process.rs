@@ -9,7 +9,7 @@ use crate::base::memory;
 const A_CORE: usize = 4;
 
 /// Prepares the process before anything is done in it.
-pub fn prepare() {
+pub(super) fn prepare() {
     outlive_long_files();
     fit_threads();
 }

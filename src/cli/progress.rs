@@ -14,14 +14,14 @@ use crate::text::Problems;
 const PATIENCE: Duration = Duration::from_millis(500);
 
 /// A bar on standard error that appears only at a terminal and only after a while.
-pub struct Progress {
+pub(super) struct Progress {
     begun: Instant,
     bar: ProgressBar,
 }
 
 impl Progress {
     /// A bar for one piece of work, which goes on under a word such as `rendering`.
-    pub fn new(what: &str) -> Progress {
+    pub(super) fn new(what: &str) -> Progress {
         let bar = ProgressBar::with_draw_target(Some(1000), ProgressDrawTarget::hidden());
         if let Ok(style) = ProgressStyle::with_template(&format!("{what} {{wide_bar}} {{percent:>3}} %")) {
             bar.set_style(style.progress_chars("#- "));
@@ -33,7 +33,7 @@ impl Progress {
     }
 
     /// Shows a share of the work, from 0 to 1, as done.
-    pub fn show(&self, share: f64) {
+    pub(super) fn show(&self, share: f64) {
         if self.begun.elapsed() < PATIENCE {
             return;
         }
@@ -51,14 +51,14 @@ impl Drop for Progress {
 }
 
 /// A progress bar for several renders together.
-pub struct Together {
+pub(super) struct Together {
     bar: Progress,
     shares: Mutex<Vec<f64>>,
 }
 
 impl Together {
     /// For so many renders.
-    pub fn new(count: usize) -> Together {
+    pub(super) fn new(count: usize) -> Together {
         Together {
             bar: Progress::new("rendering"),
             shares: Mutex::new(vec![0.0; count]),
@@ -66,7 +66,7 @@ impl Together {
     }
 
     /// Is told which share of one of them is done.
-    pub fn show(&self, number: usize, share: f64) {
+    pub(super) fn show(&self, number: usize, share: f64) {
         let mut shares = self.shares.lock().unwrap_or_else(PoisonError::into_inner);
         shares[number] = share;
         self.bar.show(shares.iter().sum::<f64>() / shares.len() as f64);
@@ -74,7 +74,7 @@ impl Together {
 }
 
 /// Renders behind a progress bar, by way of a render cache where there is one, without reading a meter at the end.
-pub fn render_unmetered(project: &Project, order: &Order, cache: Option<&Keep>) -> Result<Rendered, Problems> {
+pub(super) fn render_unmetered(project: &Project, order: &Order, cache: Option<&Keep>) -> Result<Rendered, Problems> {
     let progress = Progress::new("rendering");
     project.render_unmetered(order, cache, &|share| progress.show(share))
 }

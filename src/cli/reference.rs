@@ -12,7 +12,7 @@ use crate::text::{Problem, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
 #[derive(Args)]
-pub struct Reference {
+pub(super) struct Reference {
     /// A key (snare.room), a mark (X), a command or `limits`
     #[arg(value_name = "KEY")]
     key: Option<String>,
@@ -51,7 +51,7 @@ enum ShellName {
 
 impl Reference {
     /// Explains one thing, or lists what there is.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let page = match (&self.key, self.schema, self.shell) {
             (_, Some(file), _) => schema(file),
             (_, _, Some(shell)) => completions(shell),
@@ -171,7 +171,7 @@ const WIDTH: usize = 80;
 const NAME: usize = 14;
 
 /// Every table of settings and every family of marks: its title, and a line for each of them.
-pub fn parts() -> Vec<(String, String)> {
+pub(super) fn parts() -> Vec<(String, String)> {
     let tables = schema::in_tables().filter(|(_, own)| !own.is_empty());
     let settings = tables.map(|(table, own)| {
         let line = |setting: &Setting| {

@@ -24,7 +24,7 @@ use crate::wav::{Coding, Tags};
 
 /// Render a loop or a form to a WAV
 #[derive(Args)]
-pub struct Render {
+pub(super) struct Render {
     #[command(flatten)]
     options: LoopOptions,
     #[command(flatten)]
@@ -62,7 +62,7 @@ pub struct Render {
 
 impl Render {
     /// Renders, writes, tells.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let mut begun = Instant::now();
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
         let options = self.options.project(self.audio.ending);
@@ -278,7 +278,7 @@ fn stem(folder: &Path, name: &str) -> PathBuf {
 }
 
 /// Where a render goes when nothing else is said: `renders/`, under the file's name.
-pub fn place_for(file: &Path) -> PathBuf {
+pub(super) fn place_for(file: &Path) -> PathBuf {
     let mut name = file.file_stem().unwrap_or(file.as_os_str()).to_os_string();
     name.push(".wav");
     Path::new("renders").join(name)
@@ -286,7 +286,7 @@ pub fn place_for(file: &Path) -> PathBuf {
 
 /// What the WAV says of itself: its title, tempo and key, and how many frames repeat. A form in which they
 /// change has all of them in turn.
-pub fn tags(project: &Project, bars: Option<(u32, u32)>, round: Option<usize>) -> Tags {
+pub(super) fn tags(project: &Project, bars: Option<(u32, u32)>, round: Option<usize>) -> Tags {
     // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
     let comment = summary::in_turn(project.played(bars).into_iter().map(|song| {
         let time = &song.time;

@@ -18,7 +18,7 @@ use crate::text::Problem;
 const MOST_ASKED: usize = 256;
 
 /// What a command may put its files in the place of.
-pub struct Rule {
+pub(super) struct Rule {
     force: bool,
     /// What to name instead, and how.
     instead: &'static str,
@@ -36,7 +36,7 @@ pub struct Rule {
 
 impl Rule {
     /// A rule that knows of nothing yet; `instead` is what to name where it refuses, such as "file with -o".
-    pub fn new(force: bool, instead: &'static str) -> Rule {
+    pub(super) fn new(force: bool, instead: &'static str) -> Rule {
         Rule {
             force,
             instead,
@@ -49,7 +49,7 @@ impl Rule {
     }
 
     /// Keeps all that a project is made of.
-    pub fn keep(mut self, project: &Project) -> Rule {
+    pub(super) fn keep(mut self, project: &Project) -> Rule {
         let opened = project.opened_by();
         self.read
             .extend(project.reads().into_iter().chain(opened.swapped_files()));
@@ -62,7 +62,7 @@ impl Rule {
     }
 
     /// Keeps a kit's files, those that nothing plays too.
-    pub fn keep_kit(mut self, kit: &Kit) -> Rule {
+    pub(super) fn keep_kit(mut self, kit: &Kit) -> Rule {
         if !kit.folders().iter().all(|folder| self.kits.contains(folder)) {
             self.kits.extend(kit.folders().iter().cloned());
             self.shots.extend(kit.files().map(Path::to_path_buf));
@@ -72,13 +72,13 @@ impl Rule {
     }
 
     /// Keeps some files that are read.
-    pub fn keep_files(mut self, files: impl IntoIterator<Item = PathBuf>) -> Rule {
+    pub(super) fn keep_files(mut self, files: impl IntoIterator<Item = PathBuf>) -> Rule {
         self.read.extend(files);
         self
     }
 
     /// Keeps folders of one-shots as if they were kits.
-    pub fn keep_folders(mut self, folders: impl IntoIterator<Item = PathBuf>) -> Rule {
+    pub(super) fn keep_folders(mut self, folders: impl IntoIterator<Item = PathBuf>) -> Rule {
         self.kits.extend(folders);
         self
     }
@@ -87,7 +87,7 @@ impl Rule {
     ///
     /// # Errors
     /// The first file that may not be replaced, with what it is.
-    pub fn allow(&self, paths: impl IntoIterator<Item = impl AsRef<Path>>) -> Result<(), Problem> {
+    pub(super) fn allow(&self, paths: impl IntoIterator<Item = impl AsRef<Path>>) -> Result<(), Problem> {
         paths.into_iter().try_for_each(|path| self.allow_one(path.as_ref()))
     }
 
@@ -150,7 +150,7 @@ impl Rule {
     ///
     /// # Errors
     /// That it is a file, or lies in a kit.
-    pub fn allow_folder(&self, place: &Path) -> Result<(), Problem> {
+    pub(super) fn allow_folder(&self, place: &Path) -> Result<(), Problem> {
         let shown = place.display();
         let refused = |what: String| Err(Problem::new(what).help(format!("name another {}", self.instead)));
         if place.is_file() {
@@ -184,7 +184,7 @@ impl Rule {
 ///
 /// # Errors
 /// That something is.
-pub fn nothing_there(path: &Path) -> Result<(), Problem> {
+pub(super) fn nothing_there(path: &Path) -> Result<(), Problem> {
     match path.symlink_metadata() {
         Err(_) => Ok(()),
         Ok(_) => {

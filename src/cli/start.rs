@@ -15,7 +15,7 @@ use std::io::Write;
 
 /// Make the demo kits and their loops in a folder, or a first loop for a kit of your own
 #[derive(Args)]
-pub struct Start {
+pub(super) struct Start {
     /// Where to make them
     #[arg(value_name = "FOLDER")]
     folder: PathBuf,
@@ -26,7 +26,7 @@ pub struct Start {
 
 impl Start {
     /// Makes them, and says what to do next.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         match &self.kit {
             Some(kit) => self.first_loop(kit),
             None => self.demos(),

@@ -12,7 +12,7 @@ const COLUMNS: usize = 72;
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
 /// The waveform and the numbers of its bars below; nothing where standard output is no terminal.
-pub fn at_terminal(audio: &Audio, bars: &Bars) -> Option<String> {
+pub(super) fn at_terminal(audio: &Audio, bars: &Bars) -> Option<String> {
     std::io::stdout().is_terminal().then(|| strip(audio, bars))
 }
 

@@ -20,7 +20,7 @@ use crate::text::table::Table;
 use crate::text::{Problem, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
-pub struct Told<'a> {
+pub(super) struct Told<'a> {
     /// What was rendered.
     pub project: &'a Project,
     /// The first and the last bar, where not all were rendered.
@@ -48,7 +48,7 @@ pub struct Told<'a> {
 }
 
 /// A MIDI file that was written.
-pub struct Midi {
+pub(super) struct Midi {
     /// Where it is.
     pub path: PathBuf,
     /// The pieces that took a free key.
@@ -125,7 +125,7 @@ struct BusLine<'a> {
 }
 
 /// Summaries as one JSON object: the first with the others in it.
-pub fn json(told: &[Told]) -> String {
+pub(super) fn json(told: &[Told]) -> String {
     let mut summaries = told.iter().map(Told::summary);
     let whole = summaries.next().map(|first| Summary {
         mixes: summaries.collect(),
@@ -192,7 +192,7 @@ impl Told<'_> {
     }
 
     /// The summary for people: what it is, a line a part, then the file and its figures.
-    pub fn text(&self) -> String {
+    pub(super) fn text(&self) -> String {
         let Told {
             project,
             finished,
@@ -284,7 +284,7 @@ impl Told<'_> {
     }
 
     /// What the person should know beside the figures.
-    pub fn warnings(&self) -> Vec<Problem> {
+    pub(super) fn warnings(&self) -> Vec<Problem> {
         let mut warnings = self.project.notices();
         warnings.extend(self.finished.oddities.clone());
         if let Some((asked, reached)) = self.finished.master.short_of {
@@ -317,7 +317,7 @@ fn bars(some: Option<(u32, u32)>, all: u32) -> String {
 }
 
 /// What sections say, one after another; those in a row that say the same say it once.
-pub fn in_turn(said: impl Iterator<Item = String>) -> String {
+pub(super) fn in_turn(said: impl Iterator<Item = String>) -> String {
     /// The most that are told.
     const MOST: usize = 4;
     let mut said: Vec<String> = said.collect();

@@ -14,10 +14,10 @@ use crate::text::{Problem, Problems, one_line, shown};
 const WIDTH: usize = 80;
 
 /// Problems and hints that are told one by one; nobody reads more at a time.
-pub const MOST: usize = 50;
+pub(super) const MOST: usize = 50;
 
 /// Prints problems on standard error.
-pub fn tell_problems(problems: &Problems) {
+pub(super) fn tell_problems(problems: &Problems) {
     for problem in problems.0.iter().take(MOST) {
         tell(problem, &Level::ERROR);
     }
@@ -27,12 +27,12 @@ pub fn tell_problems(problems: &Problems) {
 }
 
 /// Prints a hint on standard error: something that may not be meant.
-pub fn tell_hint(problem: &Problem) {
+pub(super) fn tell_hint(problem: &Problem) {
     tell(problem, &Level::WARNING);
 }
 
 /// Prints hints, the same one no more than once.
-pub fn tell_hints_once(hints: impl IntoIterator<Item = Problem>) {
+pub(super) fn tell_hints_once(hints: impl IntoIterator<Item = Problem>) {
     let mut told: Vec<Problem> = Vec::new();
     for hint in hints {
         if !told.contains(&hint) {
@@ -90,10 +90,10 @@ fn floor_boundary(text: &str, mut at: usize) -> usize {
 }
 
 /// How many recordings were listened to, and how long that took.
-pub type Listened = (usize, Duration);
+pub(super) type Listened = (usize, Duration);
 
 /// What is said of time that went into listening to recordings; nothing where it was none.
-pub fn listening((recordings, time): Listened) -> Option<String> {
+pub(super) fn listening((recordings, time): Listened) -> Option<String> {
     let them = match recordings {
         0 => return None,
         1 => "1 recording was analysed to find its piece or pitch".to_string(),

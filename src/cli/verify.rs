@@ -15,7 +15,7 @@ use crate::text::{Problem, Problems};
 
 /// What two renders had in common: by these sums a later one can be held against them.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Verified {
+pub(super) struct Verified {
     /// SHA-256 of all that is played, in hexadecimal. The same on every machine.
     pub score: String,
     /// SHA-256 of the finished samples before they are packed for a file. The same on every machine of a kind.
@@ -27,7 +27,7 @@ pub struct Verified {
 ///
 /// # Errors
 /// That they differ, with the first place where they do.
-pub fn verify(project: &Project, order: &Order, first: &Rendered) -> Result<Verified, Problems> {
+pub(super) fn verify(project: &Project, order: &Order, first: &Rendered) -> Result<Verified, Problems> {
     let threads = if rayon::current_num_threads() == 1 { 3 } else { 1 };
     let pool = ThreadPoolBuilder::new().num_threads(threads).build();
     let pool = pool.map_err(|error| Problem::new(format!("no threads can be had for a second render: {error}")))?;

@@ -2,13 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-pub use crate::export::name::Template;
+pub(super) use crate::export::name::Template;
 use crate::export::name::safe;
 use crate::project::{Options, Project};
 use crate::text::{Problem, Problems};
 
 /// A version: the file as it is written, or as one of its mixes changes it.
-pub struct Version {
+pub(super) struct Version {
     /// The mix; none for the file as it is written or as `--mix` says.
     pub mix: Option<String>,
     /// What it plays.
@@ -23,7 +23,7 @@ impl Version {
     ///
     /// # Errors
     /// What is wrong with the file; two versions of one name.
-    pub fn open(
+    pub(super) fn open(
         options: Options,
         bars: Option<(u32, u32)>,
         mixes: bool,
@@ -59,7 +59,7 @@ impl Version {
 }
 
 /// Reads a template from the command line.
-pub fn template(text: &str) -> Result<Template, String> {
+pub(super) fn template(text: &str) -> Result<Template, String> {
     Template::read(text).map_err(|problem| problem.to_string())
 }
 

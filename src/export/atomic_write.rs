@@ -21,7 +21,7 @@ const TRIES: usize = 16;
 ///
 /// # Errors
 /// A folder that can't be made or written to, a full disk, a folder or a device where the file should be.
-pub fn write_beside(
+pub(crate) fn write_beside(
     path: &Path,
     fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), Problem> {
@@ -32,7 +32,7 @@ pub fn write_beside(
 ///
 /// # Errors
 /// As [`write_beside`].
-pub fn write_preview(
+pub(crate) fn write_preview(
     path: &Path,
     fill: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> Result<(), Problem> {

@@ -12,7 +12,7 @@ use crate::text::{Problem, shown};
 
 /// What a recording did in a mix.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Role {
+pub(crate) struct Role {
     /// Hits by the names of the pieces that it was played as.
     pub hits: BTreeMap<String, usize>,
     /// The rooms that it was the impulse response of, in order.
@@ -20,13 +20,13 @@ pub struct Role {
 }
 
 /// Everything that sounded, each recording once: in the order of kits, of paths.
-pub type Cast = BTreeMap<Credit, Role>;
+pub(crate) type Cast = BTreeMap<Credit, Role>;
 
 /// Writes the page of a mix.
 ///
 /// # Errors
 /// As [`write_beside`].
-pub fn write(path: &Path, title: &str, mix: &str, cast: &Cast) -> Result<(), Problem> {
+pub(crate) fn write(path: &Path, title: &str, mix: &str, cast: &Cast) -> Result<(), Problem> {
     write_beside(path, |out| out.write_all(shown(&page(title, mix, cast)).as_bytes()))
 }
 

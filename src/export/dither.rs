@@ -6,7 +6,7 @@ use rand_pcg::rand_core::Rng;
 use rayon::prelude::*;
 
 /// Frames that share a stream of chance, so that any number of threads gives the same dither.
-pub const STRETCH: usize = 65_536;
+pub(super) const STRETCH: usize = 65_536;
 
 /// Frames that are rounded together: one kind of step after another is quicker than frame by frame.
 const TOGETHER: usize = 256;
@@ -19,7 +19,7 @@ const ROUNDER: f64 = 6_755_399_441_055_744.0;
 /// The dither is the sum of two even draws, two steps wide from end to end (TPDF; Lipshitz, Wannamaker, Vanderkooy,
 /// JAES 1992 [memory]): the total error then has mean 0 and variance Δ²/4 whatever the signal. Silence that lasts
 /// for a whole stretch in every channel stays silence. Values beyond full scale are clipped.
-pub fn dithered(channels: &[Vec<f32>], bits: u32, seed: u64) -> Vec<i32> {
+pub(super) fn dithered(channels: &[Vec<f32>], bits: u32, seed: u64) -> Vec<i32> {
     let frames = channels.first().map_or(0, Vec::len);
     let mut out = vec![0; frames * channels.len()];
     out.par_chunks_mut(STRETCH * channels.len().max(1))
@@ -35,7 +35,7 @@ pub fn dithered(channels: &[Vec<f32>], bits: u32, seed: u64) -> Vec<i32> {
 }
 
 /// One stretch of the same, packed as little-endian integers of two or three bytes; empty past the end.
-pub fn pack_stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, packed: &mut Vec<u8>) {
+pub(super) fn pack_stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, packed: &mut Vec<u8>) {
     let frames = channels.first().map_or(0, Vec::len).saturating_sub(number * STRETCH);
     let width = bits as usize / 8;
     packed.clear();

@@ -16,7 +16,7 @@ use crate::text::Problem;
 ///
 /// # Errors
 /// A rate or a number of channels that FLAC doesn't know (1 to 8 channels, up to 655 350 Hz); no audio at all.
-pub fn encode(audio: &Audio, bits: u32, seed: u64) -> Result<Vec<u8>, Problem> {
+pub(crate) fn encode(audio: &Audio, bits: u32, seed: u64) -> Result<Vec<u8>, Problem> {
     let refused = |what: &dyn std::fmt::Debug| Problem::new(format!("the sound can't be stored as FLAC: {what:?}"));
     if audio.frames() == 0 {
         return Err(Problem::new("there is no sound to be stored"));

@@ -21,7 +21,7 @@ use crate::midi;
 use crate::wav;
 
 /// What made a file: the program and its version.
-pub const MADE_BY: &str = concat!("pressroll ", env!("CARGO_PKG_VERSION"));
+pub(crate) const MADE_BY: &str = concat!("pressroll ", env!("CARGO_PKG_VERSION"));
 /// How every mark begins, whatever the version.
 const NAME: &str = "pressroll ";
 /// The bytes of a file that are read to find its mark. All formats have it at their beginning.
@@ -33,7 +33,7 @@ const DIGITS: usize = 16;
 
 /// Whose a file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Whose {
+pub(crate) enum Whose {
     /// It carries the mark.
     Ours,
     /// It carried the mark, and was edited since.
@@ -46,7 +46,7 @@ pub enum Whose {
 ///
 /// # Errors
 /// When it can't be read.
-pub fn whose(path: &Path) -> Result<Whose, Refused> {
+pub(crate) fn whose(path: &Path) -> Result<Whose, Refused> {
     let head = files::start(path, LOOK)?;
     let ours = match head.as_slice() {
         [b'R', b'I', b'F', b'F', ..] => {
@@ -64,7 +64,7 @@ pub fn whose(path: &Path) -> Result<Whose, Refused> {
 }
 
 /// The line that seals a text of TOML, which follows it.
-pub fn seal(text: &str) -> String {
+pub(crate) fn seal(text: &str) -> String {
     format!(
         "# {MADE_BY}, {}: once it is edited, this file is replaced only with --force\n",
         sum(text.as_bytes())

@@ -15,7 +15,7 @@ const RINGING_TICKS: u64 = TICKS_A_QUARTER as u64;
 
 /// A stretch of music in one tempo and metre: a round of a loop, or a section of a form.
 #[derive(Debug, Clone, Copy)]
-pub struct Passage<'a> {
+pub(crate) struct Passage<'a> {
     /// The loop that it plays.
     pub song: &'a Loop,
     /// What the loop's kit holds.
@@ -32,7 +32,7 @@ pub struct Passage<'a> {
 
 /// A piece that General MIDI has no percussion key for, and the key that it is written on.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct FreeKey {
+pub(crate) struct FreeKey {
     /// The piece's name in its kit.
     pub piece: String,
     /// 0 to 127.
@@ -47,7 +47,7 @@ pub struct FreeKey {
 ///
 /// # Errors
 /// More pieces than there are keys.
-pub fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong, Vec<FreeKey>), Problem> {
+pub(crate) fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong, Vec<FreeKey>), Problem> {
     let mut desk = Copyist {
         keys: Keys::new(passages)?,
         song: MidiSong {
@@ -73,7 +73,7 @@ pub fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong
 ///
 /// # Errors
 /// As [`write_beside`]; what a Standard MIDI File can't hold.
-pub fn write(path: &Path, song: &MidiSong) -> Result<(), Problem> {
+pub(crate) fn write(path: &Path, song: &MidiSong) -> Result<(), Problem> {
     write_beside(path, |out| midi::write_remarked(song, MADE_BY, out))
 }
 

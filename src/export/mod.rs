@@ -3,23 +3,23 @@
 //! In: audio, scores, figures. Out: bytes, written beside their place and renamed. It knows nothing of how audio was made.
 
 mod atomic_write;
-pub mod bars;
-pub mod credits;
+pub(crate) mod bars;
+pub(crate) mod credits;
 mod dither;
 #[cfg(feature = "pages")]
-pub mod flac;
-pub mod mark;
-pub mod midi;
-pub mod name;
-pub mod notes;
-pub mod outline;
+pub(crate) mod flac;
+pub(crate) mod mark;
+pub(crate) mod midi;
+pub(crate) mod name;
+pub(crate) mod notes;
+pub(crate) mod outline;
 #[cfg(feature = "pages")]
-pub mod page;
+pub(crate) mod page;
 #[cfg(feature = "pictures")]
-pub mod picture;
-pub mod sequence;
-pub mod spill;
-pub mod tablature;
-pub mod wav;
+pub(crate) mod picture;
+pub(crate) mod sequence;
+pub(crate) mod spill;
+pub(crate) mod tablature;
+pub(crate) mod wav;
 
-pub use atomic_write::{write_beside, write_preview};
+pub(crate) use atomic_write::{write_beside, write_preview};

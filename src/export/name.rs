@@ -3,14 +3,14 @@
 use crate::text::{Problem, nearest, steers};
 
 /// The placeholders that a template may hold.
-pub const PLACEHOLDERS: [&str; 6] = ["title", "tempo", "key", "metre", "bars", "mix"];
+pub(crate) const PLACEHOLDERS: [&str; 6] = ["title", "tempo", "key", "metre", "bars", "mix"];
 
 /// The longest name in bytes: file systems stop at 255, and endings come behind it.
 const LONGEST: usize = 200;
 
 /// A template: text with placeholders in braces.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Template(Vec<Piece>);
+pub(crate) struct Template(Vec<Piece>);
 
 #[derive(Debug, Clone, PartialEq, Eq)]
 enum Piece {
@@ -23,7 +23,7 @@ impl Template {
     ///
     /// # Errors
     /// A placeholder that is none of [`PLACEHOLDERS`]; a brace without its other half.
-    pub fn read(text: &str) -> Result<Template, Problem> {
+    pub(crate) fn read(text: &str) -> Result<Template, Problem> {
         let mut pieces = Vec::new();
         let mut rest = text;
         while let Some((before, behind)) = rest.split_once('{') {
@@ -39,7 +39,7 @@ impl Template {
     }
 
     /// The name that comes of it, without an ending; `value` tells what each placeholder stands for.
-    pub fn fill(&self, value: impl Fn(&str) -> String) -> String {
+    pub(crate) fn fill(&self, value: impl Fn(&str) -> String) -> String {
         let piece = |piece: &Piece| match piece {
             Piece::Text(text) => text.clone(),
             Piece::Placeholder(name) => value(name),
@@ -69,7 +69,7 @@ fn placeholder(name: &str) -> Result<&'static str, Problem> {
 
 /// A name that every file system takes: characters that some refuse become hyphens, runs of spaces one space, and
 /// nothing hangs at its ends, where an empty placeholder leaves spaces and hyphens. What has no letter left is `loop`.
-pub fn safe(name: &str) -> String {
+pub(crate) fn safe(name: &str) -> String {
     let plain = |letter: char| match letter {
         letter if steers(letter) => ' ',
         '/' | '\\' | ':' | '*' | '?' | '"' | '<' | '>' | '|' => '-',

@@ -4,7 +4,7 @@ use crate::base::audio::Audio;
 
 /// How far a signal reaches in each of so many columns of equal time: the lowest and the highest sample of all its
 /// channels. `frames` is the time that the columns share; where the audio is shorter, they are at rest.
-pub fn columns(audio: &Audio, frames: usize, columns: usize) -> Vec<(f32, f32)> {
+pub(crate) fn columns(audio: &Audio, frames: usize, columns: usize) -> Vec<(f32, f32)> {
     let edge = |column: usize| (column as u128 * frames as u128 / columns as u128) as usize;
     let reach = |column: usize| {
         let from = edge(column).min(audio.frames());
@@ -19,7 +19,7 @@ pub fn columns(audio: &Audio, frames: usize, columns: usize) -> Vec<(f32, f32)> 
 
 /// An outline as the data of an SVG path, closed: a unit wide for each column, full scale being `peak` and reaching from
 /// 0 (up) to `2 * half` (down).
-pub fn path(columns: &[(f32, f32)], peak: f32, half: f32) -> String {
+pub(crate) fn path(columns: &[(f32, f32)], peak: f32, half: f32) -> String {
     use std::fmt::Write;
     let height = |sample: f32| (half - sample / peak.max(f32::MIN_POSITIVE) * half).round() as i32;
     let mut path = String::with_capacity(columns.len() * 16);

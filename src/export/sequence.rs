@@ -18,7 +18,7 @@ const OVER: f64 = 0.005;
 const STRETCH: usize = 1 << 18;
 
 /// A version in turn.
-pub struct Turn {
+pub(crate) struct Turn {
     /// What its cue is called.
     pub name: String,
     /// Its own WAV, of the same coding: what is stored there is stored again.
@@ -30,7 +30,7 @@ pub struct Turn {
 }
 
 /// The end of a version, in which the next one may take over.
-pub fn end_of(audio: &Audio) -> Audio {
+pub(crate) fn end_of(audio: &Audio) -> Audio {
     let frames = ((OVER * f64::from(audio.rate)) as usize).min(audio.frames());
     let end = |side: &Vec<f32>| side[side.len() - frames..].to_vec();
     Audio {
@@ -43,7 +43,7 @@ pub fn end_of(audio: &Audio) -> Audio {
 ///
 /// # Errors
 /// As [`write_beside`]; more than a WAV holds; a version whose own WAV is gone.
-pub fn write(
+pub(crate) fn write(
     path: &Path,
     turns: &[Turn],
     coding: Coding,

@@ -16,7 +16,7 @@ const STRETCH: usize = 1 << 18;
 const HELD: usize = 256 << 20;
 
 /// Audio that is put aside: in memory while there is room for it, else in a temporary file that goes with the value.
-pub struct Aside {
+pub(crate) struct Aside {
     place: Place,
     channels: usize,
     frames: usize,
@@ -35,7 +35,7 @@ impl Aside {
     ///
     /// # Errors
     /// When the system has no room for temporary files.
-    pub fn put(audio: Audio, held: &AtomicUsize) -> Result<Aside, Problem> {
+    pub(crate) fn put(audio: Audio, held: &AtomicUsize) -> Result<Aside, Problem> {
         let (channels, frames, rate) = (audio.channels.len(), audio.frames(), audio.rate);
         let bytes = audio.bytes();
         let more = |now: usize| now.checked_add(bytes).filter(|all| *all <= HELD);
@@ -53,7 +53,7 @@ impl Aside {
     }
 
     /// Makes it louder or quieter by a factor.
-    pub fn scale(&mut self, gain: f32) {
+    pub(crate) fn scale(&mut self, gain: f32) {
         match &mut self.place {
             Place::Memory(audio) => audio.channels.iter_mut().flatten().for_each(|sample| *sample *= gain),
             Place::File(_) => self.gain *= gain,
@@ -64,7 +64,7 @@ impl Aside {
     ///
     /// # Errors
     /// When the file can't be read.
-    pub fn take_up(&self) -> Result<Cow<'_, Audio>, Problem> {
+    pub(crate) fn take_up(&self) -> Result<Cow<'_, Audio>, Problem> {
         let mut file = match &self.place {
             Place::Memory(audio) => return Ok(Cow::Borrowed(audio)),
             Place::File(file) => file,
@@ -85,17 +85,17 @@ impl Aside {
     }
 
     /// Its length in frames.
-    pub fn frames(&self) -> usize {
+    pub(crate) fn frames(&self) -> usize {
         self.frames
     }
 
     /// Bytes of its samples.
-    pub fn bytes(&self) -> usize {
+    pub(crate) fn bytes(&self) -> usize {
         self.channels * self.frames * size_of::<f32>()
     }
 
     /// Frames a second.
-    pub fn rate(&self) -> u32 {
+    pub(crate) fn rate(&self) -> u32 {
         self.rate
     }
 }

@@ -15,7 +15,7 @@ const CLEARLY: f64 = 4.0;
 /// Each count has one grid: sixteenths unless trip-lets fit clearly better. (In metres over 2 the steps of a count are
 /// eighths, over 8 there are two, as players count them.) What is nearest to the loop's end stays on its last step. The
 /// strokes keep their order. Notes end on the grid too, a step after they begin at the least.
-pub fn gridded(strokes: &[Stroke], time: &Time, bars: u32) -> Vec<Stroke> {
+pub(crate) fn gridded(strokes: &[Stroke], time: &Time, bars: u32) -> Vec<Stroke> {
     let counts = Exact::from_integer(time.counts.into());
     let end = Exact::from_integer(bars.into()) * counts;
     let straight = Exact::from_integer((16 / i128::from(time.unit)).clamp(1, 4));
@@ -79,7 +79,7 @@ pub fn on_the_grid(song: &Loop) -> Loop {
 ///
 /// They play as the performance does to half a tenth of a ms: straight and without drift, whatever the loop's feel says.
 /// Velocities become those of the nearest marks.
-pub fn written(part: &Part, time: &Time, bars: u32) -> String {
+pub(crate) fn written(part: &Part, time: &Time, bars: u32) -> String {
     let strokes = gridded(&part.strokes, time, bars);
     let mut page = String::new();
     for (number, played) in part.pieces.iter().enumerate() {
@@ -102,7 +102,7 @@ pub fn written(part: &Part, time: &Time, bars: u32) -> String {
 }
 
 /// One piece's hits, put on the grid before: bars that are alike, counted from 1, with what they play, as TOML.
-pub fn lines<'a>(strokes: impl Iterator<Item = &'a Stroke>, time: &Time, bars: u32) -> Vec<(Vec<u32>, String)> {
+pub(crate) fn lines<'a>(strokes: impl Iterator<Item = &'a Stroke>, time: &Time, bars: u32) -> Vec<(Vec<u32>, String)> {
     let mut by_bar: Vec<Vec<&Stroke>> = vec![Vec::new(); bars as usize];
     for stroke in strokes {
         if let Some(bar) = by_bar.get_mut(stroke.at.to_integer() as usize) {

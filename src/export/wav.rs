@@ -28,7 +28,7 @@ pub fn write(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64)
 ///
 /// # Errors
 /// As [`write`].
-pub fn preview(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> Result<(), Problem> {
+pub(crate) fn preview(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> Result<(), Problem> {
     write_preview(path, |out| put(out, audio, coding, tags, seed))
 }
 

@@ -3,24 +3,29 @@
 //! Knows nothing of bars, files or sound. What it reads are single words; what is wrong in one is a [`Misread`] whose
 //! span lies inside the word, so that whoever holds the text can point into it.
 
-pub mod chord;
-pub mod degree;
-pub mod degree_word;
-pub mod key;
+pub(crate) mod chord;
+pub(crate) mod degree;
+pub(crate) mod degree_word;
+pub(crate) mod key;
 mod misread;
-pub mod name;
-pub mod note;
+pub(crate) mod name;
+pub(crate) mod note;
 mod quality;
-pub mod scale;
-pub mod spell;
+pub(crate) mod scale;
+pub(crate) mod spell;
 mod symbol;
-pub mod voicing;
+pub(crate) mod voicing;
 
 pub use chord::{Chord, Symbol};
 pub use degree_word::DegreeWord;
-pub use key::{Diatonic, Key};
-pub use misread::Misread;
+pub(crate) use key::Diatonic;
+pub use key::Key;
+pub(crate) use misread::Misread;
 pub use name::name_chord;
-pub use note::{Letter, Note, Spelling, frequency};
-pub use spell::spell;
-pub use voicing::{Asked, Voicing, lead_each, voicings};
+pub use note::Note;
+pub use note::Spelling;
+pub(crate) use note::{Letter, frequency};
+pub(crate) use spell::spell;
+pub use voicing::Voicing;
+pub use voicing::voicings;
+pub(crate) use voicing::{Asked, lead_each};

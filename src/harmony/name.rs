@@ -56,7 +56,7 @@ pub fn name_chord(text: &str) -> Result<Vec<Named>, Misread> {
 }
 
 /// Names the chord of some notes, the lowest first; the likeliest name first, at most five. Notes of one pitch count once.
-pub fn name_notes(notes: &[Spelling]) -> Vec<Named> {
+pub(crate) fn name_notes(notes: &[Spelling]) -> Vec<Named> {
     let mut distinct: Vec<Spelling> = Vec::new();
     for note in notes {
         if distinct.iter().all(|known| known.pitch_class() != note.pitch_class()) {

@@ -220,7 +220,7 @@ fn no_octave(spelling: Spelling, octave: &str, span: std::ops::Range<usize>) -> 
 }
 
 /// Hz of a MIDI number, fractions of a semitone too: equal temperament on A4 = 440 Hz (ISO 16:1975).
-pub fn frequency(midi: f64) -> f64 {
+pub(crate) fn frequency(midi: f64) -> f64 {
     440.0 * libm::exp2((midi - 69.0) / 12.0)
 }
 

@@ -18,14 +18,14 @@ pub(super) enum Family {
 }
 
 impl Family {
-    pub fn third(self) -> Degree {
+    pub(super) fn third(self) -> Degree {
         match self {
             Family::Plain | Family::Major | Family::Augmented => Degree::new(3, 0),
             Family::Minor | Family::Diminished | Family::HalfDiminished => Degree::new(3, -1),
         }
     }
 
-    pub fn fifth(self) -> Degree {
+    pub(super) fn fifth(self) -> Degree {
         match self {
             Family::Plain | Family::Major | Family::Minor => Degree::new(5, 0),
             Family::Diminished | Family::HalfDiminished => Degree::new(5, -1),
@@ -33,7 +33,7 @@ impl Family {
         }
     }
 
-    pub fn seventh(self) -> Degree {
+    pub(super) fn seventh(self) -> Degree {
         match self {
             Family::Major => Degree::new(7, 0),
             Family::Plain | Family::Minor | Family::HalfDiminished | Family::Augmented => Degree::new(7, -1),
@@ -42,7 +42,7 @@ impl Family {
     }
 
     /// Whether a thirteenth brings its eleventh along: over a major third it would rub (common practice).
-    pub fn keeps_eleventh(self) -> bool {
+    pub(super) fn keeps_eleventh(self) -> bool {
         self.third().alter < 0
     }
 }

@@ -7,7 +7,7 @@ use super::note::Spelling;
 
 /// Seven degrees above a chord's root, one on each step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ChordScale {
+pub(crate) struct ChordScale {
     /// The degrees, 1 to 7.
     pub degrees: [Degree; 7],
     /// Their names above the chord's root.
@@ -47,7 +47,7 @@ const NAMED: [(&str, [i8; 7]); 18] = [
 /// under a major seventh), half-diminished Locrian, diminished sevenths the whole-half diminished scale without its b6,
 /// augmented chords Lydian augmented, augmented sevenths the whole-tone scale with a sixth between. A b9 brings b13 unless a thirteenth is
 /// there. In a key, a chord whose root the key has takes the key's notes between its own: E7 in A minor gets F natural.
-pub fn chord_scale(chord: &Chord, key: Option<&Key>) -> ChordScale {
+pub(crate) fn chord_scale(chord: &Chord, key: Option<&Key>) -> ChordScale {
     let in_key = key.and_then(|key| fill_from_key(chord, key));
     let degrees = in_key.unwrap_or_else(|| fill(chord, by_quality(chord)));
     let shape = degrees.map(|degree| degree.alter);

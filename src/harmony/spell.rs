@@ -6,7 +6,7 @@ use super::note::{Letter, Note, Spelling};
 
 /// A MIDI key as a note: by the chord's tone of that pitch, else the key's note, else with the accidentals that the key has
 /// (sharps where it has none, or there is no key).
-pub fn spell(midi: i32, chord: Option<&Chord>, key: Option<&Key>) -> Note {
+pub(crate) fn spell(midi: i32, chord: Option<&Chord>, key: Option<&Key>) -> Note {
     let of_chord = chord.into_iter().flat_map(|chord| {
         let tones = chord.tones.iter().map(|tone| tone.spelling);
         tones.chain(chord.bass)

@@ -74,7 +74,7 @@ impl<'a> Cursor<'a> {
 
 impl Quality {
     /// Reads all of a text; the empty one is a major triad.
-    pub fn read(text: &str) -> Result<Quality, Wrong> {
+    pub(super) fn read(text: &str) -> Result<Quality, Wrong> {
         let mut cursor = Cursor {
             text,
             at: 0,
@@ -228,7 +228,7 @@ impl Quality {
     }
 
     /// The degrees, from the root up, each with whether the chord needs it.
-    pub fn degrees(&self) -> Vec<(Degree, bool)> {
+    pub(super) fn degrees(&self) -> Vec<(Degree, bool)> {
         let mut tones = vec![(Degree::new(1, 0), true)];
         self.lower(&mut tones);
         self.upper(&mut tones);

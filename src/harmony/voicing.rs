@@ -206,7 +206,7 @@ fn off_middle(voices: &[Note], register: Note) -> i32 {
 
 /// Semitones that voices travel from one voicing to the next, in all: the least over the ways of leading them without
 /// crossing, in which each voice goes somewhere and each comes from somewhere; where the counts differ, voices split or join.
-pub fn movement(from: &[Note], to: &[Note]) -> i32 {
+pub(crate) fn movement(from: &[Note], to: &[Note]) -> i32 {
     let (from, to) = if from.len() <= to.len() { (from, to) } else { (to, from) };
     if from.is_empty() {
         return 0;
@@ -231,7 +231,7 @@ pub fn movement(from: &[Note], to: &[Note]) -> i32 {
 
 /// One chord of a chart, and how it is to be voiced there.
 #[derive(Debug, Clone, Copy)]
-pub struct Asked<'a> {
+pub(crate) struct Asked<'a> {
     /// The chord.
     pub chord: &'a Chord,
     /// The kind of voicing.
@@ -243,7 +243,7 @@ pub struct Asked<'a> {
 /// Voices a chart's chords so that the voices travel least in all, exactly (dynamic programming over [`voicings`]). Of
 /// equal ways the one that stays nearer the register note is taken, and then the first. One voicing a chord. In a chart that
 /// goes `round` the way from the last chord back to the first counts too.
-pub fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
+pub(crate) fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
     let choices: Vec<Vec<Choice>> = chart.iter().map(choices).collect();
     let best = if round {
         let first = choices.first().map_or(0, Vec::len);

@@ -181,7 +181,7 @@ fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
 }
 
 /// What stands in a keep for a file as it is now, brought to a rate.
-pub fn file_name(file: &Path, rate: u32) -> Name {
+pub(crate) fn file_name(file: &Path, rate: u32) -> Name {
     Name::of(&Origin {
         stand_in: None,
         file: file.to_path_buf(),

@@ -6,7 +6,7 @@
 //! [`folder`] scans folders and reads `kit.toml`, [`names`] reads file names, [`audio`] decodes, conditions and resamples.
 //! It knows nothing of loops.
 
-pub mod audio;
+pub(crate) mod audio;
 mod durations;
 mod folder;
 mod index;
@@ -18,19 +18,20 @@ mod root;
 mod roots;
 mod substitute;
 
-pub use audio::analysis_memory::listened;
-pub use audio::decode::{decoded_bytes, told_seconds};
-pub use audio::facts::Facts;
-pub use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
-pub use folder::credit::{Credit, Said};
-pub use folder::manifest::NAME as MANIFEST;
-pub use folder::one_shots::one_shots;
-pub use folder::scan::{MOST_SHOTS, comes_to, is_one_shot};
-pub use folder::write_manifest::has_manifest;
-pub use index::{Index, Layer, Piece};
-pub use load::{file_name, load_file};
+pub(crate) use audio::analysis_memory::listened;
+pub(crate) use audio::decode::{decoded_bytes, told_seconds};
+pub(crate) use audio::facts::Facts;
+pub(crate) use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
+pub(crate) use folder::credit::{Credit, Said};
+pub(crate) use folder::manifest::NAME as MANIFEST;
+pub(crate) use folder::one_shots::one_shots;
+pub(crate) use folder::scan::{MOST_SHOTS, comes_to, is_one_shot};
+pub(crate) use folder::write_manifest::has_manifest;
+pub(crate) use index::{Index, Layer, Piece};
+pub(crate) use load::file_name;
+pub use load::load_file;
 pub use names::classify::{Decided, Reading, read_name};
 pub use names::lexicon::GUESS;
 pub use open::Kit;
-pub use recording::{Held, Recording};
-pub use substitute::is_percussion;
+pub(crate) use recording::{Held, Recording};
+pub(crate) use substitute::is_percussion;

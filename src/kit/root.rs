@@ -19,7 +19,7 @@ pub(super) enum Said {
 
 impl Said {
     /// The key, as far as it is known without listening.
-    pub fn key(self) -> Option<f64> {
+    pub(super) fn key(self) -> Option<f64> {
         match self {
             Said::Nothing => None,
             Said::Written(key) | Said::Named(key) | Said::Numbered(key) => Some(f64::from(key)),

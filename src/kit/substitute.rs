@@ -106,7 +106,7 @@ fn kin(name: &str) -> Option<impl Iterator<Item = &'static str>> {
 }
 
 /// True for the name of a percussion piece of General MIDI, or of a further one of its kind.
-pub fn is_percussion(name: &str) -> bool {
+pub(crate) fn is_percussion(name: &str) -> bool {
     kin(name).is_some()
 }
 

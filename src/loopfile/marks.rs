@@ -5,7 +5,7 @@ use super::model::Manner;
 use crate::schema::part;
 
 /// The velocity of a plain hit or note, from 1 to 127.
-pub const PLAIN: f64 = 96.0;
+pub(crate) const PLAIN: f64 = 96.0;
 /// The velocity of an accent.
 pub(super) const ACCENT: f64 = 118.0;
 /// The velocity of a ghost note.
@@ -128,7 +128,7 @@ const ACCENTED: Mark = sign("^", "behind a tone, an accent").as_hard_as("118");
 const GHOSTED: Mark = sign("( )", "around a tone, a ghost note").as_hard_as("40");
 
 /// Every mark that a line of tablature may hold.
-pub const MARKS: &[Mark] = &[
+pub(crate) const MARKS: &[Mark] = &[
     NOTHING,
     hit("x", "a hit", Manner::Single, &[plain(PLAIN_MARK, "a hit")]),
     hit("X", "an accent", Manner::Single, &[struck('X', ACCENT, "an accent")]),
@@ -288,7 +288,7 @@ pub(super) fn mark_for(velocity: f64) -> char {
 
 /// The mark of the note that is nearest in level to one of a velocity: `x` for a plain one, `X` for an accent, `g` for a
 /// ghost.
-pub fn note_mark(velocity: f64) -> char {
+pub(crate) fn note_mark(velocity: f64) -> char {
     // Velocity goes into level by its logarithm, so half-way is the geometric mean.
     let half_way = |one: f64, other: f64| (one * other).sqrt();
     if velocity < half_way(GHOST, PLAIN) {

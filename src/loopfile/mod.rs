@@ -9,27 +9,29 @@
 //! - It knows nothing of recordings, of the random numbers of playing, and of samples.
 
 mod changes;
-pub mod limits;
+pub(crate) mod limits;
 mod marks;
 mod model;
 mod performance;
 mod pitched;
 mod read;
 mod resolve;
-pub mod rhythm;
+pub(crate) mod rhythm;
 #[cfg(test)]
 mod tests;
 mod unresolved;
 mod written;
 
-pub use marks::{MARKS, Mark, PITCHED_MARKS, PLAIN, note_mark};
-pub use model::field::Field;
-pub use model::groove::{Habit, Likeness};
-pub use model::swing::swung;
+pub use marks::Mark;
+pub use marks::PITCHED_MARKS;
+pub(crate) use marks::{MARKS, PLAIN, note_mark};
+pub(crate) use model::field::Field;
+pub(crate) use model::groove::{Habit, Likeness};
+pub(crate) use model::swing::swung;
 pub use model::*;
 pub use performance::Casting;
 pub use read::read;
 pub(crate) use read::read_text;
 pub use unresolved::{Changes, Draft, Given, LoopDraft};
-pub use written::as_written::AsWritten;
-pub use written::*;
+pub(crate) use written::as_written::AsWritten;
+pub(crate) use written::*;

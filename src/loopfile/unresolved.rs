@@ -142,7 +142,7 @@ pub(super) struct PartDraft {
 
 impl PartDraft {
     /// How it plays, bar by bar.
-    pub fn habits(&self) -> BarSettings<'_> {
+    pub(super) fn habits(&self) -> BarSettings<'_> {
         BarSettings {
             own: &self.settings,
             changed: &self.changed,
@@ -158,7 +158,7 @@ impl PartDraft {
     }
 
     /// The piece that its plain marks play; a performance has none unless the part names one.
-    pub fn own_piece(&self) -> &str {
+    pub(super) fn own_piece(&self) -> &str {
         match self.settings.get(playing::PIECE) {
             Some(piece) => &piece.text,
             None if self.take.is_some() => "",

@@ -6,12 +6,12 @@
 mod page;
 mod terminal;
 
-pub use page::{Listing, Page, page};
-pub use terminal::for_terminal;
+pub(crate) use page::{Listing, Page, page};
+pub(crate) use terminal::for_terminal;
 
 /// A chapter of the manual.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Chapter {
+pub(crate) struct Chapter {
     /// The word that asks for it, which is also its file's name.
     pub name: &'static str,
     /// What it is about, in a line.
@@ -22,14 +22,14 @@ pub struct Chapter {
 
 impl Chapter {
     /// The title, as its first line has it.
-    pub fn title(&self) -> &'static str {
+    pub(crate) fn title(&self) -> &'static str {
         let first = self.text.lines().next().unwrap_or(self.name);
         first.trim_start_matches('#').trim()
     }
 }
 
 /// Every chapter, in the order in which a newcomer reads them.
-pub const CHAPTERS: [Chapter; 13] = [
+pub(crate) const CHAPTERS: [Chapter; 13] = [
     chapter(
         "start",
         "a first loop, and the commands that it goes through",

@@ -26,7 +26,7 @@ const PICTURES: [(&str, &[u8]); 2] = [
 
 /// A table of the reference.
 #[derive(Debug, Clone, Serialize)]
-pub struct Listing {
+pub(crate) struct Listing {
     /// What its rows are.
     pub title: String,
     /// The heads of its columns.
@@ -37,7 +37,7 @@ pub struct Listing {
 
 /// What the page holds beside the chapters.
 #[derive(Debug, Clone)]
-pub struct Page<'a> {
+pub(crate) struct Page<'a> {
     /// What made it: the program and its version.
     pub made_by: &'a str,
     /// The looks that all of pressroll's pages have, as CSS.
@@ -49,7 +49,7 @@ pub struct Page<'a> {
 }
 
 /// All chapters, then the reference, as an HTML page.
-pub fn page(page: &Page) -> String {
+pub(crate) fn page(page: &Page) -> String {
     let chapters: Vec<_> = CHAPTERS
         .iter()
         .map(|chapter| {

@@ -15,7 +15,7 @@ const BOLD: &str = "\u{1b}[1m";
 const PLAIN: &str = "\u{1b}[0m";
 
 /// A chapter's Markdown as text of at most so many columns, but for examples, which stay as they are.
-pub fn for_terminal(markdown: &str, width: usize) -> String {
+pub(crate) fn for_terminal(markdown: &str, width: usize) -> String {
     let mut page = Page {
         width,
         ..Page::default()

@@ -10,7 +10,7 @@ use super::sides::{apart, product};
 use crate::base::audio::Audio;
 
 /// The nominal mid-band frequencies of the octaves, in Hz (IEC 61260-1, table of preferred octave bands; recomputed by `tests/reference/constants.py`).
-pub const OCTAVES: [f64; 10] = [
+pub(crate) const OCTAVES: [f64; 10] = [
     31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0,
 ];
 
@@ -23,7 +23,7 @@ const LEAST: f64 = -150.0;
 
 /// The edges of an octave, in Hz, by its place among [`OCTAVES`]: IEC 61260-1's exact mid-band frequencies are
 /// 1000·10^(3n/10), its edges lie 10^(3/20) below and above; recomputed by `tests/reference/constants.py`.
-pub fn edges(octave: usize) -> (f64, f64) {
+pub(super) fn edges(octave: usize) -> (f64, f64) {
     let exact = 1000.0 * libm::exp10(0.3 * (octave as f64 - 5.0));
     (exact * libm::exp10(-0.15), exact * libm::exp10(0.15))
 }
@@ -33,7 +33,7 @@ pub fn edges(octave: usize) -> (f64, f64) {
 ///
 /// Frames under a sine window, half overlapping: the squares of two windows that overlap sum to 1, so every sample
 /// counts once.
-pub fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
+pub(crate) fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
     let points = ((FRAME * f64::from(audio.rate)) as usize).next_power_of_two();
     let forward = RealFftPlanner::<f32>::new().plan_fft_forward(points);
     let window: Vec<f32> = (0..points)
@@ -113,7 +113,7 @@ fn energy(
 
 /// The level of what is left when one sound is taken from another, against the other, in dB: how deep the two null.
 /// None where nothing is left, or the other is silent. Where one is longer, the rest is its own.
-pub fn difference_db(audio: &Audio, other: &Audio) -> Option<f64> {
+pub(crate) fn difference_db(audio: &Audio, other: &Audio) -> Option<f64> {
     let (mut difference, mut power) = (0.0, 0.0);
     for (one, other) in audio.channels.iter().zip(&other.channels) {
         let both = one.len().min(other.len());

@@ -52,7 +52,12 @@ pub fn figures(audio: &Audio) -> Figures {
 }
 
 /// Measures everything of audio of which the sums, what its loudness is reckoned from and the true peak are known.
-pub fn figures_beside(audio: &Audio, sides: &Sides, energies: Option<&Energies>, true_peak_db: Option<f64>) -> Figures {
+pub(crate) fn figures_beside(
+    audio: &Audio,
+    sides: &Sides,
+    energies: Option<&Energies>,
+    true_peak_db: Option<f64>,
+) -> Figures {
     let (peak, frames) = (sides.peak, audio.frames());
     Figures {
         seconds: audio.seconds(),

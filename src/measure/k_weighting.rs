@@ -5,13 +5,13 @@ use std::f64::consts::PI;
 use crate::base::simd::Work;
 
 /// Signals that go side by side.
-pub const LANES: usize = 8;
+pub(crate) const LANES: usize = 8;
 
 /// The two filters of ITU-R BS.1770-5, annex 1, on several signals at once: the shelf of a head, then the high pass.
 ///
 /// The standard gives coefficients for 48 kHz. These are the bilinear transforms of the analogue filters that lie behind them,
 /// so that they hold for any rate; at 48 kHz they are pyloudnorm's (recomputed by `tests/reference/constants.py`).
-pub struct Weighting {
+pub(crate) struct Weighting {
     shelf: Coefficients,
     high_pass: Coefficients,
     states: [[f64; LANES]; 4],
@@ -22,7 +22,7 @@ type Coefficients = [f64; 5];
 
 impl Weighting {
     /// At rest, for a rate in Hz.
-    pub fn new(rate: u32) -> Weighting {
+    pub(crate) fn new(rate: u32) -> Weighting {
         let rate = f64::from(rate.max(1));
         // The shelf: 1682 Hz, 4.0 dB.
         let (k, q) = (libm::tan(PI * 1_681.974_450_955_533 / rate), 0.707_175_236_955_419_6);
@@ -82,7 +82,7 @@ impl Weighting {
 }
 
 /// Some more frames of each signal for a weighting.
-pub struct Weighing<'a> {
+pub(crate) struct Weighing<'a> {
     /// The weighting.
     pub weighting: &'a mut Weighting,
     /// The frames, of each signal as many.

@@ -2,7 +2,7 @@
 
 /// What decides how loud a sound may become.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Level {
+pub(crate) struct Level {
     /// Integrated loudness, LUFS.
     pub lufs: f64,
     /// True peak, dBTP.
@@ -11,7 +11,7 @@ pub struct Level {
 
 /// The loudness that all can have with no peak over a ceiling: no more than the loudest has, and no more than the one
 /// with the highest peaks for its loudness reaches. None without sounds.
-pub fn common(levels: &[Level], ceiling_db: f64) -> Option<f64> {
+pub(crate) fn common(levels: &[Level], ceiling_db: f64) -> Option<f64> {
     let loudest = levels.iter().map(|level| level.lufs).reduce(f64::max)?;
     let reach = |level: &Level| level.lufs + ceiling_db - level.true_peak_db;
     Some(levels.iter().map(reach).fold(loudest, f64::min))

@@ -13,14 +13,16 @@ mod peak;
 mod sides;
 mod spectrum;
 
-pub use bands::{OCTAVES, difference_db, octave_bands};
+pub(crate) use bands::{OCTAVES, difference_db, octave_bands};
 pub use energies::Energies;
-pub use figures::{Figures, figures, figures_beside};
-pub use matching::{Level, common};
-pub use one_shot::{brightness, heard_for};
+pub use figures::Figures;
+pub use figures::figures;
+pub(crate) use figures::figures_beside;
+pub(crate) use matching::{Level, common};
+pub(crate) use one_shot::{brightness, heard_for};
 pub use peak::true_peak_db;
-pub use sides::Sides;
-pub use spectrum::{SPECTRUM_RANGE, spectrum};
+pub(crate) use sides::Sides;
+pub(crate) use spectrum::{SPECTRUM_RANGE, spectrum};
 
 use crate::base::audio::Audio;
 
@@ -36,7 +38,7 @@ pub fn loudness(audio: &Audio) -> Option<f64> {
 
 /// Loudness of a one-shot in LUFS: as [`loudness`], one that is shorter than 400 ms with silence behind it up to there, which is
 /// how loud a single stroke of it is. None for silence.
-pub fn shot_loudness(audio: &Audio) -> Option<f64> {
+pub(crate) fn shot_loudness(audio: &Audio) -> Option<f64> {
     if audio.seconds() >= BLOCK {
         return loudness(audio);
     }

@@ -14,7 +14,7 @@ const OVER: f64 = -60.0;
 /// silence.
 ///
 /// Powers are summed over windows of 4096 points (Hann), half of each over the next, and over channels.
-pub fn brightness(audio: &Audio) -> Option<f64> {
+pub(crate) fn brightness(audio: &Audio) -> Option<f64> {
     let fft = RealFftPlanner::<f32>::new().plan_fft_forward(WINDOW);
     let (mut windowed, mut spectrum) = (fft.make_input_vec(), fft.make_output_vec());
     let shape: Vec<f32> = (0..WINDOW)
@@ -42,7 +42,7 @@ pub fn brightness(audio: &Audio) -> Option<f64> {
 }
 
 /// Seconds from the first sample that is heard to the last: those within 60 dB of the peak. None for silence.
-pub fn heard_for(audio: &Audio) -> Option<f64> {
+pub(crate) fn heard_for(audio: &Audio) -> Option<f64> {
     let most = peak(&audio.channels);
     let floor = most * gain_of_db(OVER) as f32;
     let heard = |sample: &f32| most > 0.0 && sample.abs() >= floor;

@@ -10,7 +10,7 @@ const STRETCH: usize = 4096;
 
 /// Sums over the channels of a sound.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Sides {
+pub(crate) struct Sides {
     /// Each channel's sum of squares.
     pub squares: Vec<f64>,
     /// The sum of products of the first two, where there are as many.
@@ -23,7 +23,7 @@ pub struct Sides {
 
 impl Sides {
     /// Takes all sums of a sound.
-    pub fn of(audio: &Audio) -> Sides {
+    pub(crate) fn of(audio: &Audio) -> Sides {
         let channels = &audio.channels;
         let (mut squares, mut sums, mut both) = (vec![0.0; channels.len()], vec![0.0; channels.len()], 0.0);
         for from in (0..audio.frames()).step_by(STRETCH) {
@@ -49,7 +49,7 @@ impl Sides {
 
     /// How wide it is, in percent: the side signal's root mean square over the middle's. 0 for one that is the same on
     /// both sides, 100 for sides that have nothing in common; none for silence and where there is no middle.
-    pub fn width_percent(&self) -> Option<f64> {
+    pub(crate) fn width_percent(&self) -> Option<f64> {
         let Some(both) = self.both else {
             return (self.peak > 0.0).then_some(0.0);
         };

@@ -5,7 +5,7 @@ use realfft::RealFftPlanner;
 use crate::base::audio::Audio;
 
 /// The lowest and the highest frequency of a [`spectrum`], in Hz.
-pub const SPECTRUM_RANGE: (f64, f64) = (20.0, 20_000.0);
+pub(crate) const SPECTRUM_RANGE: (f64, f64) = (20.0, 20_000.0);
 
 /// Points of a window.
 const WINDOW: usize = 8192;
@@ -17,7 +17,7 @@ const FLOOR: f64 = -120.0;
 ///
 /// Powers are summed over windows of 8192 points (Hann), half of each over the next, and over channels. A band that is narrower
 /// than a line of the spectrum has its share of the line.
-pub fn spectrum(audio: &Audio, bands: usize) -> Vec<f64> {
+pub(crate) fn spectrum(audio: &Audio, bands: usize) -> Vec<f64> {
     let power = lines(audio);
     let (low, high) = SPECTRUM_RANGE;
     let edge = |band: usize| low * libm::exp2(libm::log2(high / low) * band as f64 / bands as f64);

@@ -36,7 +36,7 @@ impl<'a> Chunks<'a> {
     /// Reads the header, and stands ready before the first track.
     ///
     /// The wrapper of an RMID file (a RIFF file whose `data` chunk is a Standard MIDI File) is taken off.
-    pub fn open(bytes: &'a [u8]) -> Result<(Header, Chunks<'a>), MidiError> {
+    pub(super) fn open(bytes: &'a [u8]) -> Result<(Header, Chunks<'a>), MidiError> {
         let bytes = unwrapped(bytes);
         if !bytes.starts_with(b"MThd") {
             return Err(MidiError::Foreign);
@@ -62,7 +62,7 @@ impl<'a> Chunks<'a> {
 
     /// The next track. What is no track is skipped: whole where it is a chunk of another kind, as the standard asks;
     /// else up to the next track's name.
-    pub fn next_track(&mut self) -> Option<TrackChunk<'a>> {
+    pub(super) fn next_track(&mut self) -> Option<TrackChunk<'a>> {
         loop {
             let rest = self.bytes.get(self.at..).unwrap_or_default();
             let Some(told) = u32_at(rest, 4) else {
@@ -94,7 +94,7 @@ impl<'a> Chunks<'a> {
     }
 
     /// Goes on from a place in the file, behind a track of open length.
-    pub fn resume(&mut self, at: usize) {
+    pub(super) fn resume(&mut self, at: usize) {
         self.at = at;
     }
 }

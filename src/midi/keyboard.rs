@@ -26,7 +26,7 @@ pub(super) struct Keyboard {
 }
 
 impl Keyboard {
-    pub fn new() -> Keyboard {
+    pub(super) fn new() -> Keyboard {
         Keyboard {
             held: vec![VecDeque::new(); CHANNELS * KEYS],
             kept: vec![Vec::new(); CHANNELS * KEYS],
@@ -37,7 +37,7 @@ impl Keyboard {
     }
 
     /// A key goes down; the note's length is open until it is let go.
-    pub fn strike(&mut self, notes: &mut Vec<Note>, note: Note) {
+    pub(super) fn strike(&mut self, notes: &mut Vec<Note>, note: Note) {
         let slot = slot(note.channel, note.key);
         self.drop_kept(notes, slot, note.start);
         self.held[slot].push_back(notes.len() as u32);
@@ -46,7 +46,7 @@ impl Keyboard {
     }
 
     /// A key is let go. A release without a strike means nothing.
-    pub fn release(&mut self, notes: &mut [Note], channel: u8, key: u8, at: u64) {
+    pub(super) fn release(&mut self, notes: &mut [Note], channel: u8, key: u8, at: u64) {
         let slot = slot(channel, key);
         let Some(index) = self.held[slot].pop_front() else {
             return;
@@ -60,7 +60,7 @@ impl Keyboard {
     }
 
     /// The pedal of a channel moves.
-    pub fn pedal(&mut self, notes: &mut [Note], channel: u8, down: bool, at: u64) {
+    pub(super) fn pedal(&mut self, notes: &mut [Note], channel: u8, down: bool, at: u64) {
         let down = down && channel != PERCUSSION_CHANNEL;
         self.pedal[usize::from(channel)] = down;
         if !down && self.kept_count[usize::from(channel)] > 0 {
@@ -72,7 +72,7 @@ impl Keyboard {
 
     /// All keys of a channel are let go (controllers 120 and 123 to 127), whatever the pedal does; gives how many were
     /// down.
-    pub fn hush(&mut self, notes: &mut [Note], channel: u8, at: u64) -> usize {
+    pub(super) fn hush(&mut self, notes: &mut [Note], channel: u8, at: u64) -> usize {
         if !std::mem::take(&mut self.struck[usize::from(channel)]) {
             return 0;
         }
@@ -89,7 +89,7 @@ impl Keyboard {
     }
 
     /// The track ends, and everything with it; gives how many keys were still down.
-    pub fn finish(&mut self, notes: &mut [Note], at: u64) -> usize {
+    pub(super) fn finish(&mut self, notes: &mut [Note], at: u64) -> usize {
         self.pedal = [false; CHANNELS];
         (0..CHANNELS as u8).map(|channel| self.hush(notes, channel, at)).sum()
     }

@@ -4,15 +4,15 @@
 //! the rooms and delays; [`mod@master`] finishes.
 
 mod effort;
-pub mod engine;
-pub mod master;
-pub mod spaces;
-pub mod strip;
+pub(crate) mod engine;
+pub(crate) mod master;
+pub(crate) mod spaces;
+pub(crate) mod strip;
 
 pub use effort::Effort;
 pub use engine::routing::LONGEST_RUN_IN;
-pub use engine::side_chain::{Keys, Under};
-pub use engine::time::Span;
+pub(crate) use engine::side_chain::{Keys, Under};
+pub(crate) use engine::time::Span;
 pub use strip::ceiling::Ceiling;
 pub use strip::compressor::Compressor;
 pub use strip::drive::Saturator;
@@ -20,7 +20,9 @@ pub use strip::duck::{Ducker, Follower};
 pub use strip::effect::Effect;
 pub use strip::eq::Eq;
 pub use strip::filter::{Curve, Filter};
-pub use strip::pan::{Spread, Width, balance_gains, pan_gains_mono};
+pub use strip::pan::Spread;
+pub use strip::pan::Width;
+pub(crate) use strip::pan::{balance_gains, pan_gains_mono};
 
 #[cfg(test)]
 mod test_signals;

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use super::Effect;
 
 /// A sine with an amplitude, Hz, a phase in radians, at a rate.
-pub fn sine(amplitude: f64, hz: f64, phase: f64, rate: u32, frames: usize) -> Vec<f32> {
+pub(super) fn sine(amplitude: f64, hz: f64, phase: f64, rate: u32, frames: usize) -> Vec<f32> {
     (0..frames)
         .map(|frame| {
             let turns = hz * frame as f64 / f64::from(rate);
@@ -15,7 +15,7 @@ pub fn sine(amplitude: f64, hz: f64, phase: f64, rate: u32, frames: usize) -> Ve
 }
 
 /// White noise between ±amplitude, the same for the same seed.
-pub fn noise(amplitude: f64, seed: u32, frames: usize) -> Vec<f32> {
+pub(super) fn noise(amplitude: f64, seed: u32, frames: usize) -> Vec<f32> {
     let mut state = seed.wrapping_mul(2_654_435_761).wrapping_add(1);
     (0..frames)
         .map(|_| {
@@ -30,7 +30,7 @@ pub fn noise(amplitude: f64, seed: u32, frames: usize) -> Vec<f32> {
 
 /// Two seconds of a synthesised beat at 48 kHz: a falling low sine on the quarters, a decaying noise with a body between
 /// them, short bright noises on the eighths. Its peaks are at `peak`.
-pub fn beat(peak: f32) -> Vec<f32> {
+pub(super) fn beat(peak: f32) -> Vec<f32> {
     const RATE: usize = 48_000;
     let mut out = vec![0.0_f32; 2 * RATE];
     let eighth = RATE / 4;
@@ -55,7 +55,7 @@ pub fn beat(peak: f32) -> Vec<f32> {
 }
 
 /// Runs channels through an effect in blocks of these lengths, round and round.
-pub fn run(effect: &mut dyn Effect, channels: &[Vec<f32>], blocks: &[usize]) -> Vec<Vec<f32>> {
+pub(super) fn run(effect: &mut dyn Effect, channels: &[Vec<f32>], blocks: &[usize]) -> Vec<Vec<f32>> {
     let mut out = channels.to_vec();
     let frames = out[0].len();
     let (mut from, mut turn) = (0, 0);
@@ -70,7 +70,7 @@ pub fn run(effect: &mut dyn Effect, channels: &[Vec<f32>], blocks: &[usize]) -> 
 
 /// The amplitude of one frequency in a signal: Goertzel's sum, by a Hann window that two half-bins apart leaves below
 /// -120 dB from some bins on.
-pub fn amplitude_at(signal: &[f32], hz: f64, rate: u32) -> f64 {
+pub(super) fn amplitude_at(signal: &[f32], hz: f64, rate: u32) -> f64 {
     let (mut re, mut im, mut weight) = (0.0, 0.0, 0.0);
     for (frame, x) in signal.iter().enumerate() {
         let place = (frame as f64 + 0.5) / signal.len() as f64;
@@ -86,14 +86,14 @@ pub fn amplitude_at(signal: &[f32], hz: f64, rate: u32) -> f64 {
 }
 
 /// Root mean square.
-pub fn rms(signal: &[f32]) -> f64 {
+pub(super) fn rms(signal: &[f32]) -> f64 {
     let sum: f64 = signal.iter().map(|x| f64::from(*x) * f64::from(*x)).sum();
     (sum / signal.len().max(1) as f64).sqrt()
 }
 
 /// The largest absolute value of `signal` read at sixteenths of a frame by a windowed sinc of 96 taps: the tests' own
 /// true-peak meter, longer and finer than the limiter's own reading. [practice: ITU-R BS.1770-5 annex 2 asks for quarters]
-pub fn true_peak(signal: &[f32]) -> f64 {
+pub(super) fn true_peak(signal: &[f32]) -> f64 {
     const REACH: usize = 48;
     let mut padded = vec![0.0_f64; REACH];
     padded.extend(signal.iter().map(|x| f64::from(*x)));
@@ -110,6 +110,6 @@ pub fn true_peak(signal: &[f32]) -> f64 {
 }
 
 /// 20·log10.
-pub fn db(gain: f64) -> f64 {
+pub(super) fn db(gain: f64) -> f64 {
     20.0 * libm::log10(gain)
 }

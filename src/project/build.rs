@@ -71,7 +71,7 @@ impl Part {
 
 impl Built {
     /// Reads it as a loop file without hits, and lets its parts play what they play.
-    pub fn read(&self, path: &Path, changes: &Changes) -> Result<Draft, Problems> {
+    pub(super) fn read(&self, path: &Path, changes: &Changes) -> Result<Draft, Problems> {
         let mut text = format!("[loop]\ntempo = {:?}\nbars = {}\n", self.tempo, self.bars);
         for part in &self.parts {
             text += &format!("[[part]]\nname = {}\n", quoted(&part.name));

@@ -6,7 +6,7 @@ use crate::render::PartReport;
 use crate::schema::Difference;
 
 /// The keys that a version sets otherwise than the file as written, each with what it was; a form's section by section.
-pub fn settings(written: &Project, project: &Project) -> Vec<Difference> {
+pub(crate) fn settings(written: &Project, project: &Project) -> Vec<Difference> {
     let mut told = Vec::new();
     if let (Plays::Form(one, _), Plays::Form(other, _)) = (&written.plays, &project.plays) {
         let none = KitDefaults::new();
@@ -35,7 +35,7 @@ fn of_section(project: &Project, section: usize) -> String {
 type Side<'a> = (&'a Project, &'a [PartReport]);
 
 /// Parts, buses, rooms, delays and the master that differ, by their names; where all parts do, that alone.
-pub fn changed(
+pub(crate) fn changed(
     (written, parts): (&Project, &Vec<PartReport>),
     (project, own): (&Project, &Vec<PartReport>),
 ) -> Vec<String> {

@@ -92,7 +92,7 @@ impl Project {
 
 impl Comparing<'_> {
     /// Renders all, matches them, measures what differs.
-    pub fn run(self, order: &Order) -> Result<Comparison, Problems> {
+    pub(crate) fn run(self, order: &Order) -> Result<Comparison, Problems> {
         allow(self.versions.iter().map(|version| seconds(version, order)).sum())?;
         let (mut versions, hints) = self.rendered(order)?;
         versions.extend(self.recordings.into_iter().map(Compared::recording));
@@ -114,7 +114,7 @@ impl Comparing<'_> {
     }
 
     /// Renders all versions by way of one cache: the first by itself, so that the others find there what they share.
-    pub fn rendered(&self, order: &Order) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
+    pub(crate) fn rendered(&self, order: &Order) -> Result<(Vec<Compared>, Vec<Problem>), Problems> {
         let render = |number: usize| {
             let cache = self.cache.queued(number);
             self.versions[number].render_sharing(order, Some(&cache), &|share| (self.progress)(number, share))

@@ -9,7 +9,8 @@ use crate::score;
 use crate::text::{Problem, Problems, nearest};
 
 /// Opens the kit of some folders, with swaps, for whoever asks for some pieces alone; for all where none are named.
-pub type OpenKit<'a> = dyn FnMut(&[PathBuf], &[(String, PathBuf)], Option<&[String]>) -> Result<Kit, Problems> + 'a;
+pub(super) type OpenKit<'a> =
+    dyn FnMut(&[PathBuf], &[(String, PathBuf)], Option<&[String]>) -> Result<Kit, Problems> + 'a;
 
 impl Options {
     /// Opens the file with these changes.

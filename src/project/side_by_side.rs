@@ -9,14 +9,14 @@ const ROOM: usize = 768 << 20;
 const SIGNALS: usize = 10;
 
 /// How many renders of audio of so many bytes are worked on at once: one a core, as memory allows.
-pub fn how_many(bytes: usize) -> usize {
+pub(crate) fn how_many(bytes: usize) -> usize {
     let most = ROOM / (SIGNALS * bytes).max(1);
     rayon::current_num_threads().clamp(1, most.max(1))
 }
 
 /// Makes things by their numbers, so many at once, and gives them in order. Each goes by threads of its own: those of
 /// one never wait for, or take on, the work of another.
-pub fn make<T: Send>(count: usize, at_once: usize, make: impl Fn(usize) -> T + Sync) -> Vec<T> {
+pub(crate) fn make<T: Send>(count: usize, at_once: usize, make: impl Fn(usize) -> T + Sync) -> Vec<T> {
     let at_once = at_once.min(count);
     if at_once < 2 {
         return (0..count).map(make).collect();

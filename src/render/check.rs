@@ -14,7 +14,7 @@ use crate::text::{Problem, Problems};
 ///
 /// # Errors
 /// Those of [`render`](super::render), but for all files that can't be read at once.
-pub fn check(song: &Loop, kit: &Kit, order: &Order) -> Result<(), Problems> {
+pub(crate) fn check(song: &Loop, kit: &Kit, order: &Order) -> Result<(), Problems> {
     let (score, _) = prepared(song, kit, order)?;
     let problems = unread(kit, &score.takes(song));
     refused(problems.into_iter().chain(unfit_impulses(song)))
@@ -24,7 +24,7 @@ pub fn check(song: &Loop, kit: &Kit, order: &Order) -> Result<(), Problems> {
 ///
 /// # Errors
 /// As [`check`], for each section.
-pub fn check_form(form: &Form, kits: &[Kit], order: &Order) -> Result<(), Problems> {
+pub(crate) fn check_form(form: &Form, kits: &[Kit], order: &Order) -> Result<(), Problems> {
     let score = form::prepared(form, kits, order)?;
     let mut problems = Vec::new();
     for (section, kit) in kits.iter().enumerate() {
@@ -66,7 +66,7 @@ const LEFT: (f64, f64) = (0.05, 0.1);
 
 /// The parts that have notes longer than their recordings sound: those that end while they sound, and don't go round in a
 /// loop of their own. One hint a part, at its first such note.
-pub fn broken_off(song: &Loop, kit: &Kit, score: &Score) -> Vec<Problem> {
+pub(crate) fn broken_off(song: &Loop, kit: &Kit, score: &Score) -> Vec<Problem> {
     let mut told: BTreeMap<usize, Option<Told>> = BTreeMap::new();
     let mut sounding: BTreeMap<usize, bool> = BTreeMap::new();
     let mut hints = Vec::new();

@@ -38,7 +38,7 @@ pub fn render_form_sharing(
 ///
 /// # Errors
 /// As [`render_form_sharing`].
-pub fn render_form_unmetered(
+pub(crate) fn render_form_unmetered(
     form: &Form,
     kits: &[Kit],
     order: &Order,
@@ -156,7 +156,12 @@ pub(super) struct Passage {
 
 impl<'a> Plan<'a> {
     /// Writes a form's score and, in a turn at a keep, decodes what it plays.
-    pub fn of(form: &'a Form, kits: &[Kit], order: &Order, keep: Option<&Keep>) -> Result<(Plan<'a>, Turn), Problems> {
+    pub(super) fn of(
+        form: &'a Form,
+        kits: &[Kit],
+        order: &Order,
+        keep: Option<&Keep>,
+    ) -> Result<(Plan<'a>, Turn), Problems> {
         let circle = form.ending == Ending::Repeat;
         let score = prepared(form, kits, order)?;
         let turn = keep.map_or_else(|| Keep::default().turn(), Keep::turn);
@@ -173,7 +178,7 @@ impl<'a> Plan<'a> {
     }
 
     /// The sections' turns, in the order of time.
-    pub fn passages(&self) -> impl Iterator<Item = Passage> {
+    pub(super) fn passages(&self) -> impl Iterator<Item = Passage> {
         let rate = f64::from(self.rate);
         self.score.stretches.iter().map(move |stretch| {
             // The section's own time begins with its first sound, which may lie in the section before; on a line none does
@@ -191,7 +196,7 @@ impl<'a> Plan<'a> {
     }
 
     /// Sets the stage for a passage on a loop: its section's, or that loop with other strips.
-    pub fn stage<'b>(&self, turn: &Turn, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
+    pub(super) fn stage<'b>(&self, turn: &Turn, passage: &'b Passage, plays: &'b Loop) -> Result<Stage<'b>, Problems> {
         let (recordings, takes) = self.recordings.of(passage.section);
         let shared = Shared {
             turn,
@@ -202,7 +207,7 @@ impl<'a> Plan<'a> {
     }
 
     /// Silence of the form's length, to which passages are added.
-    pub fn silence(&self) -> Sum {
+    pub(super) fn silence(&self) -> Sum {
         Sum {
             audio: Audio::silence(2, self.total, self.rate),
             circle: self.circle,
@@ -219,7 +224,7 @@ pub(super) struct Sum {
 
 impl Sum {
     /// Adds a passage from a frame on; on a circle what lies outside goes on at the other end.
-    pub fn add(&mut self, passage: &Audio, at: i64) {
+    pub(super) fn add(&mut self, passage: &Audio, at: i64) {
         let needed = usize::try_from(at).unwrap_or(0) + passage.frames();
         if !self.circle && needed > self.audio.frames() {
             self.audio.channels.iter_mut().for_each(|side| side.resize(needed, 0.0));

@@ -18,7 +18,7 @@ use crate::text::{Problem, Problems};
 ///
 /// # Errors
 /// As [`super::render_form_sharing`], and whatever `each` finds wrong.
-pub fn form_stems(
+pub(crate) fn form_stems(
     form: &Form,
     kits: &[Kit],
     order: &Order,

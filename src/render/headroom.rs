@@ -32,7 +32,7 @@ const NAMED: usize = 4;
 
 /// The strip at whose end levels count.
 #[derive(Clone, Copy)]
-pub struct Out<'a> {
+pub(crate) struct Out<'a> {
     strip: &'a Strip,
     loudness: Option<f64>,
     sweeps: &'a [Sweep],
@@ -41,7 +41,7 @@ pub struct Out<'a> {
 
 impl<'a> Out<'a> {
     /// A loop's own master.
-    pub fn of_loop(song: &'a Loop) -> Out<'a> {
+    pub(crate) fn of_loop(song: &'a Loop) -> Out<'a> {
         Out {
             strip: &song.master,
             loudness: song.loudness,
@@ -51,7 +51,7 @@ impl<'a> Out<'a> {
     }
 
     /// The master in which a form's sections meet.
-    pub fn of_form(form: &'a Form) -> Out<'a> {
+    pub(crate) fn of_form(form: &'a Form) -> Out<'a> {
         Out {
             strip: &form.master,
             loudness: form.loudness,
@@ -63,7 +63,7 @@ impl<'a> Out<'a> {
     /// What is sure of what it asks for: a loudness that lies over its ceiling.
     ///
     /// A sine of 997 Hz at full scale in one channel reads -3.01 LKFS (ITU-R BS.1770), so in both it reads 0.
-    pub fn too_loud(&self) -> Option<Problem> {
+    pub(crate) fn too_loud(&self) -> Option<Problem> {
         let (loudness, ceiling) = (self.loudness?, self.strip.ceiling_db?);
         let what = format!(
             "the loudness of {loudness} LUFS can't be reached under a ceiling of {ceiling} dBTP: not even a steady tone is so loud there"
@@ -87,7 +87,7 @@ impl<'a> Out<'a> {
 ///
 /// # Errors
 /// Recordings that can't be read.
-pub fn clipping(song: &Loop, kit: &Kit, score: &Score, out: Out) -> Result<Option<Problem>, Problems> {
+pub(crate) fn clipping(song: &Loop, kit: &Kit, score: &Score, out: Out) -> Result<Option<Problem>, Problems> {
     let Some(master) = out.gains() else {
         return Ok(None);
     };

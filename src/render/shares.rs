@@ -34,7 +34,7 @@ pub(super) struct Shares {
 
 impl Stage<'_> {
     /// Mixes everything before the master, by way of what was asked for where it shares.
-    pub fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
+    pub(super) fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
         let (audio, sums, traces) = self.at_desk(progress, |desk| match shares {
             None => {
                 let mut sums = desk.run(Run::Whole);
@@ -77,7 +77,7 @@ impl Stage<'_> {
     ///
     /// # Panics
     /// For a stage that was not set in a turn, or whose sounds alone are shared.
-    pub fn ask(&self, turn: &Turn) -> Shares {
+    pub(super) fn ask(&self, turn: &Turn) -> Shares {
         turn.next_stage();
         self.at_desk_in(Some(turn), &|_| (), |desk| {
             let strips = desk.strips();
@@ -111,7 +111,7 @@ impl Stage<'_> {
     }
 
     /// Asks for the estimate of how loud its mix comes out of the master's ceiling.
-    pub fn ask_lean(&self, turn: &Turn, shares: &Shares) -> Option<Asked<Lean>> {
+    pub(super) fn ask_lean(&self, turn: &Turn, shares: &Shares) -> Option<Asked<Lean>> {
         let of = (self.song, self.clock(), &**self.keys.get()?);
         let name = name_before_ceiling(of, shares.name, self.span.frames, self.rate);
         Some(turn.ask(name, Lean::bytes(self.span.frames)))

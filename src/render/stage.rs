@@ -60,7 +60,7 @@ struct Played {
 
 impl<'a> Stage<'a> {
     /// Sets up rounds of a score on a kit's recordings: the steady state of one round on a circle, or a line with its ring.
-    pub fn set(
+    pub(super) fn set(
         song: &'a Loop,
         recordings: &[Option<Arc<Recording>>],
         score: &'a Score,
@@ -181,7 +181,7 @@ impl<'a> Stage<'a> {
     }
 
     /// Calls `work` with a desk for this stage.
-    pub fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
+    pub(super) fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
         self.at_desk_in(None, progress, work)
     }
 
@@ -217,12 +217,12 @@ impl<'a> Stage<'a> {
     }
 
     /// What the master ducks under, once the mix is made.
-    pub fn under_master(&self) -> Option<Under> {
+    pub(super) fn under_master(&self) -> Option<Under> {
         self.keys.get()?.under(self.song.master.duck.as_ref()?, self.span)
     }
 
     /// What moves in a strip, or in the level of a room or delay.
-    pub fn moves(&self, target: Target) -> Option<Moves> {
+    pub(super) fn moves(&self, target: Target) -> Option<Moves> {
         moves(self.song, target, self.clock(), self.rate)
     }
 
@@ -244,7 +244,7 @@ impl<'a> Stage<'a> {
     }
 
     /// The dry sum with what the rooms and delays answer.
-    pub fn answered(&self, sums: &mut Sums) -> Audio {
+    pub(super) fn answered(&self, sums: &mut Sums) -> Audio {
         let mut signals = sums.signals.iter_mut().map(|sum| sum.take().unwrap_or_default());
         let mut audio = signals.next().map(Arc::unwrap_or_clone).unwrap_or_default();
         let sends = signals.enumerate();

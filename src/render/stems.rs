@@ -11,7 +11,7 @@ use crate::text::{Problem, Problems};
 
 /// What becomes a stem.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Stems {
+pub(crate) enum Stems {
     /// Every part, through its buses with the gains that the whole buses had, and with its own sends: where no bus is
     /// driven, the stems sum to the mix before the master.
     Parts,
@@ -25,7 +25,7 @@ pub enum Stems {
 ///
 /// # Errors
 /// As [`super::render`], and whatever `each` finds wrong.
-pub fn stems(
+pub(crate) fn stems(
     song: &Loop,
     kit: &Kit,
     order: &Order,
@@ -60,7 +60,7 @@ pub fn stems(
 }
 
 /// The names of a loop's stems.
-pub fn stem_names(song: &Loop, what: Stems) -> Vec<String> {
+pub(crate) fn stem_names(song: &Loop, what: Stems) -> Vec<String> {
     groups(song, what).into_iter().map(|(name, _)| name).collect()
 }
 

@@ -22,7 +22,7 @@ enum State {
 }
 
 impl Slot {
-    pub fn by(stage: u64) -> Slot {
+    pub(crate) fn by(stage: u64) -> Slot {
         Slot {
             state: Mutex::new(State::Empty),
             changed: Condvar::new(),

@@ -5,10 +5,10 @@ use std::collections::{BTreeMap, HashMap};
 use super::{Name, Versions};
 
 /// Bytes that an entry takes beside its thing: its name, its age, its slot and their places in maps, roughly.
-pub const ENTRY: usize = 256;
+pub(super) const ENTRY: usize = 256;
 
 /// Entries under names, in a bounded number of bytes.
-pub struct Shelf<S> {
+pub(super) struct Shelf<S> {
     room: usize,
     sparing: Option<Versions>,
     entries: HashMap<Name, Entry<S>>,
@@ -31,7 +31,7 @@ struct Entry<S> {
 }
 
 impl<S: Clone> Shelf<S> {
-    pub fn new(room: usize, sparing: Option<Versions>) -> Shelf<S> {
+    pub(super) fn new(room: usize, sparing: Option<Versions>) -> Shelf<S> {
         Shelf {
             room,
             sparing,
@@ -44,18 +44,18 @@ impl<S: Clone> Shelf<S> {
         }
     }
 
-    pub fn is_sparing(&self) -> bool {
+    pub(super) fn is_sparing(&self) -> bool {
         self.sparing.is_some()
     }
 
     /// Begins a plan: what it and the one before have not asked for may now give way.
-    pub fn begin(&mut self) {
+    pub(super) fn begin(&mut self) {
         self.turn += 1;
     }
 
     /// Ends a plan that has asked for all that its render will. Where versions differ in one thing, the second has then asked
     /// for all that the others will: the rest goes.
-    pub fn end(&mut self) {
+    pub(super) fn end(&mut self) {
         self.ended += 1;
         if self.sparing == Some(Versions::OfOneThing) && self.ended == 2 {
             let rest: Vec<Name> = self.ages.range(..(self.turn, 0)).map(|(_, name)| *name).collect();
@@ -64,7 +64,7 @@ impl<S: Clone> Shelf<S> {
     }
 
     /// What stands under a name, which is thereby asked for.
-    pub fn find(&mut self, name: Name) -> Option<S> {
+    pub(super) fn find(&mut self, name: Name) -> Option<S> {
         let entry = self.entries.get_mut(&name)?;
         let slot = entry.slot.clone()?;
         self.ages.remove(&entry.age);
@@ -77,7 +77,7 @@ impl<S: Clone> Shelf<S> {
     ///
     /// What the present plan and the one before it have asked for stays; of the rest what came into the oldest plan gives way
     /// first, and nothing at all where that would not do.
-    pub fn reserve(&mut self, name: Name, bytes: usize, slot: S) -> bool {
+    pub(super) fn reserve(&mut self, name: Name, bytes: usize, slot: S) -> bool {
         let missed = match self.entries.get(&name) {
             Some(entry) if entry.slot.is_some() => return false,
             Some(_) => true,
@@ -103,13 +103,13 @@ impl<S: Clone> Shelf<S> {
     }
 
     /// True where this very slot stands under a name.
-    pub fn holds(&self, name: Name, this: impl Fn(&S) -> bool) -> bool {
+    pub(super) fn holds(&self, name: Name, this: impl Fn(&S) -> bool) -> bool {
         let slot = self.entries.get(&name).and_then(|entry| entry.slot.as_ref());
         slot.is_some_and(this)
     }
 
     /// Takes away what stands under a name.
-    pub fn remove(&mut self, name: Name) {
+    pub(super) fn remove(&mut self, name: Name) {
         if let Some(entry) = self.entries.remove(&name) {
             self.ages.remove(&entry.age);
             self.bytes -= entry.bytes;
@@ -138,7 +138,7 @@ impl<S: Clone> Shelf<S> {
     }
 
     #[cfg(test)]
-    pub fn bytes(&self) -> usize {
+    pub(super) fn bytes(&self) -> usize {
         self.bytes
     }
 }

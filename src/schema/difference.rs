@@ -17,7 +17,7 @@ pub struct Difference {
 }
 
 /// The settings of a table whose values differ, in the order of the registry; `address` is the table's own.
-pub fn differences(address: &str, table: Table, before: &Layers, after: &Layers) -> Vec<Difference> {
+pub(crate) fn differences(address: &str, table: Table, before: &Layers, after: &Layers) -> Vec<Difference> {
     let mut found = Vec::new();
     for setting in table.settings() {
         one(&joined(address, setting.name), setting, before, after, &mut found);

@@ -10,7 +10,7 @@ use super::registry::sends;
 use super::setting::{DefaultValue, Kind, Setting, Table};
 
 /// The schema of a file: of [`Table::LoopFile`], [`Table::FormFile`] or [`Table::KitFile`].
-pub fn schema(file: Table) -> Value {
+pub(crate) fn schema(file: Table) -> Value {
     let mut tables = Map::new();
     define(file, &mut tables);
     json!({

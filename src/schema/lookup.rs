@@ -5,7 +5,7 @@ use crate::text::{Place, Problem, nearest};
 
 /// A setting, and the table whose own it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Found {
+pub(crate) struct Found {
     /// The table or group of settings.
     pub table: Table,
     /// The setting.
@@ -16,7 +16,7 @@ pub struct Found {
 /// `room.decay`, `swing`.
 ///
 /// The first word of an address is a table's name, else taken for that of a part or bus.
-pub fn find(address: &str) -> Vec<Found> {
+pub(crate) fn find(address: &str) -> Vec<Found> {
     let words: Vec<&str> = address.split('.').collect();
     let [first, rest @ ..] = words.as_slice() else {
         return Vec::new();
@@ -97,18 +97,18 @@ fn all() -> impl Iterator<Item = Found> {
 }
 
 /// Every table that has settings of its own, with them, in the order of a reference.
-pub fn in_tables() -> impl Iterator<Item = (Table, &'static [Setting])> {
+pub(crate) fn in_tables() -> impl Iterator<Item = (Table, &'static [Setting])> {
     Table::ALL.into_iter().map(|table| (table, table.own()))
 }
 
 /// The name of a known setting nearest to a word or to the last word of an address, whatever its table.
-pub fn nearest_setting(address: &str) -> Option<&'static str> {
+pub(crate) fn nearest_setting(address: &str) -> Option<&'static str> {
     let last = address.rsplit('.').next().unwrap_or(address);
     nearest(last, all().map(|found| found.setting.name))
 }
 
 /// A setting as the reference explains it: its table, what it takes, its default, what it does.
-pub fn shown(found: &Found) -> String {
+pub(crate) fn shown(found: &Found) -> String {
     let Found { table, setting } = found;
     format!(
         "{} in {}: {}\n  takes    {}\n  default  {}\n",
@@ -140,7 +140,7 @@ const ALSO: &[(&str, &str)] = &[
 ];
 
 /// The problem of a setting that a table does not take.
-pub fn unknown(table: Table, name: &str, place: &Place) -> Problem {
+pub(crate) fn unknown(table: Table, name: &str, place: &Place) -> Problem {
     let problem = Problem::at(place, format!("{} has no key `{name}`", table.title()));
     let mut homes: Vec<&str> = all()
         .filter(|found| found.setting.name == name)

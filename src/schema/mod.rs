@@ -24,18 +24,20 @@ mod setting;
 mod settings;
 mod tree;
 
-pub use difference::{Difference, differences};
+pub use difference::Difference;
+pub(crate) use difference::differences;
 #[cfg(feature = "cli")]
-pub use json_schema::schema;
-pub use layers::Layers;
-pub use lookup::{find, in_tables, nearest_setting, shown, unknown};
-pub use note_values::{INTERVALS, Length, interval_steps};
-pub use read::{complete, read_setting, read_table};
-pub use registry::MOST_BELLS;
+pub(crate) use json_schema::schema;
+pub(crate) use layers::Layers;
+pub(crate) use lookup::{find, in_tables, nearest_setting, shown, unknown};
+pub(crate) use note_values::{INTERVALS, Length, interval_steps};
+pub(crate) use read::{complete, read_setting, read_table};
+pub(crate) use registry::MOST_BELLS;
 pub(crate) use registry::*;
-pub use setting::{Kind, Setting, Table};
-pub use settings::{NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
+pub use setting::Table;
+pub(crate) use setting::{Kind, Setting};
+pub(crate) use settings::{NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, Settings, Value};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
-pub const STAND_IN: &str = "stand-in";
+pub(crate) const STAND_IN: &str = "stand-in";
 
-pub use tree::{Entry, MOST_VALUES, Node, TomlValue, parse, parse_value};
+pub(crate) use tree::{Entry, MOST_VALUES, Node, TomlValue, parse, parse_value};

@@ -15,7 +15,7 @@ pub enum Length {
 ///
 /// A dot makes a note half as long again; a triplet's note takes two thirds of the plain one. The lower figure is a
 /// power of two up to 128, the upper one goes from 1 to 64. Times go from 1 ms to 60,000 ms.
-pub fn length(text: &str) -> Option<Length> {
+pub(super) fn length(text: &str) -> Option<Length> {
     let mut words = text.split_whitespace();
     let (first, second) = (words.next()?, words.next());
     if words.next().is_some() {
@@ -47,7 +47,7 @@ fn milliseconds(first: &str, second: Option<&str>) -> Option<f64> {
 }
 
 /// Reads a metre: 1 to 32 counts of a note whose figure is a power of two up to 32.
-pub fn metre(text: &str) -> Option<(u32, u32)> {
+pub(super) fn metre(text: &str) -> Option<(u32, u32)> {
     let (counts, unit) = fraction(text.trim())?;
     ((1..=32).contains(&counts) && unit <= 32 && unit.is_power_of_two()).then_some((counts, unit))
 }
@@ -65,12 +65,12 @@ fn fraction(text: &str) -> Option<(u32, u32)> {
 }
 
 /// The intervals of a key, by the number of their steps.
-pub const INTERVALS: [&str; 9] = [
+pub(crate) const INTERVALS: [&str; 9] = [
     "second", "third", "fourth", "fifth", "sixth", "seventh", "octave", "ninth", "tenth",
 ];
 
 /// The steps in a key of an interval in words: `third above` is 2, `sixth below` -5.
-pub fn interval_steps(text: &str) -> Option<i32> {
+pub(crate) fn interval_steps(text: &str) -> Option<i32> {
     let (name, way) = text.trim().split_once(char::is_whitespace)?;
     let steps = INTERVALS.iter().position(|known| *known == name)? as i32 + 1;
     match way.trim() {

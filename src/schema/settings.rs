@@ -8,15 +8,15 @@ use super::tree::Node;
 use crate::text::{Place, Words};
 
 /// Tables by name.
-pub type NamedTables = Vec<(Words, Settings)>;
+pub(super) type NamedTables = Vec<(Words, Settings)>;
 /// Levels in dB by name; none where off.
-pub type Levels = Vec<(Words, Option<f64>)>;
+pub(super) type Levels = Vec<(Words, Option<f64>)>;
 /// Pieces by mark.
-pub type PiecesByMark = Vec<(char, Words)>;
+pub(crate) type PiecesByMark = Vec<(char, Words)>;
 /// Pieces by MIDI note number.
-pub type NoteNumbers = Vec<(u8, Words)>;
+pub(crate) type NoteNumbers = Vec<(u8, Words)>;
 /// Accents, line by line, with the parts that play them; all where none.
-pub type Accents = Vec<(Pattern, Option<Vec<Words>>)>;
+pub(super) type Accents = Vec<(Pattern, Option<Vec<Words>>)>;
 
 /// A type in which values of some kinds of settings are held.
 pub trait Held: Sized {

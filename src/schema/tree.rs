@@ -10,7 +10,7 @@ use super::quotes::{ALL, Unclosed, behind_string, unclosed};
 use crate::text::{Place, Problem, Source, Words};
 
 /// The most lines and values of a text: each takes memory, some of it two thousand bytes.
-pub const MOST_VALUES: usize = 60_000;
+pub(crate) const MOST_VALUES: usize = 60_000;
 
 /// A value and where it stands.
 #[derive(Debug, Clone)]
@@ -70,7 +70,7 @@ impl Node {
 /// Reads a whole TOML text. Every syntax error becomes a problem, and what could be read is given all the same.
 ///
 /// A text with more than [`MOST_VALUES`] is a problem and not read at all.
-pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
+pub(crate) fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
     if let Some(at) = past(&source.text, MOST_VALUES) {
         let place = Place {
             source: source.clone(),
@@ -121,7 +121,7 @@ pub fn parse(source: &Arc<Source>, problems: &mut Vec<Problem>) -> Vec<Entry> {
 }
 
 /// Reads a stretch of a source as one TOML value; none where it is not one.
-pub fn parse_value(source: &Arc<Source>, within: Range<usize>) -> Option<Node> {
+pub(crate) fn parse_value(source: &Arc<Source>, within: Range<usize>) -> Option<Node> {
     let text = source.text.get(within.clone())?;
     let value = DeValue::parse(text).ok()?;
     Some(

@@ -4,7 +4,7 @@ use crate::loopfile::Exact;
 
 /// One blow of a stroke.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Blow {
+pub(super) struct Blow {
     /// Where it is written, in bars from the loop's beginning.
     pub at: Exact,
     /// Seconds after that.
@@ -17,7 +17,7 @@ pub struct Blow {
 
 impl Blow {
     /// A plain blow.
-    pub fn plain(at: Exact) -> Blow {
+    pub(super) fn plain(at: Exact) -> Blow {
         Blow {
             at,
             after: 0.0,
@@ -27,7 +27,7 @@ impl Blow {
     }
 
     /// A grace note, so many seconds ahead of a place.
-    pub fn grace(at: Exact, ahead: f64) -> Blow {
+    pub(super) fn grace(at: Exact, ahead: f64) -> Blow {
         Blow {
             at,
             after: -ahead,
@@ -39,7 +39,7 @@ impl Blow {
 
 /// How a blow differs from a plain one.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Touch {
+pub(super) enum Touch {
     /// Not at all.
     Plain,
     /// It is a grace note.

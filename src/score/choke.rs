@@ -6,7 +6,7 @@ use super::hit::{Hit, Stop};
 
 /// Marks each hit with what stops it. `group` tells the group of a hit by its part and itself; `round` is the loop's
 /// length in seconds. Hits at the very same time leave one another alone.
-pub fn resolve(parts: &mut [Vec<Hit>], round: f64, group: impl Fn(usize, &Hit) -> Option<String>) {
+pub(super) fn resolve(parts: &mut [Vec<Hit>], round: f64, group: impl Fn(usize, &Hit) -> Option<String>) {
     let mut groups: BTreeMap<String, Vec<(usize, usize)>> = BTreeMap::new();
     for (part, hits) in parts.iter().enumerate() {
         for (number, hit) in hits.iter().enumerate() {

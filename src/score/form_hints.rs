@@ -6,7 +6,7 @@ use crate::text::{Problem, spelled};
 
 /// Looks a form over: its sections, what comes before them and after. What its loops have in themselves is for
 /// [`hints`](super::hints) to tell.
-pub fn form_hints(form: &Form) -> Vec<Problem> {
+pub(crate) fn form_hints(form: &Form) -> Vec<Problem> {
     let mut hints: Vec<Problem> = form.sections.iter().filter_map(section).collect();
     hints.extend(form.sections.iter().filter_map(moving_master));
     if form.ending == Ending::Repeat {

@@ -11,7 +11,7 @@ use crate::text::{Place, Problem, spelled};
 const BASS: i32 = 43;
 
 /// Looks over what a loop's parts sound together.
-pub fn harmony_hints(song: &Loop) -> Vec<Problem> {
+pub(crate) fn harmony_hints(song: &Loop) -> Vec<Problem> {
     let mut hints = outside(song);
     hints.extend(rubs(song));
     hints.extend(off_the_chord(song));

@@ -5,7 +5,7 @@ use crate::loopfile::{Loop, Part};
 use crate::text::{Problem, spelled};
 
 /// Looks a loop and its score over.
-pub fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
+pub(crate) fn hints(song: &Loop, score: &Score) -> Vec<Problem> {
     let mut hints = song.hints.clone();
     for (part, hits) in song.parts.iter().zip(&score.parts) {
         let name = &part.name;

@@ -7,7 +7,7 @@ use crate::loopfile::{Exact, Likeness, Playing, Time, swung};
 /// On a sixteenth that the drummer plays, all the way means their mean place, which is in place of the loop's swing and
 /// not on top of it. Between two sixteenths a stroke goes as their neighbours do, by its distance to each; a sixteenth
 /// that nobody plays stays where it is.
-pub fn way(at: Exact, piece: &str, playing: &Playing, time: &Time) -> (f64, f64) {
+pub(super) fn way(at: Exact, piece: &str, playing: &Playing, time: &Time) -> (f64, f64) {
     let Some((likeness, amount)) = &playing.like else {
         return (0.0, 0.0);
     };

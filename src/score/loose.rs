@@ -21,7 +21,7 @@ const MOST_SINES: usize = 1 << 15;
 const POINTS: usize = 8;
 
 /// A part's drifts.
-pub struct Drift<'a> {
+pub(super) struct Drift<'a> {
     part: &'a Part,
     /// The widest spreads of any bar, which the curves have.
     widest: Loose,
@@ -32,7 +32,7 @@ pub struct Drift<'a> {
 
 impl<'a> Drift<'a> {
     /// The drifts of a part. What does not drift costs nothing.
-    pub fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
+    pub(super) fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
         let mut widest = part.playing.loose;
         for playing in part.changed_playing.values() {
             widest.time = widest.time.max(playing.loose.time);
@@ -49,7 +49,7 @@ impl<'a> Drift<'a> {
     }
 
     /// Seconds that a hit at a place in bars is late.
-    pub fn seconds(&self, bars: f64) -> f64 {
+    pub(super) fn seconds(&self, bars: f64) -> f64 {
         let share = self.loose(bars).time / self.widest.time;
         self.time
             .as_ref()
@@ -57,7 +57,7 @@ impl<'a> Drift<'a> {
     }
 
     /// What a hit at a place in bars has on top of its velocity.
-    pub fn velocity(&self, bars: f64) -> f64 {
+    pub(super) fn velocity(&self, bars: f64) -> f64 {
         let share = self.loose(bars).velocity / self.widest.velocity;
         self.velocity
             .as_ref()

@@ -12,7 +12,7 @@ const LOWEST: f64 = 20.0;
 const FAR: f64 = 24.0;
 
 /// The lowest note of each part, where it is too low.
-pub fn low_notes(song: &Loop, kit: &Index) -> Vec<Problem> {
+pub(crate) fn low_notes(song: &Loop, kit: &Index) -> Vec<Problem> {
     song.parts
         .iter()
         .filter(|part| !part.double)

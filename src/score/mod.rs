@@ -26,17 +26,18 @@ use rayon::prelude::*;
 use crate::kit::Index;
 use crate::kit::audio::pitch::note_name;
 use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
-pub use crate::text::spelled;
+pub(crate) use crate::text::spelled;
 use crate::text::{Problem, Problems};
 
-pub use form::{Fades, FormScore, write_form};
-pub use form_hints::form_hints;
-pub use harmony_hints::harmony_hints;
-pub use hints::hints;
-pub use hit::{Hit, Stop};
-pub use low_notes::low_notes;
+pub use form::write_form;
+pub(crate) use form::{Fades, FormScore};
+pub(crate) use form_hints::form_hints;
+pub(crate) use harmony_hints::harmony_hints;
+pub(crate) use hints::hints;
+pub(crate) use hit::{Hit, Stop};
+pub(crate) use low_notes::low_notes;
 use missing_pieces::lacking;
-pub use velocity::level_db;
+pub(crate) use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
 pub const FARTHEST: f64 = 48.0;
@@ -83,7 +84,7 @@ impl Score {
 
 /// The recordings that a loop's parts play, each with whether care is taken of it ([`Sound::trim`](crate::loopfile::Sound)), each
 /// once, in ascending order.
-pub fn takes(song: &Loop, parts: &[Vec<Hit>]) -> Vec<(usize, bool)> {
+pub(crate) fn takes(song: &Loop, parts: &[Vec<Hit>]) -> Vec<(usize, bool)> {
     let played = song.parts.iter().zip(parts);
     let of_part = |(part, hits): (&Part, &Vec<Hit>)| {
         let take = |hit: &Hit| (hit.take, part.pieces[hit.piece].sound.trim);

@@ -14,7 +14,7 @@ const DOUBLES: f64 = 0.045;
 ///
 /// Two strokes in a row are a double; three and more are single strokes. Notes are left out: a strummed chord is one
 /// stroke of the hand, and fingers are many.
-pub fn too_fast(song: &Loop, part: &Part) -> Option<Problem> {
+pub(super) fn too_fast(song: &Loop, part: &Part) -> Option<Problem> {
     let places = places(song, part);
     let gaps: Vec<f64> = places.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
     let mut tightest: Option<(f64, u32)> = None;
@@ -64,7 +64,7 @@ fn places(song: &Loop, part: &Part) -> Vec<(f64, u32)> {
 }
 
 /// Parts that strike one piece, tuned alike, at the very same place and pitch: it sounds twice there.
-pub fn doubled(song: &Loop) -> Vec<Problem> {
+pub(super) fn doubled(song: &Loop) -> Vec<Problem> {
     let mut struck: BTreeMap<(&str, u64, Option<i32>, Exact), usize> = BTreeMap::new();
     let mut met: BTreeMap<(usize, usize, &str), (u32, usize)> = BTreeMap::new();
     for (number, part) in song.parts.iter().enumerate() {

@@ -25,7 +25,7 @@ const DULLEST: f64 = 0.6;
 /// The blows of a press from a place on, over so many seconds.
 ///
 /// They fill the time exactly: the last is no further from where the next press comes than bounces are from one another.
-pub fn press(at: Exact, seconds: f64, chance: &mut Chance) -> Vec<Blow> {
+pub(super) fn press(at: Exact, seconds: f64, chance: &mut Chance) -> Vec<Blow> {
     let presses = libm::ceil(seconds / LONGEST_PRESS).max(1.0);
     let lasts = seconds / presses;
     let mut blows = Vec::new();

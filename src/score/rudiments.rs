@@ -16,7 +16,7 @@ const DRAG: f64 = 0.035;
 const UNEVEN: f64 = 0.003;
 /// The blows of a stroke that lasts so many seconds (asked for where they count), in the order of time. Those of a roll and of grace notes are drawn
 /// from `chance`. Whether a stroke that may be is played is not decided here.
-pub fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut Chance) -> Vec<Blow> {
+pub(super) fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut Chance) -> Vec<Blow> {
     let main = Blow::plain(stroke.at);
     let mut ahead = |about: f64| about + UNEVEN * chance.either_way();
     match stroke.manner {

@@ -20,7 +20,7 @@ const BOUNCE_TUNE: f64 = 0.4;
 /// Plays a part's strokes in a window of bars; `pieces` are the numbers of its pieces in the kit.
 ///
 /// Chance and turns run over the whole loop, so a cut plays what the whole loop plays there.
-pub fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Exact, Exact)) -> Vec<Hit> {
+pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Exact, Exact)) -> Vec<Hit> {
     let mut hand = Hand {
         song,
         part,

@@ -3,7 +3,7 @@
 use crate::loopfile::{Exact, Playing, Swing, Tighten, Time, swung};
 
 /// Where swing and tightening move a position, in bars from the loop's beginning.
-pub fn placed(at: Exact, playing: &Playing, time: &Time) -> Exact {
+pub(super) fn placed(at: Exact, playing: &Playing, time: &Time) -> Exact {
     let here = swung(at, &playing.swing, time);
     match &playing.tighten {
         Some(Tighten { by, swing }) => here + (nearest(at, here, swing, time) - here) * by,

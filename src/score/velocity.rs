@@ -6,14 +6,14 @@ use crate::loopfile::PLAIN;
 /// The velocity of a stroke whose part spreads over a range, for a draw from 0 to 1.
 ///
 /// A plain stroke lands in the range evenly; other marks keep their distance to it.
-pub fn spread(written: f64, plain: bool, (low, high): (f64, f64), draw: f64) -> f64 {
+pub(super) fn spread(written: f64, plain: bool, (low, high): (f64, f64), draw: f64) -> f64 {
     let drawn = low + (high - low) * draw;
     let velocity = if plain { drawn } else { drawn + written - PLAIN };
     velocity.clamp(1.0, 127.0)
 }
 
 /// The layer of a piece for a velocity, by its number: the first that reaches it.
-pub fn layer(piece: &Piece, velocity: f64) -> usize {
+pub(super) fn layer(piece: &Piece, velocity: f64) -> usize {
     let reaches = |layer: &Layer| velocity <= layer.upto;
     piece
         .layers
@@ -24,7 +24,7 @@ pub fn layer(piece: &Piece, velocity: f64) -> usize {
 
 /// The level in dB of a velocity against the velocity `top` at which a take sounds as recorded:
 /// 40·log10(velocity/top), the law recommended with DLS and General MIDI 2 [memory].
-pub fn level_db(velocity: f64, top: f64) -> f64 {
+pub(crate) fn level_db(velocity: f64, top: f64) -> f64 {
     40.0 * libm::log10(velocity / top)
 }
 

@@ -10,7 +10,7 @@ use crate::score;
 const RATE: u32 = 8_000;
 
 /// A loop with its score and its recordings.
-pub struct Work {
+pub(crate) struct Work {
     pub song: Loop,
     pub score: Score,
     pub recordings: Vec<Option<Arc<Recording>>>,
@@ -48,7 +48,7 @@ fn wav(seconds: usize, held: bool) -> Vec<u8> {
 }
 
 /// Reads a loop whose kit holds a `kick`, a `snare`, a `bell` that can be held, each so long.
-pub fn work(text: &str, seconds: usize) -> Work {
+pub(crate) fn work(text: &str, seconds: usize) -> Work {
     let folder = tempfile::tempdir().expect("a folder");
     for (name, held) in [("kick", false), ("snare", false), ("bell_C4", true)] {
         let file = folder.path().join(format!("{name}.wav"));
@@ -75,7 +75,7 @@ pub fn work(text: &str, seconds: usize) -> Work {
 
 impl Work {
     /// How its time goes, with so many rounds where it is a line.
-    pub fn time(&self, rounds: u32) -> Rounds {
+    pub(crate) fn time(&self, rounds: u32) -> Rounds {
         let length = self.score.round * f64::from(RATE);
         match self.song.ending {
             loopfile::Ending::Repeat => Rounds::Circle {

@@ -13,7 +13,7 @@ use crate::score::{Hit, Score};
 const RUN: usize = 16_384;
 
 /// A part's dry audio from frame 0 on.
-pub struct Dry {
+pub(crate) struct Dry {
     channels: Vec<Vec<f32>>,
 }
 
@@ -31,7 +31,7 @@ struct Part {
 
 impl Dry {
     /// What stands in a keep for so many frames of a part's dry audio.
-    pub fn name(
+    pub(crate) fn name(
         song: &Loop,
         score: &Score,
         part: usize,
@@ -54,7 +54,7 @@ impl Dry {
     }
 
     /// Plays so many frames from where a player stands.
-    pub fn play(mut player: Player, frames: usize) -> Dry {
+    pub(crate) fn play(mut player: Player, frames: usize) -> Dry {
         let mut channels = vec![vec![0.0; frames]; player.channels()];
         for from in (0..frames).step_by(RUN) {
             let to = frames.min(from + RUN);
@@ -65,18 +65,18 @@ impl Dry {
     }
 
     /// Its length in frames.
-    pub fn frames(&self) -> usize {
+    pub(crate) fn frames(&self) -> usize {
         self.channels[0].len()
     }
 
     /// Bytes of its samples.
-    pub fn bytes(channels: usize, frames: usize) -> usize {
+    pub(crate) fn bytes(channels: usize, frames: usize) -> usize {
         channels * frames * size_of::<f32>()
     }
 }
 
 /// Reads kept dry audio in a player's place: round a circle, or along a line until a player takes over.
-pub struct Reader<'a> {
+pub(crate) struct Reader<'a> {
     dry: Arc<Dry>,
     circle: bool,
     now: i64,
@@ -87,7 +87,12 @@ pub struct Reader<'a> {
 
 impl<'a> Reader<'a> {
     /// A reader that begins at a frame, which may lie before 0.
-    pub fn new(dry: Arc<Dry>, circle: bool, from: i64, beyond: impl Fn() -> Player + Send + Sync + 'a) -> Reader<'a> {
+    pub(crate) fn new(
+        dry: Arc<Dry>,
+        circle: bool,
+        from: i64,
+        beyond: impl Fn() -> Player + Send + Sync + 'a,
+    ) -> Reader<'a> {
         Reader {
             dry,
             circle,
@@ -98,7 +103,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Fills the next block, one slice a channel, all equally long.
-    pub fn fill(&mut self, block: &mut [&mut [f32]]) {
+    pub(crate) fn fill(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
         let kept = self.dry.frames() as i64;
         let mut done = 0;

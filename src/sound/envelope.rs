@@ -10,7 +10,7 @@ const STRIDE: usize = 64;
 
 /// The gain of a hit over its life, in frames from its beginning.
 #[derive(Debug, Clone)]
-pub struct Contour {
+pub(super) struct Contour {
     attack: f64,
     /// Where the decay begins.
     fall: f64,
@@ -23,7 +23,7 @@ pub struct Contour {
 
 /// How a hit ends, in frames from its beginning.
 #[derive(Debug, Clone)]
-pub struct Ends {
+pub(super) struct Ends {
     /// Where a fade to silence begins, if one does.
     fade_from: Option<usize>,
     fade: usize,
@@ -33,7 +33,12 @@ pub struct Ends {
 
 impl Ends {
     /// As for [`Contour::new`].
-    pub fn new(envelope: Option<&Envelope>, stopped: Option<usize>, released: Option<(usize, f64)>, rate: u32) -> Ends {
+    pub(super) fn new(
+        envelope: Option<&Envelope>,
+        stopped: Option<usize>,
+        released: Option<(usize, f64)>,
+        rate: u32,
+    ) -> Ends {
         let rate = f64::from(rate);
         let decayed = |e: &Envelope| Some(((e.attack + e.hold + e.decay?) * rate).round() as usize);
         let spent = envelope.and_then(decayed);
@@ -45,7 +50,7 @@ impl Ends {
     }
 
     /// The frame from which the hit is silent, where its envelope, its release or a choke ends it.
-    pub fn frame(&self) -> Option<usize> {
+    pub(super) fn frame(&self) -> Option<usize> {
         let faded = self.fade_from.map(|from| from + self.fade);
         let released = self.release.map(|(from, fade)| from + fade);
         faded.into_iter().chain(released).min()
@@ -55,7 +60,7 @@ impl Ends {
 impl Contour {
     /// The contour of an envelope, or of none, at a rate, for a hit that is stopped after so many frames if at all, and
     /// released after `released.0` frames to fade over `released.1` seconds.
-    pub fn new(
+    pub(super) fn new(
         envelope: Option<&Envelope>,
         stopped: Option<usize>,
         released: Option<(usize, f64)>,
@@ -83,12 +88,12 @@ impl Contour {
     }
 
     /// The frame from which the hit is silent, where its envelope, its release or a choke ends it.
-    pub fn end(&self) -> Option<usize> {
+    pub(super) fn end(&self) -> Option<usize> {
         self.ends.frame()
     }
 
     /// True where the gain is 1 from one frame to another.
-    pub fn is_flat(&self, from: usize, to: usize) -> bool {
+    pub(super) fn is_flat(&self, from: usize, to: usize) -> bool {
         from as f64 >= self.attack
             && (self.slope == 0.0 || to as f64 <= self.fall)
             && self.ends.fade_from.is_none_or(|fade| to <= fade)
@@ -96,7 +101,7 @@ impl Contour {
     }
 
     /// Fills `gains` with the gains of the frames from `from` on.
-    pub fn fill(&self, from: usize, gains: &mut [f32]) {
+    pub(super) fn fill(&self, from: usize, gains: &mut [f32]) {
         let mut done = 0;
         while done < gains.len() {
             let frame = from + done;

@@ -66,12 +66,12 @@ impl Extent {
 }
 
 /// Frames of its sound that a hit leaves out.
-pub fn start(hit: &Hit, rate: u32) -> usize {
+pub(super) fn start(hit: &Hit, rate: u32) -> usize {
     (hit.start * f64::from(rate)).round() as usize
 }
 
 /// Frames after which a hit is choked, if it is; in a last round nothing of a next one stops it.
-pub fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
+pub(super) fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
     match hit.stop? {
         Stop::NextRound(_) if last => None,
         stop => Some((stop.after() * f64::from(rate)).round() as usize),
@@ -79,7 +79,7 @@ pub fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
 }
 
 /// Frames after which a hit is released, if it is, and the seconds that this takes.
-pub fn released(hit: &Hit, sound: &Sound, rate: u32) -> Option<(usize, f64)> {
+pub(super) fn released(hit: &Hit, sound: &Sound, rate: u32) -> Option<(usize, f64)> {
     let length = hit.length?;
     Some(((length * f64::from(rate)).round() as usize, sound.release))
 }

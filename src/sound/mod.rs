@@ -14,7 +14,8 @@ mod tone;
 mod voice;
 
 pub use bank::Bank;
-pub use dry::{Dry, Reader};
+pub(crate) use dry::{Dry, Reader};
 pub use extent::Extent;
-pub use player::{Player, level};
+pub use player::Player;
+pub(crate) use player::level;
 pub use rounds::Rounds;

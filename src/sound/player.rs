@@ -223,7 +223,7 @@ impl Strike {
 }
 
 /// The factor at which a hit plays its recording.
-pub fn level(sound: &Sound, hit: &Hit) -> f32 {
+pub(crate) fn level(sound: &Sound, hit: &Hit) -> f32 {
     gain_of_db(sound.touch * level_db(hit.velocity, hit.top) + hit.gain_db) as f32
 }
 

@@ -12,7 +12,7 @@ const BEYOND: f64 = 512.0;
 ///
 /// It is rolled out at its own rate, where a loop is whole frames long, and repitched as one: the loop keeps its pitch to
 /// the last fraction of a frame.
-pub fn sustained(held: &Held, speed: f64, frames: usize, rate: u32) -> Audio {
+pub(super) fn sustained(held: &Held, speed: f64, frames: usize, rate: u32) -> Audio {
     let speed = speed * f64::from(held.audio.rate) / f64::from(rate);
     let needed = frames as f64 * speed + BEYOND * speed.max(1.0);
     let rolled = rolled_out(held, needed.ceil() as usize);

@@ -11,7 +11,7 @@ const MOST: usize = 8 << 20;
 
 /// What a hit plays through its filter.
 #[derive(Clone)]
-pub struct Duty {
+pub(super) struct Duty {
     /// The sound.
     pub audio: Arc<Audio>,
     /// Frames of it that are left out before the hit begins.
@@ -23,14 +23,14 @@ pub struct Duty {
 }
 
 /// A sound as its hits play it, made when the first of them is heard.
-pub struct Dulled {
+pub(super) struct Dulled {
     duty: Duty,
     made: OnceLock<Arc<Audio>>,
 }
 
 impl Dulled {
     /// The sound: as long as the longest of its hits, each frame where the undulled sound has it.
-    pub fn audio(&self) -> &Arc<Audio> {
+    pub(super) fn audio(&self) -> &Arc<Audio> {
         self.made.get_or_init(|| {
             let Duty {
                 audio,
@@ -54,7 +54,7 @@ impl Dulled {
 }
 
 /// For each hit the sound that it shares with others; none where it is alone, or where there is no room for more.
-pub fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<Dulled>>> {
+pub(super) fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<Dulled>>> {
     // A sound's place in memory tells it from the others; the order is that of the first hits.
     let key = |duty: &Duty| (Arc::as_ptr(&duty.audio) as usize, duty.start, duty.dull.share.to_bits());
     let mut alike: BTreeMap<(usize, usize, u64), Vec<usize>> = BTreeMap::new();

@@ -6,13 +6,13 @@ use super::envelope::Contour;
 use crate::base::audio::Audio;
 
 /// Frames worked on at a time, so that the gains stay close at hand.
-pub const STRETCH: usize = 512;
+pub(super) const STRETCH: usize = 512;
 /// Frames over which a recording that starts in its middle fades in, against the click.
 const SOFT_START: usize = 24;
 
 /// A hit while it sounds.
 #[derive(Clone)]
-pub struct Voice {
+pub(super) struct Voice {
     audio: Arc<Audio>,
     /// Frames of the recording that are left out before the hit begins.
     skipped: usize,
@@ -27,7 +27,7 @@ pub struct Voice {
 
 impl Voice {
     /// A hit of a sound at a level.
-    pub fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Arc<Contour>, dull: Option<Dull>) -> Voice {
+    pub(super) fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Arc<Contour>, dull: Option<Dull>) -> Voice {
         let left = audio.frames().saturating_sub(start);
         let life = contour.end().map_or(left, |end| end.min(left));
         Voice {
@@ -42,17 +42,17 @@ impl Voice {
     }
 
     /// True once nothing more will come.
-    pub fn is_over(&self) -> bool {
+    pub(super) fn is_over(&self) -> bool {
         self.age >= self.life
     }
 
     /// Frames until nothing more will come.
-    pub fn left(&self) -> usize {
+    pub(super) fn left(&self) -> usize {
         self.life.saturating_sub(self.age)
     }
 
     /// Lets frames go by unheard, in a part of so many channels.
-    pub fn skip(&mut self, frames: usize, channels: usize) {
+    pub(super) fn skip(&mut self, frames: usize, channels: usize) {
         if self.dull.is_some() {
             // Its filter has to have heard them.
             let mut away = vec![[0.0; STRETCH]; channels];
@@ -66,7 +66,7 @@ impl Voice {
     }
 
     /// Adds the next frames to a block of as many channels as the part has.
-    pub fn add(&mut self, block: &mut [&mut [f32]]) {
+    pub(super) fn add(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len()).min(self.left());
         let mut done = 0;
         while done < frames {
@@ -131,7 +131,7 @@ impl Voice {
 
 /// The filter that makes a soft hit duller: one pole, 6 dB an octave, as a softer beater's contact does [practice].
 #[derive(Debug, Clone)]
-pub struct Dull {
+pub(super) struct Dull {
     /// What each frame takes of the sound.
     pub share: f64,
     state: [f64; 2],
@@ -145,7 +145,7 @@ impl Dull {
 
     /// The filter for a velocity and so many octaves of treble less besides; none for the hardest hit without them, which
     /// sounds as recorded.
-    pub fn new(dark: f64, velocity: f64, besides: f64, rate: u32) -> Option<Dull> {
+    pub(super) fn new(dark: f64, velocity: f64, besides: f64, rate: u32) -> Option<Dull> {
         let octaves = Dull::REACH * dark * (1.0 - velocity / 127.0) + besides;
         if octaves <= 0.0 {
             return None;
@@ -156,7 +156,7 @@ impl Dull {
     }
 
     /// Adds one side of a sound, filtered, at `gains` or else at `level`.
-    pub fn add(&mut self, side: usize, source: &[f32], gains: Option<&[f32]>, level: f32, out: &mut [f32]) {
+    pub(super) fn add(&mut self, side: usize, source: &[f32], gains: Option<&[f32]>, level: f32, out: &mut [f32]) {
         let mut state = self.state[side];
         for (n, (out, sample)) in out.iter_mut().zip(source).enumerate() {
             state += self.share * (f64::from(*sample) - state);

@@ -1,7 +1,7 @@
 //! Lists as sentences have them.
 
 /// Words in a row: `a`, `a and b`, `a, b and c`.
-pub fn in_a_row(words: &[String]) -> String {
+pub(crate) fn in_a_row(words: &[String]) -> String {
     match words {
         [] => String::new(),
         [only] => only.clone(),
@@ -10,12 +10,12 @@ pub fn in_a_row(words: &[String]) -> String {
 }
 
 /// A number with what it counts: `1 note`, `2 notes`.
-pub fn count_of(number: usize, thing: &str) -> String {
+pub(crate) fn count_of(number: usize, thing: &str) -> String {
     format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }
 
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
-pub fn spelled(bars: &[u32]) -> String {
+pub(crate) fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for bar in bars {
         match runs.last_mut() {

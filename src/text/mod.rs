@@ -7,14 +7,14 @@ mod nearest;
 mod problem;
 mod shown;
 #[cfg(feature = "cli")]
-pub mod table;
+pub(crate) mod table;
 #[cfg(feature = "cli")]
-pub mod width;
+pub(crate) mod width;
 mod words;
 
-pub use lists::{count_of, in_a_row, spelled};
-pub use nearest::nearest;
+pub(crate) use lists::{count_of, in_a_row, spelled};
+pub(crate) use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};
-pub use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};
-pub use words::Words;
+pub(crate) use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};
+pub(crate) use words::Words;
 pub(crate) use words::{spaced, trimmed};

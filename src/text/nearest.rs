@@ -3,7 +3,7 @@
 /// The nearest of `known` to `word`, if one is near enough to be worth offering.
 ///
 /// Near is a Jaro-Winkler similarity (Winkler 1990) of 0.8 at least, or one name beginning with the other; ties go to the first.
-pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word = word.to_lowercase();
     let mut best: Option<(f64, &str)> = None;
     for candidate in known {

@@ -5,12 +5,12 @@ use std::path::Path;
 
 /// True for letters that steer instead of showing: control characters (C0, DEL and C1: ISO/IEC 6429), line and paragraph
 /// separators, and the embeddings, overrides and isolates of bidirectional text (Unicode Standard Annex 9).
-pub fn steers(letter: char) -> bool {
+pub(crate) fn steers(letter: char) -> bool {
     letter.is_control() || matches!(letter, '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
 }
 
 /// A page as it may be shown: U+FFFD stands for each letter that [`steers`], but for tabs and line ends.
-pub fn shown(text: &str) -> Cow<'_, str> {
+pub(crate) fn shown(text: &str) -> Cow<'_, str> {
     replaced(text, |letter, next| match letter {
         '\n' | '\t' => false,
         '\r' => next != Some('\n'),
@@ -19,17 +19,17 @@ pub fn shown(text: &str) -> Cow<'_, str> {
 }
 
 /// A name or a sentence as it may be shown within a line: tabs and line ends are replaced, too.
-pub fn one_line(text: &str) -> Cow<'_, str> {
+pub(crate) fn one_line(text: &str) -> Cow<'_, str> {
     replaced(text, |letter, _| steers(letter))
 }
 
 /// A path as it may be shown within a line.
-pub fn shown_path(path: &Path) -> String {
+pub(crate) fn shown_path(path: &Path) -> String {
     one_line(&path.display().to_string()).into_owned()
 }
 
 /// JSON as it may be shown: letters that steer are escaped, which programs read as the same (RFC 8259, section 7).
-pub fn shown_json(text: String) -> String {
+pub(crate) fn shown_json(text: String) -> String {
     if !text.chars().any(steers) {
         return text;
     }
@@ -41,14 +41,14 @@ pub fn shown_json(text: String) -> String {
 }
 
 /// Makes a name or a sentence one that may be shown within a line, as [`one_line`] does.
-pub fn clean(text: &mut String) {
+pub(crate) fn clean(text: &mut String) {
     if let Cow::Owned(clean) = one_line(text) {
         *text = clean;
     }
 }
 
 /// A text in TOML's quotes (TOML 1.0, basic strings), with escapes for letters that steer.
-pub fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for letter in text.chars() {
         match letter {

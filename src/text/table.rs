@@ -7,7 +7,7 @@ const GAP: usize = 2;
 
 /// A table whose first column holds names, on the left; all other columns but a last one of words stand on the right.
 #[derive(Debug, Default)]
-pub struct Table {
+pub(crate) struct Table {
     rows: Vec<Vec<String>>,
     /// True where the last column holds words, on the left.
     words: bool,
@@ -15,12 +15,12 @@ pub struct Table {
 
 impl Table {
     /// An empty table.
-    pub fn new() -> Table {
+    pub(crate) fn new() -> Table {
         Table::default()
     }
 
     /// An empty table whose last column holds words.
-    pub fn with_words() -> Table {
+    pub(crate) fn with_words() -> Table {
         Table {
             words: true,
             ..Table::default()
@@ -28,13 +28,13 @@ impl Table {
     }
 
     /// Adds a row: its name, then its other cells.
-    pub fn row<S: Into<String>>(&mut self, name: impl Into<String>, cells: impl IntoIterator<Item = S>) {
+    pub(crate) fn row<S: Into<String>>(&mut self, name: impl Into<String>, cells: impl IntoIterator<Item = S>) {
         let cells = cells.into_iter().map(S::into);
         self.rows.push(std::iter::once(name.into()).chain(cells).collect());
     }
 
     /// The table in lines of at most `width` columns, for which names are cut where they must be.
-    pub fn text(&self, width: usize) -> String {
+    pub(crate) fn text(&self, width: usize) -> String {
         let count = self.rows.iter().map(Vec::len).max().unwrap_or(0);
         let widest = |at: usize| {
             self.rows
@@ -71,7 +71,7 @@ const SHORTEST: usize = 8;
 
 /// Names in so many columns, cut in their middle. Names that would be cut to the same are cut where they differ; where
 /// that is not enough either, all stay whole.
-pub fn apart(names: &[&str], width: usize) -> Vec<String> {
+pub(crate) fn apart(names: &[&str], width: usize) -> Vec<String> {
     let cut: Vec<String> = names.iter().map(|name| middle_cut(name, width)).collect();
     let told: Vec<String> = (0..names.len())
         .map(|at| {

@@ -5,18 +5,18 @@ use unicode_width::UnicodeWidthStr;
 use super::{one_line, shown};
 
 /// Columns that a text takes as it is shown (Unicode Standard Annex 11, East Asian Width).
-pub fn columns(text: &str) -> usize {
+pub(crate) fn columns(text: &str) -> usize {
     one_line(text).width()
 }
 
 /// A text with spaces behind it up to so many columns.
-pub fn padded(text: &str, width: usize) -> String {
+pub(crate) fn padded(text: &str, width: usize) -> String {
     let spaces = width.saturating_sub(columns(text));
     format!("{text}{}", " ".repeat(spaces))
 }
 
 /// A text that is no wider than so many columns: what is cut off ends in an ellipsis.
-pub fn cut(text: &str, width: usize) -> String {
+pub(crate) fn cut(text: &str, width: usize) -> String {
     if columns(text) <= width {
         return text.to_string();
     }
@@ -32,7 +32,7 @@ pub fn cut(text: &str, width: usize) -> String {
 }
 
 /// A text in lines of so many columns at most, broken between words where that can be.
-pub fn wrapped(text: &str, width: usize) -> Vec<String> {
+pub(crate) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     // Titles come from outside; marks, which have styles, are not wrapped.

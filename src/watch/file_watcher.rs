@@ -8,7 +8,7 @@ use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 
 /// Has the system tell when something may have been saved in some folders. What it was, if anything, an
 /// [`Inventory`](super::Inventory) tells: systems differ in what they say of a save, and some say nothing.
-pub struct Lookout {
+pub(crate) struct Lookout {
     /// None where the system can't tell: then it is for whoever asks to look now and then.
     watcher: Option<RecommendedWatcher>,
     folders: BTreeSet<PathBuf>,
@@ -16,7 +16,7 @@ pub struct Lookout {
 
 impl Lookout {
     /// A lookout over no folder yet; `tell` is called for whatever happens, from a thread of its own.
-    pub fn new(tell: impl Fn() + Send + 'static) -> Lookout {
+    pub(crate) fn new(tell: impl Fn() + Send + 'static) -> Lookout {
         let heard = move |event: Result<Event, notify::Error>| {
             if event.map_or(true, |event| matters(&event.kind)) {
                 tell();
@@ -30,7 +30,7 @@ impl Lookout {
 
     /// Watches these folders and no others; true where some are watched only from now on. Editors write beside a file and
     /// rename, so it is folders that are watched and not files.
-    pub fn watch(&mut self, folders: BTreeSet<PathBuf>) -> bool {
+    pub(crate) fn watch(&mut self, folders: BTreeSet<PathBuf>) -> bool {
         let Some(watcher) = &mut self.watcher else { return false };
         for gone in self.folders.difference(&folders) {
             // A folder that is no longer there is watched no longer.

@@ -8,7 +8,7 @@ use crate::kit::{MANIFEST, one_shots};
 
 /// What a render is made of.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct MadeOf {
+pub(crate) struct MadeOf {
     /// Files.
     pub files: BTreeSet<PathBuf>,
     /// Folders of one-shots.
@@ -19,14 +19,14 @@ pub struct MadeOf {
 
 /// Files as they were at one time.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Inventory {
+pub(crate) struct Inventory {
     files: BTreeMap<PathBuf, Option<State>>,
     kits: BTreeSet<PathBuf>,
 }
 
 impl Inventory {
     /// Takes the inventory of what a render is made of.
-    pub fn of(made_of: &MadeOf) -> Inventory {
+    pub(crate) fn of(made_of: &MadeOf) -> Inventory {
         let mut inventory = Inventory::of_kits(made_of.kits.iter());
         let spared = made_of.spared.canonicalize().ok();
         let is_spared = |file: &PathBuf| {
@@ -54,7 +54,7 @@ impl Inventory {
     }
 
     /// What was saved, added or taken away since an earlier inventory, as far as that knew of it.
-    pub fn changed_since(&self, earlier: &Inventory) -> Vec<PathBuf> {
+    pub(crate) fn changed_since(&self, earlier: &Inventory) -> Vec<PathBuf> {
         let mut changed: Vec<PathBuf> = Vec::new();
         for (file, state) in &self.files {
             let before = match earlier.files.get(file) {
@@ -80,7 +80,7 @@ impl Inventory {
     }
 
     /// The folders in which something that is told of would show: those of all files, and the kits' own.
-    pub fn folders(&self) -> BTreeSet<PathBuf> {
+    pub(crate) fn folders(&self) -> BTreeSet<PathBuf> {
         let above = |file: &PathBuf| match file.parent() {
             Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
             _ => PathBuf::from("."),

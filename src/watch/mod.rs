@@ -5,7 +5,7 @@
 mod file_watcher;
 mod inventory;
 mod request;
-pub mod server;
+pub(crate) mod server;
 
-pub use file_watcher::Lookout;
-pub use inventory::{Inventory, MadeOf};
+pub(crate) use file_watcher::Lookout;
+pub(crate) use inventory::{Inventory, MadeOf};

@@ -6,28 +6,28 @@
 
 /// How a request is answered, with the words for it (RFC 9110, RFC 6585 for the one of the headers).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Status(pub u16, pub &'static str);
+pub(super) struct Status(pub u16, pub &'static str);
 
 /// Here it is.
-pub const OK: Status = Status(200, "OK");
+pub(super) const OK: Status = Status(200, "OK");
 /// Not HTTP, or more than the server cares to read.
-pub const BAD: Status = Status(400, "Bad Request");
+pub(super) const BAD: Status = Status(400, "Bad Request");
 /// Asked on behalf of another page.
-pub const FORBIDDEN: Status = Status(403, "Forbidden");
+pub(super) const FORBIDDEN: Status = Status(403, "Forbidden");
 /// Nothing is called so.
-pub const NOT_FOUND: Status = Status(404, "Not Found");
+pub(super) const NOT_FOUND: Status = Status(404, "Not Found");
 /// Nothing here can be written to.
-pub const METHOD: Status = Status(405, "Method Not Allowed");
+pub(super) const METHOD: Status = Status(405, "Method Not Allowed");
 /// Asked for under a name that is not the server's.
-pub const MISDIRECTED: Status = Status(421, "Misdirected Request");
+pub(super) const MISDIRECTED: Status = Status(421, "Misdirected Request");
 /// More header than any browser sends.
-pub const TOO_LONG: Status = Status(431, "Request Header Fields Too Large");
+pub(super) const TOO_LONG: Status = Status(431, "Request Header Fields Too Large");
 /// Nothing was rendered yet.
-pub const NOT_YET: Status = Status(503, "Service Unavailable");
+pub(super) const NOT_YET: Status = Status(503, "Service Unavailable");
 
 /// A request that may be answered.
 #[derive(Debug, PartialEq, Eq)]
-pub struct Request<'a> {
+pub(super) struct Request<'a> {
     /// What is asked for.
     pub path: &'a str,
     /// True where the head of the answer alone is wanted.
@@ -38,7 +38,7 @@ pub struct Request<'a> {
 ///
 /// # Errors
 /// How it is refused.
-pub fn read(head: &[u8], port: u16) -> Result<Request<'_>, Status> {
+pub(super) fn read(head: &[u8], port: u16) -> Result<Request<'_>, Status> {
     let head = std::str::from_utf8(head).map_err(|_| BAD)?;
     let mut lines = head.split("\r\n");
     let line: Vec<&str> = lines.next().unwrap_or("").split(' ').collect();

@@ -31,7 +31,7 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; s
     connect-src 'self'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
 /// A render as the page shows it.
-pub struct Shown {
+pub(crate) struct Shown {
     /// Counts renders, so that a page sees that there is a newer one.
     pub number: u64,
     /// The page's HTML.
@@ -41,7 +41,7 @@ pub struct Shown {
 }
 
 /// A server of the listening page; it answers until the process ends.
-pub struct Server {
+pub(crate) struct Server {
     port: u16,
     stand: Arc<Mutex<Stand>>,
 }
@@ -61,7 +61,7 @@ impl Server {
     ///
     /// # Errors
     /// A port that can't be had.
-    pub fn open(port: u16) -> Result<Server, Problem> {
+    pub(crate) fn open(port: u16) -> Result<Server, Problem> {
         let failed = |error: std::io::Error| {
             let what = format!("the page can't be served at 127.0.0.1:{port}: {error}");
             Problem::new(what).help("name another port, or --page without one for a free one")
@@ -87,12 +87,12 @@ impl Server {
     }
 
     /// Where it is.
-    pub fn address(&self) -> String {
+    pub(crate) fn address(&self) -> String {
         format!("http://127.0.0.1:{}/", self.port)
     }
 
     /// Shows a newer render.
-    pub fn show(&self, shown: Shown) {
+    pub(crate) fn show(&self, shown: Shown) {
         let mut stand = lock(&self.stand);
         stand.before = stand.newest.take();
         stand.newest = Some(Arc::new(shown));
@@ -100,7 +100,7 @@ impl Server {
     }
 
     /// Says what is wrong with what was saved last, below the render that still stands.
-    pub fn warn(&self, wrong: &Problems) {
+    pub(crate) fn warn(&self, wrong: &Problems) {
         let words: Vec<String> = wrong.0.iter().map(Problem::to_string).collect();
         lock(&self.stand).wrong = Some(shown(&words.join("\n")).into_owned());
     }

@@ -90,7 +90,7 @@ fn within(mut rest: &[u8]) -> impl Iterator<Item = ([u8; 4], &[u8])> {
 }
 
 /// Text up to its first zero: UTF-8 where it is valid, else Latin-1, which older writers use.
-pub fn words(bytes: &[u8]) -> String {
+pub(crate) fn words(bytes: &[u8]) -> String {
     let bytes = bytes.split(|byte| *byte == 0).next().unwrap_or(&[]);
     let text = match std::str::from_utf8(bytes) {
         Ok(text) => text.to_string(),

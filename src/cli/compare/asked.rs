@@ -9,10 +9,10 @@ use crate::text::{Problem, Problems, Source};
 
 /// A key and the values that it takes: one change for each.
 #[derive(Clone)]
-pub struct Vary(Vec<Given>);
+pub(super) struct Vary(Vec<Given>);
 
 /// A version that is asked for, opened.
-pub struct Asked {
+pub(super) struct Asked {
     /// What it is called.
     pub name: String,
     /// What it plays.
@@ -20,7 +20,7 @@ pub struct Asked {
 }
 
 /// Reads `KEY=A,B,C`.
-pub fn vary(text: &str) -> Result<Vary, String> {
+pub(super) fn vary(text: &str) -> Result<Vary, String> {
     let wrong = "expected a key, `=` and values with commas between";
     let (key, values) = text.split_once('=').ok_or(wrong)?;
     let behind = key.len() + 1;
@@ -74,7 +74,7 @@ impl Asked {
     /// # Errors
     /// What is wrong with the file or a value; nothing to compare; more than [`MOST`] versions; a name that is bypassed
     /// and that nothing has.
-    pub fn of(options: &Options, vary: &[Vary], bypassed: &[String]) -> Result<Vec<Asked>, Problems> {
+    pub(super) fn of(options: &Options, vary: &[Vary], bypassed: &[String]) -> Result<Vec<Asked>, Problems> {
         let combinations = vary.iter().map(|vary| vary.0.len());
         let count = combinations.fold(1_usize, |all, values| all.saturating_mul(values));
         if count > MOST {

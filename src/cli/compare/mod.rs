@@ -31,7 +31,7 @@ use asked::{Asked, Vary};
 use report::Told;
 
 /// The most versions of one comparison.
-pub const MOST: usize = 64;
+pub(super) const MOST: usize = 64;
 
 /// What the listening page is called.
 const PAGE: &str = "index.html";
@@ -40,7 +40,7 @@ const PAGE: &str = "index.html";
 ///
 /// Writes a WAV each, all of one length, and a listening page, index.html. Start with the volume low.
 #[derive(Args)]
-pub struct Compare {
+pub(super) struct Compare {
     #[command(flatten)]
     options: LoopOptions,
     #[command(flatten)]
@@ -68,7 +68,7 @@ pub struct Compare {
 }
 
 /// A version, or a recording beside them, with where it goes.
-pub struct Version {
+pub(super) struct Version {
     /// What it is called.
     pub name: String,
     /// The WAV that it is written to.
@@ -83,7 +83,7 @@ pub struct Version {
 
 impl Compare {
     /// Renders all, matches them, writes, tells.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let begun = Instant::now();
         let place = self.place();
         let asked = Asked::of(&self.options.project(self.audio.ending), &self.vary, &self.bypass)?;

@@ -18,7 +18,7 @@ const DRAWN: usize = 24;
 ///
 /// # Errors
 /// As [`page::write`].
-pub fn write(
+pub(super) fn write(
     path: &Path,
     (project, source): (&Project, &str),
     compared: &[Version],

@@ -24,7 +24,7 @@ const VALUE: usize = 22;
 const RANGE_NEEDS: f64 = 60.0;
 
 /// A comparison with what goes into its summary.
-pub struct Told<'a> {
+pub(super) struct Told<'a> {
     /// The loop as it is written.
     pub project: &'a Project,
     /// The folder that was written to.
@@ -75,7 +75,7 @@ struct Line<'a> {
 
 impl Told<'_> {
     /// One JSON object.
-    pub fn json(&self) -> String {
+    pub(super) fn json(&self) -> String {
         let (beside, versions): (Vec<&Version>, _) = self.compared.iter().partition(|one| one.compared.beside);
         let summary = Summary {
             folder: self.place.display().to_string(),
@@ -93,7 +93,7 @@ impl Told<'_> {
     }
 
     /// The tables for people.
-    pub fn text(&self) -> String {
+    pub(super) fn text(&self) -> String {
         let mut page = format!("{}\n\n", self.project.title());
         self.figures(&mut page);
         self.octaves(&mut page);
@@ -219,7 +219,7 @@ impl Told<'_> {
 }
 
 /// A key with its value before and after, each in so many letters at the most.
-pub fn set_otherwise(setting: &Difference, letters: usize) -> String {
+pub(super) fn set_otherwise(setting: &Difference, letters: usize) -> String {
     let key = shortened(&setting.key, PAGE / 3);
     let after = shortened(&setting.after, letters);
     match &setting.before {
@@ -248,7 +248,7 @@ fn line(one: &Version) -> Line<'_> {
 }
 
 /// The figures of one as a listening page shows them.
-pub fn figures_of(one: &Version) -> Vec<(String, String)> {
+pub(super) fn figures_of(one: &Version) -> Vec<(String, String)> {
     let figures = [
         ("loudness", one.compared.figures.lufs, "LUFS"),
         ("true peak", one.compared.figures.true_peak_db, "dBTP"),
@@ -282,7 +282,7 @@ fn called(number: usize, name: &str, columns: usize) -> String {
 }
 
 /// A name; of settings longer than some columns the last word of each key is kept.
-pub fn brief(name: &str, columns: usize) -> String {
+pub(super) fn brief(name: &str, columns: usize) -> String {
     let name = &*one_line(name);
     let last = |word: &str| match word.split_once('=') {
         Some((key, value)) => format!("{}={value}", key.rsplit('.').next().unwrap_or(key)),

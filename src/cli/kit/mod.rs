@@ -3,7 +3,7 @@
 mod page;
 mod problems;
 mod report;
-pub mod sheet;
+pub(super) mod sheet;
 mod shot;
 
 use std::io::{IsTerminal, Write};
@@ -30,7 +30,7 @@ use shot::{Shot, find_twins};
 /// Every file is decoded. `sure` is how surely names tell the piece, `root` the pitch that is told or heard, and how surely.
 #[derive(Args)]
 #[command(group = ArgGroup::new("written").multiple(true))]
-pub struct KitCommand {
+pub(super) struct KitCommand {
     /// A folder of one-shots
     #[arg(value_name = "FOLDER")]
     folder: PathBuf,
@@ -53,7 +53,7 @@ pub struct KitCommand {
 
 impl KitCommand {
     /// Reads, decodes, tells; then writes what is asked for.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let begun = Instant::now();
         let there = has_manifest(&self.folder);
         if let Some(path) = there.as_ref().filter(|_| self.write && !self.force) {

@@ -18,7 +18,7 @@ const NAMED: usize = 40;
 
 impl Report<'_> {
     /// The whole page.
-    pub fn page(&self) -> String {
+    pub(super) fn page(&self) -> String {
         let pieces = self.pieces();
         let mut page = self.heading(&pieces);
         let mut table = Table::with_words();

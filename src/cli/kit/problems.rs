@@ -7,7 +7,7 @@ const LATE: f64 = 0.02;
 
 /// One odd thing about a file.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Odd {
+pub(super) enum Odd {
     /// It can't be read.
     Unreadable,
     /// Below -80 dBFS throughout.
@@ -29,11 +29,11 @@ pub enum Odd {
 }
 
 /// Kinds of odd things in the order in which they are told.
-pub const KINDS: usize = 9;
+pub(super) const KINDS: usize = 9;
 
 impl Odd {
     /// What is odd by the facts of a file, the gravest first. That others have the same sound is not known to one.
-    pub fn of(facts: &Facts) -> Vec<Odd> {
+    pub(super) fn of(facts: &Facts) -> Vec<Odd> {
         if facts.silent {
             return vec![Odd::Silent];
         }
@@ -50,7 +50,7 @@ impl Odd {
     }
 
     /// Its place in the order of [`KINDS`].
-    pub fn kind(&self) -> usize {
+    pub(super) fn kind(&self) -> usize {
         match self {
             Odd::Unreadable => 0,
             Odd::Silent => 1,
@@ -65,7 +65,7 @@ impl Odd {
     }
 
     /// In a word or three.
-    pub fn short(&self) -> String {
+    pub(super) fn short(&self) -> String {
         match self {
             Odd::Unreadable => "unreadable".into(),
             Odd::Silent => "silent".into(),
@@ -81,7 +81,7 @@ impl Odd {
     }
 
     /// What it means and what to do, for all files of a kind.
-    pub fn advice(kind: usize) -> &'static str {
+    pub(super) fn advice(kind: usize) -> &'static str {
         [
             "Can't be read: a loop that plays one stops. Export it again, or take it out.",
             "Silent, below -80 dBFS throughout: take it out, or a turn will be missing.",

@@ -10,7 +10,7 @@ use crate::kit::{GUESS, Kit, Piece, Reading};
 use crate::text::shown_json;
 
 /// What was found in a folder.
-pub struct Report<'a> {
+pub(super) struct Report<'a> {
     /// The folder, as it was named.
     pub folder: &'a Path,
     /// True where it has a `kit.toml`.
@@ -56,7 +56,7 @@ struct ToldFile {
 }
 
 /// One piece with what was found of it.
-pub struct OfPiece<'a> {
+pub(super) struct OfPiece<'a> {
     /// The piece.
     pub piece: &'a Piece,
     /// What names tell.
@@ -67,24 +67,24 @@ pub struct OfPiece<'a> {
 
 impl OfPiece<'_> {
     /// True where it is taken for a piece of percussion, and not surely.
-    pub fn is_guess(&self) -> bool {
+    pub(super) fn is_guess(&self) -> bool {
         self.reading.piece.is_some() && self.reading.confidence < GUESS
     }
 
     /// True where a file is one of its takes.
-    pub fn has(&self, shot: &Shot) -> bool {
+    pub(super) fn has(&self, shot: &Shot) -> bool {
         self.shots.iter().any(|own| own.take == shot.take)
     }
 
     /// The files that can be read.
-    pub fn found(&self) -> impl Iterator<Item = &Found> {
+    pub(super) fn found(&self) -> impl Iterator<Item = &Found> {
         self.shots.iter().filter_map(|shot| shot.found.as_ref().ok())
     }
 }
 
 impl Report<'_> {
     /// The pieces in the kit's order.
-    pub fn pieces(&self) -> Vec<OfPiece<'_>> {
+    pub(super) fn pieces(&self) -> Vec<OfPiece<'_>> {
         let listed = self.kit.index().listed().iter().enumerate();
         listed
             .map(|(at, piece)| {
@@ -99,25 +99,25 @@ impl Report<'_> {
     }
 
     /// A file's path from the folder, with forward slashes.
-    pub fn file(&self, shot: &Shot) -> String {
+    pub(super) fn file(&self, shot: &Shot) -> String {
         let within = shot.path.strip_prefix(self.folder).unwrap_or(&shot.path);
         let parts = within.components().map(|part| part.as_os_str().to_string_lossy());
         parts.collect::<Vec<_>>().join("/")
     }
 
     /// The folder's own name.
-    pub fn name(&self) -> String {
+    pub(super) fn name(&self) -> String {
         name_of(self.folder)
     }
 
     /// What the kit is called: as its `kit.toml` says, else as its folder.
-    pub fn title(&self) -> String {
+    pub(super) fn title(&self) -> String {
         let first = self.shots.first().and_then(|shot| self.kit.about(shot.take));
         first.map_or_else(|| self.name(), |about| about.title.clone())
     }
 
     /// A recording's root as a MIDI key, and how surely it is heard: what names and files tell, else what is heard well.
-    pub fn root(&self, shot: &Shot) -> (Option<f64>, Option<f64>) {
+    pub(super) fn root(&self, shot: &Shot) -> (Option<f64>, Option<f64>) {
         let facts = shot.found.as_ref().ok().map(|found| &found.facts);
         let heard: Option<Heard> = facts.and_then(|facts| facts.heard);
         let believed = heard.filter(|heard| heard.confidence >= BELIEVED);
@@ -131,7 +131,7 @@ impl Report<'_> {
     }
 
     /// The same as one JSON object.
-    pub fn json(&self) -> String {
+    pub(super) fn json(&self) -> String {
         let pieces = self.pieces().into_iter().map(|of| ToldPiece {
             name: of.piece.name.clone(),
             takes: of.shots.len(),
@@ -171,7 +171,7 @@ impl Report<'_> {
 }
 
 /// A folder's own name.
-pub fn name_of(folder: &Path) -> String {
+pub(super) fn name_of(folder: &Path) -> String {
     let whole = folder.canonicalize();
     let name = whole.as_deref().unwrap_or(folder).file_name();
     name.map_or_else(|| "kit".into(), |name| name.to_string_lossy().into_owned())

@@ -9,14 +9,14 @@ use crate::measure::SPECTRUM_RANGE;
 use crate::text::Problem;
 
 /// More on one sheet is more than a screen or a printer takes.
-pub const MOST: usize = 400;
+pub(crate) const MOST: usize = 400;
 
 impl Report<'_> {
     /// The sheet of all recordings.
     ///
     /// # Errors
     /// Too many recordings for one.
-    pub fn sheet(&self) -> Result<OneShots, Problem> {
+    pub(super) fn sheet(&self) -> Result<OneShots, Problem> {
         if self.shots.len() > MOST {
             let what = format!(
                 "{} one-shots are too many for one picture, which holds {MOST}",

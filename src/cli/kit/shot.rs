@@ -19,7 +19,7 @@ use crate::text::Problem;
 const BANDS: usize = 100;
 
 /// A file of the folder.
-pub struct Shot {
+pub(super) struct Shot {
     /// Its number in the kit.
     pub take: usize,
     /// Where it lies.
@@ -31,7 +31,7 @@ pub struct Shot {
 }
 
 /// What there is to say of a file that can be read.
-pub struct Found {
+pub(super) struct Found {
     /// Its figures.
     pub facts: Facts,
     /// Loudness in LUFS, of a short one with silence behind it; none for silence.
@@ -43,14 +43,14 @@ pub struct Found {
 }
 
 /// What is drawn of a recording.
-pub struct Drawn {
+pub(super) struct Drawn {
     pub wave: Vec<(f32, f32)>,
     pub spectrum: Vec<f64>,
 }
 
 impl Shot {
     /// Decodes a file and looks at it.
-    pub fn of(path: &Path, take: usize, drawn: bool) -> Shot {
+    pub(super) fn of(path: &Path, take: usize, drawn: bool) -> Shot {
         let found = decode(path).map_err(|unread| unread.problem(path)).map(|decoded| {
             let audio = &decoded.audio;
             Found {
@@ -76,7 +76,7 @@ impl Shot {
     }
 
     /// What there is to say of it on a line: length, peak, pitch, what is odd.
-    pub fn told(&self) -> String {
+    pub(super) fn told(&self) -> String {
         let mut told = Vec::new();
         if let Ok(Found { facts, .. }) = &self.found {
             told.push(format!("{:.2} s", facts.seconds));
@@ -104,7 +104,7 @@ fn sum(audio: &Audio) -> [u8; 32] {
 }
 
 /// Marks files whose sound another one before them has. Silence is odd enough by itself.
-pub fn find_twins(shots: &mut [Shot]) {
+pub(super) fn find_twins(shots: &mut [Shot]) {
     let mut first: BTreeMap<[u8; 32], usize> = BTreeMap::new();
     for shot in shots {
         if let Ok(found) = &shot.found
@@ -120,7 +120,7 @@ pub fn find_twins(shots: &mut [Shot]) {
 }
 
 /// The shot of a recording, by its number; shots lie in the order of their numbers.
-pub fn of_take(shots: &[Shot], take: usize) -> Option<&Shot> {
+pub(super) fn of_take(shots: &[Shot], take: usize) -> Option<&Shot> {
     let at = shots.binary_search_by_key(&take, |shot| shot.take).ok()?;
     Some(&shots[at])
 }

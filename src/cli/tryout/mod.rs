@@ -31,7 +31,7 @@ use crate::wav::Tags;
 use report::{By, PassedOver, Told, Tried};
 
 /// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
-pub const MOST: usize = 64;
+pub(super) const MOST: usize = 64;
 /// What the WAV with all of them is called.
 const IN_TURN: &str = "all-in-turn";
 /// What the listening page is called.
@@ -41,7 +41,7 @@ const PAGE: &str = "index.html";
 ///
 /// Writes a WAV each and one with all of them in turn, a cue at each; tells how they differ, in the order of `--by`.
 #[derive(Args)]
-pub struct Tryout {
+pub(super) struct Tryout {
     #[command(flatten)]
     options: LoopOptions,
     /// The piece that they replace, one by one
@@ -86,7 +86,7 @@ struct Shot {
 
 impl Tryout {
     /// Renders all, matches them, writes, tells.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         let begun = Instant::now();
         let shots = self.shots()?;
         // What is wrong with the loop is so whatever is tried.

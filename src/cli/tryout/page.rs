@@ -16,7 +16,7 @@ use crate::text::{Problem, Problems};
 ///
 /// # Errors
 /// As [`page::write`]; a render that was put aside and is gone.
-pub fn write(
+pub(crate) fn write(
     path: &Path,
     (project, source, order): (&Project, &Path, &Order),
     tried: &[Tried],

@@ -21,7 +21,7 @@ const PAGE: usize = 80;
 /// The order of what was tried.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum, Serialize)]
 #[serde(rename_all = "lowercase")]
-pub enum By {
+pub(crate) enum By {
     /// From dark to bright: the spectral centroid of the one-shot
     Brightness,
     /// From short to long: until it has fallen 60 dB
@@ -34,7 +34,7 @@ pub enum By {
 
 impl By {
     /// Which of two comes first; what has no figure comes last.
-    pub fn order(self, a: &Tried, b: &Tried) -> Ordering {
+    pub(crate) fn order(self, a: &Tried, b: &Tried) -> Ordering {
         let by = |figure: fn(&Tried) -> Option<f64>, up: bool| match (figure(a), figure(b)) {
             (Some(a), Some(b)) if up => a.total_cmp(&b),
             (Some(a), Some(b)) => b.total_cmp(&a),
@@ -59,7 +59,7 @@ impl By {
 }
 
 /// A one-shot that was tried, with its render.
-pub struct Tried {
+pub(crate) struct Tried {
     /// What it is called.
     pub name: String,
     /// Its own file.
@@ -89,7 +89,7 @@ pub struct Tried {
 }
 
 /// A one-shot that could not be tried.
-pub struct PassedOver {
+pub(crate) struct PassedOver {
     /// Its file.
     pub shot: PathBuf,
     /// Why.
@@ -98,7 +98,7 @@ pub struct PassedOver {
 
 impl PassedOver {
     /// The same as a hint.
-    pub fn hint(&self) -> Problem {
+    pub(crate) fn hint(&self) -> Problem {
         let first = self.problems.0.first();
         let why = first.map_or("it can't be played", |problem| problem.what.as_str());
         let file = format!("`{}`: ", self.shot.display());
@@ -108,7 +108,7 @@ impl PassedOver {
 }
 
 /// A tryout with what goes into its summary.
-pub struct Told<'a> {
+pub(crate) struct Told<'a> {
     /// The loop as it is without.
     pub project: &'a Project,
     /// The piece in whose place they were played.
@@ -187,7 +187,7 @@ impl Told<'_> {
     }
 
     /// One JSON object.
-    pub fn json(&self) -> String {
+    pub(crate) fn json(&self) -> String {
         let begins = self.begins();
         let lines = self.tried.iter().zip(&begins).zip(1..);
         let tried = lines.map(|((one, begins), rank)| Line {
@@ -232,7 +232,7 @@ impl Told<'_> {
     }
 
     /// The table for people.
-    pub fn text(&self) -> String {
+    pub(crate) fn text(&self) -> String {
         let mut page = String::new();
         let count = match self.tried.len() {
             1 => "1 one-shot".to_string(),

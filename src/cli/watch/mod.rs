@@ -40,7 +40,7 @@ const NAMED: usize = 3;
 ///
 /// A save that can't be rendered is told of, and the last good render stays. Ctrl-C ends it.
 #[derive(Args)]
-pub struct Watch {
+pub(super) struct Watch {
     #[command(flatten)]
     options: LoopOptions,
     #[command(flatten)]
@@ -73,7 +73,7 @@ enum News {
 
 impl Watch {
     /// Renders, then again after every save, until the person ends it.
-    pub fn run(self) -> Done {
+    pub(super) fn run(self) -> Done {
         if files::state(&self.options.file).is_none() {
             let what = format!("{} can't be read: there is no such file", self.options.file.display());
             return Err(Problem::new(what).into());

@@ -13,7 +13,7 @@ use crate::watch::server::{Server, Shown};
 ///
 /// # Errors
 /// As [`page::served`]; a file that can't be read again.
-pub fn show(
+pub(super) fn show(
     server: &Server,
     number: u64,
     project: &Project,

@@ -23,7 +23,7 @@ use crate::wav::{Coding, Tags};
 const READY: Duration = Duration::from_millis(400);
 
 /// A render to be played.
-pub struct Render {
+pub(super) struct Render {
     /// Its audio.
     pub audio: Audio,
     /// Where its bars lie.
@@ -33,7 +33,7 @@ pub struct Render {
 }
 
 /// A player at work, and who hands it renders.
-pub struct Deck {
+pub(super) struct Deck {
     renders: Sender<Render>,
     stopped: Arc<AtomicBool>,
     turning: JoinHandle<()>,
@@ -44,7 +44,7 @@ impl Deck {
     ///
     /// # Errors
     /// A system without a player; no temporary folder.
-    pub fn new(asked: Option<&str>, rate: u32) -> Result<Deck, Problems> {
+    pub(super) fn new(asked: Option<&str>, rate: u32) -> Result<Deck, Problems> {
         match (cfg!(feature = "sound"), asked) {
             (true, None) => Deck::sounding(rate),
             _ => Deck::playing(asked),
@@ -121,12 +121,12 @@ impl Deck {
     }
 
     /// Whom to hand renders to.
-    pub fn renders(&self) -> Sender<Render> {
+    pub(super) fn renders(&self) -> Sender<Render> {
         self.renders.clone()
     }
 
     /// Ends the player.
-    pub fn stop(self) {
+    pub(super) fn stop(self) {
         self.stopped.store(true, Ordering::SeqCst);
         let _ = self.turning.join();
     }

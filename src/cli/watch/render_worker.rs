@@ -27,7 +27,7 @@ use crate::watch::server::Server;
 use crate::watch::{Inventory, MadeOf};
 
 /// A render that is asked for.
-pub struct Job {
+pub(super) struct Job {
     /// Counts them.
     pub number: u64,
     /// When what it is for began to be saved.
@@ -39,7 +39,7 @@ pub struct Job {
 }
 
 /// What became of a job.
-pub enum Outcome {
+pub(super) enum Outcome {
     /// A newer one was asked for meanwhile.
     Dropped,
     /// It can't be rendered.
@@ -52,7 +52,7 @@ pub enum Outcome {
 
 /// Makes what is to do, one after another, for as long as `done` wants to hear of it. `begin` gives what makes: anew after a
 /// fault, as nobody knows what state that has left it in.
-pub fn work<M: FnMut(&Job) -> Outcome>(
+pub(super) fn work<M: FnMut(&Job) -> Outcome>(
     to_do: Receiver<Job>,
     begin: impl Fn() -> M,
     mut done: impl FnMut(Job, Outcome) -> bool,
@@ -70,7 +70,7 @@ pub fn work<M: FnMut(&Job) -> Outcome>(
 }
 
 /// A render that was written.
-pub struct Made {
+pub(super) struct Made {
     /// Where it is.
     pub path: PathBuf,
     /// Seconds since the save until it was there.
@@ -86,7 +86,7 @@ pub struct Made {
 }
 
 /// What renders, and what it keeps from one time to the next.
-pub struct Maker {
+pub(super) struct Maker {
     options: LoopOptions,
     audio: AudioOptions,
     path: PathBuf,
@@ -103,7 +103,7 @@ pub struct Maker {
 
 impl Maker {
     /// One that writes to a path, if need be by `force`. It drops what is not the `newest`, and holds the `pen` while it writes.
-    pub fn new(
+    pub(super) fn new(
         options: LoopOptions,
         audio: AudioOptions,
         (path, force): (PathBuf, bool),
@@ -127,12 +127,12 @@ impl Maker {
     }
 
     /// Hands what it renders to a deck as well.
-    pub fn play_through(&mut self, deck: Option<Sender<Render>>) {
+    pub(super) fn play_through(&mut self, deck: Option<Sender<Render>>) {
         self.deck = deck;
     }
 
     /// Renders and writes, unless a newer job comes first.
-    pub fn make(&mut self, job: &Job) -> Outcome {
+    pub(super) fn make(&mut self, job: &Job) -> Outcome {
         match self.try_to(job) {
             Ok(Some(made)) => Outcome::Made(made),
             Ok(None) => Outcome::Dropped,

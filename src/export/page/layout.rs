@@ -18,7 +18,7 @@ const COUNTED: usize = 8;
 
 /// The page, as `structure.html` asks for it.
 #[derive(Serialize)]
-pub struct Layout<'a> {
+pub(super) struct Layout<'a> {
     title: &'a str,
     source: &'a str,
     about: &'a [String],
@@ -86,7 +86,7 @@ struct Grid<'a> {
 }
 
 /// The frames that each entry takes on the page. Versions of one tempo get the longest one's length, the others their own.
-pub fn lengths(page: &Page) -> Vec<usize> {
+pub(super) fn lengths(page: &Page) -> Vec<usize> {
     let of_page = |entry: &&Entry| entry.bars.is_none() && !entry.beside;
     let longest = |entries: &mut dyn Iterator<Item = &Entry>| entries.map(|entry| entry.audio.frames()).max();
     let common = longest(&mut page.entries.iter().filter(of_page))
@@ -100,7 +100,7 @@ pub fn lengths(page: &Page) -> Vec<usize> {
 }
 
 /// Audio cut, or continued with silence, to a length.
-pub fn of_length(audio: &Audio, frames: usize) -> Audio {
+pub(super) fn of_length(audio: &Audio, frames: usize) -> Audio {
     let mut audio = audio.clone();
     audio
         .channels
@@ -110,7 +110,7 @@ pub fn of_length(audio: &Audio, frames: usize) -> Audio {
 }
 
 /// Lays a page out; `lengths` are the frames that its entries take.
-pub fn layout<'a>(page: &'a Page, lengths: &[usize]) -> Layout<'a> {
+pub(super) fn layout<'a>(page: &'a Page, lengths: &[usize]) -> Layout<'a> {
     let rate = page.entries[0].audio.rate;
     let loudest = page.entries.iter().map(|entry| peak(&entry.audio.channels));
     let loudest = loudest.fold(0.0, f32::max);

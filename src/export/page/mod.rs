@@ -26,13 +26,13 @@ use crate::text::{Problem, Problems, clean};
 /// Bits a sample of the page's sound.
 pub const BITS: u32 = 16;
 /// The longest that all versions of a page may be together, in seconds: browsers keep them as floats in memory.
-pub const LONGEST: f64 = 1800.0;
+pub(crate) const LONGEST: f64 = 1800.0;
 /// The most versions of a page.
-pub const MOST: usize = 100;
+pub(crate) const MOST: usize = 100;
 
 const STRUCTURE: &str = include_str!("structure.html");
 /// The looks of all listening pages.
-pub const STYLE: &str = include_str!("style.css");
+pub(crate) const STYLE: &str = include_str!("style.css");
 /// In one scope, in this order.
 const SCRIPTS: [&str; 3] = [
     include_str!("sound.js"),
@@ -138,7 +138,7 @@ pub fn html(page: &Page) -> Result<String, Problem> {
 ///
 /// # Errors
 /// As [`html`].
-pub fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> {
+pub(crate) fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> {
     allow(page)?;
     let page = &cleaned(page);
     let length = layout::lengths(page);
@@ -149,7 +149,7 @@ pub fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> 
 }
 
 /// The scripts of a page that is served.
-pub fn served_script() -> String {
+pub(crate) fn served_script() -> String {
     format!("\"use strict\";\n{{\n{}\n{SERVED}}}\n", SCRIPTS.join("\n"))
 }
 

@@ -5,7 +5,7 @@ use crate::text::clean;
 
 /// What a mark is drawn in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ink {
+pub(super) enum Ink {
     /// What is to be read first.
     Black,
     /// What stands behind it: small words, counts.
@@ -18,7 +18,7 @@ pub enum Ink {
 
 impl Ink {
     /// Red, green, blue.
-    pub const fn colour(self) -> (u8, u8, u8) {
+    pub(super) const fn colour(self) -> (u8, u8, u8) {
         match self {
             Ink::Black => (0x23, 0x1d, 0x15),
             Ink::Soft => (0x5f, 0x56, 0x46),
@@ -28,7 +28,7 @@ impl Ink {
     }
 
     /// What the listening page calls it.
-    pub const fn name(self) -> &'static str {
+    pub(super) const fn name(self) -> &'static str {
         match self {
             Ink::Black => "ink",
             Ink::Soft => "soft",
@@ -39,11 +39,11 @@ impl Ink {
 }
 
 /// The paper's colour.
-pub const PAPER: (u8, u8, u8) = (0xfa, 0xf5, 0xe6);
+pub(super) const PAPER: (u8, u8, u8) = (0xfa, 0xf5, 0xe6);
 
 /// Where words stand against their point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Side {
+pub(super) enum Side {
     /// They begin at it.
     Begin,
     /// They end at it.
@@ -52,7 +52,7 @@ pub enum Side {
 
 /// One mark on the paper. Places are in units from the upper left corner.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Mark {
+pub(super) enum Mark {
     /// A straight line of a width.
     Line {
         /// From where.
@@ -97,7 +97,7 @@ pub enum Mark {
 
 /// A sheet with marks on it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Drawing {
+pub(super) struct Drawing {
     /// In units.
     pub width: f32,
     /// In units.
@@ -110,7 +110,7 @@ pub struct Drawing {
 
 impl Drawing {
     /// An empty sheet.
-    pub fn new(width: f32, mut tells: String) -> Drawing {
+    pub(super) fn new(width: f32, mut tells: String) -> Drawing {
         clean(&mut tells);
         Drawing {
             width,
@@ -121,7 +121,7 @@ impl Drawing {
     }
 
     /// Draws an upright line.
-    pub fn upright(&mut self, x: f32, from: f32, to: f32, width: f32, ink: Ink) {
+    pub(super) fn upright(&mut self, x: f32, from: f32, to: f32, width: f32, ink: Ink) {
         self.marks.push(Mark::Line {
             from: (x, from),
             to: (x, to),
@@ -131,7 +131,7 @@ impl Drawing {
     }
 
     /// Draws a level line.
-    pub fn level(&mut self, y: f32, from: f32, to: f32, width: f32, ink: Ink) {
+    pub(super) fn level(&mut self, y: f32, from: f32, to: f32, width: f32, ink: Ink) {
         self.marks.push(Mark::Line {
             from: (from, y),
             to: (to, y),
@@ -141,12 +141,12 @@ impl Drawing {
     }
 
     /// Writes words that begin at a point.
-    pub fn words(&mut self, at: (f32, f32), size: f32, ink: Ink, text: impl Into<String>) {
+    pub(super) fn words(&mut self, at: (f32, f32), size: f32, ink: Ink, text: impl Into<String>) {
         self.write(at, Side::Begin, size, ink, text.into());
     }
 
     /// Writes words that end at a point.
-    pub fn words_before(&mut self, at: (f32, f32), size: f32, ink: Ink, text: impl Into<String>) {
+    pub(super) fn words_before(&mut self, at: (f32, f32), size: f32, ink: Ink, text: impl Into<String>) {
         self.write(at, Side::End, size, ink, text.into());
     }
 
@@ -163,7 +163,7 @@ impl Drawing {
 
     /// Draws a waveform's outline in a frame: its left edge, its middle line, its width and half its height, full scale
     /// being `peak`.
-    pub fn wave(
+    pub(super) fn wave(
         &mut self,
         columns: &[(f32, f32)],
         (left, middle): (f32, f32),
@@ -186,7 +186,7 @@ impl Drawing {
 }
 
 /// Words cut so that they are no wider than so many units, with an ellipsis where something is left out.
-pub fn fitting(text: &str, size: f32, width: f32) -> String {
+pub(super) fn fitting(text: &str, size: f32, width: f32) -> String {
     if lettering::width(text, size) <= width {
         return text.to_string();
     }

@@ -23,14 +23,14 @@ fn advance(face: &Face, glyph: GlyphId) -> f32 {
 }
 
 /// How wide a text is at a size.
-pub fn width(text: &str, size: f32) -> f32 {
+pub(super) fn width(text: &str, size: f32) -> f32 {
     let face = face();
     let widths = glyphs(&face, text).map(|glyph| advance(&face, glyph) * size);
     widths.sum()
 }
 
 /// The outline of a text that begins at a point on its baseline; none where it has nothing to be seen.
-pub fn outline(text: &str, (mut x, y): (f32, f32), size: f32) -> Option<Path> {
+pub(super) fn outline(text: &str, (mut x, y): (f32, f32), size: f32) -> Option<Path> {
     let face = face();
     let scale = size / f32::from(face.units_per_em());
     let mut path = PathBuilder::new();

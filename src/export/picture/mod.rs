@@ -13,8 +13,8 @@ mod versions;
 use std::io::Write;
 use std::path::Path;
 
-pub use one_shots::{COLUMNS as SHOT_COLUMNS, OneShot, OneShots};
-pub use sheet::{Finish, Row, Sheet, Struck};
+pub(crate) use one_shots::{COLUMNS as SHOT_COLUMNS, OneShot, OneShots};
+pub(crate) use sheet::{Finish, Row, Sheet, Struck};
 pub use versions::{Version, Versions};
 
 use super::write_beside;

@@ -6,7 +6,7 @@ use super::lettering;
 use super::sheet::{EDGE, WIDTH, heading};
 
 /// Columns of a waveform.
-pub const COLUMNS: usize = 440;
+pub(crate) const COLUMNS: usize = 440;
 /// One-shots side by side.
 const ACROSS: usize = 3;
 /// The space between two of them.
@@ -24,7 +24,7 @@ const LINES: [(f64, &str); 3] = [(100.0, "100"), (1000.0, "1k"), (10_000.0, "10k
 
 /// One recording on the sheet.
 #[derive(Debug, Clone, PartialEq)]
-pub struct OneShot {
+pub(crate) struct OneShot {
     /// Its file.
     pub name: String,
     /// What there is to say of it in a few words.
@@ -39,7 +39,7 @@ pub struct OneShot {
 
 /// The one-shots of a kit.
 #[derive(Debug, Clone, PartialEq)]
-pub struct OneShots {
+pub(crate) struct OneShots {
     /// What the kit is called.
     pub title: String,
     /// What there is to say of it in a few words each.
@@ -52,7 +52,7 @@ pub struct OneShots {
 
 impl OneShots {
     /// Draws piece after piece. Waveforms are as wide as their cells and as high as their peaks, spectra reach 60 dB down.
-    pub fn picture(&self) -> Picture {
+    pub(crate) fn picture(&self) -> Picture {
         let count: usize = self.pieces.iter().map(|(_, shots)| shots.len()).sum();
         let tells = format!("{}: the waveforms and spectra of {count} one-shots", self.title);
         let mut drawing = Drawing::new(WIDTH, tells);

@@ -14,7 +14,7 @@ const FINE: f32 = 2.0;
 ///
 /// # Errors
 /// A drawing of no size, or too large for memory.
-pub fn png(drawing: &Drawing) -> Result<Vec<u8>, Problem> {
+pub(super) fn png(drawing: &Drawing) -> Result<Vec<u8>, Problem> {
     let size = |units: f32| (units * FINE).ceil() as u32;
     let mut paper = Pixmap::new(size(drawing.width), size(drawing.height))
         .ok_or_else(|| Problem::new("the picture is too large to be drawn"))?;

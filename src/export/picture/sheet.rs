@@ -24,7 +24,7 @@ const NAMES: f32 = 220.0;
 
 /// How a sheet ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Finish {
+pub(crate) enum Finish {
     /// With a repeat sign.
     Repeat,
     /// It rings out behind the last bar.
@@ -35,7 +35,7 @@ pub enum Finish {
 
 /// A hit on a sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Struck {
+pub(crate) struct Struck {
     /// The frame at which it sounds.
     pub frame: f64,
     /// How hard, from 1 to 127.
@@ -44,7 +44,7 @@ pub struct Struck {
 
 /// What one part plays.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub(crate) struct Row {
     /// The part.
     pub name: String,
     /// True where it is not to be heard.
@@ -55,7 +55,7 @@ pub struct Row {
 
 /// What a sheet shows.
 #[derive(Debug, Clone)]
-pub struct Sheet<'a> {
+pub(crate) struct Sheet<'a> {
     /// Its title.
     pub title: String,
     /// What there is to say of it in a few words each: tempo, metre, key.
@@ -74,7 +74,7 @@ pub struct Sheet<'a> {
 
 impl Sheet<'_> {
     /// Draws it.
-    pub fn picture(&self) -> Picture {
+    pub(crate) fn picture(&self) -> Picture {
         let tells = format!("{}: waveform and parts over {} bars", self.title, self.bars.bars.len());
         let mut drawing = Drawing::new(WIDTH, tells);
         let names = self.rows.iter().map(|row| lettering::width(&row.name, 13.0));
@@ -157,7 +157,7 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    pub fn new(left: f32, frames: usize) -> Frame {
+    pub(super) fn new(left: f32, frames: usize) -> Frame {
         Frame {
             left,
             width: WIDTH - EDGE - left,
@@ -166,7 +166,7 @@ impl Frame {
     }
 
     /// The place of a frame of audio.
-    pub fn x(&self, frame: f64) -> f32 {
+    pub(super) fn x(&self, frame: f64) -> f32 {
         self.left + self.width * (frame / self.frames).clamp(0.0, 1.0) as f32
     }
 }

@@ -7,7 +7,7 @@ use crate::export::mark::MADE_BY;
 
 /// Where an SVG is to be seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub(super) enum Place {
     /// In a file of its own, on its own paper.
     File,
     /// In the listening page, in its colours, by day and by night.
@@ -15,7 +15,7 @@ pub enum Place {
 }
 
 /// A drawing as the text of an SVG.
-pub fn svg(drawing: &Drawing, place: Place) -> String {
+pub(super) fn svg(drawing: &Drawing, place: Place) -> String {
     let mut out = String::new();
     let Drawing { width, height, .. } = drawing;
     let _ = write!(

@@ -19,7 +19,7 @@ pub(crate) struct Known<T>(Mutex<BTreeMap<PathBuf, (State, T)>>);
 
 impl<T: Copy> Known<T> {
     /// Nothing yet.
-    pub const fn new() -> Known<T> {
+    pub(crate) const fn new() -> Known<T> {
         Known(Mutex::new(BTreeMap::new()))
     }
 
@@ -27,7 +27,7 @@ impl<T: Copy> Known<T> {
     ///
     /// # Errors
     /// As `listen`; then nothing is kept.
-    pub fn find_or<E>(&self, file: &Path, listen: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
+    pub(crate) fn find_or<E>(&self, file: &Path, listen: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
         let state = files::state(file);
         let known = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((of, found)) = known().get(file).copied()
@@ -56,7 +56,7 @@ pub(crate) fn timed<T>(work: impl FnOnce() -> T) -> T {
 }
 
 /// How many times this process has listened to a file to tell its piece or its pitch, and how long that took.
-pub fn listened() -> (usize, Duration) {
+pub(crate) fn listened() -> (usize, Duration) {
     let waited = Duration::from_nanos(WAITED.load(Ordering::Relaxed));
     (FILES.load(Ordering::Relaxed), waited)
 }

@@ -12,7 +12,7 @@ const RUN: usize = 3;
 
 /// A one-shot's file in figures. Its loudness is for [`measure`](crate::measure) to tell.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Facts {
+pub(crate) struct Facts {
     /// What it comes in.
     pub container: Container,
     /// Bits a sample.
@@ -49,7 +49,7 @@ pub struct Facts {
 
 impl Facts {
     /// The facts of a sound that is decoded already.
-    pub fn of(decoded: &Decoded) -> Facts {
+    pub(crate) fn of(decoded: &Decoded) -> Facts {
         let audio = &decoded.audio;
         let top = |side: &Vec<f32>| side.iter().fold(0.0f32, |most, sample| most.max(sample.abs()));
         let peaks: Vec<f64> = audio.channels.iter().map(|side| f64::from(top(side))).collect();

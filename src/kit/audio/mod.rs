@@ -4,10 +4,10 @@
 //! pieces or loops.
 
 pub(crate) mod analysis_memory;
-pub mod conditioning;
-pub mod decode;
+pub(crate) mod conditioning;
+pub(crate) mod decode;
 pub(crate) mod facts;
 pub(crate) mod interpolation;
-pub mod pitch;
+pub(crate) mod pitch;
 pub(crate) mod resampling;
 pub(crate) mod stand_in;

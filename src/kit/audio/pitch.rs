@@ -14,7 +14,7 @@ pub struct Heard {
 }
 
 /// From this confidence on a pitch is believed.
-pub const BELIEVED: f64 = 0.8;
+pub(crate) const BELIEVED: f64 = 0.8;
 
 /// The lowest and the highest pitch that is looked for, Hz: a good semitone beyond E1 and C7.
 const RANGE: (f64, f64) = (38.0, 2300.0);
@@ -30,7 +30,7 @@ const LOOKS: usize = 16;
 const FAINT: f64 = 1e-3;
 
 /// The name of the note that is nearest to a key, spelled with sharps: `C4` for 60.
-pub fn note_name(key: f64) -> String {
+pub(crate) fn note_name(key: f64) -> String {
     const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
     let key = libm::round(key) as i32;
     format!("{}{}", NAMES[key.rem_euclid(12) as usize], key.div_euclid(12) - 1)

@@ -61,12 +61,12 @@ pub fn repitch(audio: &Audio, speed: f64) -> Audio {
 }
 
 /// The frames of what [`repitch`] makes of so many.
-pub fn repitched_frames(frames: usize, speed: f64) -> usize {
+pub(crate) fn repitched_frames(frames: usize, speed: f64) -> usize {
     (frames as f64 / within_octaves(speed)).ceil() as usize
 }
 
 /// Some frames of what [`repitch`] makes, the same to the bit; silence where it has none.
-pub fn repitch_part(audio: &Audio, speed: f64, frames: Range<usize>) -> Audio {
+pub(crate) fn repitch_part(audio: &Audio, speed: f64, frames: Range<usize>) -> Audio {
     let speed = within_octaves(speed);
     let channels = match speed == 1.0 {
         true => audio.channels.iter().map(|side| cut_out(side, &frames)).collect(),
@@ -87,7 +87,7 @@ fn cut_out(side: &[f32], frames: &Range<usize>) -> Vec<f32> {
 }
 
 /// Makes ready what [`repitch`] needs for some speeds.
-pub fn prepare_pitches(speeds: impl Iterator<Item = f64>) {
+pub(crate) fn prepare_pitches(speeds: impl Iterator<Item = f64>) {
     let other = speeds.map(within_octaves).filter(|speed| *speed != 1.0);
     interpolation::prepare(other, TAPS_OF_PITCHES);
 }

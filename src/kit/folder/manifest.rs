@@ -12,7 +12,7 @@ use crate::schema::{
 use crate::text::{Place, Problem, Source, Words, nearest};
 
 /// The name of the file, in the kit's folder.
-pub const NAME: &str = "kit.toml";
+pub(crate) const NAME: &str = "kit.toml";
 
 /// Whose kit it is and on what terms.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

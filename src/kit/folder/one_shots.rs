@@ -10,7 +10,7 @@ use crate::text::Problem;
 ///
 /// # Errors
 /// A path that leads nowhere; a folder that can't be read.
-pub fn one_shots(path: &Path) -> Result<Vec<PathBuf>, Problem> {
+pub(crate) fn one_shots(path: &Path) -> Result<Vec<PathBuf>, Problem> {
     if path.is_file() {
         return Ok(path.file_name().map(PathBuf::from).into_iter().collect());
     }

@@ -33,7 +33,7 @@ const LEFT_BY_SYSTEMS: [&str; 8] = [
 ];
 
 /// The most one-shots that are looked at in a folder and the folders in it.
-pub const MOST_SHOTS: usize = 20_000;
+pub(crate) const MOST_SHOTS: usize = 20_000;
 
 /// What lies in a folder and the folders in it, hidden ones left out.
 #[derive(Debug, Default)]
@@ -149,7 +149,7 @@ impl Look<'_> {
 }
 
 /// True where a look through a folder comes to a path in it; both without links.
-pub fn comes_to(folder: &Path, path: &Path) -> bool {
+pub(crate) fn comes_to(folder: &Path, path: &Path) -> bool {
     let left_out =
         |name: String| name.starts_with('.') || [&LEFT_BY_SYSTEMS[..], &PASSED_OVER].concat().contains(&&*name);
     let small = |part: std::path::Component| part.as_os_str().to_string_lossy().to_lowercase();
@@ -158,7 +158,7 @@ pub fn comes_to(folder: &Path, path: &Path) -> bool {
 }
 
 /// True where a file's name is that of a one-shot.
-pub fn is_one_shot(path: &Path) -> bool {
+pub(crate) fn is_one_shot(path: &Path) -> bool {
     AUDIO.contains(&extension(path).as_str())
 }
 
@@ -182,7 +182,7 @@ impl Contents {
     }
 
     /// The problem of a folder without WAVs: what it holds instead.
-    pub fn no_wavs(&self, folder: &Path) -> Problem {
+    pub(crate) fn no_wavs(&self, folder: &Path) -> Problem {
         let kinds: Vec<String> = self
             .others
             .iter()

@@ -16,7 +16,7 @@ use crate::schema::{PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
 
 /// Where a folder's `kit.toml` is, where it has one.
-pub fn has_manifest(folder: &Path) -> Option<PathBuf> {
+pub(crate) fn has_manifest(folder: &Path) -> Option<PathBuf> {
     Some(folder.join(NAME)).filter(|path| path.symlink_metadata().is_ok())
 }
 

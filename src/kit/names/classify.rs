@@ -81,7 +81,7 @@ pub(crate) struct Folders(Vec<Shelf>);
 
 impl Folders {
     /// Reads the names of a path of folders.
-    pub fn of(path: &Path) -> Folders {
+    pub(crate) fn of(path: &Path) -> Folders {
         let parts = path.components().rev().filter_map(|part| match part {
             Component::Normal(name) => Some(Shelf::of(&name.to_string_lossy())),
             _ => None,
@@ -91,7 +91,7 @@ impl Folders {
 
     /// The same within a kit's folder, which counts only where its name is nothing but an instrument's: a kit may be called
     /// anything.
-    pub fn within(mut self, kit: &str) -> Folders {
+    pub(crate) fn within(mut self, kit: &str) -> Folders {
         self.0.extend(
             Some(Shelf::of(kit)).filter(|shelf| shelf.pure && shelf.has(|meant| meant.drum().is_some()).is_some()),
         );

@@ -20,7 +20,7 @@ pub(crate) struct Meant {
 
 impl Meant {
     /// The instrument, and how surely it is meant.
-    pub fn drum(&self) -> Option<(Drum, f64)> {
+    pub(crate) fn drum(&self) -> Option<(Drum, f64)> {
         match self.sense {
             Sense::Drum(drum, surely) | Sense::Both(drum, _, surely) => Some((drum, surely)),
             _ => None,
@@ -28,12 +28,12 @@ impl Meant {
     }
 
     /// True where it means an instrument, surely or not.
-    pub fn is(&self, drum: Drum) -> bool {
+    pub(crate) fn is(&self, drum: Drum) -> bool {
         self.drum().is_some_and(|(of, _)| of == drum)
     }
 
     /// What tells the instrument's pieces apart.
-    pub fn way(&self) -> Option<Way> {
+    pub(crate) fn way(&self) -> Option<Way> {
         match self.sense {
             Sense::Both(_, way, _) | Sense::Way(way) => Some(way),
             _ => None,

@@ -137,7 +137,7 @@ impl<'a> Alike<'a> {
     }
 
     /// True where its names may count drums of a set and not turns: `tom 1` to `tom 4` at the most, one file each.
-    pub fn counts_drums(&self) -> bool {
+    pub(crate) fn counts_drums(&self) -> bool {
         let number = |file: &Path| {
             let stem = stem(file);
             let digits = stem.len() - stem.bytes().rev().take_while(u8::is_ascii_digit).count();
@@ -149,7 +149,7 @@ impl<'a> Alike<'a> {
     }
 
     /// Its takes as pieces of their own, each by its file's name.
-    pub fn apart(self) -> Vec<Alike<'a>> {
+    pub(crate) fn apart(self) -> Vec<Alike<'a>> {
         let one = |(rank, file): (f64, &'a Path)| Alike {
             base: hyphened(&stem(file)),
             reading: self.reading.clone(),

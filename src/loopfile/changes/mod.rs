@@ -81,7 +81,7 @@ fn flatten(before: Option<&Words>, node: &Node, edits: &mut Vec<Edit>) {
 
 impl Edit {
     /// The names that the address strings together.
-    pub fn names(&self) -> Vec<&str> {
+    pub(super) fn names(&self) -> Vec<&str> {
         self.address
             .text
             .split('.')
@@ -90,7 +90,7 @@ impl Edit {
     }
 
     /// Where the address stands.
-    pub fn place(&self) -> Place {
+    pub(super) fn place(&self) -> Place {
         if self.address.plain {
             self.address.whole()
         } else {
@@ -99,18 +99,18 @@ impl Edit {
     }
 
     /// A value that stands where the address does.
-    pub fn placed(&self, value: Value) -> PlacedValue {
+    pub(super) fn placed(&self, value: Value) -> PlacedValue {
         let (name, place) = (self.place(), self.place());
         PlacedValue { value, name, place }
     }
 
     /// The bars that a name of the address stands for, as if they were written in the file.
-    pub fn bars(&self, name: &str) -> Words {
+    pub(super) fn bars(&self, name: &str) -> Words {
         Words::unwritten(name, &self.place())
     }
 
     /// The value that was given for a key.
-    pub fn node(&self, setting: &Setting) -> Node {
+    pub(super) fn node(&self, setting: &Setting) -> Node {
         let (source, within) = match &self.given {
             NewValue::Node(node) => return node.clone(),
             NewValue::Bare(source, within) => (source, within),

@@ -28,13 +28,13 @@ use super::{AsWritten, Likeness};
 use crate::text::{Place, Problem};
 
 pub use form::*;
-pub use harmony::*;
+pub(crate) use harmony::*;
 pub use space::*;
 pub use strip::*;
-pub use sweep::*;
+pub(crate) use sweep::*;
 
 /// An exact position or length; the unit (bars, whole notes) is given where it is used.
-pub type Exact = Ratio<i128>;
+pub(crate) type Exact = Ratio<i128>;
 
 /// A loop with every default, reference and unit resolved.
 #[derive(Debug, Clone)]

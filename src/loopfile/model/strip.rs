@@ -3,7 +3,7 @@
 use crate::text::{Place, Problem};
 
 /// The highest centre of a bell, as a share of the rate. Above it there is no room left for what the bell does on its upper side.
-pub const HIGHEST_CENTRE: f64 = 0.45;
+pub(crate) const HIGHEST_CENTRE: f64 = 0.45;
 
 /// A strip, in the order in which it runs. `None` is off.
 #[derive(Debug, Clone, PartialEq)]
@@ -84,7 +84,7 @@ pub struct Centre {
 }
 
 /// The problems of centres that lie above [`HIGHEST_CENTRE`] of a rate in Hz, each place once.
-pub fn too_high(centres: &[Centre], rate: u32) -> Vec<Problem> {
+pub(crate) fn too_high(centres: &[Centre], rate: u32) -> Vec<Problem> {
     let highest = HIGHEST_CENTRE * f64::from(rate);
     let mut problems = Vec::new();
     for Centre { at, place } in centres.iter().filter(|centre| centre.at > highest) {

@@ -9,7 +9,7 @@ use crate::loopfile::{Exact, Swing, Time};
 /// Pairs are counted from each barline, and all that lies in a pair bends with it: its first half is stretched over
 /// `share` of the pair, its second half over the rest. A pair that the barline cuts stays straight, since there is
 /// no second half to give to or take from.
-pub fn swung(at: Exact, swing: &Swing, time: &Time) -> Exact {
+pub(crate) fn swung(at: Exact, swing: &Swing, time: &Time) -> Exact {
     let half = Ratio::new(1, 2);
     if swing.share == half {
         return at;

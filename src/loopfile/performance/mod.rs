@@ -58,7 +58,7 @@ pub(super) struct MidiFiles {
 
 impl MidiFiles {
     /// The performance in the file that some words name.
-    pub fn take(&mut self, folder: &Path, file: &Words) -> Result<(PathBuf, Arc<Performance>), Problem> {
+    pub(super) fn take(&mut self, folder: &Path, file: &Words) -> Result<(PathBuf, Arc<Performance>), Problem> {
         let path = super::written::paths::beside(folder, &file.text);
         let read = self.read.entry(path.clone()).or_insert_with(|| read(&path, &file.text));
         match read {
@@ -207,7 +207,7 @@ impl PartPerformance {
     }
 
     /// Gives the notes to a kit's pieces: the strokes, and notices on them.
-    pub fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
+    pub(super) fn cast(&self, kit: &Casting) -> (ReadPart, Vec<Problem>) {
         let mut pieces: Vec<Words> = Vec::new();
         let mut casts: BTreeMap<u8, KeyTarget> = BTreeMap::new();
         let mut lacking: BTreeMap<u8, usize> = BTreeMap::new();
@@ -267,7 +267,7 @@ impl PartPerformance {
 
     /// The part's own piece, where it plays each key as a note of that pitch: where a root of the piece is known and no
     /// key of a map means it.
-    pub fn pitched(&self, kit: &Casting) -> Option<&str> {
+    pub(super) fn pitched(&self, kit: &Casting) -> Option<&str> {
         let own = &self.piece.as_ref()?.text;
         (kit.plays)(own, MIDDLE_C)?;
         let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());

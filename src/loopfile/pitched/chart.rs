@@ -49,7 +49,7 @@ enum ChartMeasure {
 
 impl Chart {
     /// Reads the lines of `[chords]`.
-    pub fn read(lines: &[Pattern], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Chart {
+    pub(crate) fn read(lines: &[Pattern], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Chart {
         let written: Vec<Vec<ChartMeasure>> = lines.iter().map(|line| read_line(line, time, problems)).collect();
         let mut chart = Chart {
             changes: Vec::new(),
@@ -161,7 +161,7 @@ impl Chart {
     }
 
     /// The chart as the rest of the program takes it: where the chord changes.
-    pub fn resolved(&self) -> Vec<ChordChange> {
+    pub(crate) fn resolved(&self) -> Vec<ChordChange> {
         let mut resolved: Vec<ChordChange> = Vec::new();
         let mut before = &Harmony::Unwritten;
         for change in &self.changes {

@@ -28,22 +28,22 @@ impl<'a> DoubleVoice<'a> {
     }
 
     /// Its own piece, where it has one.
-    pub fn piece(&self) -> Option<&'a Words> {
+    pub(crate) fn piece(&self) -> Option<&'a Words> {
         self.settings.get(double::PIECE)
     }
 
     /// dB against the part.
-    pub fn gain_db(&self) -> f64 {
+    pub(crate) fn gain_db(&self) -> f64 {
         self.layers().number(double::GAIN)
     }
 
     /// Seconds after the part.
-    pub fn behind(&self) -> f64 {
+    pub(crate) fn behind(&self) -> f64 {
         self.layers().number(double::BEHIND) / 1000.0
     }
 
     /// True where its interval is one of a key, in words.
-    pub fn in_words(&self) -> Option<&'a Words> {
+    pub(crate) fn in_words(&self) -> Option<&'a Words> {
         match &self.settings.placed(double::INTERVAL)?.value {
             Value::Text(words) => Some(words),
             _ => None,
@@ -52,7 +52,7 @@ impl<'a> DoubleVoice<'a> {
 
     /// What it plays for a note of the part; none beyond the keys of MIDI, and for an interval of the key where there is no
     /// key.
-    pub fn stroke(&self, sounded: &PitchedStroke, key: Option<&Key>) -> Option<Stroke> {
+    pub(crate) fn stroke(&self, sounded: &PitchedStroke, key: Option<&Key>) -> Option<Stroke> {
         let pitch = match self.in_words() {
             Some(words) => along(key?, sounded.note, interval_steps(&words.text)?).midi(),
             None => sounded.note.midi() + self.semitones() as i32,
@@ -65,7 +65,7 @@ impl<'a> DoubleVoice<'a> {
 
     /// What it plays for a stroke that nobody wrote as a note: a hit as it is, a played note so many semitones away; none
     /// beyond the keys of MIDI.
-    pub fn played(&self, stroke: &Stroke) -> Option<Stroke> {
+    pub(crate) fn played(&self, stroke: &Stroke) -> Option<Stroke> {
         let pitch = stroke.pitch.map(|pitch| pitch + self.semitones() as i32);
         pitch.is_none_or(|pitch| (0..=127).contains(&pitch)).then(|| Stroke {
             pitch,
@@ -74,7 +74,7 @@ impl<'a> DoubleVoice<'a> {
     }
 
     /// Its interval in semitones; 0 where it is one of a key.
-    pub fn semitones(&self) -> f64 {
+    pub(crate) fn semitones(&self) -> f64 {
         self.layers().number(double::INTERVAL)
     }
 }

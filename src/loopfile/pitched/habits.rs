@@ -43,21 +43,21 @@ pub(super) struct Arpeggio<'a> {
 
 impl<'a> BarSettings<'a> {
     /// The keys that hold in a bar, counted from 0.
-    pub fn at(&self, bar: u32) -> Layers<'a> {
+    pub(crate) fn at(&self, bar: u32) -> Layers<'a> {
         let changed = self.changed.iter().rev();
         let here = changed.filter(|(bars, _)| bars.binary_search(&bar).is_ok());
         Layers::new(here.map(|(_, settings)| settings).chain([self.own]))
     }
 
     /// True where some bar may differ from another in a key.
-    pub fn changes<T>(&self, setting: Setting<T>) -> bool {
+    pub(crate) fn changes<T>(&self, setting: Setting<T>) -> bool {
         self.changed
             .iter()
             .any(|(_, settings)| settings.placed(setting).is_some())
     }
 
     /// The piece that it plays in a bar, where it says one.
-    pub fn piece(&self, bar: u32) -> Option<&'a Words> {
+    pub(crate) fn piece(&self, bar: u32) -> Option<&'a Words> {
         self.at(bar).get(playing::PIECE)
     }
 }

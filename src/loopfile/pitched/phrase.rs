@@ -35,7 +35,7 @@ pub(super) struct Event<'a> {
 
 impl Phrase {
     /// Reads the lines of `notes`, `degrees` or `comp`.
-    pub fn read(
+    pub(crate) fn read(
         way: Way,
         lines: &[Pattern],
         name: &Words,
@@ -62,7 +62,7 @@ impl Phrase {
     }
 
     /// The bars that none of its lines names, counted from 1.
-    pub fn unnamed(&self) -> Vec<u32> {
+    pub(crate) fn unnamed(&self) -> Vec<u32> {
         lay::unnamed(&self.laid)
     }
 

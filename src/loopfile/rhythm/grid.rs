@@ -32,7 +32,7 @@ pub(crate) struct Grid {
 
 impl Grid {
     /// Bars that no line names yet.
-    pub fn new(parts: usize, bars: u32) -> Grid {
+    pub(super) fn new(parts: usize, bars: u32) -> Grid {
         Grid {
             bars: bars as usize,
             cells: vec![Cell::Unnamed; parts * bars as usize],
@@ -41,12 +41,12 @@ impl Grid {
     }
 
     /// The bars of a part.
-    pub fn part(&self, part: usize) -> &[Cell] {
+    pub(super) fn part(&self, part: usize) -> &[Cell] {
         &self.cells[part * self.bars..(part + 1) * self.bars]
     }
 
     /// Lays a part's line over the bars that it is given, in place of what lay there.
-    pub fn lay(&mut self, part: usize, line: usize, given: &[u32], read: &Line) {
+    pub(super) fn lay(&mut self, part: usize, line: usize, given: &[u32], read: &Line) {
         for (&bar, nth) in given.iter().zip(0u32..) {
             let cell = match read {
                 Line::Bars(_) => Cell::Line {
@@ -72,7 +72,7 @@ impl Grid {
 
     /// Lays a swell over the bars that a part's line was given: each run of neighbours goes from the first velocity to
     /// the last. A line without a swell takes away what lay there.
-    pub fn lay_swell(&mut self, part: usize, given: &[u32], swell: Option<(f64, f64)>) {
+    pub(super) fn lay_swell(&mut self, part: usize, given: &[u32], swell: Option<(f64, f64)>) {
         for run in given.chunk_by(|bar, next| *next == bar + 1) {
             for (&bar, nth) in run.iter().zip(0u32..) {
                 let cell = part * self.bars + bar as usize;
@@ -87,12 +87,12 @@ impl Grid {
     }
 
     /// What a plain hit's velocity is at the beginning and the end of a bar, counted from 0, of a part, where it swells.
-    pub fn swell(&self, part: usize, bar: usize) -> Option<(f64, f64)> {
+    pub(super) fn swell(&self, part: usize, bar: usize) -> Option<(f64, f64)> {
         self.swells.get(&(part * self.bars + bar)).copied()
     }
 
     /// The bars of a part that no line names, counted from 1.
-    pub fn unnamed(&self, part: usize) -> Vec<u32> {
+    pub(super) fn unnamed(&self, part: usize) -> Vec<u32> {
         let cells = self.part(part).iter().zip(1u32..);
         cells
             .filter(|(cell, _)| **cell == Cell::Unnamed)
@@ -101,7 +101,7 @@ impl Grid {
     }
 
     /// Follows all borrowing to the lines where it ends, so that no cell borrows any more.
-    pub fn settle(&mut self, parts: &[HitPart], problems: &mut Vec<Problem>) {
+    pub(super) fn settle(&mut self, parts: &[HitPart], problems: &mut Vec<Problem>) {
         let mut told = BTreeSet::new();
         let mut path: Vec<Borrowing> = Vec::new();
         for start in 0..self.cells.len() {

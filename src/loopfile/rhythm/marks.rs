@@ -42,7 +42,7 @@ pub(crate) struct Vocabulary<'a> {
 
 impl<'a> Vocabulary<'a> {
     /// A part's marks: everyone's, its own, and a hat's `o` and `p`. A mark that means something already is a problem.
-    pub fn new(part: &'a HitPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
+    pub(super) fn new(part: &'a HitPart, problems: &mut Vec<Problem>) -> Vocabulary<'a> {
         let changed = part.changed_marks.iter();
         Vocabulary {
             told: tell(&part.marks, problems),
@@ -55,7 +55,7 @@ impl<'a> Vocabulary<'a> {
     }
 
     /// The marks of comping; what they play is not for hits to say.
-    pub fn of_comping() -> Vocabulary<'static> {
+    pub(super) fn of_comping() -> Vocabulary<'static> {
         Vocabulary {
             told: Vec::new(),
             changed: Vec::new(),
@@ -65,7 +65,7 @@ impl<'a> Vocabulary<'a> {
     }
 
     /// What a mark plays in a bar, counted from 0; none for the rest and for marks that are unknown there.
-    pub fn meaning_in(&self, bar: u32, mark: char) -> Option<Meaning<'a>> {
+    pub(super) fn meaning_in(&self, bar: u32, mark: char) -> Option<Meaning<'a>> {
         let here = self.changed.iter().rev();
         let mut here = here.filter(|(bars, _)| bars.binary_search(&bar).is_ok());
         here.find_map(|(_, told)| told_piece(told, mark))
@@ -73,7 +73,7 @@ impl<'a> Vocabulary<'a> {
     }
 
     /// What a mark plays where no bar says otherwise; none for the rest and for unknown marks.
-    pub fn meaning(&self, mark: char) -> Option<Meaning<'a>> {
+    pub(super) fn meaning(&self, mark: char) -> Option<Meaning<'a>> {
         if let Some(meaning) = told_piece(&self.told, mark) {
             return Some(meaning);
         }
@@ -95,7 +95,7 @@ impl<'a> Vocabulary<'a> {
     }
 
     /// True for a mark that can stand in a line of this part.
-    pub fn knows(&self, mark: char) -> bool {
+    pub(super) fn knows(&self, mark: char) -> bool {
         if self.comping {
             return matches!(mark, REST | '=') || chord_of(mark).is_some();
         }
@@ -104,7 +104,7 @@ impl<'a> Vocabulary<'a> {
     }
 
     /// The advice for a mark that is unknown.
-    pub fn help(&self, unknown: char) -> String {
+    pub(super) fn help(&self, unknown: char) -> String {
         if matches!(unknown, '.' | '_' | '·' | '–' | '—') {
             return "write `-` for nothing".to_string();
         }

@@ -45,7 +45,7 @@ const MOST_CELLS: usize = 4_000_000;
 
 /// A part's hits, read.
 #[derive(Debug, Clone)]
-pub struct ReadPart {
+pub(crate) struct ReadPart {
     /// The pieces that its strokes play, as the file names them: the part's own first, then those that its other marks
     /// ask for, in the order in which they first play. Pieces that no stroke plays are left out.
     pub pieces: Vec<Words>,
@@ -62,7 +62,7 @@ pub struct ReadPart {
 /// Whatever is wrong goes into `problems`, and what is wrong is silent in the answer. A loop with more bars than
 /// [`MOST_BARS`], more marks in a bar than [`MOST_MARKS`] or more strokes than [`MOST_STROKES`] is a problem too, found
 /// before memory is asked for.
-pub fn read(parts: &[HitPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
+pub(crate) fn read(parts: &[HitPart], time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<ReadPart> {
     if let Some(problem) = too_large(parts, bars) {
         problems.push(problem);
         return parts.iter().map(silent).collect();

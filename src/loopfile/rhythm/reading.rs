@@ -39,7 +39,7 @@ pub(crate) struct Reading<'a> {
 
 impl<'a> Reading<'a> {
     /// A beginning, with nothing read yet.
-    pub fn new(parts: &'a [HitPart], time: &'a Time, bars: u32, problems: &'a mut Vec<Problem>) -> Reading<'a> {
+    pub(super) fn new(parts: &'a [HitPart], time: &'a Time, bars: u32, problems: &'a mut Vec<Problem>) -> Reading<'a> {
         Reading {
             parts,
             time,
@@ -50,7 +50,7 @@ impl<'a> Reading<'a> {
     }
 
     /// Says that a bar of so many marks may be read, or what is wrong with that.
-    pub fn admits(&mut self, marks: usize, place: &Place) -> bool {
+    pub(super) fn admits(&mut self, marks: usize, place: &Place) -> bool {
         if marks > MOST_MARKS {
             let what = format!("this bar has {marks} marks; {MOST_MARKS} are the most that one can have");
             self.problems.push(Problem::at(place, what));

@@ -10,7 +10,7 @@ use crate::schema::{Pattern, Play};
 use crate::text::Source;
 
 /// A string of a loop file, between quotes.
-pub fn words(text: &str) -> Words {
+pub(crate) fn words(text: &str) -> Words {
     Words {
         text: text.to_string(),
         source: Source::new("night-ferry.toml", format!("\"{text}\"")),
@@ -21,7 +21,7 @@ pub fn words(text: &str) -> Words {
 }
 
 /// A part of a piece of its own name, with lines of tablature.
-pub fn part(name: &str, lines: &[(&str, &str)]) -> HitPart {
+pub(crate) fn part(name: &str, lines: &[(&str, &str)]) -> HitPart {
     let line = |(bars, play): &(&str, &str)| Pattern {
         bars: words(bars),
         play: Play::Line(words(play)),
@@ -37,12 +37,12 @@ pub fn part(name: &str, lines: &[(&str, &str)]) -> HitPart {
 }
 
 /// The text that a problem points at.
-pub fn pointed_at(problem: &Problem) -> &str {
+pub(crate) fn pointed_at(problem: &Problem) -> &str {
     let place = problem.place.as_ref().expect("the problem has a place");
     &place.source.text[place.span.clone()]
 }
 
-pub fn metre(counts: u32, unit: u32) -> Time {
+pub(crate) fn metre(counts: u32, unit: u32) -> Time {
     Time {
         tempo: 92.0,
         beat: Exact::new(1, 4),
@@ -51,7 +51,7 @@ pub fn metre(counts: u32, unit: u32) -> Time {
     }
 }
 
-pub fn heard(parts: &[HitPart], bars: u32) -> Vec<ReadPart> {
+pub(crate) fn heard(parts: &[HitPart], bars: u32) -> Vec<ReadPart> {
     let mut problems = Vec::new();
     let read = read(parts, &metre(4, 4), bars, &mut problems);
     assert_eq!(problems, []);
@@ -59,7 +59,7 @@ pub fn heard(parts: &[HitPart], bars: u32) -> Vec<ReadPart> {
 }
 
 /// Places as numerators over one denominator.
-pub fn places(read: &ReadPart, over: i128) -> Vec<i128> {
+pub(crate) fn places(read: &ReadPart, over: i128) -> Vec<i128> {
     let scaled = read.strokes.iter().map(|stroke| stroke.at * over);
     scaled
         .inspect(|at| assert!(at.is_integer(), "{at} is off the grid"))
@@ -68,12 +68,12 @@ pub fn places(read: &ReadPart, over: i128) -> Vec<i128> {
 }
 
 /// One part of one line, in one bar.
-pub fn line(marks: &str, over: i128) -> Vec<i128> {
+pub(crate) fn line(marks: &str, over: i128) -> Vec<i128> {
     places(&heard(&[part("snare", &[("all", marks)])], 1)[0], over)
 }
 
 /// A part that counts its hits aloud in every bar.
-pub fn counting(name: &str, hits: &[&str]) -> HitPart {
+pub(crate) fn counting(name: &str, hits: &[&str]) -> HitPart {
     let hits = hits.iter().map(|hit| words(hit)).collect();
     let lines = vec![Pattern {
         bars: words("all"),
@@ -87,7 +87,7 @@ pub fn counting(name: &str, hits: &[&str]) -> HitPart {
 }
 
 /// The one thing that is wrong with a part in a loop of four bars.
-pub fn problem_of(part: HitPart) -> Problem {
+pub(crate) fn problem_of(part: HitPart) -> Problem {
     let mut problems = Vec::new();
     let read = read(&[part], &metre(4, 4), 4, &mut problems);
     assert_eq!(problems.len(), 1, "{problems:?}");
@@ -95,7 +95,7 @@ pub fn problem_of(part: HitPart) -> Problem {
     problems.remove(0)
 }
 
-pub fn wrong_line(marks: &str, what: &str, word: &str) {
+pub(crate) fn wrong_line(marks: &str, what: &str, word: &str) {
     let problem = problem_of(part("snare", &[("all", marks)]));
     assert_eq!(problem.what, what);
     assert_eq!(pointed_at(&problem), word, "{what}");

@@ -13,11 +13,11 @@ pub(crate) mod tables;
 use std::collections::BTreeMap;
 
 use crate::schema::{Pattern, PiecesByMark, Settings};
-pub use crate::text::Words;
+pub(crate) use crate::text::Words;
 
 /// A part as far as its hits go.
 #[derive(Debug, Clone)]
-pub struct HitPart {
+pub(crate) struct HitPart {
     /// Its name.
     pub name: Words,
     /// The piece that its plain marks play.
@@ -31,4 +31,4 @@ pub struct HitPart {
 }
 
 /// What a kit's `kit.toml` says of the sound of its pieces, by their names.
-pub type KitDefaults = BTreeMap<String, Settings>;
+pub(crate) type KitDefaults = BTreeMap<String, Settings>;

@@ -8,7 +8,7 @@ use crate::text::{Problem, trimmed};
 ///
 /// Blank lines and what follows a `#` at a line's beginning or after a space are left out. A line without marks is a
 /// problem.
-pub fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Words, Pattern)> {
+pub(crate) fn tab(block: &Words, bars: &Words, problems: &mut Vec<Problem>) -> Vec<(Words, Pattern)> {
     let mut lines = Vec::new();
     let mut start = 0;
     for line in block.text.split('\n') {

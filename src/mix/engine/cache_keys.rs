@@ -133,7 +133,7 @@ pub(crate) struct Naming<'a, 'b> {
 }
 
 impl Naming<'_, '_> {
-    pub fn part(&self, part: usize) -> Stage {
+    pub(crate) fn part(&self, part: usize) -> Stage {
         let source = self.sharing.sources[part];
         let strip = &self.desk.song.parts[part].strip;
         let target = Target::Part(part);
@@ -147,7 +147,7 @@ impl Naming<'_, '_> {
         }
     }
 
-    pub fn bus(&self, bus: usize, from: Vec<Name>) -> Stage {
+    pub(crate) fn bus(&self, bus: usize, from: Vec<Name>) -> Stage {
         let target = Target::Bus(bus);
         let shaped = self.shaped(target, from, 2);
         Stage {
@@ -158,7 +158,7 @@ impl Naming<'_, '_> {
     }
 
     /// What a part gives, sends and all: the same in two mixes where it sounds alike in both.
-    pub fn trace(&self, part: usize) -> Name {
+    pub(crate) fn trace(&self, part: usize) -> Name {
         let mut strip = self.desk.song.parts[part].strip.clone();
         let envelope = strip.duck.as_ref().and_then(|duck| self.desk.keys.name(duck));
         strip.duck.iter_mut().for_each(|duck| duck.by = 0);
@@ -201,11 +201,11 @@ impl Naming<'_, '_> {
         })
     }
 
-    pub fn moving(&self, target: Target, which: impl Fn(Field) -> bool) -> Moving {
+    pub(crate) fn moving(&self, target: Target, which: impl Fn(Field) -> bool) -> Moving {
         moving(self.desk.song, self.desk.clock, target, which)
     }
 
-    pub fn lead(&self, target: Target) -> usize {
+    pub(crate) fn lead(&self, target: Target) -> usize {
         match target {
             Target::Part(part) => self.strips.routing.part_leads[part],
             Target::Bus(bus) => self.strips.routing.bus_leads[bus],

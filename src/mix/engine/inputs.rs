@@ -11,17 +11,17 @@ use crate::mix::strip::sweep::{Clock, moves};
 use crate::render_cache::{Name, Turn};
 
 /// A part's dry audio, from some frame on.
-pub trait Source: std::marker::Send + Sync {
+pub(crate) trait Source: std::marker::Send + Sync {
     /// Fills the next block: one slice a channel, all equally long.
     fn fill(&mut self, block: &mut [&mut [f32]]);
 }
 
 /// Opens a part's dry audio at a frame, which lies before 0 where a repeating loop is run in.
-pub type Open<'a> = dyn Fn(usize, i64) -> Box<dyn Source + 'a> + Sync + 'a;
+pub(crate) type Open<'a> = dyn Fn(usize, i64) -> Box<dyn Source + 'a> + Sync + 'a;
 
 /// What a mix shares with others.
 #[derive(Clone, Copy)]
-pub struct Sharing<'a> {
+pub(crate) struct Sharing<'a> {
     /// The turn in which it asks.
     pub turn: &'a Turn,
     /// What stands in the keep for each part's dry audio.
@@ -29,10 +29,10 @@ pub struct Sharing<'a> {
 }
 
 /// Both sides of a signal over the whole time.
-pub type Stereo = [Vec<f32>; 2];
+pub(crate) type Stereo = [Vec<f32>; 2];
 
 /// What a mix works from.
-pub struct Desk<'a> {
+pub(crate) struct Desk<'a> {
     /// The loop, for its strips.
     pub song: &'a Loop,
     /// How many channels each part's audio has: 1 or 2.
@@ -57,7 +57,7 @@ pub struct Desk<'a> {
 
 impl Desk<'_> {
     /// Frames of the block that begins at a frame: a block ends at frame 0 and at the end at the latest.
-    pub fn next_block(&self, now: i64) -> usize {
+    pub(crate) fn next_block(&self, now: i64) -> usize {
         let end = if now < 0 { 0 } else { self.span.frames as i64 };
         BLOCK.min((end - now) as usize)
     }
@@ -66,7 +66,7 @@ impl Desk<'_> {
     ///
     /// # Panics
     /// For a room or delay, which has no strip.
-    pub fn channel(&self, target: Target, channels: usize) -> Channel {
+    pub(crate) fn channel(&self, target: Target, channels: usize) -> Channel {
         let strip = target.strip(self.song).expect("a part or bus has a strip");
         Channel::new(
             strip,
@@ -79,7 +79,7 @@ impl Desk<'_> {
 
 /// What of a mix is run.
 #[derive(Clone, Copy)]
-pub enum Run<'a> {
+pub(crate) enum Run<'a> {
     /// Everything that is heard.
     Whole,
     /// Everything, and the gains that the buses had are kept, for stems.

@@ -61,7 +61,7 @@ impl Block {
 
 impl Outlet<'_> {
     /// Adds its block to the sum of what goes straight to the master.
-    pub fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
+    pub(crate) fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
         let first = now + self.lead as i64;
         for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
             span.add(sum, first, samples, fader);
@@ -69,7 +69,7 @@ impl Outlet<'_> {
     }
 
     /// Adds its block to what a room or delay gets by one of its sends.
-    pub fn send(&self, number: usize, span: Span, sum: &mut Stereo, now: i64) {
+    pub(crate) fn send(&self, number: usize, span: Span, sum: &mut Stereo, now: i64) {
         let first = now + self.lead as i64;
         let frames = self.block.sides[0].len();
         let mut gains = Vec::new();
@@ -123,7 +123,7 @@ pub(crate) struct Lane<'a> {
 }
 
 impl<'a> Lane<'a> {
-    pub fn part(
+    pub(crate) fn part(
         desk: &'a Desk,
         routing: &Routing,
         number: usize,
@@ -155,7 +155,7 @@ impl<'a> Lane<'a> {
         lane
     }
 
-    pub fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
+    pub(crate) fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
         let bus = &desk.song.buses[number];
         let mut lane = Lane::new(
             number,
@@ -206,7 +206,7 @@ impl<'a> Lane<'a> {
     }
 
     /// Where others hear it, still silent.
-    pub fn outlet(&self) -> Outlet<'a> {
+    pub(crate) fn outlet(&self) -> Outlet<'a> {
         Outlet {
             feeds: self.feeds,
             sends: self.sends,
@@ -218,12 +218,12 @@ impl<'a> Lane<'a> {
     }
 
     /// Lets others hear the block that it has done.
-    pub fn hand_over(&mut self, outlet: &mut Outlet<'a>) {
+    pub(crate) fn hand_over(&mut self, outlet: &mut Outlet<'a>) {
         std::mem::swap(&mut self.block, &mut outlet.block);
     }
 
     /// What there is to keep of it, once it has run; none for a bus that was kept already.
-    pub fn ran(&mut self) -> Option<Ran> {
+    pub(crate) fn ran(&mut self) -> Option<Ran> {
         let (target, figure) = match self.is_part {
             true => (Target::Part(self.number), f64::from(self.peak)),
             false if self.kept.is_some() => return None,
@@ -237,7 +237,7 @@ impl<'a> Lane<'a> {
         })
     }
 
-    pub fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
+    pub(crate) fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
         self.block.resize(frames);
         if !self.heard || now < self.begins {
             return self.block.clear();
@@ -253,7 +253,15 @@ impl<'a> Lane<'a> {
     }
 
     /// Runs a bus on the sum of what feeds it.
-    pub fn run_bus(&mut self, desk: &Desk, parts: &[Outlet], buses: &[Outlet], now: i64, frames: usize, what: Run) {
+    pub(crate) fn run_bus(
+        &mut self,
+        desk: &Desk,
+        parts: &[Outlet],
+        buses: &[Outlet],
+        now: i64,
+        frames: usize,
+        what: Run,
+    ) {
         self.block.resize(frames);
         self.block.clear();
         if !self.heard || now < self.begins {

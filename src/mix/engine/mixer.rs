@@ -20,7 +20,7 @@ use crate::mix::effort::Effort;
 use crate::mix::strip::Channel;
 
 /// What a mix comes to before the rooms and delays answer and the master works.
-pub struct Sums {
+pub(crate) struct Sums {
     /// What goes straight to the master (left and right), then what each room or delay is sent; none where it was not
     /// asked for.
     pub signals: Vec<Option<Arc<Stereo>>>,
@@ -45,13 +45,13 @@ impl Desk<'_> {
     }
 
     /// Follows every part that another ducks under, which must be done before anything is run.
-    pub fn with_keys(mut self) -> Self {
+    pub(crate) fn with_keys(mut self) -> Self {
         self.keys = Arc::new(Keys::of(&self));
         self
     }
 
     /// Its strips, ready to be run.
-    pub fn strips(&self) -> Strips {
+    pub(crate) fn strips(&self) -> Strips {
         let song = self.song;
         let parts: Vec<Channel> = self
             .channels
@@ -67,12 +67,12 @@ impl Desk<'_> {
     }
 
     /// Names every stage of the mix; none for a mix that shares nothing.
-    pub fn plan(&self, strips: &Strips) -> Option<Plan> {
+    pub(crate) fn plan(&self, strips: &Strips) -> Option<Plan> {
         Some(Plan::of(self, self.sharing.as_ref()?, strips))
     }
 
     /// Runs strips over the whole time.
-    pub fn run(&self, what: Run) -> Sums {
+    pub(crate) fn run(&self, what: Run) -> Sums {
         let all = |count| (0..count).map(|_| Planned::all()).collect();
         let needs = [all(self.song.parts.len()), all(self.song.buses.len())];
         let asked = vec![true; self.song.spaces.len() + 1];
@@ -80,7 +80,7 @@ impl Desk<'_> {
     }
 
     /// The sums that were asked for (the master's first): what is there is not made again, and what is made is put into its place.
-    pub fn share(&self, strips: Strips, mut asks: Asks) -> Sums {
+    pub(crate) fn share(&self, strips: Strips, mut asks: Asks) -> Sums {
         let (mut sums, ran) = self.run_strips(strips, Run::Whole, asks.planned(), &asks.missing());
         for (sum, asked) in sums.signals.iter_mut().zip(std::mem::take(&mut asks.sums)) {
             match (sum, asked) {

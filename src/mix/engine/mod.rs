@@ -4,10 +4,10 @@
 //! processing happens here: effects are in [`super::strip`], rooms and delays in [`super::spaces`].
 
 pub(crate) mod cache_keys;
-pub mod inputs;
+pub(crate) mod inputs;
 pub(crate) mod lane;
-pub mod mixer;
-pub mod plan;
+pub(crate) mod mixer;
+pub(crate) mod plan;
 pub(crate) mod planned;
 pub(crate) mod recorded_gains;
 pub(crate) mod routing;

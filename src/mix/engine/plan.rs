@@ -21,7 +21,7 @@ struct Ask {
 }
 
 /// What a mix has asked of the keep for its sums and strips.
-pub struct Asks {
+pub(crate) struct Asks {
     /// The sums: the master's first; none where it is not needed.
     pub(crate) sums: Vec<Option<Asked<Stereo>>>,
     parts: Vec<Ask>,
@@ -30,7 +30,7 @@ pub struct Asks {
 }
 
 /// The names of a mix's stages.
-pub struct Plan {
+pub(crate) struct Plan {
     parts: Vec<Stage>,
     buses: Vec<Stage>,
     /// What goes straight to the master, then what each room or delay is sent.
@@ -95,7 +95,7 @@ impl Plan {
     }
 
     /// Asks for the sums that are `needed`, and for the strips without which those of them that nobody has can't be had.
-    pub fn ask(&self, desk: &Desk, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
+    pub(crate) fn ask(&self, desk: &Desk, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
         let (song, routing) = (desk.song, &strips.routing);
         let bytes = 2 * desk.span.frames * size_of::<f32>();
         let sums = self.sums.iter().zip(needed);
@@ -176,7 +176,7 @@ impl Asks {
     }
 
     /// The parts whose strips are run on their dry audio.
-    pub fn plays(&self, part: usize) -> bool {
+    pub(crate) fn plays(&self, part: usize) -> bool {
         let ask = &self.parts[part];
         ask.wanted && ask.figure.is_some() && !ask.track.is_there()
     }

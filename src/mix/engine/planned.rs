@@ -16,7 +16,7 @@ pub(crate) struct Planned {
 
 impl Planned {
     /// A strip that is run and of which nothing is kept.
-    pub fn all() -> Planned {
+    pub(crate) fn all() -> Planned {
         Planned {
             wanted: true,
             stored: Stored::None,
@@ -58,7 +58,7 @@ pub(crate) struct Track {
 
 impl Track {
     /// Room for what a strip gives from its beginning to the end of the time.
-    pub fn new(first: i64, frames: usize, channels: usize) -> Track {
+    pub(crate) fn new(first: i64, frames: usize, channels: usize) -> Track {
         let side = |number| Vec::with_capacity(if number < channels { frames } else { 0 });
         Track {
             first,
@@ -67,18 +67,18 @@ impl Track {
     }
 
     /// Bytes of one of so many channels.
-    pub fn bytes(first: i64, end: usize, channels: usize) -> usize {
+    pub(crate) fn bytes(first: i64, end: usize, channels: usize) -> usize {
         channels * (end as i64 - first) as usize * size_of::<f32>()
     }
 
     /// Takes down a block of what comes out of a ceiling.
-    pub fn note(&mut self, block: &Stereo) {
+    pub(crate) fn note(&mut self, block: &Stereo) {
         let noted = self.sides.iter_mut().zip(block);
         noted.for_each(|(note, side)| note.extend_from_slice(side));
     }
 
     /// Copies the block that begins at a frame; the answer is whether it is mono.
-    pub fn read(&self, now: i64, block: &mut [Vec<f32>; 2]) -> bool {
+    pub(crate) fn read(&self, now: i64, block: &mut [Vec<f32>; 2]) -> bool {
         let from = (now - self.first) as usize;
         for (block, side) in block.iter_mut().zip(&self.sides).filter(|(_, side)| !side.is_empty()) {
             let to = from + block.len();

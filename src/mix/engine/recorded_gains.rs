@@ -7,7 +7,7 @@ use super::time::Span;
 use crate::mix::strip::{Channel, Ride};
 
 /// The gains of every bus over the whole time.
-pub struct Gains {
+pub(crate) struct Gains {
     span: Span,
     buses: Vec<Kept>,
 }

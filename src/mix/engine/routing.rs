@@ -13,7 +13,7 @@ use crate::mix::strip::Channel;
 pub const LONGEST_RUN_IN: f64 = 60.0;
 
 /// The ways from parts through buses to the master.
-pub struct Routing {
+pub(crate) struct Routing {
     /// Buses in levels: those of one level are fed by parts and earlier levels alone.
     pub levels: Vec<Vec<usize>>,
     /// Each part's lead in frames.
@@ -31,7 +31,7 @@ pub struct Routing {
 
 impl Routing {
     /// Works out the ways of a loop whose strips are these. The loop's buses never feed one another in a circle.
-    pub fn of(desk: &Desk, parts: &[Channel], buses: &[Channel]) -> Routing {
+    pub(crate) fn of(desk: &Desk, parts: &[Channel], buses: &[Channel]) -> Routing {
         let song = desk.song;
         let depth = |bus: usize| downstream(song, Some(bus)).count();
         let deepest = (0..buses.len()).map(depth).max().unwrap_or(0);
@@ -63,7 +63,7 @@ impl Routing {
 
 impl Routing {
     /// True where something of a strip is heard, the master's among them.
-    pub fn is_heard(&self, target: Target) -> bool {
+    pub(crate) fn is_heard(&self, target: Target) -> bool {
         match target {
             Target::Part(part) => self.heard[0][part],
             Target::Bus(bus) => self.heard[1][bus],
@@ -94,7 +94,7 @@ fn heard(song: &Loop, plays: &[bool], levels: &[Vec<usize>]) -> [Vec<bool>; 2] {
 }
 
 /// So many frames of run-in, or the most that there is.
-pub fn within(run_in: usize, rate: u32) -> usize {
+pub(crate) fn within(run_in: usize, rate: u32) -> usize {
     run_in.min((LONGEST_RUN_IN * f64::from(rate)) as usize)
 }
 
@@ -112,7 +112,7 @@ fn downstream(song: &Loop, bus: Option<usize>) -> impl Iterator<Item = usize> {
 }
 
 /// The strips of a mix before they are run.
-pub struct Strips {
+pub(crate) struct Strips {
     pub(super) parts: Vec<Channel>,
     pub(super) buses: Vec<Channel>,
     pub(super) routing: Routing,

@@ -12,7 +12,7 @@ use crate::render_cache::Name;
 
 /// One envelope for each part that is followed and each release it is followed with.
 #[derive(Default)]
-pub struct Keys(pub(super) Vec<Envelope>);
+pub(crate) struct Keys(pub(super) Vec<Envelope>);
 
 pub(super) struct Envelope {
     pub(super) by: usize,
@@ -29,14 +29,14 @@ pub(super) struct Curve {
 }
 
 /// The envelope that a master ducks under, which outlives the desk.
-pub struct Under {
+pub(crate) struct Under {
     pub(super) curve: Arc<Curve>,
     span: Span,
 }
 
 impl Under {
     /// Copies the stretch that begins at a frame into `room` and gives it as a key.
-    pub fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> Key<'a> {
+    pub(crate) fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> Key<'a> {
         self.span.read(&self.curve.frames, first, room);
         Key {
             envelope: room,
@@ -47,14 +47,14 @@ impl Under {
 
 impl Keys {
     /// What it cost to follow them.
-    pub fn effort(&self) -> Effort {
+    pub(crate) fn effort(&self) -> Effort {
         let mut effort = Effort::default();
         self.0.iter().for_each(|envelope| effort += envelope.curve.effort);
         effort
     }
 
     /// What stands in the keep for the envelope that a strip ducks under.
-    pub fn name(&self, duck: &Duck) -> Option<Name> {
+    pub(crate) fn name(&self, duck: &Duck) -> Option<Name> {
         self.find(duck)?.name
     }
 
@@ -65,7 +65,7 @@ impl Keys {
     }
 
     /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
-    pub fn read<'a>(&self, span: Span, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
+    pub(crate) fn read<'a>(&self, span: Span, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
         let under = self.under(duck, span);
         under
             .expect("every part that is ducked under was followed")
@@ -73,7 +73,7 @@ impl Keys {
     }
 
     /// The envelope that a duck goes by, in a mix of some time.
-    pub fn under(&self, duck: &Duck, span: Span) -> Option<Under> {
+    pub(crate) fn under(&self, duck: &Duck, span: Span) -> Option<Under> {
         let curve = self.find(duck)?.curve.clone();
         Some(Under { curve, span })
     }

@@ -27,7 +27,7 @@ struct Followed {
 
 impl Keys {
     /// Follows every part that another ducks under.
-    pub fn of(desk: &Desk) -> Keys {
+    pub(crate) fn of(desk: &Desk) -> Keys {
         let mut keys = Keys::default();
         let song = desk.song;
         let strips = song

@@ -4,7 +4,7 @@ use crate::base::simd::wide;
 
 /// The time of a mix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Span {
+pub(crate) struct Span {
     /// Its length in frames.
     pub frames: usize,
     /// True where what sounds at frame `frames` sounds at frame 0: the steady state of a repeating loop.
@@ -13,7 +13,7 @@ pub struct Span {
 
 impl Span {
     /// The index of a frame, if it lies in this time; on a circle each does.
-    pub fn index(&self, frame: i64) -> Option<usize> {
+    pub(crate) fn index(&self, frame: i64) -> Option<usize> {
         if self.circle {
             Some(frame.rem_euclid(self.frames as i64) as usize)
         } else {
@@ -23,7 +23,7 @@ impl Span {
 
     /// Calls `each` with the runs of frames, from `first` on and `count` long, that lie together in this time:
     /// where the run begins in the block, where it begins here, and its length. What lies outside is left out.
-    pub fn runs(&self, first: i64, count: usize, mut each: impl FnMut(usize, usize, usize)) {
+    pub(crate) fn runs(&self, first: i64, count: usize, mut each: impl FnMut(usize, usize, usize)) {
         let mut done = if self.circle {
             0
         } else {
@@ -40,7 +40,7 @@ impl Span {
     }
 
     /// Copies a block out of a signal of this time, from frame `first` on; silence where there is none.
-    pub fn read(&self, signal: &[f32], first: i64, block: &mut [f32]) {
+    pub(crate) fn read(&self, signal: &[f32], first: i64, block: &mut [f32]) {
         block.fill(0.0);
         self.runs(first, block.len(), |at, index, run| {
             block[at..at + run].copy_from_slice(&signal[index..index + run])
@@ -48,7 +48,7 @@ impl Span {
     }
 
     /// Adds a block, times a gain, to a signal of this time at frame `first`.
-    pub fn add(&self, signal: &mut [f32], first: i64, block: &[f32], gain: f32) {
+    pub(crate) fn add(&self, signal: &mut [f32], first: i64, block: &[f32], gain: f32) {
         self.runs(first, block.len(), |at, index, run| {
             add(&mut signal[index..index + run], &block[at..at + run], gain);
         });
@@ -56,7 +56,7 @@ impl Span {
 }
 
 /// Adds samples, times a gain, to a sum.
-pub fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
+pub(crate) fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
     wide(|| {
         let pairs = sum.iter_mut().zip(samples);
         if gain == 1.0 {
@@ -68,7 +68,7 @@ pub fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
 }
 
 /// Frames of a block.
-pub const BLOCK: usize = 16_384;
+pub(crate) const BLOCK: usize = 16_384;
 
 #[cfg(test)]
 mod tests {

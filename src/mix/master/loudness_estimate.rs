@@ -31,7 +31,7 @@ const CLOSE: f64 = 0.002;
 const STEPS_TO_GAIN: usize = 12;
 
 /// A signal as the estimate sees it.
-pub struct Lean {
+pub(crate) struct Lean {
     /// log2 of the highest frame of each cell and its neighbours.
     peaks: Vec<f32>,
     /// Each cell's weighted power, summed over frames and sides.
@@ -45,7 +45,7 @@ pub struct Lean {
 
 impl Lean {
     /// Looks at a stereo signal.
-    pub fn on(audio: &Audio) -> Lean {
+    pub(crate) fn on(audio: &Audio) -> Lean {
         let cells = audio.frames().div_ceil(CELL);
         let cell_seconds = CELL as f64 / f64::from(audio.rate.max(1));
         let mut powers = vec![0.0_f32; cells];
@@ -67,13 +67,13 @@ impl Lean {
     }
 
     /// Bytes that one of so many frames takes.
-    pub fn bytes(frames: usize) -> usize {
+    pub(crate) fn bytes(frames: usize) -> usize {
         2 * frames.div_ceil(CELL) * size_of::<f32>()
     }
 
     /// The estimate of how loud it comes out with so much gain before a ceiling, if there is one: in LUFS; none for silence, or less
     /// than a block.
-    pub fn lufs(&self, gain_db: f64, ceiling_db: Option<f64>) -> Option<f64> {
+    pub(crate) fn lufs(&self, gain_db: f64, ceiling_db: Option<f64>) -> Option<f64> {
         let gain = (gain_db * LOG2_OF_DB) as f32;
         let cells = self.peaks.len();
         let over = ceiling_db.map_or(f32::NEG_INFINITY, |db| gain - (db * LOG2_OF_DB) as f32);
@@ -108,7 +108,7 @@ impl Lean {
     }
 
     /// The least gain from `least_db` to `most_db` at which the estimate is so many LUFS, or the most.
-    pub fn gain_for(&self, lufs: f64, ceiling_db: f64, least_db: f64, most_db: f64) -> f64 {
+    pub(crate) fn gain_for(&self, lufs: f64, ceiling_db: f64, least_db: f64, most_db: f64) -> f64 {
         let short = |gain_db: f64| lufs - self.lufs(gain_db, Some(ceiling_db)).unwrap_or(f64::NEG_INFINITY);
         let (mut low, mut high) = ((least_db, short(least_db)), (most_db, short(most_db)));
         if low.1 <= 0.0 {
@@ -132,7 +132,7 @@ impl Lean {
     }
 
     /// The gain at which its highest frame lies so many dB over a ceiling.
-    pub fn gain_over(&self, over_db: f64, ceiling_db: f64) -> f64 {
+    pub(crate) fn gain_over(&self, over_db: f64, ceiling_db: f64) -> f64 {
         let highest = self.peaks.iter().copied().fold(f32::MIN, f32::max);
         over_db + ceiling_db - f64::from(highest) / LOG2_OF_DB
     }

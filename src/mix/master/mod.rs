@@ -2,7 +2,7 @@
 //!
 //! In: the sum of the mix. Out: finished audio and its figures. It knows nothing of parts and buses.
 
-pub mod loudness_estimate;
+pub(crate) mod loudness_estimate;
 
 use std::sync::Arc;
 
@@ -60,7 +60,12 @@ struct BeforeCeiling {
 }
 
 /// What stands in a keep for a mix of a name and a length after the master's strip and before its ceiling.
-pub fn name_before_ceiling((song, clock, keys): (&Loop, Clock, &Keys), mix: Name, frames: usize, rate: u32) -> Name {
+pub(crate) fn name_before_ceiling(
+    (song, clock, keys): (&Loop, Clock, &Keys),
+    mix: Name,
+    frames: usize,
+    rate: u32,
+) -> Name {
     let mut strip = before_ceiling(&song.master);
     let envelope = strip.duck.as_ref().and_then(|duck| keys.name(duck));
     strip.duck.iter_mut().for_each(|duck| duck.by = 0);
@@ -83,7 +88,7 @@ fn before_ceiling(strip: &Strip) -> Strip {
 }
 
 /// How a mix is brought to a loudness in LUFS.
-pub struct Loudness<A, B> {
+pub(crate) struct Loudness<A, B> {
     /// The loudness asked for.
     pub target: f64,
     /// How far to lean into the ceiling, by what reaches it; which may be known from elsewhere.
@@ -96,7 +101,7 @@ pub struct Loudness<A, B> {
 ///
 /// `moves` is what moves in it, `under` what it ducks under. The ceiling always works round the circle, also for audio that ends: so it holds for the
 /// file and for the file twice in a row. Where nobody else holds the mix, it may become the result.
-pub fn master(
+pub(crate) fn master(
     mut mix: Arc<Audio>,
     strip: &Strip,
     circle: bool,

@@ -42,7 +42,7 @@ pub(crate) struct Shoebox {
 
 impl Shoebox {
     /// The box whose longest wall is `size` metres.
-    pub fn new(size: f64) -> Shoebox {
+    pub(crate) fn new(size: f64) -> Shoebox {
         let walls = PROPORTIONS.map(|share| share * size);
         let nearest = SOURCES
             .iter()
@@ -59,7 +59,7 @@ impl Shoebox {
     ///
     /// Each is drawn a sign. Images that all push alike add up to a thump below the lowest mode, which walls that
     /// scatter don't make.
-    pub fn arrivals(&self, source: usize, ear: usize) -> Vec<Arrival> {
+    pub(crate) fn arrivals(&self, source: usize, ear: usize) -> Vec<Arrival> {
         let mut signs = Pcg32::new(SIGNS, (2 * source + ear) as u64);
         let ear = scaled(&EARS[ear], self.walls);
         let source = scaled(&SOURCES[source], self.walls);
@@ -84,7 +84,7 @@ impl Shoebox {
     }
 
     /// Seconds after the direct sound at which the reflections have given way to the tail.
-    pub fn mixing_seconds(&self) -> f64 {
+    pub(crate) fn mixing_seconds(&self) -> f64 {
         let [x, y, z] = self.walls;
         let surface = 2.0 * (x * y + x * z + y * z);
         PATHS_TO_MIX * 4.0 * self.volume() / surface / SPEED_OF_SOUND
@@ -92,7 +92,7 @@ impl Shoebox {
 
     /// The sum of squared levels that arrives a second. It is the same at all times: the images in a shell of
     /// radius r are 4·π·r²/V to the metre, and each arrives at 1/r.
-    pub fn power(&self) -> f64 {
+    pub(crate) fn power(&self) -> f64 {
         4.0 * std::f64::consts::PI * SPEED_OF_SOUND / self.volume()
     }
 

@@ -33,7 +33,7 @@ pub(crate) struct Decays {
 impl Decays {
     /// `decay` seconds in the octaves up to 1 kHz and `decay * (1 - 0.8 * damping)` at 8 kHz, linear in octaves
     /// between and above, but at 16 kHz never less than half of what it is at 8.
-    pub fn new(decay: f64, damping: f64) -> Decays {
+    pub(crate) fn new(decay: f64, damping: f64) -> Decays {
         let at = |octaves_over_1k: f64| decay * (1.0 - FULL_DAMPING * damping * octaves_over_1k / 3.0);
         Decays {
             seconds: [decay, at(1.0), at(2.0), at(3.0), at(4.0).max(at(3.0) / 2.0)],
@@ -41,17 +41,17 @@ impl Decays {
     }
 
     /// Seconds until the slowest band has fallen by `db`.
-    pub fn seconds_to_fall(&self, db: f64) -> f64 {
+    pub(crate) fn seconds_to_fall(&self, db: f64) -> f64 {
         self.seconds[0] * db / 60.0
     }
 
     /// The mean decay in seconds over all frequencies up to 24 kHz.
-    pub fn mean(&self) -> f64 {
+    pub(crate) fn mean(&self) -> f64 {
         self.energy(48_000.0) * 2.0 * SIXTY_DB
     }
 
     /// The mean, over the frequencies below half of `rate`, of the energy of a steady flat sound that decays so.
-    pub fn energy(&self, rate: f64) -> f64 {
+    pub(crate) fn energy(&self, rate: f64) -> f64 {
         let mut from = 0.0;
         let mut sum = 0.0;
         for (band, seconds) in self.seconds.iter().enumerate() {
@@ -63,7 +63,7 @@ impl Decays {
     }
 
     /// Lets an excitation decay from frame `start` on, each band in its own time; what lies before it is left.
-    pub fn apply(&self, excitation: &[f32], start: usize, bank: &Bank) -> Vec<f32> {
+    pub(crate) fn apply(&self, excitation: &[f32], start: usize, bank: &Bank) -> Vec<f32> {
         let rate = bank.rate;
         let mut out = vec![0.0; excitation.len()];
         if self.seconds.iter().all(|seconds| *seconds == self.seconds[0]) {
@@ -108,7 +108,7 @@ struct Bench {
 
 impl Bank {
     /// A bank for a rate in Hz; blocks are of about a sixth of a second.
-    pub fn new(rate: f64) -> Bank {
+    pub(crate) fn new(rate: f64) -> Bank {
         let points = ((rate / 8.0) as usize).next_power_of_two();
         let margin = points / 8;
         let mut planner = RealFftPlanner::new();

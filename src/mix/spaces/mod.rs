@@ -24,7 +24,7 @@ use convolution::Shape;
 use room::{Response, recorded, synthesise};
 
 /// One room or delay, prepared for a rate.
-pub struct Answer<'a> {
+pub(crate) struct Answer<'a> {
     space: &'a Space,
     response: Arc<Option<Response>>,
     /// What stands for what it is in the keep, where there is one.
@@ -60,7 +60,7 @@ struct Whole {
 ///
 /// # Panics
 /// Where the answers were not prepared from a keep.
-pub fn names(song: &Loop, clock: Clock, answers: &[Answer], sums: &[Name], span: Span) -> (Vec<Name>, Name) {
+pub(crate) fn names(song: &Loop, clock: Clock, answers: &[Answer], sums: &[Name], span: Span) -> (Vec<Name>, Name) {
     let mut named = Vec::new();
     for (number, (answer, send)) in answers.iter().zip(&sums[1..]).enumerate() {
         let moves = moving(song, clock, Target::Space(number), |_| true);
@@ -86,7 +86,7 @@ impl<'a> Answer<'a> {
     ///
     /// # Errors
     /// Whatever `impulse` finds wrong.
-    pub fn all<E>(
+    pub(crate) fn all<E>(
         song: &'a Loop,
         rate: u32,
         impulse: impl Fn(usize) -> Result<Audio, E>,
@@ -107,7 +107,7 @@ impl<'a> Answer<'a> {
     ///
     /// # Errors
     /// As [`Answer::all`].
-    pub fn all_from<E>(
+    pub(crate) fn all_from<E>(
         turn: &Turn,
         song: &'a Loop,
         rate: u32,
@@ -138,7 +138,7 @@ impl<'a> Answer<'a> {
     }
 
     /// Keeps what it answers by, where that was prepared in a turn.
-    pub fn keep(&self, turn: &Turn) {
+    pub(crate) fn keep(&self, turn: &Turn) {
         if let Some(name) = self.name {
             let bytes = self.response.as_ref().as_ref().map_or(0, Response::bytes);
             turn.put(name, &self.response, bytes);
@@ -147,7 +147,7 @@ impl<'a> Answer<'a> {
 
     /// What comes back from a send, at the level that the loop gives it or, where that moves, at 0 dB: a signal of its
     /// own, empty where nothing comes. A send that nobody else needs gives its place to it.
-    pub fn signal(&self, send: Arc<Stereo>, span: Span, moves: bool) -> Stereo {
+    pub(crate) fn signal(&self, send: Arc<Stereo>, span: Span, moves: bool) -> Stereo {
         let level_db = if moves { 0.0 } else { self.space.level_db };
         if self.is_silent(level_db, &send) {
             return Stereo::default();
@@ -169,12 +169,12 @@ impl<'a> Answer<'a> {
     }
 
     /// True for a delay, whose echoes one core makes from front to back.
-    pub fn echoes(&self) -> bool {
+    pub(crate) fn echoes(&self) -> bool {
         matches!(self.space.kind, SpaceKind::Delay(_))
     }
 
     /// Frames for which it goes on after its send has ended.
-    pub fn ring(&self) -> usize {
+    pub(crate) fn ring(&self) -> usize {
         match (&*self.response, &self.space.kind) {
             (Some(response), _) => response.frames(),
             (None, SpaceKind::Delay(settings)) => (delay::ring_seconds(settings) * f64::from(self.rate)) as usize,
@@ -183,7 +183,7 @@ impl<'a> Answer<'a> {
     }
 
     /// Adds what comes back from a send to a mix, at a level that may move.
-    pub fn add(&self, send: Arc<Stereo>, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
+    pub(crate) fn add(&self, send: Arc<Stereo>, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
         match (&*self.response, &moves) {
             (Some(response), None) if !self.is_silent(self.space.level_db, &send) => {
                 let gain = gain_of_db(self.space.level_db) as f32;
@@ -205,7 +205,7 @@ fn shape(span: Span) -> Shape {
 }
 
 /// Adds what came back from a send to a mix; with `moves`, at the level that moves.
-pub fn add_back(back: &Stereo, moves: Option<Moves>, mix: &mut Stereo) {
+pub(crate) fn add_back(back: &Stereo, moves: Option<Moves>, mix: &mut Stereo) {
     let mut gains = Vec::new();
     if let Some(moves) = &moves {
         moves.gains(Field::Level, 0, &mut gains, back[0].len());

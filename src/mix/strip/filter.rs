@@ -140,7 +140,7 @@ impl Filter {
 /// Each by itself takes until its outermost pole has let its ring fall so far. One after another they take no longer than all that in
 /// turn. Nor longer than this, which is less where many ring: their responses, weighted with a rising exponential,
 /// together sum to no more than the product of each one's sum (Hölder), so the whole falls nearly as the slowest alone.
-pub fn run_in<'a>(filters: impl Iterator<Item = &'a Filter>) -> usize {
+pub(crate) fn run_in<'a>(filters: impl Iterator<Item = &'a Filter>) -> usize {
     /// The share of the slowest decay that the weight takes up.
     const WEIGHT: f64 = 0.9;
     /// The sum of a second-order response is at most five times its peak over frequencies (S. Boyd, J. Doyle, "Comparison of
@@ -172,7 +172,7 @@ pub fn run_in<'a>(filters: impl Iterator<Item = &'a Filter>) -> usize {
 
 /// Sends a block through filters, one after another: the same bits as one by one, but two of their sections at a time go through it
 /// side by side, since a section mostly waits for its own last frame.
-pub fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &mut [&mut [f32]]) {
+pub(crate) fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &mut [&mut [f32]]) {
     let mut stages = filters
         .flat_map(|filter| &mut filter.stages)
         .filter(|stage| !stage.rests());

@@ -3,19 +3,19 @@
 //! In: a signal block by block, the settings of a strip, what moves in them. Out: the same signal, shaped. It knows nothing of
 //! who feeds a strip and where it leads.
 
-pub mod ceiling;
-pub mod compressor;
-pub mod drive;
-pub mod duck;
+pub(crate) mod ceiling;
+pub(crate) mod compressor;
+pub(crate) mod drive;
+pub(crate) mod duck;
 pub(crate) mod effect;
 pub(crate) mod eq;
-pub mod filter;
+pub(crate) mod filter;
 pub(crate) mod matched;
 pub(crate) mod oversampling;
-pub mod pan;
+pub(crate) mod pan;
 pub(crate) mod section;
 pub(crate) mod sliding_maximum;
-pub mod sweep;
+pub(crate) mod sweep;
 pub(crate) mod true_peaks;
 pub(crate) mod waveshaper;
 

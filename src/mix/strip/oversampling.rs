@@ -4,7 +4,7 @@ use crate::base::windowed_sinc::{kaiser, sinc};
 
 /// One side of a half-band interpolator: what the neighbours at distances 1, 3, 5 … (in halves of a frame) weigh in the
 /// value midway between two frames. Both sides together weigh 1.
-pub fn half_band(pairs: usize, beta: f64) -> Vec<f32> {
+pub(crate) fn half_band(pairs: usize, beta: f64) -> Vec<f32> {
     let reach = 2.0 * pairs as f64;
     let weights: Vec<f64> = (0..pairs)
         .map(|pair| {
@@ -18,7 +18,7 @@ pub fn half_band(pairs: usize, beta: f64) -> Vec<f32> {
 
 /// One side of a low-pass, its middle first: `reach` taps beyond the middle, `cut` as a share of the rate it runs at, the
 /// whole weighing 1.
-pub fn low_pass(reach: usize, cut: f64, beta: f64) -> Vec<f32> {
+pub(crate) fn low_pass(reach: usize, cut: f64, beta: f64) -> Vec<f32> {
     let weights: Vec<f64> = (0..=reach)
         .map(|tap| sinc(2.0 * cut * tap as f64) * kaiser(tap as f64 / (reach as f64 + 1.0), beta))
         .collect();
@@ -29,7 +29,7 @@ pub fn low_pass(reach: usize, cut: f64, beta: f64) -> Vec<f32> {
 /// Taps that read a signal `share` of a frame after a frame, from `reach - 1` frames before it to `reach` after it.
 ///
 /// They keep constants and straight lines exactly as they are.
-pub fn between(reach: usize, share: f64, beta: f64) -> Vec<f64> {
+pub(crate) fn between(reach: usize, share: f64, beta: f64) -> Vec<f64> {
     let place = |tap: usize| tap as f64 - (reach as f64 - 1.0) - share;
     let mut taps: Vec<f64> = (0..2 * reach)
         .map(|tap| sinc(place(tap)) * kaiser(place(tap) / reach as f64, beta))

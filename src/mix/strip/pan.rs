@@ -184,7 +184,7 @@ impl Effect for Width {
 
 /// What a mono signal is multiplied by for each side at a pan from -1 (left) to 1 (right): equal power, -3.01 dB on both
 /// sides at the centre.
-pub fn pan_gains_mono(pan: f64) -> (f64, f64) {
+pub(crate) fn pan_gains_mono(pan: f64) -> (f64, f64) {
     let pan = pan.clamp(-1.0, 1.0);
     // Sines both, so that left and right are the same with the sides changed.
     (libm::sin((1.0 - pan) * FRAC_PI_4), libm::sin((1.0 + pan) * FRAC_PI_4))
@@ -192,7 +192,7 @@ pub fn pan_gains_mono(pan: f64) -> (f64, f64) {
 
 /// What the sides of a stereo signal are multiplied by at a balance from -1 (left) to 1 (right): 1 on both at the centre;
 /// away from it the near side stays and the far one falls along the quarter of a cosine.
-pub fn balance_gains(pan: f64) -> (f64, f64) {
+pub(crate) fn balance_gains(pan: f64) -> (f64, f64) {
     let pan = pan.clamp(-1.0, 1.0);
     let far = libm::sin((1.0 - pan.abs()) * 2.0 * FRAC_PI_4);
     if pan > 0.0 { (far, 1.0) } else { (1.0, far) }

@@ -8,7 +8,7 @@
 ///
 /// Values are unsigned: positive floats keep their order as bits.
 #[derive(Debug, Clone)]
-pub struct Hold {
+pub(crate) struct Hold {
     /// The last group up to where this one has come, and from there on, each place's maximum to the group's end.
     values: Vec<u32>,
     at: usize,
@@ -18,7 +18,7 @@ pub struct Hold {
 
 impl Hold {
     /// The maximum of `window` values, at least one; all before the first are 0.
-    pub fn new(window: usize) -> Hold {
+    pub(crate) fn new(window: usize) -> Hold {
         Hold {
             values: vec![0; window.max(1)],
             at: 0,
@@ -28,12 +28,12 @@ impl Hold {
     }
 
     /// How many values it spans.
-    pub fn window(&self) -> usize {
+    pub(crate) fn window(&self) -> usize {
         self.values.len()
     }
 
     /// Spans another number of values from here on; the present maximum counts as if it had only now come.
-    pub fn resize(&mut self, window: usize) {
+    pub(crate) fn resize(&mut self, window: usize) {
         let window = window.max(1);
         if window != self.window() {
             self.values = vec![0; window];
@@ -47,13 +47,13 @@ impl Hold {
     }
 
     /// The largest of the last values, without a new one.
-    pub fn most(&self) -> u32 {
+    pub(crate) fn most(&self) -> u32 {
         self.most
     }
 
     /// Takes a value and gives the largest of the last `window`, it included.
     #[inline(always)]
-    pub fn push(&mut self, value: u32) -> u32 {
+    pub(crate) fn push(&mut self, value: u32) -> u32 {
         self.so_far = self.so_far.max(value);
         self.values[self.at] = value;
         self.at += 1;

@@ -10,7 +10,7 @@ use crate::base::audio::gain_of_db;
 use crate::loopfile::{Field, Loop, Strip, Sweep, Target};
 
 /// Frames from one setting to the next.
-pub const STEP: usize = 8;
+pub(crate) const STEP: usize = 8;
 /// Seconds that a jump takes at the most.
 const JUMP: f64 = 0.005;
 
@@ -99,7 +99,7 @@ pub struct Moves {
 }
 
 /// What moves in a strip of a loop, or in the level of a room or delay; none where nothing does.
-pub fn moves(song: &Loop, target: Target, clock: Clock, rate: u32) -> Option<Moves> {
+pub(crate) fn moves(song: &Loop, target: Target, clock: Clock, rate: u32) -> Option<Moves> {
     let sweeps = song
         .sweeps
         .iter()

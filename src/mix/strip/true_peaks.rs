@@ -16,17 +16,17 @@ const HALF_BETA: f64 = 5.0;
 const SHORT: usize = 4;
 
 /// Frames on each side of an interval that its reading looks at.
-pub const REACH: usize = HALF + SHORT / 2;
+pub(crate) const REACH: usize = HALF + SHORT / 2;
 
 /// Intervals that are read, or passed over, together: with the midway values around them they make thirty-two.
-pub const GROUP: usize = 32 - SHORT;
+pub(crate) const GROUP: usize = 32 - SHORT;
 
 /// Rounding's share of a bound.
 const SLACK: f32 = 1.0001;
 
 /// Reads peaks between frames where there may be any over a ceiling.
 #[derive(Debug, Clone)]
-pub struct Between {
+pub(crate) struct Between {
     midway: [f32; HALF],
     quarters: [[f32; 2 * SHORT]; 3],
     /// How much of the largest second difference around an interval its reading can lie beyond both ends.
@@ -35,7 +35,7 @@ pub struct Between {
 
 impl Between {
     /// Eighths of a frame.
-    pub fn new() -> Between {
+    pub(crate) fn new() -> Between {
         let mut midway = [0.0; HALF];
         midway.copy_from_slice(&half_band(HALF, HALF_BETA));
         let quarters = [0.25, 0.5, 0.75].map(|share| between(SHORT, share, 6.0));
@@ -138,7 +138,7 @@ impl Between {
 }
 
 /// A look for the peaks of some lines.
-pub struct Peaks<'a> {
+pub(crate) struct Peaks<'a> {
     /// What reads.
     pub between: &'a Between,
     /// The lines.

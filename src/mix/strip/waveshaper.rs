@@ -12,7 +12,7 @@ use crate::base::simd::Work;
 const PAST: usize = 32;
 
 /// Frames that are worked through at a time, so that all lines stay in the cache.
-pub const CHUNK: usize = 256;
+pub(crate) const CHUNK: usize = 256;
 
 /// Pairs of taps of the first doubling of the rate.
 const FIRST: usize = 8;
@@ -24,14 +24,14 @@ const SECOND: usize = 3;
 const LAST: usize = 9;
 
 /// Frames from a frame's arrival to its leaving: the first doubling's reach, the second's both ways, the last's.
-pub const LATENCY: usize = FIRST + 2 + LAST;
+pub(crate) const LATENCY: usize = FIRST + 2 + LAST;
 
 /// What is louder is taken for as loud as this, so no filter's sum overflows.
 const LOUDEST: f32 = 1e30;
 
 /// f(x) = x·(27 + x²) / (27 + 9x²), ±1 beyond ±3.
 #[inline(always)]
-pub fn curve(x: f32) -> f32 {
+pub(crate) fn curve(x: f32) -> f32 {
     let x = x.clamp(-3.0, 3.0);
     let square = x * x;
     x * (27.0 + square) / (27.0 + 9.0 * square)
@@ -39,7 +39,7 @@ pub fn curve(x: f32) -> f32 {
 
 /// The weights of every filter on the way up and down.
 #[derive(Debug, Clone)]
-pub struct Weights {
+pub(crate) struct Weights {
     first: Vec<f32>,
     second: [f32; SECOND],
     /// The last filter's taps at whole frames, its middle first, and those between them.
@@ -49,7 +49,7 @@ pub struct Weights {
 
 impl Weights {
     /// The filters; the last is down 60 dB from 1.04 times half the rate on, and 1 dB at a third of the rate.
-    pub fn new() -> Weights {
+    pub(crate) fn new() -> Weights {
         let mut second = [0.0; SECOND];
         second.copy_from_slice(&half_band(SECOND, 4.0));
         let last = low_pass(2 * LAST, 0.203, 6.2);
@@ -65,7 +65,7 @@ impl Weights {
 /// One channel's lines. Each holds [`PAST`] frames and then the chunk's: the input, what lies midway, what the curve adds
 /// at 0, 1/4, 1/2 and 3/4 of a frame, the same at 0 and 1/2, and at last at the frames.
 #[derive(Debug, Clone)]
-pub struct Lane {
+pub(crate) struct Lane {
     input: Vec<f32>,
     midway: Vec<f32>,
     bent: [Vec<f32>; 4],
@@ -75,7 +75,7 @@ pub struct Lane {
 
 impl Lane {
     /// A channel at rest.
-    pub fn new() -> Lane {
+    pub(crate) fn new() -> Lane {
         let line = || vec![0.0; PAST + CHUNK];
         Lane {
             input: line(),
@@ -115,12 +115,12 @@ impl Lane {
     }
 
     /// The first `n` values of what the curve adds to the chunk that was run.
-    pub fn added(&mut self, n: usize) -> &mut [f32] {
+    pub(crate) fn added(&mut self, n: usize) -> &mut [f32] {
         &mut self.added[..n]
     }
 
     /// The signal itself, as late as what is added to it, and what is added.
-    pub fn both(&self) -> impl Iterator<Item = (f32, f32)> {
+    pub(crate) fn both(&self) -> impl Iterator<Item = (f32, f32)> {
         self.input[PAST - LATENCY..]
             .iter()
             .copied()
@@ -181,7 +181,7 @@ impl Lane {
     }
 
     /// Moves the chunk's last frames to where the next one looks for its past.
-    pub fn keep(&mut self, n: usize) {
+    pub(crate) fn keep(&mut self, n: usize) {
         let lines = [&mut self.input, &mut self.midway];
         for line in lines.into_iter().chain(&mut self.bent).chain(&mut self.doubled) {
             line.copy_within(n..n + PAST, 0);
@@ -190,7 +190,7 @@ impl Lane {
 }
 
 /// A chunk for a lane to run.
-pub struct Bending<'a> {
+pub(crate) struct Bending<'a> {
     /// The lane.
     pub lane: &'a mut Lane,
     /// The chunk.

@@ -15,7 +15,7 @@ use crate::text::{Place, Problem, Words};
 /// Reads the entries of a table: each known setting becomes a checked value, each unknown or ill-typed one a problem.
 ///
 /// What is missing is for [`complete`] to find.
-pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Settings {
+pub(crate) fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut Vec<Problem>) -> Settings {
     let mut settings = Settings::empty(table, place.clone());
     for entry in entries {
         let name = entry.key.whole();
@@ -36,7 +36,7 @@ pub fn read_table(table: Table, place: &Place, entries: &[Entry], problems: &mut
 
 /// Finds what a table and the tables in it lack. This comes apart from reading, so that a text with syntax errors is
 /// not said to lack what the errors hide, and changes can be made in between.
-pub fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
+pub(crate) fn complete(settings: &Settings, problems: &mut Vec<Problem>) {
     for setting in settings.table.settings() {
         if setting.default == DefaultValue::Required && !settings.writes(*setting) {
             problems.push(missing(settings.table, setting, &settings.place));
@@ -58,7 +58,12 @@ fn missing(table: Table, setting: &Setting, place: &Place) -> Problem {
 }
 
 /// Reads one value of a setting; a problem and nothing where it does not suit.
-pub fn read_setting(setting: &Setting, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+pub(crate) fn read_setting(
+    setting: &Setting,
+    key_place: &Place,
+    node: &Node,
+    problems: &mut Vec<Problem>,
+) -> Option<Value> {
     let is_off = |node: &Node| matches!(&node.what, TomlValue::Text(words) if words.text == "off");
     if is_off(node) && (setting.off || !matches!(setting.kind, Kind::Text)) {
         if setting.off {

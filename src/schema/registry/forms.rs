@@ -3,55 +3,55 @@
 use crate::schema::declare::*;
 
 /// A form file.
-pub mod form_file {
+pub(crate) mod form_file {
     use super::*;
 
-    pub const FORM: Setting<Settings> =
+    pub(crate) const FORM: Setting<Settings> =
         setting("form", Kind::Table(Table::Form), Required).doc("What the form is called and how it ends.");
-    pub const SECTION: Setting<Vec<Settings>> =
+    pub(crate) const SECTION: Setting<Vec<Settings>> =
         setting("section", Kind::Tables(Table::Section), Required).doc("The sections, one after another.");
-    pub const MASTER: Setting<Settings> =
+    pub(crate) const MASTER: Setting<Settings> =
         setting("master", Kind::Table(Table::Master), Described("the first section's"))
             .doc("The strip in which all sections meet.");
-    pub const SWEEP: Setting<Vec<Settings>> = setting("sweep", Kind::Tables(Table::Sweep), Described("none"))
+    pub(crate) const SWEEP: Setting<Vec<Settings>> = setting("sweep", Kind::Tables(Table::Sweep), Described("none"))
         .doc("Settings of the master that change over the form's bars.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[FORM.any(), SECTION.any(), MASTER.any(), SWEEP.any()];
 }
 
 /// `[form]`.
-pub mod form {
+pub(crate) mod form {
     use super::*;
 
-    pub const TITLE: Setting<Words> =
+    pub(crate) const TITLE: Setting<Words> =
         setting("title", Kind::Text, Described("the file's name")).doc("What the form is called.");
-    pub const ENDING: Setting<Words> = setting(
+    pub(crate) const ENDING: Setting<Words> = setting(
         "ending",
         Kind::Choice(&["repeat", "let ring", "damp"]),
         DefaultValue::Text("let ring"),
     )
     .doc("What happens to what rings past the last section. One that repeats has no pickup, no last hit and no fades.");
-    pub const PICKUP: Setting<Length> = setting("pickup", Kind::NoteValue, Described("none"))
+    pub(crate) const PICKUP: Setting<Length> = setting("pickup", Kind::NoteValue, Described("none"))
         .doc("A lead-in before bar 1: so much of the end of the first section's loop, \"1/4\" for its last quarter.");
-    pub const END: Setting<Words> = setting("end", Kind::Choice(&["hit"]), Described("none")).doc(
+    pub(crate) const END: Setting<Words> = setting("end", Kind::Choice(&["hit"]), Described("none")).doc(
         "\"hit\": after the last bar comes one more beat, on which all that stands on the one of the last \
              section's first bar plays once more, left to ring.",
     );
-    pub const FADE: Setting<Settings> = setting("fade", Kind::Table(Table::Fade), Described("none"))
+    pub(crate) const FADE: Setting<Settings> = setting("fade", Kind::Table(Table::Fade), Described("none"))
         .doc("Fades of the whole form, over so many of its first and last bars.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[TITLE.any(), ENDING.any(), PICKUP.any(), END.any(), FADE.any()];
 }
 
 /// `fade`.
-pub mod fade {
+pub(crate) mod fade {
     use super::*;
 
-    pub const IN: Setting<f64> = number("in", (0.0, 1000.0), "bars", 0.0).doc(
+    pub(crate) const IN: Setting<f64> = number("in", (0.0, 1000.0), "bars", 0.0).doc(
         "How long the form takes to come up from silence. The amplitude goes with the square of the time: -12 \
              dB half way.",
     );
-    pub const OUT: Setting<f64> = number("out", (0.0, 1000.0), "bars", 0.0).doc(
+    pub(crate) const OUT: Setting<f64> = number("out", (0.0, 1000.0), "bars", 0.0).doc(
         "How long the form takes to go down to silence at the end of its last bar, by the same curve turned round.",
     );
 
@@ -59,22 +59,22 @@ pub mod fade {
 }
 
 /// `[[section]]`.
-pub mod section {
+pub(crate) mod section {
     use super::*;
 
-    pub const NAME: Setting<Words> =
+    pub(crate) const NAME: Setting<Words> =
         setting("name", Kind::Text, Described("the loop's title")).doc("What the section is called.");
-    pub const LOOP: Setting<Words> =
+    pub(crate) const LOOP: Setting<Words> =
         setting("loop", Kind::Path, Required).doc("The loop file it plays, relative to this file.");
-    pub const TIMES: Setting<u64> =
+    pub(crate) const TIMES: Setting<u64> =
         setting("times", Kind::Whole(1, 1000, "times"), DefaultValue::Whole(1)).doc("How many times it repeats.");
-    pub const BARS: Setting<Words> = setting("bars", Kind::Text, Described("all"))
+    pub(crate) const BARS: Setting<Words> = setting("bars", Kind::Text, Described("all"))
         .doc("The bars of the loop that it plays, such as \"1-4\" or \"8\".");
-    pub const MUTE: Setting<Vec<Words>> = setting("mute", Kind::Names("part or bus"), Described("none"))
+    pub(crate) const MUTE: Setting<Vec<Words>> = setting("mute", Kind::Names("part or bus"), Described("none"))
         .doc("Parts and buses of the loop that are not heard in this section.");
-    pub const ONLY: Setting<Vec<Words>> = setting("only", Kind::Names("part or bus"), Described("all"))
+    pub(crate) const ONLY: Setting<Vec<Words>> = setting("only", Kind::Names("part or bus"), Described("all"))
         .doc("The only parts and buses of the loop that are heard in this section.");
-    pub const SET: Setting<Node> = setting("set", Kind::Changes, Described("none"))
+    pub(crate) const SET: Setting<Node> = setting("set", Kind::Changes, Described("none"))
         .doc("Changes to the loop for this section, by the address of a key, as in a mix.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[

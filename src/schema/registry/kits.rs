@@ -3,12 +3,12 @@
 use crate::schema::declare::*;
 
 /// A kit's `kit.toml`.
-pub mod kit_file {
+pub(crate) mod kit_file {
     use super::*;
 
-    pub const KIT: Setting<Settings> =
+    pub(crate) const KIT: Setting<Settings> =
         setting("kit", Kind::Table(Table::Kit), Described("the folder's name")).doc("Whose kit this is.");
-    pub const PIECE: Setting<Vec<Settings>> = setting(
+    pub(crate) const PIECE: Setting<Vec<Settings>> = setting(
         "piece",
         Kind::Tables(Table::Piece),
         Described("what the files' names tell"),
@@ -19,42 +19,44 @@ pub mod kit_file {
 }
 
 /// `[kit]`.
-pub mod kit {
+pub(crate) mod kit {
     use super::*;
 
-    pub const TITLE: Setting<Words> =
+    pub(crate) const TITLE: Setting<Words> =
         setting("title", Kind::Text, Described("the folder's name")).doc("What the kit is called.");
-    pub const MAKER: Setting<Words> = setting("maker", Kind::Text, Described("none")).doc("Who made it.");
-    pub const LICENCE: Setting<Words> =
+    pub(crate) const MAKER: Setting<Words> = setting("maker", Kind::Text, Described("none")).doc("Who made it.");
+    pub(crate) const LICENCE: Setting<Words> =
         setting("licence", Kind::Text, Described("none")).doc("On what terms it may be used, for `render --credits`.");
-    pub const KEYS: Setting<NoteNumbers> = setting("keys", Kind::NoteNumbers, Described("those of General MIDI"))
-        .doc("Pieces by the MIDI key that plays them, for performances on a map of one's own: { 36 = \"kick\" }.");
+    pub(crate) const KEYS: Setting<NoteNumbers> =
+        setting("keys", Kind::NoteNumbers, Described("those of General MIDI"))
+            .doc("Pieces by the MIDI key that plays them, for performances on a map of one's own: { 36 = \"kick\" }.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[TITLE.any(), MAKER.any(), LICENCE.any(), KEYS.any()];
 }
 
 /// `[[piece]]`.
-pub mod piece {
+pub(crate) mod piece {
     use super::*;
 
-    pub const NAME: Setting<Words> = setting("name", Kind::Name("piece"), Required).doc("What the piece is called.");
-    pub const ALSO: Setting<Vec<Words>> = setting("also", Kind::Names("piece"), Described("none"))
+    pub(crate) const NAME: Setting<Words> =
+        setting("name", Kind::Name("piece"), Required).doc("What the piece is called.");
+    pub(crate) const ALSO: Setting<Vec<Words>> = setting("also", Kind::Names("piece"), Described("none"))
         .doc("Other names that it goes by, such as the one that its files have.");
-    pub const FILES: Setting<Vec<Words>> = setting("files", Kind::Paths, Described("those whose names say so"))
+    pub(crate) const FILES: Setting<Vec<Words>> = setting("files", Kind::Paths, Described("those whose names say so"))
         .doc("Its recordings, taken in turn, relative to the kit's folder.");
-    pub const LAYERS: Setting<Vec<Settings>> = setting("layers", Kind::Tables(Table::Layer), Described("one"))
+    pub(crate) const LAYERS: Setting<Vec<Settings>> = setting("layers", Kind::Tables(Table::Layer), Described("one"))
         .doc("Recordings by how hard the piece is struck.");
-    pub const ROOT: Setting<i32> = setting(
+    pub(crate) const ROOT: Setting<i32> = setting(
         "root",
         Kind::Pitch,
         Described("what the files tell: their names, their loop points' note, else their sound"),
     )
     .doc("The pitch at which the piece was recorded; notes are played higher or lower from there.");
-    pub const ZONES: Setting<Vec<Settings>> = setting("zones", Kind::Tables(Table::Zone), Described("one"))
+    pub(crate) const ZONES: Setting<Vec<Settings>> = setting("zones", Kind::Tables(Table::Zone), Described("one"))
         .doc("Recordings by pitch; a note is played by the nearest.");
-    pub const MAKER: Setting<Words> =
+    pub(crate) const MAKER: Setting<Words> =
         setting("maker", Kind::Text, Described("the kit's")).doc("Who made its recordings, for `render --credits`.");
-    pub const LICENCE: Setting<Words> = setting("licence", Kind::Text, Described("the kit's"))
+    pub(crate) const LICENCE: Setting<Words> = setting("licence", Kind::Text, Described("the kit's"))
         .doc("On what terms its recordings may be used, for `render --credits`.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[
@@ -70,22 +72,22 @@ pub mod piece {
 }
 
 /// One layer of `layers`.
-pub mod layer {
+pub(crate) mod layer {
     use super::*;
 
-    pub const UPTO: Setting<f64> =
+    pub(crate) const UPTO: Setting<f64> =
         number("upto", (1.0, 127.0), "", 127.0).doc("The highest velocity that the layer is for.");
-    pub const FILES: Setting<Vec<Words>> = piece::FILES.default(Required);
+    pub(crate) const FILES: Setting<Vec<Words>> = piece::FILES.default(Required);
 
     pub(in crate::schema) const ALL: &[Setting] = &[UPTO.any(), FILES.any()];
 }
 
 /// One zone of `zones`.
-pub mod zone {
+pub(crate) mod zone {
     use super::*;
 
-    pub const ROOT: Setting<i32> = piece::ROOT.default(Required).doc("The pitch at which it was recorded.");
-    pub const FILE: Setting<Words> =
+    pub(crate) const ROOT: Setting<i32> = piece::ROOT.default(Required).doc("The pitch at which it was recorded.");
+    pub(crate) const FILE: Setting<Words> =
         setting("file", Kind::Path, Required).doc("The recording, relative to the kit's folder.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any()];

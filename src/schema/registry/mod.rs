@@ -9,12 +9,12 @@ mod spaces;
 
 use super::setting::{Setting, Table};
 
-pub use effects::*;
-pub use forms::*;
-pub use kits::*;
-pub use loops::*;
-pub use parts::*;
-pub use spaces::*;
+pub(crate) use effects::*;
+pub(crate) use forms::*;
+pub(crate) use kits::*;
+pub(crate) use loops::*;
+pub(crate) use parts::*;
+pub(crate) use spaces::*;
 
 impl Table {
     /// How the table is written or, for a group, spoken of, and the settings that are its own.

@@ -4,19 +4,19 @@ use super::feel;
 use crate::schema::declare::*;
 
 /// `[[part]]`: what a part plays.
-pub mod part {
+pub(crate) mod part {
     use super::*;
 
-    pub const NAME: Setting<Words> = setting("name", Kind::Name("part"), Required)
+    pub(crate) const NAME: Setting<Words> = setting("name", Kind::Name("part"), Required)
         .doc("What the part is called. Parts and buses share one set of names.");
-    pub const BUS: Setting<Words> = setting("bus", Kind::Name("bus"), Described("the master"))
+    pub(crate) const BUS: Setting<Words> = setting("bus", Kind::Name("bus"), Described("the master"))
         .or_off()
         .doc("The bus it goes to.");
-    pub const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("its lines in `[tab]`")).doc(
+    pub(crate) const HITS: Setting<Vec<Pattern>> = setting("hits", Kind::Hits, Described("its lines in `[tab]`")).doc(
         "What it plays: a line of marks, a list that counts aloud, or a table of these by bars. A part has \
              its hits here or in `[tab]`, not both.",
     );
-    pub const NOTES: Setting<Vec<Pattern>> = setting(
+    pub(crate) const NOTES: Setting<Vec<Pattern>> = setting(
         "notes",
         Kind::Bars("a line of notes such as \"G1 = - Bb1\""),
         Described("none"),
@@ -25,7 +25,7 @@ pub mod part {
         "What it plays, note by note: words between spaces share the bar evenly. `=` holds, `-` rests, \
              C4+Eb4+G4 sound together, G1^ is an accent, (G1) a ghost note, `|` a barline.",
     );
-    pub const DEGREES: Setting<Vec<Pattern>> = setting(
+    pub(crate) const DEGREES: Setting<Vec<Pattern>> = setting(
         "degrees",
         Kind::Bars("a line of degrees such as \"1 - 5 -\""),
         Described("none"),
@@ -34,14 +34,14 @@ pub mod part {
         "The same as `notes` with degrees of the chart's chords: 3 is the chord's own third, b3 counts from \
              the root's major scale, 8 or 1' is an octave up, 5, one down; <1 is the chord to come, taken early.",
     );
-    pub const COMP: Setting<Vec<Pattern>> =
+    pub(crate) const COMP: Setting<Vec<Pattern>> =
         setting("comp", Kind::Bars("a rhythm such as \"x--x --x-\""), Described("none")).doc(
             "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are \
              strokes down and up, k a muted scratch, `<` a strike of the chord to come.",
         );
-    pub const CHANGE: Setting<NamedTables> = setting("change", Kind::Named(Table::Playing), Described("none"))
+    pub(crate) const CHANGE: Setting<NamedTables> = setting("change", Kind::Named(Table::Playing), Described("none"))
         .doc("Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.");
-    pub const MIDI: Setting<Words> = setting("midi", Kind::Path, Described("none")).doc(
+    pub(crate) const MIDI: Setting<Words> = setting("midi", Kind::Path, Described("none")).doc(
         "A performance that it plays in place of hits: a Standard MIDI File, relative to this file. Its \
              quarter notes are the loop's, whatever tempo it tells. Percussion keys play the pieces of General \
              MIDI; with a `piece` the part plays that piece's keys alone, so that one performance can feed \
@@ -51,17 +51,17 @@ pub mod part {
              it as it was played. Notes after the last bar are left out, and a shorter performance is not \
              repeated.",
     );
-    pub const KEYS: Setting<NoteNumbers> = setting(
+    pub(crate) const KEYS: Setting<NoteNumbers> = setting(
         "keys",
         Kind::NoteNumbers,
         Described("those of the kit's `kit.toml`, then those of General MIDI"),
     )
     .doc("Pieces that the keys of `midi` play where they are not those of General MIDI: { 36 = \"kick\" }.");
-    pub const CHANNEL: Setting<u64> = setting("channel", Kind::Whole(1, 16, ""), DefaultValue::Whole(10)).doc(
+    pub(crate) const CHANNEL: Setting<u64> = setting("channel", Kind::Whole(1, 16, ""), DefaultValue::Whole(10)).doc(
         "The channel of `midi` that it plays, from 1; percussion is on 10, what a keyboard plays most likely \
              on 1. Notes are written back on it.",
     );
-    pub const TIGHTEN: Setting<f64> = number("tighten", (0.0, 100.0), "percent", 0.0).or_off().doc(
+    pub(crate) const TIGHTEN: Setting<f64> = number("tighten", (0.0, 100.0), "percent", 0.0).or_off().doc(
         "How far each note of `midi` is pulled to the nearest sixteenth, counted from its barline and swung \
              as the loop swings: at 0 it stays where it was played, at 100 it lies on the grid.",
     );
@@ -82,10 +82,10 @@ pub mod part {
 }
 
 /// Keys of playing, which `[part.change]` can set for some bars.
-pub mod playing {
+pub(crate) mod playing {
     use super::*;
 
-    pub const MARKS: Setting<PiecesByMark> = setting(
+    pub(crate) const MARKS: Setting<PiecesByMark> = setting(
         "marks",
         Kind::Marks,
         Described("on a hat, `o` for hat-open and `p` for hat-pedal"),
@@ -94,21 +94,22 @@ pub mod playing {
         "Letters that play another piece: { o = \"hat-open\" } makes `o` a hit on hat-open. In \
              `[part.change]` marks that are not named keep what they play.",
     );
-    pub const PIECE: Setting<Words> = setting("piece", Kind::Name("piece of the kit"), Described("the part's name"))
-        .doc("The piece of the kit that it plays.");
-    pub const ODDS: Setting<f64> = number("odds", (0.0, 100.0), "percent", 50.0)
+    pub(crate) const PIECE: Setting<Words> =
+        setting("piece", Kind::Name("piece of the kit"), Described("the part's name"))
+            .doc("The piece of the kit that it plays.");
+    pub(crate) const ODDS: Setting<f64> = number("odds", (0.0, 100.0), "percent", 50.0)
         .doc("How likely a hit marked `m` is to be played; each is drawn by itself.");
-    pub const BEHIND: Setting<f64> = number("behind", (-500.0, 500.0), "ms", 0.0)
+    pub(crate) const BEHIND: Setting<f64> = number("behind", (-500.0, 500.0), "ms", 0.0)
         .or_off()
         .doc("How long after the beat it plays; negative: ahead of it.");
-    pub const SWING: Setting<f64> = feel::SWING.default(Described("that of `[feel]`"));
-    pub const LOOSE: Setting<Settings> = feel::LOOSE.default(Described("that of `[feel]`"));
-    pub const VELOCITY: Setting<(f64, f64)> = setting("velocity", Kind::Velocities, Off)
+    pub(crate) const SWING: Setting<f64> = feel::SWING.default(Described("that of `[feel]`"));
+    pub(crate) const LOOSE: Setting<Settings> = feel::LOOSE.default(Described("that of `[feel]`"));
+    pub(crate) const VELOCITY: Setting<(f64, f64)> = setting("velocity", Kind::Velocities, Off)
         .or_off()
         .doc("A range that plain hits spread over evenly; other marks keep their distance to them.");
-    pub const MUTE: Setting<bool> =
+    pub(crate) const MUTE: Setting<bool> =
         switch("mute", false).doc("Keeps it from being heard. It still chokes and ducks others.");
-    pub const VOICING: Setting<Words> = setting(
+    pub(crate) const VOICING: Setting<Words> = setting(
         "voicing",
         Kind::Choice(&["close", "open", "drop 2", "rootless", "shell"]),
         DefaultValue::Text("close"),
@@ -117,16 +118,17 @@ pub mod playing {
         "How `comp` spreads a chord: within an octave, every second voice up, the second from the top down, \
              without its root, or root, third and seventh alone.",
     );
-    pub const REGISTER: Setting<Words> = setting("register", Kind::Note, Described("C2 for degrees, C4 for comp"))
-        .doc("A note: each chord's 1 is its root at or next above it; chords are voiced near it.");
-    pub const STRUM: Setting<Settings> = setting("strum", Kind::TableOr(Table::Strum, "ms"), Off).or_off().doc(
+    pub(crate) const REGISTER: Setting<Words> =
+        setting("register", Kind::Note, Described("C2 for degrees, C4 for comp"))
+            .doc("A note: each chord's 1 is its root at or next above it; chords are voiced near it.");
+    pub(crate) const STRUM: Setting<Settings> = setting("strum", Kind::TableOr(Table::Strum, "ms"), Off).or_off().doc(
         "A chord's notes come one after another, as a thumb brings them. Strokes down and up take 25 ms \
              unless told otherwise.",
     );
-    pub const ARPEGGIO: Setting<Settings> = setting("arpeggio", Kind::Table(Table::Arpeggio), Off)
+    pub(crate) const ARPEGGIO: Setting<Settings> = setting("arpeggio", Kind::Table(Table::Arpeggio), Off)
         .or_off()
         .doc("A chord is broken into its notes, as long as it is written to sound.");
-    pub const LENGTH: Setting<Option<f64>> = level(
+    pub(crate) const LENGTH: Setting<Option<f64>> = level(
         "length",
         (1.0, 400.0),
         "percent",
@@ -134,7 +136,7 @@ pub mod playing {
     )
     .or_off()
     .doc("How much of its written length a note sounds; off lets it ring.");
-    pub const DOUBLE: Setting<Vec<Settings>> = setting("double", Kind::Tables(Table::Double), Off).or_off().doc(
+    pub(crate) const DOUBLE: Setting<Vec<Settings>> = setting("double", Kind::Tables(Table::Double), Off).or_off().doc(
         "Voices that play along, each on a piece, at an interval, a gain and a pan of its own: a part by \
              itself, called NAME double 1.",
     );
@@ -158,23 +160,24 @@ pub mod playing {
 }
 
 /// `strum`.
-pub mod strum {
+pub(crate) mod strum {
     use super::*;
 
-    pub const MS: Setting<f64> = number("ms", (0.0, 2000.0), "ms", 25.0).doc("From a chord's first note to its last.");
-    pub const ORDER: Setting<Words> = setting("order", Kind::Choice(&["up", "down"]), DefaultValue::Text("up"))
+    pub(crate) const MS: Setting<f64> =
+        number("ms", (0.0, 2000.0), "ms", 25.0).doc("From a chord's first note to its last.");
+    pub(crate) const ORDER: Setting<Words> = setting("order", Kind::Choice(&["up", "down"]), DefaultValue::Text("up"))
         .doc("From the lowest note up, or from the highest down.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[MS.any(), ORDER.any()];
 }
 
 /// `arpeggio`.
-pub mod arpeggio {
+pub(crate) mod arpeggio {
     use super::*;
 
-    pub const STEP: Setting<Length> =
+    pub(crate) const STEP: Setting<Length> =
         setting("step", Kind::NoteValue, DefaultValue::Text("1/16")).doc("From note to note.");
-    pub const ORDER: Setting<Words> = setting(
+    pub(crate) const ORDER: Setting<Words> = setting(
         "order",
         Kind::Choice(&["up", "down", "up-down", "random"]),
         DefaultValue::Text("up"),
@@ -185,52 +188,54 @@ pub mod arpeggio {
 }
 
 /// One voice of `double`.
-pub mod double {
+pub(crate) mod double {
     use super::*;
 
-    pub const INTERVAL: Setting<f64> = setting("interval", Kind::Interval, DefaultValue::Number(0.0))
+    pub(crate) const INTERVAL: Setting<f64> = setting("interval", Kind::Interval, DefaultValue::Number(0.0))
         .doc("How far from the part's own notes. In words it goes along in the loop's `key`.");
-    pub const PIECE: Setting<Words> = setting("piece", Kind::Name("piece of the kit"), Described("the part's own"))
-        .doc("The piece of the kit that it plays.");
-    pub const GAIN: Setting<f64> = number("gain", (-120.0, 40.0), "dB", 0.0).doc("Against the part's own gain.");
-    pub const PAN: Setting<Option<f64>> =
+    pub(crate) const PIECE: Setting<Words> =
+        setting("piece", Kind::Name("piece of the kit"), Described("the part's own"))
+            .doc("The piece of the kit that it plays.");
+    pub(crate) const GAIN: Setting<f64> = number("gain", (-120.0, 40.0), "dB", 0.0).doc("Against the part's own gain.");
+    pub(crate) const PAN: Setting<Option<f64>> =
         level("pan", (-100.0, 100.0), "", Described("the part's own")).doc("From -100 (left) to 100 (right).");
-    pub const BEHIND: Setting<f64> =
+    pub(crate) const BEHIND: Setting<f64> =
         number("behind", (-500.0, 500.0), "ms", 0.0).doc("How long after the part it plays; negative: before it.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[INTERVAL.any(), PIECE.any(), GAIN.any(), PAN.any(), BEHIND.any()];
 }
 
 /// How a part's hits sound; shared by parts and a kit's pieces.
-pub mod sound {
+pub(crate) mod sound {
     use super::*;
 
-    pub const TOUCH: Setting<f64> = number("touch", (0.0, 1.0), "", 1.0)
+    pub(crate) const TOUCH: Setting<f64> = number("touch", (0.0, 1.0), "", 1.0)
         .or_off()
         .doc("How far velocity reaches into level: at 0 every hit is equally loud.");
-    pub const DARK: Setting<f64> = number("dark", (0.0, 100.0), "percent", 0.0)
+    pub(crate) const DARK: Setting<f64> = number("dark", (0.0, 100.0), "percent", 0.0)
         .or_off()
         .doc("How much duller a soft hit is than a hard one.");
-    pub const TUNE: Setting<f64> = number("tune", (-48.0, 48.0), "semitones", 0.0)
+    pub(crate) const TUNE: Setting<f64> = number("tune", (-48.0, 48.0), "semitones", 0.0)
         .or_off()
         .doc("Plays the recording higher or lower.");
-    pub const VARY: Setting<Settings> = setting("vary", Kind::Table(Table::Vary), Off)
+    pub(crate) const VARY: Setting<Settings> = setting("vary", Kind::Table(Table::Vary), Off)
         .or_off()
         .doc("What differs from hit to hit, as it does when a hand plays.");
-    pub const ENVELOPE: Setting<Settings> = setting("envelope", Kind::Table(Table::Envelope), Off)
+    pub(crate) const ENVELOPE: Setting<Settings> = setting("envelope", Kind::Table(Table::Envelope), Off)
         .or_off()
         .doc("How a hit swells, stays and falls, over what the recording does.");
-    pub const RELEASE: Setting<f64> = number("release", (0.0, 60_000.0), "ms", 80.0)
+    pub(crate) const RELEASE: Setting<f64> = number("release", (0.0, 60_000.0), "ms", 80.0)
         .or_off()
         .doc("How long a note that ends takes to fade.");
-    pub const CHOKE: Setting<Words> = setting("choke", Kind::Text, Described("the kit's: the hats are one group"))
-        .or_off()
-        .doc("A group's name: hits of one group stop one another.");
-    pub const REVERSE: Setting<bool> = switch("reverse", false).or_off().doc("Plays the recording backwards.");
-    pub const START: Setting<f64> = number("start", (0.0, 600_000.0), "ms", 0.0)
+    pub(crate) const CHOKE: Setting<Words> =
+        setting("choke", Kind::Text, Described("the kit's: the hats are one group"))
+            .or_off()
+            .doc("A group's name: hits of one group stop one another.");
+    pub(crate) const REVERSE: Setting<bool> = switch("reverse", false).or_off().doc("Plays the recording backwards.");
+    pub(crate) const START: Setting<f64> = number("start", (0.0, 600_000.0), "ms", 0.0)
         .or_off()
         .doc("How far into the recording a hit begins, counted from the onset of its sound.");
-    pub const TRIM: Setting<bool> = switch("trim", true).or_off().doc(
+    pub(crate) const TRIM: Setting<bool> = switch("trim", true).or_off().doc(
         "Takes care of recordings: leaves out what is before the sound, so that hits land on time, takes away \
              an offset (DC) above -50 dBFS, and fades the last 2 ms of one that breaks off. The files stay as \
              they are.",
@@ -251,16 +256,16 @@ pub mod sound {
 }
 
 /// `vary`.
-pub mod vary {
+pub(crate) mod vary {
     use super::*;
 
-    pub const TUNE: Setting<f64> = number("tune", (0.0, 24.0), "semitones", 0.0)
+    pub(crate) const TUNE: Setting<f64> = number("tune", (0.0, 24.0), "semitones", 0.0)
         .or_off()
         .doc("Hits are up to so much higher or lower.");
-    pub const GAIN: Setting<f64> = number("gain", (0.0, 24.0), "dB", 0.0)
+    pub(crate) const GAIN: Setting<f64> = number("gain", (0.0, 24.0), "dB", 0.0)
         .or_off()
         .doc("Hits are up to so much louder or softer.");
-    pub const START: Setting<f64> = number("start", (0.0, 10_000.0), "ms", 0.0)
+    pub(crate) const START: Setting<f64> = number("start", (0.0, 10_000.0), "ms", 0.0)
         .or_off()
         .doc("Hits begin up to so much later into the recording.");
 
@@ -268,16 +273,16 @@ pub mod vary {
 }
 
 /// `envelope`.
-pub mod envelope {
+pub(crate) mod envelope {
     use super::*;
 
-    pub const ATTACK: Setting<f64> = number("attack", (0.0, 60_000.0), "ms", 0.0)
+    pub(crate) const ATTACK: Setting<f64> = number("attack", (0.0, 60_000.0), "ms", 0.0)
         .or_off()
         .doc("From silence to full level.");
-    pub const HOLD: Setting<f64> = number("hold", (0.0, 60_000.0), "ms", 0.0)
+    pub(crate) const HOLD: Setting<f64> = number("hold", (0.0, 60_000.0), "ms", 0.0)
         .or_off()
         .doc("How long it stays at full level.");
-    pub const DECAY: Setting<Option<f64>> = level("decay", (1.0, 600_000.0), "ms", Off)
+    pub(crate) const DECAY: Setting<Option<f64>> = level("decay", (1.0, 600_000.0), "ms", Off)
         .or_off()
         .doc("How long it then takes to fall 60 dB; off: it does not fall.");
 

@@ -10,7 +10,7 @@ use crate::wav;
 const START: u64 = 1 << 16;
 
 /// Bytes of a file's sound, decoded and brought to a rate; none where its header does not tell.
-pub fn decoded_bytes(path: &Path, rate: u32) -> Option<u64> {
+pub(crate) fn decoded_bytes(path: &Path, rate: u32) -> Option<u64> {
     let Extent {
         channels,
         frames,
@@ -22,7 +22,7 @@ pub fn decoded_bytes(path: &Path, rate: u32) -> Option<u64> {
 }
 
 /// Seconds of a file's sound; none where its header does not tell.
-pub fn told_seconds(path: &Path) -> Option<f64> {
+pub(crate) fn told_seconds(path: &Path) -> Option<f64> {
     let Extent { channels, frames, rate } = extent(path)?;
     playable(channels, rate).ok()?;
     Some(frames as f64 / rate)

@@ -14,7 +14,7 @@ use super::{Container, Decoded, Unread, playable, sane};
 use crate::base::audio::Audio;
 
 /// The most samples that a file may unpack to: 2 GiB of floats. A few bytes can say that hours of silence follow.
-pub const MOST_SAMPLES: u64 = 1 << 29;
+pub(super) const MOST_SAMPLES: u64 = 1 << 29;
 
 /// True where a FLAC follows an ID3v2 tag, which some taggers put before it.
 pub(crate) fn behind_a_tag(source: &mut (impl Read + Seek)) -> Result<bool, Unread> {

@@ -14,7 +14,7 @@ use crate::files::{self, Refused};
 use crate::text::{Place, Problem};
 use crate::wav::{self, Kind, WavError};
 
-pub use extent::{decoded_bytes, told_seconds};
+pub(crate) use extent::{decoded_bytes, told_seconds};
 
 /// What a header says of a sound.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -165,7 +165,7 @@ pub struct Told {
 ///
 /// # Errors
 /// As [`decode`], always both or neither.
-pub fn check(path: impl AsRef<Path>) -> Result<Told, Unread> {
+pub(crate) fn check(path: impl AsRef<Path>) -> Result<Told, Unread> {
     let mut source = open(path.as_ref())?;
     let told = match container(&mut source)? {
         Container::Wav => {
@@ -194,7 +194,7 @@ impl Told {
 }
 
 /// The first of some loops that lies within so many frames, and so goes round while a note is held.
-pub fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
+pub(crate) fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
     loops.iter().find(|(from, to)| from + 1 < *to && *to <= frames).copied()
 }
 
@@ -202,7 +202,7 @@ pub fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
 ///
 /// # Errors
 /// As [`decode`], but for what is wrong with its samples.
-pub fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
+pub(crate) fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
     let mut source = open(path.as_ref())?;
     match container(&mut source)? {
         Container::Wav => Ok(root_of_wav(&wav::head_from(source)?)),
@@ -215,7 +215,7 @@ pub fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
 ///
 /// # Errors
 /// As [`decode`], but for what is wrong with its samples.
-pub fn told_tags(path: impl AsRef<Path>) -> Result<Vec<(&'static str, String)>, Unread> {
+pub(crate) fn told_tags(path: impl AsRef<Path>) -> Result<Vec<(&'static str, String)>, Unread> {
     let mut source = open(path.as_ref())?;
     match container(&mut source)? {
         Container::Wav => Ok(tags_of_wav(&wav::head_from(source)?)),
