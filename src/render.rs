@@ -116,7 +116,7 @@ pub struct PartReport {
 /// Renders a loop on a kit.
 ///
 /// # Errors
-/// Pieces that the kit lacks, recordings that can't be read, audio longer than [`LONGEST`].
+/// Pieces that the kit lacks, recordings that can't be read, audio longer than `LONGEST`.
 pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Result<Rendered, Problems> {
     render_sharing(song, kit, order, None, progress)
 }

@@ -38,7 +38,7 @@ impl Audio {
         self.channels.len() * self.frames() * size_of::<f32>()
     }
 
-    /// The first frame that has a sample which is no sound's: no number, infinite, or beyond [`LOUDEST`].
+    /// The first frame that has a sample which is no sound's: no number, infinite, or beyond `LOUDEST`.
     pub fn first_unsound(&self) -> Option<usize> {
         let unsound = |sample: &f32| sample.is_nan() || sample.abs() > LOUDEST;
         self.channels

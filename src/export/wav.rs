@@ -19,7 +19,7 @@ const AT_ONCE: usize = 4;
 /// Writes audio to a file, dithered where it is stored as integers. The seed is the dither's.
 ///
 /// # Errors
-/// As [`write_beside`]; audio that is too long for a WAV.
+/// As `write_beside`; audio that is too long for a WAV.
 pub fn write(path: &Path, audio: &Audio, coding: Coding, tags: &Tags, seed: u64) -> Result<(), Problem> {
     write_beside(path, |out| put(out, audio, coding, tags, seed))
 }

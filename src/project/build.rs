@@ -13,7 +13,7 @@ pub(super) struct Built {
     pub parts: Vec<Part>,
 }
 
-/// A part of a [`LoopBuilder`] and what it plays.
+/// A part of a `LoopBuilder` and what it plays.
 ///
 /// Positions and lengths are fractions of a bar: in 4/4, `(5, 4)` is beat 2 of the second bar, and a length of `(1, 8)` an eighth.
 #[derive(Debug, Clone)]

@@ -57,9 +57,9 @@ pub struct Page<'a> {
     pub repeats: bool,
     /// The loudness to which all versions were brought, in LUFS; none where levels are as rendered.
     pub matched_lufs: Option<f64>,
-    /// A picture of the versions as SVG, shown above the figures; [`super::picture`] draws one.
+    /// A picture of the versions as SVG, shown above the figures; `super::picture` draws one.
     pub picture: Option<String>,
-    /// The versions in order, from 1 to [`MOST`].
+    /// The versions in order, from 1 to `MOST`.
     pub entries: Vec<Entry<'a>>,
     /// What the dither is drawn from.
     pub seed: u64,
@@ -102,7 +102,7 @@ impl<'a> Entry<'a> {
 /// Writes a listening page.
 ///
 /// # Errors
-/// As [`html`] and [`write_beside`].
+/// As [`html`] and `write_beside`.
 pub fn write(path: &Path, page: &Page) -> Result<(), Problems> {
     let html = html(page)?;
     Ok(write_beside(path, |out| out.write_all(html.as_bytes()))?)

@@ -134,7 +134,7 @@ impl From<WavError> for Unread {
 /// Decodes a WAV, an AIFF or a FLAC.
 ///
 /// # Errors
-/// When it is none of these, or one that can't be read; see [`Unread`].
+/// When it is none of these, or one that can't be read; see `Unread`.
 pub fn decode(path: impl AsRef<Path>) -> Result<Decoded, Unread> {
     decode_from(open(path.as_ref())?)
 }
