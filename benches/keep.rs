@@ -10,7 +10,7 @@ use pressroll::Order;
 use pressroll::internals::export;
 use pressroll::internals::kit::Kit;
 use pressroll::internals::loopfile::{self, Changes, Draft, Given};
-use pressroll::internals::render::Keep;
+use pressroll::internals::render::RenderCache;
 use pressroll::internals::render::render_sharing;
 use pressroll::internals::wav::{Coding, Tags};
 
@@ -24,7 +24,7 @@ enum Change {
 }
 
 /// From the loop file to the WAV.
-fn render(change: Option<&Change>, keep: Option<&Keep>) {
+fn render(change: Option<&Change>, keep: Option<&RenderCache>) {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut changes = Changes::default();
     let mut swaps = Vec::new();
@@ -91,7 +91,7 @@ fn main() {
     ];
     let alone = best(|| timed(|| render(None, None)));
     println!("one render alone: {:.0} ms", alone * 1e3);
-    let keep = Keep::default();
+    let keep = RenderCache::default();
     println!(
         "the same as the first with a keep: {:.2} renders",
         timed(|| render(None, Some(&keep))) / alone
@@ -99,7 +99,7 @@ fn main() {
     for (name, changes) in sets {
         let (mut first, mut rest) = (f64::INFINITY, f64::INFINITY);
         for _ in 0..RUNS {
-            let keep = Keep::default();
+            let keep = RenderCache::default();
             first = first.min(timed(|| render(None, Some(&keep))));
             rest = rest.min(timed(|| {
                 changes.iter().for_each(|change| render(Some(change), Some(&keep)))

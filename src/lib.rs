@@ -187,7 +187,7 @@ pub mod internals {
     }
     pub mod mix {
         pub use crate::mix::spaces::{convolution, delay, room};
-        pub use crate::mix::strip::{Channel, Key};
+        pub use crate::mix::strip::{Channel, SideChain};
         pub use crate::mix::{
             Ceiling, Compressor, Curve, Ducker, Effect, Effort, Eq, Filter, Follower, LONGEST_RUN_IN, Saturator,
             Spread, Width,
@@ -195,7 +195,7 @@ pub mod internals {
     }
     pub mod render {
         pub use crate::render::{render, render_form_sharing, render_sharing};
-        pub use crate::render_cache::Keep;
+        pub use crate::render_cache::RenderCache;
     }
     pub mod schema {
         pub use crate::schema::Table;

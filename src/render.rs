@@ -9,11 +9,11 @@ use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
 use crate::measure::{self, Energies};
-use crate::mix::master::loudness_estimate::Lean;
+use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::{Loudness, MasterReport, master};
 use crate::mix::strip::sweep::Moves;
-use crate::mix::{Effort, Under};
-use crate::render_cache::{Asked, Keep, Name, Turn};
+use crate::mix::{Effort, MasterSideChain};
+use crate::render_cache::{CacheEntry, CacheKey, RenderCache, Turn};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
@@ -48,7 +48,7 @@ const FADE: f64 = 0.005;
 /// What to render of a loop beside what its file says.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Order {
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
     /// How many rounds.
     pub rounds: u32,
@@ -75,7 +75,7 @@ pub(crate) type Progress<'a> = dyn Fn(f64) + Sync + 'a;
 pub struct Rendered {
     /// Stereo audio, ready to be written.
     pub audio: Audio,
-    /// True where the audio goes round without a seam.
+    /// True where the audio repeats without a seam.
     pub repeats: bool,
     /// Every part with its hits in one round and its peak.
     pub parts: Vec<PartReport>,
@@ -108,9 +108,9 @@ pub struct PartReport {
     pub peak: f32,
     /// True where `mute`, `--only` or `--without` keeps it from being heard.
     pub silenced: bool,
-    /// What stands in the keep, where there is one, for all that it gives: the same in two renders where it sounds alike
+    /// What is the cache key, where there is one, for all that it gives: the same in two renders where it sounds alike
     /// in both. In a form it is that of its section's first turn.
-    pub trace: Option<Name>,
+    pub trace: Option<CacheKey>,
 }
 
 /// Renders a loop on a kit.
@@ -121,7 +121,7 @@ pub fn render(song: &Loop, kit: &Kit, order: &Order, progress: &Progress) -> Res
     render_sharing(song, kit, order, None, progress)
 }
 
-/// The same by way of a keep, where there is one: what other renders have made of it is not made again. The audio is the
+/// The same by way of a render cache, where there is one: what other renders have made of it is not made again. The audio is the
 /// same to the bit.
 ///
 /// # Errors
@@ -130,7 +130,7 @@ pub fn render_sharing(
     song: &Loop,
     kit: &Kit,
     order: &Order,
-    keep: Option<&Keep>,
+    keep: Option<&RenderCache>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     render_unmetered(song, kit, order, keep, progress).map(Rendered::metered)
@@ -144,12 +144,12 @@ pub(crate) fn render_unmetered(
     song: &Loop,
     kit: &Kit,
     order: &Order,
-    keep: Option<&Keep>,
+    keep: Option<&RenderCache>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     let circle = song.ending == Ending::Repeat;
     let (score, rounds) = prepared(song, kit, order)?;
-    let turn = keep.map(Keep::turn);
+    let turn = keep.map(RenderCache::turn);
     let (recordings, takes) = load(kit, &score.takes(song), order.rate, turn.as_ref())?;
     let shared = turn.as_ref().map(|turn| Shared {
         turn,
@@ -160,7 +160,7 @@ pub(crate) fn render_unmetered(
     let shares = turn.as_ref().map(|turn| stage.ask(turn));
     let lean = turn.as_ref().zip(shares.as_ref());
     let lean = lean.filter(|_| song.loudness.is_some());
-    let lean = lean.and_then(|(turn, shares)| stage.ask_lean(turn, shares));
+    let lean = lean.and_then(|(turn, shares)| stage.ask_loudness_estimate(turn, shares));
     turn.into_iter().for_each(Turn::end);
     let mut mixed = stage.mix(progress, shares);
     mixed.oddities = kit.oddities(&recordings);
@@ -222,8 +222,8 @@ struct Mastered {
     energies: Option<Energies>,
 }
 
-/// Recordings of a kit by their numbers, and what stands for them in a keep where there is one.
-type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<Name>>);
+/// Recordings of a kit by their numbers, and what stands for them in a render cache where there is one.
+type Loaded = (Vec<Option<Arc<Recording>>>, Vec<Option<CacheKey>>);
 
 fn load(kit: &Kit, takes: &[(usize, bool)], rate: u32, turn: Option<&Turn>) -> Result<Loaded, Problem> {
     let Some(turn) = turn else {
@@ -298,13 +298,16 @@ impl Mastered {
         strip: &Strip,
         target: Option<f64>,
         circle: bool,
-        moves: (Option<Moves>, Option<Under>),
-        lean: Option<Asked<Lean>>,
+        moves: (Option<Moves>, Option<MasterSideChain>),
+        lean: Option<CacheEntry<LoudnessEstimate>>,
     ) -> Mastered {
         let mut energies = None;
         let loudness = target.map(|target| Loudness {
             target,
-            lean: |audio: &Audio| lean.unwrap_or(Asked::NoRoom).get_or(|| Lean::on(audio)),
+            lean: |audio: &Audio| {
+                lean.unwrap_or(CacheEntry::NoRoom)
+                    .get_or(|| LoudnessEstimate::on(audio))
+            },
             meter: |audio: &Audio| {
                 energies = Energies::of(audio);
                 energies.as_ref()?.lufs(0.0)

@@ -1,6 +1,6 @@
 //! The render cache: results that several renders share.
 //!
-//! A stage of a render has a *cache key*: all the values that its result depends on, by their SHA-256 ([`Name`]). Later keys hold
+//! A stage of a render has a *cache key*: all the values that its result depends on, by their SHA-256 ([`CacheKey`]). Later keys hold
 //! the keys of what feeds them. A result is stored under its key while there is room; what is made again under a key has the
 //! same bits. Nothing here knows what the results are.
 //!
@@ -19,29 +19,29 @@ mod name;
 mod shelf;
 
 use asked::Slot;
-pub(crate) use asked::{Asked, Place, Promise};
-pub(crate) use name::Name;
+pub(crate) use asked::{CacheEntry, Place, Promise};
+pub(crate) use name::CacheKey;
 use shelf::Shelf;
 
-/// Bytes that a keep holds unless told otherwise.
+/// Bytes that a render cache holds unless told otherwise.
 pub(crate) const ROOM: usize = 384 << 20;
 
 /// A store that several renders share, from one thread or many.
 ///
 /// Renders that are under way at once wait for one another, so each needs threads of its own.
-pub struct Keep {
+pub struct RenderCache {
     store: Arc<Store>,
     /// Where in the queue the render stands that this is for; none where it takes any turn.
     number: Option<usize>,
 }
 
 struct Store {
-    line: Mutex<Line>,
+    line: Mutex<CacheLine>,
     moved: Condvar,
     tally: Tally,
 }
 
-struct Line {
+struct CacheLine {
     shelf: Shelf<Arc<Slot>>,
     /// True while somebody has a turn.
     taken: bool,
@@ -59,27 +59,27 @@ pub enum Versions {
     OfMany,
 }
 
-impl Default for Keep {
-    fn default() -> Keep {
-        Keep::new(ROOM)
+impl Default for RenderCache {
+    fn default() -> RenderCache {
+        RenderCache::new(ROOM)
     }
 }
 
-impl Keep {
+impl RenderCache {
     /// An empty keep with room for so many bytes.
-    pub fn new(room: usize) -> Keep {
-        Keep::of(room, None)
+    pub fn new(room: usize) -> RenderCache {
+        RenderCache::of(room, None)
     }
 
     /// One for versions of which each is rendered once: it keeps nothing that is as quickly made as read and, after the first render,
     /// only what is asked for a second time. What one version alone has would never be asked for again.
-    pub fn sparing(versions: Versions) -> Keep {
-        Keep::of(ROOM, Some(versions))
+    pub fn sparing(versions: Versions) -> RenderCache {
+        RenderCache::of(ROOM, Some(versions))
     }
 
     /// An empty keep with room for so many bytes, sparing where it is for versions.
-    pub(crate) fn of(room: usize, sparing: Option<Versions>) -> Keep {
-        let line = Line {
+    pub(crate) fn of(room: usize, sparing: Option<Versions>) -> RenderCache {
+        let line = CacheLine {
             shelf: Shelf::new(room, sparing),
             taken: false,
             next: 0,
@@ -90,7 +90,7 @@ impl Keep {
             moved: Condvar::new(),
             tally: Tally::default(),
         };
-        Keep {
+        RenderCache {
             store: Arc::new(store),
             number: None,
         }
@@ -98,8 +98,8 @@ impl Keep {
 
     /// The same for the render of a number in a queue, of which each has its turn after all before it: numbers go from 0 and leave none
     /// out, so that turns come in one order whoever is quickest. Who drops this without a turn lets the next one pass.
-    pub fn queued(&self, number: usize) -> Keep {
-        Keep {
+    pub fn queued(&self, number: usize) -> RenderCache {
+        RenderCache {
             store: self.store.clone(),
             number: Some(number),
         }
@@ -128,7 +128,7 @@ impl Keep {
     }
 }
 
-impl Drop for Keep {
+impl Drop for RenderCache {
     fn drop(&mut self) {
         if let Some(number) = self.number {
             self.store.line().pass(number);
@@ -138,13 +138,13 @@ impl Drop for Keep {
 }
 
 impl Store {
-    fn line(&self) -> MutexGuard<'_, Line> {
+    fn line(&self) -> MutexGuard<'_, CacheLine> {
         // What a thread that panicked left behind is still whole: every change is made in one go.
         self.line.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-impl Line {
+impl CacheLine {
     fn pass(&mut self, number: usize) {
         if number >= self.next {
             self.passed.insert(number);
@@ -181,13 +181,13 @@ impl Turn {
     }
 
     /// What is kept under a name, or is being made.
-    pub fn find<T: Any + Send + Sync>(&self, name: Name) -> Option<Promise<T>> {
+    pub fn find<T: Any + Send + Sync>(&self, name: CacheKey) -> Option<Promise<T>> {
         let slot = self.store.line().shelf.find(name)?;
         Promise::of(slot, self.stage.load(Ordering::Relaxed))
     }
 
     /// Takes a place for a thing of so many bytes that is yet to be made; none where there is no room, or where it is there already.
-    pub fn reserve<T: Any + Send + Sync>(&self, name: Name, bytes: usize) -> Option<Place<T>> {
+    pub fn reserve<T: Any + Send + Sync>(&self, name: CacheKey, bytes: usize) -> Option<Place<T>> {
         let slot = Arc::new(Slot::by(self.stage.load(Ordering::Relaxed)));
         let taken = self.store.line().shelf.reserve(name, bytes, slot.clone());
         taken.then(|| Place {
@@ -199,15 +199,15 @@ impl Turn {
     }
 
     /// Finds what is under a name, else takes a place for so many bytes if there is one.
-    pub fn ask<T: Any + Send + Sync>(&self, name: Name, bytes: usize) -> Asked<T> {
+    pub fn ask<T: Any + Send + Sync>(&self, name: CacheKey, bytes: usize) -> CacheEntry<T> {
         if let Some(promise) = self.find(name) {
-            return Asked::There(promise);
+            return CacheEntry::There(promise);
         }
-        self.reserve(name, bytes).map_or(Asked::NoRoom, Asked::Place)
+        self.reserve(name, bytes).map_or(CacheEntry::NoRoom, CacheEntry::Place)
     }
 
     /// Keeps what is made already, of so many bytes, if there is room.
-    pub fn put<T: Any + Send + Sync>(&self, name: Name, what: &Arc<T>, bytes: usize) {
+    pub fn put<T: Any + Send + Sync>(&self, name: CacheKey, what: &Arc<T>, bytes: usize) {
         if let Some(place) = self.reserve(name, bytes) {
             place.fill(what);
         }
@@ -258,15 +258,15 @@ mod tests {
     use std::thread;
     use std::time::Duration;
 
-    fn name() -> Name {
-        Name::of(&"a thing")
+    fn name() -> CacheKey {
+        CacheKey::of(&"a thing")
     }
 
     #[test]
     fn who_asks_while_a_thing_is_made_waits_for_it() {
-        let keep = Keep::new(10_000);
+        let keep = RenderCache::new(10_000);
         let first = keep.turn();
-        let Asked::Place(place) = first.ask::<u8>(name(), 1) else {
+        let CacheEntry::Place(place) = first.ask::<u8>(name(), 1) else {
             panic!("there is room");
         };
         first.end();
@@ -283,10 +283,10 @@ mod tests {
 
     #[test]
     fn a_place_that_is_never_filled_is_given_back() {
-        let keep = Keep::new(10_000);
+        let keep = RenderCache::new(10_000);
         let turn = keep.turn();
         let place = turn.reserve::<u8>(name(), 6_000).expect("there is room");
-        let other = Name::of(&"another");
+        let other = CacheKey::of(&"another");
         assert!(turn.reserve::<u8>(other, 6_000).is_none());
         drop(place);
         assert!(turn.find::<u8>(name()).is_none() && turn.reserve::<u8>(other, 6_000).is_some());
@@ -294,7 +294,7 @@ mod tests {
 
     #[test]
     fn who_waits_for_a_place_that_is_given_back_waits_no_longer() {
-        let keep = Keep::new(10_000);
+        let keep = RenderCache::new(10_000);
         let first = keep.turn();
         let place = first.reserve::<u8>(name(), 1);
         first.end();
@@ -305,19 +305,19 @@ mod tests {
 
     #[test]
     fn a_stage_never_waits_for_itself_but_for_an_earlier_one_of_its_render() {
-        let keep = Keep::new(10_000);
+        let keep = RenderCache::new(10_000);
         let turn = keep.turn();
         turn.next_stage();
         let place = turn.reserve::<u8>(name(), 1).expect("there is room");
-        assert!(matches!(turn.ask::<u8>(name(), 1), Asked::NoRoom));
+        assert!(matches!(turn.ask::<u8>(name(), 1), CacheEntry::NoRoom));
         turn.next_stage();
-        assert!(matches!(turn.ask::<u8>(name(), 1), Asked::There(_)));
+        assert!(matches!(turn.ask::<u8>(name(), 1), CacheEntry::There(_)));
         place.fill(&Arc::new(1));
     }
 
     #[test]
     fn turns_come_in_the_order_of_the_queue() {
-        let keep = Keep::new(10_000);
+        let keep = RenderCache::new(10_000);
         let order = Mutex::new(Vec::new());
         thread::scope(|scope| {
             for number in (0..6).rev() {

@@ -8,7 +8,7 @@ use std::thread;
 use crate::support::{Desk, noise, pluck, tone};
 use pressroll::internals::kit::Kit;
 use pressroll::internals::loopfile::{self, Changes, Draft, Form, Given, Loop};
-use pressroll::internals::render::Keep;
+use pressroll::internals::render::RenderCache;
 use pressroll::internals::render::{render_form_sharing, render_sharing};
 use pressroll::{Order, Rendered};
 use proptest::prelude::*;
@@ -160,7 +160,7 @@ fn open(desk: &Desk, asked: &Asked) -> Work {
     }
 }
 
-fn render(desk: &Desk, asked: &Asked, keep: Option<&Keep>) -> Rendered {
+fn render(desk: &Desk, asked: &Asked, keep: Option<&RenderCache>) -> Rendered {
     let order = Order {
         rate: 24_000,
         rounds: 1,
@@ -180,7 +180,7 @@ fn bits(rendered: &Rendered) -> Vec<Vec<u32>> {
 }
 
 #[track_caller]
-fn assert_same(desk: &Desk, asked: &Asked, keep: &Keep) {
+fn assert_same(desk: &Desk, asked: &Asked, keep: &RenderCache) {
     let (shared, alone) = (render(desk, asked, Some(keep)), render(desk, asked, None));
     assert!(bits(&shared) == bits(&alone), "{asked:?}");
     let told = |rendered: &Rendered| {
@@ -204,7 +204,7 @@ fn each_change_sounds_as_it_does_alone() {
     let desk = desk();
     // With room for everything, with room for a few things, and with none.
     for room in [1 << 30, 3 << 20, 0] {
-        let keep = Keep::new(room);
+        let keep = RenderCache::new(room);
         assert_same(&desk, &asked(&[]), &keep);
         for change in CHANGES {
             assert_same(&desk, &asked(&[change]), &keep);
@@ -216,7 +216,7 @@ fn each_change_sounds_as_it_does_alone() {
 #[test]
 fn swaps_and_bars_sound_as_they_do_alone() {
     let desk = desk();
-    let keep = Keep::default();
+    let keep = RenderCache::default();
     assert_same(&desk, &asked(&[]), &keep);
     let swapped = Asked {
         swap: vec![("kick".into(), desk.path("other.wav"))],
@@ -239,7 +239,7 @@ fn renders_that_are_under_way_at_once_make_what_they_would_one_after_another() {
     let versions: Vec<Asked> = CHANGES.iter().map(|change| asked(&[*change])).collect();
     for room in [1 << 30, 12 << 20] {
         let all = |at_once: usize| {
-            let (keep, next) = (Keep::new(room), AtomicUsize::new(0));
+            let (keep, next) = (RenderCache::new(room), AtomicUsize::new(0));
             let rendered = Mutex::new(vec![Vec::new(); versions.len()]);
             let work = || {
                 let numbers = std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed));
@@ -276,7 +276,7 @@ fn forms_share_too() {
          [[section]]\nname = \"b\"\nloop = \"loop.toml\"\nset = { \"snare.room\" = -20 }\n\
          [[section]]\nname = \"c\"\nloop = \"loop.toml\"\nbars = \"1-2\"\nmute = [\"bell\"]\n",
     );
-    let keep = Keep::default();
+    let keep = RenderCache::default();
     for set in [&[][..], &CHANGES[..1], &CHANGES[8..9], &CHANGES[11..12], &[]] {
         assert_same(
             &desk,
@@ -318,7 +318,7 @@ proptest! {
         room in prop::sample::select(vec![1_usize << 30, 6 << 20]),
     ) {
         let desk = desk();
-        let keep = Keep::new(room);
+        let keep = RenderCache::new(room);
         for set in versions {
             assert_same(&desk, &asked(&set), &keep);
         }

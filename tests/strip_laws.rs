@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 
 use pressroll::internals::loopfile::{Bell, Compress, Drive, Duck, Strip};
-use pressroll::internals::mix::{Channel, Key};
+use pressroll::internals::mix::{Channel, SideChain};
 
 const RATE: u32 = 48_000;
 const FRAMES: usize = 6_000;
@@ -115,7 +115,7 @@ fn run(strip: &Strip, channels: usize, signal: &[f32]) -> [Vec<f32>; 2] {
     channel.run(
         [&mut left, &mut right],
         0,
-        Some(Key {
+        Some(SideChain {
             envelope: &envelope,
             most: 1.0,
         }),

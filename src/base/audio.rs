@@ -14,7 +14,7 @@ pub(crate) const LOUDEST: f32 = 2_147_483_648.0;
 pub struct Audio {
     /// One vector a channel: one for mono, two (left, right) for stereo.
     pub channels: Vec<Vec<f32>>,
-    /// Frames a second, in Hz.
+    /// Frames per second, in Hz.
     pub rate: u32,
 }
 

@@ -16,7 +16,7 @@ const MOST_TOGETHER: usize = 3;
 pub(super) type Lateness = [Vec<Option<f64>>];
 
 /// A part's line in a bar.
-pub(super) struct Line {
+pub(super) struct ChartLine {
     /// Which part.
     pub part: usize,
     placed: Vec<Placed>,
@@ -39,13 +39,13 @@ pub(super) fn has_row(part: &Part) -> bool {
     !part.silenced && !along
 }
 
-impl Line {
+impl ChartLine {
     /// The lines of the parts that are heard in a bar, counted from 0; `narrow` shortens what sounds together.
-    pub(super) fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<Line> {
+    pub(super) fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<ChartLine> {
         let key = song.tonality();
         let heard = song.parts.iter().enumerate().filter(|(_, part)| has_row(part));
         let line = |(number, part): (usize, &Part)| {
-            let reader = Reader {
+            let reader = NoteLineReader {
                 song,
                 part,
                 key: key.as_ref(),
@@ -53,25 +53,25 @@ impl Line {
                 narrow,
             };
             let (placed, held) = reader.bar(bar);
-            Line {
+            ChartLine {
                 part: number,
                 placed,
                 held,
             }
         };
-        let plays = |line: &Line| !(line.placed.is_empty() && line.held.is_empty());
+        let plays = |line: &ChartLine| !(line.placed.is_empty() && line.held.is_empty());
         heard.map(line).filter(plays).collect()
     }
 
     /// Marks of the band's accents at places in counts of a bar.
-    pub(super) fn of_accents(places: &[Exact]) -> Line {
+    pub(super) fn of_accents(places: &[Exact]) -> ChartLine {
         let placed = places.iter().map(|at| Placed {
             count: at.to_integer() as u32,
             within: at.fract(),
             text: "X".into(),
             late: None,
         });
-        Line {
+        ChartLine {
             part: 0,
             placed: placed.collect(),
             held: Vec::new(),
@@ -181,7 +181,7 @@ fn late(stroke: Option<&Placed>) -> String {
 }
 
 /// Reads a part's bars.
-struct Reader<'a> {
+struct NoteLineReader<'a> {
     song: &'a Loop,
     part: &'a Part,
     key: Option<&'a Key>,
@@ -189,7 +189,7 @@ struct Reader<'a> {
     narrow: bool,
 }
 
-impl Reader<'_> {
+impl NoteLineReader<'_> {
     /// What stands in a bar, and what sounds in it, in counts.
     fn bar(&self, bar: u32) -> (Vec<Placed>, Vec<(Exact, Exact)>) {
         let counts = i128::from(self.song.time.counts);

@@ -3,7 +3,7 @@
 use super::above::{self, Sign};
 use super::cell::Cell;
 use super::grid;
-use super::line::{Lateness, Line};
+use super::line::{ChartLine, Lateness};
 use crate::loopfile::Loop;
 use crate::text::width::{columns as length, padded};
 
@@ -70,7 +70,7 @@ impl Measure {
 
     fn drawn(song: &Loop, bar: u32, division: u32, feel: Option<&Lateness>, narrow: bool) -> Measure {
         let counts = 0..song.time.counts;
-        let row = |whose: Whose, line: &Line| Row {
+        let row = |whose: Whose, line: &ChartLine| Row {
             whose,
             cells: counts
                 .clone()
@@ -84,13 +84,13 @@ impl Measure {
         let accents = above::accents(song, bar);
         let mut rows: Vec<Row> = accents
             .iter()
-            .map(|(number, places)| row(Whose::Accents(*number), &Line::of_accents(places)))
+            .map(|(number, places)| row(Whose::Accents(*number), &ChartLine::of_accents(places)))
             .collect();
         rows.push(Row {
             whose: Whose::Counts,
             cells: counts.clone().map(said).collect(),
         });
-        for line in Line::of(song, bar, feel, narrow) {
+        for line in ChartLine::of(song, bar, feel, narrow) {
             rows.push(row(Whose::Marks(line.part), &line));
             rows.extend(feel.map(|_| row(Whose::Feel(line.part), &line)));
         }
@@ -276,7 +276,7 @@ impl Measure {
 
 /// The division of the counts that suits a bar best; none where nothing plays.
 pub(super) fn division(song: &Loop, bar: u32) -> Option<u32> {
-    let lines = Line::of(song, bar, None, false);
+    let lines = ChartLine::of(song, bar, None, false);
     let needs: Vec<u32> = lines.iter().flat_map(|line| line.needs(song.time.counts)).collect();
     (!needs.is_empty()).then(|| grid::division(&needs))
 }

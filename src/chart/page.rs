@@ -60,7 +60,7 @@ pub(crate) fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> Strin
     lines.join("\n")
 }
 
-/// The bars of a section's loop that are played in some of the form's bars; all that come up where they go round.
+/// The bars of a section's loop that are played in some of the form's bars; all that come up where they repeat.
 fn window(section: &Section, (from, to): (u32, u32), first: u32) -> Option<(u32, u32)> {
     if from > to {
         return None;

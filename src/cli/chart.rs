@@ -72,7 +72,7 @@ impl Chart {
                 chart::form(&form, bars, besides)
             }
         });
-        telling::tell_hints_once(project.loans());
+        telling::report_hints_once(project.loans());
         Ok(said?)
     }
 
@@ -94,7 +94,7 @@ impl Chart {
                 .into());
         }
         if file == Some(Path::new("-")) {
-            telling::tell_hints_once(project.notices());
+            telling::report_hints_once(project.notices());
             return Ok(output::to_stdout(page.trim_end())?);
         }
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
@@ -107,7 +107,7 @@ impl Chart {
         write_beside(path, |out| {
             [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
         })?;
-        telling::tell_hints_once(project.notices());
+        telling::report_hints_once(project.notices());
         Ok(output::to_stdout(&format!(
             "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",
             path.display()

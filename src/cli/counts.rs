@@ -10,7 +10,7 @@ use super::compare::Compare;
 use super::options::{AudioOptions, LoopOptions};
 use super::render::Render;
 use super::tryout::Tryout;
-use crate::render_cache::Keep;
+use crate::render_cache::RenderCache;
 
 /// How much was made, by what it is.
 pub(super) type Counts = BTreeMap<&'static str, usize>;
@@ -105,9 +105,9 @@ loudness = -18
     folder
 }
 
-/// What some work makes by way of a keep, which must be the same on 1, 2, 4, 8 and 16 threads.
+/// What some work makes by way of a render cache, which must be the same on 1, 2, 4, 8 and 16 threads.
 #[track_caller]
-pub(super) fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep) + Sync) -> Counts {
+pub(super) fn on_any_threads(keep: impl Fn() -> RenderCache + Sync, work: impl Fn(&RenderCache) + Sync) -> Counts {
     let count = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         pool.expect("threads can be had").install(|| {
@@ -125,7 +125,7 @@ pub(super) fn on_any_threads(keep: impl Fn() -> Keep + Sync, work: impl Fn(&Keep
 
 /// What one render makes.
 pub(super) fn of_one(options: &LoopOptions, audio: &AudioOptions) -> Counts {
-    let keep = Keep::default();
+    let keep = RenderCache::default();
     let project = options.project(audio.ending).open().expect("the loop opens");
     let rendered = project.render_sharing(&audio.order(options), Some(&keep), &|_| ());
     rendered.expect("the loop renders");

@@ -157,7 +157,7 @@ fn ended(done: Done) -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(problems) => {
-            telling::tell_problems(&problems);
+            telling::report_problems(&problems);
             ExitCode::FAILURE
         }
     }

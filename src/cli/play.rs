@@ -16,7 +16,7 @@ use crate::project::Project;
 use crate::render::Rendered;
 use crate::text::{Problem, Problems};
 
-/// Render a loop and play it round and round through the system's player
+/// Render a loop and play it, repeating, through the system's player
 ///
 /// Start with the volume low, above all on headphones.
 #[derive(Args)]
@@ -40,7 +40,7 @@ impl Play {
         self.play_through_a_player()
     }
 
-    /// Plays by itself, round and round without a gap.
+    /// Plays by itself and repeats without a gap.
     #[cfg(feature = "sound")]
     fn sound(self) -> Done {
         let output = crate::device::Output::open(self.audio.rate)?;
@@ -61,7 +61,7 @@ impl Play {
     fn rendered(&self) -> Result<(Project, Rendered), Problems> {
         let project = self.options.project(self.audio.ending).open()?;
         let rendered = render_unmetered(&project, &self.audio.order(&self.options), None)?;
-        telling::tell_hints_once(project.notices().into_iter().chain(project.loans()));
+        telling::report_hints_once(project.notices().into_iter().chain(project.loans()));
         Ok((project, rendered))
     }
 

@@ -7,7 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::project::Project;
 use crate::render::{Order, Rendered};
-use crate::render_cache::Keep;
+use crate::render_cache::RenderCache;
 use crate::text::Problems;
 
 /// Nobody needs to be told about work that is over by then.
@@ -74,7 +74,11 @@ impl Together {
 }
 
 /// Renders behind a progress bar, by way of a render cache where there is one, without reading a meter at the end.
-pub(super) fn render_unmetered(project: &Project, order: &Order, cache: Option<&Keep>) -> Result<Rendered, Problems> {
+pub(super) fn render_unmetered(
+    project: &Project,
+    order: &Order,
+    cache: Option<&RenderCache>,
+) -> Result<Rendered, Problems> {
     let progress = Progress::new("rendering");
     project.render_unmetered(order, cache, &|share| progress.show(share))
 }

@@ -18,7 +18,7 @@ use crate::export;
 use crate::kit;
 use crate::project::Project;
 use crate::render::{Order, Rendered, Stems};
-use crate::render_cache::Keep;
+use crate::render_cache::RenderCache;
 use crate::text::{Problem, Problems};
 use crate::wav::{Coding, Tags};
 
@@ -69,7 +69,7 @@ impl Render {
         let versions = Version::open(options, self.options.bars, self.mixes, &place, self.name.as_ref())?;
         self.allow(&versions)?;
         // One version alone has nobody to share with.
-        let keep = (versions.len() > 1).then(Keep::default);
+        let keep = (versions.len() > 1).then(RenderCache::default);
         let mut told = Vec::new();
         for version in &versions {
             // What was read for all is the first one's time.
@@ -85,7 +85,7 @@ impl Render {
             false => told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n"),
         });
         let warnings = told.iter().flat_map(summary::Told::warnings);
-        telling::tell_hints_once(warnings);
+        telling::report_hints_once(warnings);
         Ok(said?)
     }
 
@@ -118,7 +118,7 @@ impl Render {
     fn hand_over<'a>(
         &self,
         version: &'a Version,
-        keep: Option<&Keep>,
+        keep: Option<&RenderCache>,
         begun: Instant,
     ) -> Result<summary::Told<'a>, Problems> {
         let Version { project, path, .. } = version;
@@ -180,9 +180,9 @@ impl Render {
             export::wav::write(&stem(folder, name), &audio, coding, &tags, seed)
         })?;
         if which.stems() == Stems::Parts {
-            telling::tell_hints_once(driven_buses(project));
+            telling::report_hints_once(driven_buses(project));
         }
-        telling::tell_hints_once(strangers(folder, &written));
+        telling::report_hints_once(strangers(folder, &written));
         Ok(())
     }
 }
@@ -318,7 +318,7 @@ mod tests {
         let versions = versions.expect("the mixes open");
         for room in [ROOM, LITTLE] {
             let made = on_any_threads(
-                || Keep::new(room),
+                || RenderCache::new(room),
                 |keep| {
                     for version in &versions {
                         render

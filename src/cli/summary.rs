@@ -241,8 +241,8 @@ impl Told<'_> {
             table.row(format!("  {name}"), [String::new(), words]);
         }
         page.push_str(&table.text(80));
-        for (piece, lender) in project.lent() {
-            let _ = writeln!(page, "  the kit has no {piece}: {lender} is its substitute");
+        for (piece, substitute) in project.lent() {
+            let _ = writeln!(page, "  the kit has no {piece}: {substitute} is its substitute");
         }
         let _ = writeln!(page);
         if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {

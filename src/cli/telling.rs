@@ -17,7 +17,7 @@ const WIDTH: usize = 80;
 pub(super) const MOST: usize = 50;
 
 /// Prints problems on standard error.
-pub(super) fn tell_problems(problems: &Problems) {
+pub(super) fn report_problems(problems: &Problems) {
     for problem in problems.0.iter().take(MOST) {
         tell(problem, &Level::ERROR);
     }
@@ -32,7 +32,7 @@ pub(super) fn tell_hint(problem: &Problem) {
 }
 
 /// Prints hints, the same one no more than once.
-pub(super) fn tell_hints_once(hints: impl IntoIterator<Item = Problem>) {
+pub(super) fn report_hints_once(hints: impl IntoIterator<Item = Problem>) {
     let mut told: Vec<Problem> = Vec::new();
     for hint in hints {
         if !told.contains(&hint) {

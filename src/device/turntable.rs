@@ -1,4 +1,4 @@
-//! Audio that goes round without a gap, and gives way to newer audio at the next bar.
+//! Audio that repeats without a gap, and gives way to newer audio at the next bar.
 
 use std::sync::Arc;
 

@@ -49,7 +49,7 @@ pub(crate) struct FreeKey {
 /// More pieces than there are keys.
 pub(crate) fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(MidiSong, Vec<FreeKey>), Problem> {
     let mut desk = Copyist {
-        keys: Keys::new(passages)?,
+        keys: FreeNotes::new(passages)?,
         song: MidiSong {
             title: title.into(),
             ..MidiSong::default()
@@ -113,10 +113,10 @@ fn short_bar(at: u64, length: Exact) -> Option<Metre> {
 }
 
 /// The keys of all pieces that are struck without a pitch, in the order in which parts and their pieces come.
-struct Keys(Vec<(String, midi::PercussionKey)>);
+struct FreeNotes(Vec<(String, midi::PercussionKey)>);
 
-impl Keys {
-    fn new(passages: &[Passage]) -> Result<Keys, Problem> {
+impl FreeNotes {
+    fn new(passages: &[Passage]) -> Result<FreeNotes, Problem> {
         let mut names: Vec<&str> = Vec::new();
         for passage in passages {
             for (part, hits) in passage.heard() {
@@ -140,7 +140,7 @@ impl Keys {
             let key = key.ok_or_else(|| Problem::new(what()).help("take some parts with --only"))?;
             Ok((name.to_string(), key))
         });
-        keyed.collect::<Result<Vec<_>, Problem>>().map(Keys)
+        keyed.collect::<Result<Vec<_>, Problem>>().map(FreeNotes)
     }
 
     fn of(&self, piece: &str) -> u8 {
@@ -155,7 +155,7 @@ impl Keys {
 }
 
 struct Copyist {
-    keys: Keys,
+    keys: FreeNotes,
     song: MidiSong,
 }
 

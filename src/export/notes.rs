@@ -101,7 +101,7 @@ struct Together {
 /// A part as words at places.
 struct Melody {
     words: Vec<Together>,
-    /// How far into the first bar the last word sounds, where the loop goes round.
+    /// How far into the first bar the last word sounds, where the loop repeats.
     opening: Exact,
     /// True where notes overlapped.
     cut: bool,

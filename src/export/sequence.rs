@@ -11,7 +11,7 @@ use crate::base::audio::Audio;
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
 
-/// Seconds before a version's end in which the next takes over, where both go round: there the next one's own end leads into its
+/// Seconds before a version's end in which the next takes over, where both repeat: there the next one's own end leads into its
 /// beginning, so no ring is cut.
 const OVER: f64 = 0.005;
 /// Bytes that are copied at a time.
@@ -39,7 +39,7 @@ pub(crate) fn end_of(audio: &Audio) -> Audio {
     }
 }
 
-/// Writes versions of one rate and as many channels; `rounds` says that they go round without a seam.
+/// Writes versions of one rate and as many channels; `rounds` says that they repeat without a seam.
 ///
 /// # Errors
 /// As [`write_beside`]; more than a WAV holds; a version whose own WAV is gone.

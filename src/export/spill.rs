@@ -16,7 +16,7 @@ const STRETCH: usize = 1 << 18;
 const HELD: usize = 256 << 20;
 
 /// Audio that is put aside: in memory while there is room for it, else in a temporary file that goes with the value.
-pub(crate) struct Aside {
+pub(crate) struct Spill {
     place: Place,
     channels: usize,
     frames: usize,
@@ -30,12 +30,12 @@ enum Place {
     File(File),
 }
 
-impl Aside {
+impl Spill {
     /// Puts audio aside, bit for bit. `held` counts the bytes that are held in memory.
     ///
     /// # Errors
     /// When the system has no room for temporary files.
-    pub(crate) fn put(audio: Audio, held: &AtomicUsize) -> Result<Aside, Problem> {
+    pub(crate) fn put(audio: Audio, held: &AtomicUsize) -> Result<Spill, Problem> {
         let (channels, frames, rate) = (audio.channels.len(), audio.frames(), audio.rate);
         let bytes = audio.bytes();
         let more = |now: usize| now.checked_add(bytes).filter(|all| *all <= HELD);
@@ -43,7 +43,7 @@ impl Aside {
             Ok(_) => Place::Memory(audio),
             Err(_) => Place::File(write(&audio).map_err(failed)?),
         };
-        Ok(Aside {
+        Ok(Spill {
             place,
             channels,
             frames,
@@ -94,7 +94,7 @@ impl Aside {
         self.channels * self.frames * size_of::<f32>()
     }
 
-    /// Frames a second.
+    /// Frames per second.
     pub(crate) fn rate(&self) -> u32 {
         self.rate
     }
@@ -130,7 +130,7 @@ mod tests {
         };
         let (room, none) = (AtomicUsize::new(0), AtomicUsize::new(HELD - 1));
         for held in [&room, &none] {
-            let mut aside = Aside::put(audio.clone(), held).unwrap();
+            let mut aside = Spill::put(audio.clone(), held).unwrap();
             assert_eq!(*aside.take_up().unwrap(), audio);
             assert_eq!(*aside.take_up().unwrap(), audio, "as often as it is asked for");
             assert_eq!((aside.frames(), aside.rate()), (3, 44_100));

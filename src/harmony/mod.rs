@@ -28,4 +28,4 @@ pub(crate) use note::{Letter, frequency};
 pub(crate) use spell::spell;
 pub use voicing::Voicing;
 pub use voicing::voicings;
-pub(crate) use voicing::{Asked, lead_each};
+pub(crate) use voicing::{VoicingRequest, lead_each};

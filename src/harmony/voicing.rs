@@ -231,7 +231,7 @@ pub(crate) fn movement(from: &[Note], to: &[Note]) -> i32 {
 
 /// One chord of a chart, and how it is to be voiced there.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Asked<'a> {
+pub(crate) struct VoicingRequest<'a> {
     /// The chord.
     pub chord: &'a Chord,
     /// The kind of voicing.
@@ -243,7 +243,7 @@ pub(crate) struct Asked<'a> {
 /// Voices a chart's chords so that the voices travel least in all, exactly (dynamic programming over [`voicings`]). Of
 /// equal ways the one that stays nearer the register note is taken, and then the first. One voicing a chord. In a chart that
 /// goes `round` the way from the last chord back to the first counts too.
-pub(crate) fn lead_each(chart: &[Asked], round: bool) -> Vec<Vec<Note>> {
+pub(crate) fn lead_each(chart: &[VoicingRequest], round: bool) -> Vec<Vec<Note>> {
     let choices: Vec<Vec<Choice>> = chart.iter().map(choices).collect();
     let best = if round {
         let first = choices.first().map_or(0, Vec::len);
@@ -267,7 +267,7 @@ struct Choice {
     off: i64,
 }
 
-fn choices(asked: &Asked) -> Vec<Choice> {
+fn choices(asked: &VoicingRequest) -> Vec<Choice> {
     let near = voicings(asked.chord, asked.kind, asked.register).into_iter();
     let choices = near.map(|voices| Choice {
         off: off_middle(&voices, asked.register).into(),

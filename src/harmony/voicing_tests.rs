@@ -13,8 +13,8 @@ fn lead_round(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Vec<Note>>
     lead_each(&alike(chords, kind, register), true)
 }
 
-fn alike(chords: &[Chord], kind: Voicing, register: Note) -> Vec<Asked<'_>> {
-    let asked = chords.iter().map(|chord| Asked { chord, kind, register });
+fn alike(chords: &[Chord], kind: Voicing, register: Note) -> Vec<VoicingRequest<'_>> {
+    let asked = chords.iter().map(|chord| VoicingRequest { chord, kind, register });
     asked.collect()
 }
 
@@ -93,7 +93,7 @@ fn two_five_one_moves_by_steps() {
 #[test]
 fn a_chart_may_change_its_kind_of_voicing_on_the_way() {
     let (minor, dominant) = (chord("Cm7"), chord("F13"));
-    let asked = |chord, kind, register| Asked {
+    let asked = |chord, kind, register| VoicingRequest {
         chord,
         kind,
         register: note(register),

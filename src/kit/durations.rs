@@ -1,6 +1,6 @@
 //! How long recordings sound, for notes that are written longer.
 
-use super::audio::decode::{Told, check, decode};
+use super::audio::decode::{EmbeddedInfo, check, decode};
 use super::open::Kit;
 use crate::base::audio::Audio;
 
@@ -13,7 +13,7 @@ impl Kit {
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn told(&self, take: usize) -> Option<Told> {
+    pub fn told(&self, take: usize) -> Option<EmbeddedInfo> {
         match self.stand_in_key(take) {
             Some(_) => None,
             None => check(self.file(take)).ok(),

@@ -73,13 +73,13 @@ impl Index {
     }
 
     /// Adds a piece that the kit lacks, played by another.
-    pub(super) fn add_lent(&mut self, piece: Piece, lender: &str) {
-        self.lent.insert(piece.name.clone(), lender.to_string());
+    pub(super) fn add_lent(&mut self, piece: Piece, substitute: &str) {
+        self.lent.insert(piece.name.clone(), substitute.to_string());
         self.add_single(piece);
     }
 
     /// The name of the piece that plays for one that the kit lacks; none where the kit has it, or nothing is lent.
-    pub fn lender(&self, name: &str) -> Option<&str> {
+    pub fn substitute(&self, name: &str) -> Option<&str> {
         self.lent.get(name).map(String::as_str)
     }
 

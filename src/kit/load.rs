@@ -7,12 +7,12 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::audio::decode;
-use super::audio::decode::{Told, decode};
+use super::audio::decode::{EmbeddedInfo, decode};
 use super::audio::stand_in::tone;
 use super::open::Kit;
 use super::recording::Recording;
 use crate::files::{self, State};
-use crate::render_cache::{Name, Turn};
+use crate::render_cache::{CacheKey, Turn};
 use crate::text::{Problem, Problems};
 
 /// A recording that begins later than this, in seconds, is told of when it is played.
@@ -35,7 +35,7 @@ impl Kit {
         self.load_by(takes, |take, ways| self.decoded(take, ways, rate).map(Arc::new))
     }
 
-    /// The same in a turn at a keep, under the names that [`Kit::names`] gives for the same takes.
+    /// The same in a turn at a render cache, under the names that [`Kit::names`] gives for the same takes.
     ///
     /// # Errors
     /// As [`Kit::load`].
@@ -45,7 +45,7 @@ impl Kit {
     pub fn load_from(
         &self,
         turn: &Turn,
-        names: &[Option<Name>],
+        names: &[Option<CacheKey>],
         takes: &[(usize, bool)],
         rate: u32,
     ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
@@ -102,7 +102,7 @@ impl Kit {
     ///
     /// # Panics
     /// As [`Kit::load`].
-    pub fn check(&self, takes: &[(usize, bool)]) -> Result<BTreeMap<usize, Told>, Problems> {
+    pub fn check(&self, takes: &[(usize, bool)]) -> Result<BTreeMap<usize, EmbeddedInfo>, Problems> {
         let files: Vec<usize> = wanted(takes)
             .into_keys()
             .filter(|take| self.stand_in_key(*take).is_none())
@@ -122,16 +122,16 @@ impl Kit {
         }
     }
 
-    /// What stands in a keep for some recordings at a rate: for each of the kit, none for those that were not asked for.
+    /// What stands in a render cache for some recordings at a rate: for each of the kit, none for those that were not asked for.
     /// A file that was written to since is another recording.
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn names(&self, takes: &[(usize, bool)], rate: u32) -> Vec<Option<Name>> {
+    pub fn names(&self, takes: &[(usize, bool)], rate: u32) -> Vec<Option<CacheKey>> {
         let mut names = vec![None; self.takes()];
         for (take, ways) in wanted(takes) {
             let file = self.file(take);
-            names[take] = Some(Name::of(&Origin {
+            names[take] = Some(CacheKey::of(&Origin {
                 stand_in: self.stand_in_key(take),
                 file: file.to_path_buf(),
                 state: files::state(file),
@@ -180,9 +180,9 @@ fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
     wanted
 }
 
-/// What stands in a keep for a file as it is now, brought to a rate.
-pub(crate) fn file_name(file: &Path, rate: u32) -> Name {
-    Name::of(&Origin {
+/// What stands in a render cache for a file as it is now, brought to a rate.
+pub(crate) fn file_name(file: &Path, rate: u32) -> CacheKey {
+    CacheKey::of(&Origin {
         stand_in: None,
         file: file.to_path_buf(),
         state: files::state(file),

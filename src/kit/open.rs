@@ -10,7 +10,7 @@ use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::names::classify::{Decided, Reading};
 use super::names::takes::named_note;
-use super::root::{Judged, MIDDLE, Said, nearest_takes};
+use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
 use crate::files::{self, Refused};
 use crate::schema::{STAND_IN, Setting, Settings, piece};
 use crate::text::Words;
@@ -45,7 +45,7 @@ pub(super) struct File {
     pub(super) maker: Option<String>,
     pub(super) licence: Option<String>,
     /// What is said of its pitch without decoding it.
-    pub said: Said,
+    pub said: RootSource,
     /// True once its pitch is settled.
     pub settled: bool,
 }
@@ -305,7 +305,7 @@ impl Shelves {
 impl File {
     fn new(path: PathBuf, folder: Option<usize>) -> File {
         // Of a file by itself a number is more likely its turn than its key.
-        let said = named_note(&path).map_or(Said::Nothing, Said::Named);
+        let said = named_note(&path).map_or(RootSource::Nothing, RootSource::Named);
         File {
             path,
             folder,

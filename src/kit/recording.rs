@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::audio::conditioning::Care;
+use super::audio::conditioning::Conditioning;
 use super::audio::decode::{Decoded, loop_within};
 use super::audio::resampling::resample;
 use crate::base::audio::Audio;
@@ -12,12 +12,12 @@ use crate::base::audio::Audio;
 pub struct Recording {
     /// One channel or two. Its first frame is the onset, which lands on a hit's time.
     pub audio: Arc<Audio>,
-    /// What of it goes round while a note is held, where its file says so.
+    /// What of it repeats while a note is held, where its file says so.
     pub held: Option<Held>,
     /// Frames that its file promises and does not have; 0 for a whole one.
     pub missing: u64,
     /// What was done to it.
-    pub care: Care,
+    pub care: Conditioning,
     /// The same as its file has it, where that was asked for beside it.
     pub plain: Option<Arc<Recording>>,
 }
@@ -29,7 +29,7 @@ impl Recording {
             audio: Arc::new(audio),
             held: None,
             missing: 0,
-            care: Care::default(),
+            care: Conditioning::default(),
             plain: None,
         }
     }
@@ -38,7 +38,11 @@ impl Recording {
     pub(super) fn of(decoded: Decoded, rate: u32, trim: bool) -> Recording {
         let round = goes_round(&decoded);
         let Decoded { mut audio, missing, .. } = decoded;
-        let mut care = if trim { Care::of(&audio) } else { Care::default() };
+        let mut care = if trim {
+            Conditioning::of(&audio)
+        } else {
+            Conditioning::default()
+        };
         // Where a loop begins in what seems to be the lead, that is no lead.
         if let Some((from, _)) = round {
             care.start_by(from, audio.rate);
@@ -79,18 +83,18 @@ impl Recording {
     }
 }
 
-/// What goes round while a note is held: the first loop that lies within the sound.
+/// What repeats while a note is held: the first loop that lies within the sound.
 fn goes_round(decoded: &Decoded) -> Option<(usize, usize)> {
     let (from, to) = loop_within(&decoded.loops, decoded.audio.frames() as u64)?;
     Some((from as usize, to as usize))
 }
 
-/// A recording whose middle goes round while a note is held, at its own rate: there the loop is whole frames long.
+/// A recording whose middle repeats while a note is held, at its own rate: there the loop is whole frames long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Held {
     /// The recording at its own rate.
     pub audio: Arc<Audio>,
-    /// The first frame of what goes round.
+    /// The first frame of what repeats.
     pub from: usize,
     /// The frame after the last.
     pub to: usize,

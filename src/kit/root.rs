@@ -1,13 +1,13 @@
 //! What is said of the pitch at which a recording was made, before and after listening.
 
-use super::audio::pitch::Heard;
+use super::audio::pitch::PitchEstimate;
 
 /// Middle C: hits without a pitch play the zone that is nearest to it.
 pub(super) const MIDDLE: f64 = 60.0;
 
 /// What is said of a recording's pitch, as MIDI numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Said {
+pub(super) enum RootSource {
     Nothing,
     /// In `kit.toml`.
     Written(i32),
@@ -17,12 +17,12 @@ pub(super) enum Said {
     Numbered(i32),
 }
 
-impl Said {
+impl RootSource {
     /// The key, as far as it is known without listening.
     pub(super) fn key(self) -> Option<f64> {
         match self {
-            Said::Nothing => None,
-            Said::Written(key) | Said::Named(key) | Said::Numbered(key) => Some(f64::from(key)),
+            RootSource::Nothing => None,
+            RootSource::Written(key) | RootSource::Named(key) | RootSource::Numbered(key) => Some(f64::from(key)),
         }
     }
 }
@@ -33,7 +33,7 @@ pub(super) struct Judged {
     /// The MIDI key, whole or not.
     pub key: Option<f64>,
     /// What listening found.
-    pub heard: Option<Heard>,
+    pub heard: Option<PitchEstimate>,
 }
 
 /// Of some takes those that were recorded nearest to a pitch, the upper ones of two that are equally near; all where no root

@@ -11,11 +11,11 @@ use rayon::prelude::*;
 use super::audio::analysis_memory;
 use super::audio::analysis_memory::Known;
 use super::audio::decode::{Unread, decode, told_root};
-use super::audio::pitch::{BELIEVED, Heard, listen, note_name};
+use super::audio::pitch::{BELIEVED, PitchEstimate, listen, note_name};
 use super::audio::stand_in::KEYS;
 use super::index::{Index, Layer, Piece};
 use super::open::{File, Kit};
-use super::root::{Judged, MIDDLE, Said, nearest_takes};
+use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
 use crate::schema::STAND_IN;
 use crate::text::Problem;
 
@@ -67,7 +67,7 @@ impl Kit {
         takes.dedup();
         let doubts = takes.par_iter().map(|take| match self.files.get(*take) {
             Some(File {
-                said: Said::Written(key),
+                said: RootSource::Written(key),
                 path,
                 ..
             }) => hear(path)
@@ -80,7 +80,7 @@ impl Kit {
         doubts.into_iter().flatten().collect()
     }
 
-    fn doubt(&self, take: usize, key: i32, heard: Heard) -> Option<Problem> {
+    fn doubt(&self, take: usize, key: i32, heard: PitchEstimate) -> Option<Problem> {
         if heard.confidence < BELIEVED || (heard.key - f64::from(key)).abs() < 1.0 {
             return None;
         }
@@ -104,7 +104,7 @@ impl Kit {
         for (take, judged) in takes.iter().zip(&judged) {
             let said = self.files[*take].said;
             let key = match said {
-                Said::Named(key) => Some(f64::from(key + 12 * octaves)),
+                RootSource::Named(key) => Some(f64::from(key + 12 * octaves)),
                 _ => judged.key,
             };
             self.notices.extend(self.notice(*take, said, key, judged.heard));
@@ -112,7 +112,7 @@ impl Kit {
             self.files[*take].settled = true;
         }
         let example = takes.iter().find_map(|take| match self.files[*take].said {
-            Said::Named(key) if octaves != 0 => Some((self.shown(*take), key)),
+            RootSource::Named(key) if octaves != 0 => Some((self.shown(*take), key)),
             _ => None,
         });
         if let Some((file, key)) = example {
@@ -143,7 +143,7 @@ impl Kit {
     fn octaves_off(&self, takes: &[usize], judged: &[Judged]) -> i32 {
         let mut votes = [0u32; 7];
         for (take, judged) in takes.iter().zip(judged) {
-            let (Said::Named(key), Some(heard)) = (self.files[*take].said, judged.heard) else {
+            let (RootSource::Named(key), Some(heard)) = (self.files[*take].said, judged.heard) else {
                 continue;
             };
             let octaves = libm::round((heard.key - f64::from(key)) / 12.0);
@@ -162,11 +162,11 @@ impl Kit {
     }
 
     /// Says where a name and a sound have nothing to do with one another.
-    fn notice(&self, take: usize, said: Said, key: Option<f64>, heard: Option<Heard>) -> Option<Problem> {
+    fn notice(&self, take: usize, said: RootSource, key: Option<f64>, heard: Option<PitchEstimate>) -> Option<Problem> {
         let heard = heard.filter(|heard| heard.confidence >= BELIEVED)?;
         let (says, taken) = (said.key()?, key?);
         let off = (heard.key - says).rem_euclid(12.0);
-        if off.min(12.0 - off) < 1.0 && !matches!(said, Said::Numbered(_)) || (heard.key - says).abs() < 1.0 {
+        if off.min(12.0 - off) < 1.0 && !matches!(said, RootSource::Numbered(_)) || (heard.key - says).abs() < 1.0 {
             return None;
         }
         let (says, sounds) = (note_name(says), note_name(heard.key));
@@ -205,7 +205,7 @@ impl Kit {
 }
 
 /// The pitch of a file, as it sounds.
-fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
+fn hear(path: &Path) -> Result<Option<PitchEstimate>, Problem> {
     KNOWN.find_or(path, || {
         let decoded = decode(path).map_err(|unread| unread.problem(path))?;
         Ok(listen(&decoded.audio))
@@ -213,12 +213,12 @@ fn hear(path: &Path) -> Result<Option<Heard>, Problem> {
 }
 
 /// The pitches that were heard so far.
-static KNOWN: Known<Option<Heard>> = Known::new();
+static KNOWN: Known<Option<PitchEstimate>> = Known::new();
 
 /// Looks into a file as far as is needed to know its root.
 fn judge(file: &File) -> Result<Judged, Problem> {
     let wrong = |unread: Unread| unread.problem(&file.path);
-    if let Said::Written(key) = file.said {
+    if let RootSource::Written(key) = file.said {
         return Ok(Judged {
             key: Some(f64::from(key)),
             heard: None,
@@ -226,7 +226,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
     }
     let noted = told_root(&file.path).map_err(wrong)?;
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
-    if file.said == Said::Nothing && noted.is_some_and(|key| key != 60.0) {
+    if file.said == RootSource::Nothing && noted.is_some_and(|key| key != 60.0) {
         return Ok(Judged {
             key: noted,
             heard: None,
@@ -238,12 +238,12 @@ fn judge(file: &File) -> Result<Judged, Problem> {
         .map(|heard| heard.key);
     let key = match file.said {
         // A number may have been a turn after all.
-        Said::Numbered(key) => match believed {
+        RootSource::Numbered(key) => match believed {
             Some(heard) if (heard - f64::from(key)).abs() >= 1.0 => Some(heard),
             _ => Some(f64::from(key)),
         },
-        Said::Named(key) | Said::Written(key) => Some(f64::from(key)),
-        Said::Nothing => match (believed, noted) {
+        RootSource::Named(key) | RootSource::Written(key) => Some(f64::from(key)),
+        RootSource::Nothing => match (believed, noted) {
             (Some(heard), Some(noted)) if (heard - noted).abs() < 1.0 => Some(noted),
             (believed, noted) => believed.or(noted),
         },

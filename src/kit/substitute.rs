@@ -113,7 +113,7 @@ pub(crate) fn is_percussion(name: &str) -> bool {
 impl Index {
     /// The piece of this kit, by its name, that could play for one that it lacks.
     pub fn kin(&self, name: &str) -> Option<&'static str> {
-        kin(name)?.find(|kin| self.find(kin).is_some() && self.lender(kin).is_none())
+        kin(name)?.find(|kin| self.find(kin).is_some() && self.substitute(kin).is_none())
     }
 }
 
@@ -125,7 +125,7 @@ impl Kit {
     }
 
     /// The same for further ones of a kind, such as `snare-2`: once MIDI keys are cast, which may mean one of these or the first.
-    pub fn lend_numbered(&mut self) {
+    pub fn substitute_numbered(&mut self) {
         let numbered = |(name, _): &(&str, _)| {
             (2..=MOST)
                 .map(move |number| format!("{name}-{number}"))
@@ -136,17 +136,21 @@ impl Kit {
 
     fn lend_all(&mut self, names: impl Iterator<Item = String>) {
         for name in names.filter(|name| self.index.find(name).is_none()).collect::<Vec<_>>() {
-            let Some(lender) = self.index.kin(&name) else { continue };
-            let Some(place) = self.index.find(lender) else { continue };
+            let Some(substitute) = self.index.kin(&name) else {
+                continue;
+            };
+            let Some(place) = self.index.find(substitute) else {
+                continue;
+            };
             let piece = Piece {
                 choke: choke_of(&name),
                 name: name.clone(),
                 ..self.index.pieces[place].clone()
             };
-            if let Some(sound) = self.defaults.get(lender).cloned() {
+            if let Some(sound) = self.defaults.get(substitute).cloned() {
                 self.defaults.insert(name, sound);
             }
-            self.index.add_lent(piece, lender);
+            self.index.add_lent(piece, substitute);
         }
     }
 }

@@ -26,7 +26,7 @@ pub use marks::Mark;
 pub use marks::PITCHED_MARKS;
 pub(crate) use marks::{MARKS, PLAIN, note_mark};
 pub(crate) use model::field::Field;
-pub(crate) use model::groove::{Habit, Likeness};
+pub(crate) use model::groove::{GrooveTemplate, Habit};
 pub(crate) use model::swing::swung;
 pub use model::*;
 pub use performance::Casting;

@@ -10,7 +10,7 @@ use super::performance::{Casting, PartPerformance};
 use super::pitched::{BarSettings, ChangedBars, Chart, DoubleVoice, Phrase, PhraseContext, doubles};
 use super::rhythm::ReadPart;
 use super::written::tables::SpaceTable;
-use super::{AsWritten, BandAccents, Ending, Exact, Likeness, Stroke, Time, Words};
+use super::{AsWritten, BandAccents, Ending, Exact, GrooveTemplate, Stroke, Time, Words};
 use crate::harmony::Key;
 use crate::schema::{Layers, STAND_IN, Settings, playing};
 use crate::text::{Place, Problem, Source};
@@ -92,7 +92,7 @@ pub struct LoopDraft {
     pub(super) ending: Ending,
     pub(super) feel: Settings,
     /// The drummer that it is played like, with the file.
-    pub(super) like: Option<(PathBuf, Arc<Likeness>)>,
+    pub(super) like: Option<(PathBuf, Arc<GrooveTemplate>)>,
     /// Notices on the file.
     pub(super) notices: Vec<Problem>,
     /// What may not be meant in how its bars are written.

@@ -29,9 +29,9 @@ impl Clock {
         }
     }
 
-    /// SMPTE frames a second (24, 25, 29 or 30) and ticks a frame (1 to 255); none for other frame rates.
+    /// SMPTE frames per second (24, 25, 29 or 30) and ticks a frame (1 to 255); none for other frame rates.
     ///
-    /// 29 stands for the drop-frame code of 30/1.001 frames a second (SMPTE 12M): its numbering drops frames,
+    /// 29 stands for the drop-frame code of 30/1.001 frames per second (SMPTE 12M): its numbering drops frames,
     /// the frames themselves stay even, so ticks are even too.
     pub(super) fn seconds(frames: u8, ticks: u8) -> Option<Clock> {
         let frame = match frames {

@@ -47,7 +47,7 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Performance, MidiError> {
         return Err(MidiError::TooLong);
     }
     let (header, mut chunks) = Chunks::open(bytes)?;
-    let mut reader = Reader::new(header.clock);
+    let mut reader = EventReader::new(header.clock);
     while let Some(chunk) = chunks.next_track() {
         limit("tracks", reader.performance.tracks.len(), MOST_TRACKS)?;
         let read = reader.track(&chunk)?;
@@ -80,7 +80,7 @@ fn limit(what: &'static str, have: usize, most: usize) -> Result<(), MidiError> 
     }
 }
 
-struct Reader {
+struct EventReader {
     performance: Performance,
     keyboard: Keyboard,
     events: usize,
@@ -88,9 +88,9 @@ struct Reader {
     senseless: usize,
 }
 
-impl Reader {
-    fn new(clock: Clock) -> Reader {
-        Reader {
+impl EventReader {
+    fn new(clock: Clock) -> EventReader {
+        EventReader {
             performance: Performance {
                 clock,
                 tracks: Vec::new(),

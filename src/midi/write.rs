@@ -95,7 +95,7 @@ pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io
     midly::write_std(&header, &tracks, out)
 }
 
-/// The channels of parts that are no percussion, one after another: 0 to 8 and 10 to 15, round and round, without those that
+/// The channels of parts that are no percussion, one after another: 0 to 8 and 10 to 15, then again, without those that
 /// are taken unless all are.
 fn turns(taken: &[u8]) -> impl Iterator<Item = u8> {
     let all: Vec<u8> = (0..16).filter(|channel| *channel != PERCUSSION_CHANNEL).collect();

@@ -11,7 +11,7 @@ pub(crate) mod strip;
 
 pub use effort::Effort;
 pub use engine::routing::LONGEST_RUN_IN;
-pub(crate) use engine::side_chain::{Keys, Under};
+pub(crate) use engine::side_chain::{MasterSideChain, SideChains};
 pub(crate) use engine::time::Span;
 pub use strip::ceiling::Ceiling;
 pub use strip::compressor::Compressor;

@@ -54,7 +54,7 @@ pub(super) fn beat(peak: f32) -> Vec<f32> {
     out.iter().map(|x| x * peak / most).collect()
 }
 
-/// Runs channels through an effect in blocks of these lengths, round and round.
+/// Runs channels through an effect in blocks of these lengths, again and again from the first.
 pub(super) fn run(effect: &mut dyn Effect, channels: &[Vec<f32>], blocks: &[usize]) -> Vec<Vec<f32>> {
     let mut out = channels.to_vec();
     let frames = out[0].len();

@@ -68,7 +68,7 @@ impl Project {
         let mut lent: Vec<(&str, &str)> = Vec::new();
         for (song, kit) in self.loops() {
             for (_, piece) in struck(song) {
-                let loan = kit.index().lender(piece).map(|lender| (piece, lender));
+                let loan = kit.index().substitute(piece).map(|substitute| (piece, substitute));
                 lent.extend(loan.filter(|loan| !lent.contains(loan)));
             }
         }
@@ -77,8 +77,8 @@ impl Project {
 
     /// The same as hints, for commands that have no summary.
     pub(crate) fn loans(&self) -> Vec<Problem> {
-        let told = |(piece, lender): (&str, &str)| {
-            let what = format!("the kit has no piece `{piece}`: `{lender}` is its substitute");
+        let told = |(piece, substitute): (&str, &str)| {
+            let what = format!("the kit has no piece `{piece}`: `{substitute}` is its substitute");
             Problem::new(what).help(format!("--swap {piece}=FILE brings one along"))
         };
         self.lent().into_iter().map(told).collect()

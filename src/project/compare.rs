@@ -8,7 +8,7 @@ use crate::measure::{
     Energies, Figures, Level, Sides, common, difference_db, figures_beside, octave_bands, true_peak_db,
 };
 use crate::render::{Order, Rendered};
-use crate::render_cache::{Keep, Versions};
+use crate::render_cache::{RenderCache, Versions};
 use crate::schema::Difference;
 use crate::text::{Problem, Problems};
 
@@ -63,7 +63,7 @@ pub(crate) struct Comparing<'a> {
     /// Whether all are brought to one loudness.
     pub matched: bool,
     /// What the versions share.
-    pub cache: &'a Keep,
+    pub cache: &'a RenderCache,
     /// Is told which share of which version is done.
     pub progress: &'a (dyn Fn(usize, f64) + Sync),
 }
@@ -83,7 +83,7 @@ impl Project {
             versions: [self].into_iter().chain(others).collect(),
             recordings: Vec::new(),
             matched: true,
-            cache: &Keep::sparing(Versions::OfMany),
+            cache: &RenderCache::sparing(Versions::OfMany),
             progress: &|_, _| (),
         };
         comparing.run(order)

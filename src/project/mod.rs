@@ -28,7 +28,7 @@ use crate::loopfile::{Form, Loop};
 use crate::render::{
     Order, Progress, Rendered, Stems, check, check_form, form_stems, render_form_unmetered, render_unmetered, stems,
 };
-use crate::render_cache::Keep;
+use crate::render_cache::RenderCache;
 use crate::text::{Problem, Problems};
 
 pub use build::Part;
@@ -82,7 +82,7 @@ impl Project {
     pub(crate) fn render_sharing(
         &self,
         order: &Order,
-        cache: Option<&Keep>,
+        cache: Option<&RenderCache>,
         progress: &Progress,
     ) -> Result<Rendered, Problems> {
         self.render_unmetered(order, cache, progress).map(Rendered::metered)
@@ -92,7 +92,7 @@ impl Project {
     pub(crate) fn render_unmetered(
         &self,
         order: &Order,
-        cache: Option<&Keep>,
+        cache: Option<&RenderCache>,
         progress: &Progress,
     ) -> Result<Rendered, Problems> {
         match &self.plays {

@@ -114,7 +114,7 @@ fn cast(draft: &mut LoopDraft, kit: &mut Kit, substitutes: bool) -> Result<(), P
     kit.find_roots(pitched.iter().map(String::as_str))?;
     with_casting(kit, |casting| draft.cast(casting));
     if substitutes {
-        kit.lend_numbered();
+        kit.substitute_numbered();
     }
     Ok(())
 }
@@ -128,7 +128,7 @@ fn with_casting<T>(kit: &Kit, then: impl FnOnce(&Casting) -> T) -> T {
         keys: kit.keys(),
         plays: &|name, key| {
             // What is substituted plays no notes.
-            if index.lender(name).is_some() {
+            if index.substitute(name).is_some() {
                 return None;
             }
             let far = index.reach(piece(name)?, key.into())?;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::stage::check_impulse;
 use super::{Order, form, prepared};
 use crate::kit::Kit;
-use crate::kit::audio::decode::Told;
+use crate::kit::audio::decode::EmbeddedInfo;
 use crate::loopfile::{Form, Loop, SpaceKind};
 use crate::score::{Hit, Score};
 use crate::text::{Problem, Problems};
@@ -64,10 +64,10 @@ fn unfit_impulses(song: &Loop) -> Vec<Problem> {
 /// A note is longer than its recording where so much of it is left, in seconds and as a share: less is not missed.
 const LEFT: (f64, f64) = (0.05, 0.1);
 
-/// The parts that have notes longer than their recordings sound: those that end while they sound, and don't go round in a
+/// The parts that have notes longer than their recordings sound: those that end while they sound, and don't repeat in a
 /// loop of their own. One hint a part, at its first such note.
 pub(crate) fn broken_off(song: &Loop, kit: &Kit, score: &Score) -> Vec<Problem> {
-    let mut told: BTreeMap<usize, Option<Told>> = BTreeMap::new();
+    let mut told: BTreeMap<usize, Option<EmbeddedInfo>> = BTreeMap::new();
     let mut sounding: BTreeMap<usize, bool> = BTreeMap::new();
     let mut hints = Vec::new();
     for (part, hits) in song.parts.iter().zip(&score.parts).filter(|(part, _)| !part.double) {

@@ -14,12 +14,12 @@ use crate::kit::{Index, Kit};
 use crate::loopfile::{Centre, Ending, Field, Form, Loop, Strip};
 use crate::mix::strip::sweep::{Barlines, Moves};
 use crate::mix::{Effort, Span};
-use crate::render_cache::{Keep, Turn};
+use crate::render_cache::{RenderCache, Turn};
 use crate::score::{self, Fades, FormScore, Score};
 use crate::text::{Problem, Problems};
 
 /// Renders a form: its sections one after another, each in its own rooms, all through one master. As
-/// [`render_sharing`](super::render_sharing) by way of a keep, where there is one: a section that nothing changes is not
+/// [`render_sharing`](super::render_sharing) by way of a render cache, where there is one: a section that nothing changes is not
 /// mixed again.
 ///
 /// # Errors
@@ -28,7 +28,7 @@ pub fn render_form_sharing(
     form: &Form,
     kits: &[Kit],
     order: &Order,
-    keep: Option<&Keep>,
+    keep: Option<&RenderCache>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     render_form_unmetered(form, kits, order, keep, progress).map(Rendered::metered)
@@ -42,7 +42,7 @@ pub(crate) fn render_form_unmetered(
     form: &Form,
     kits: &[Kit],
     order: &Order,
-    keep: Option<&Keep>,
+    keep: Option<&RenderCache>,
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     let (plan, turn) = Plan::of(form, kits, order, keep)?;
@@ -137,7 +137,7 @@ pub(super) struct Plan<'a> {
     sounds_alone: bool,
     /// Frames to the end of its last bar.
     pub total: usize,
-    /// True where it goes round.
+    /// True where it repeats.
     pub circle: bool,
     rate: u32,
 }
@@ -155,16 +155,16 @@ pub(super) struct Passage {
 }
 
 impl<'a> Plan<'a> {
-    /// Writes a form's score and, in a turn at a keep, decodes what it plays.
+    /// Writes a form's score and, in a turn at a render cache, decodes what it plays.
     pub(super) fn of(
         form: &'a Form,
         kits: &[Kit],
         order: &Order,
-        keep: Option<&Keep>,
+        keep: Option<&RenderCache>,
     ) -> Result<(Plan<'a>, Turn), Problems> {
         let circle = form.ending == Ending::Repeat;
         let score = prepared(form, kits, order)?;
-        let turn = keep.map_or_else(|| Keep::default().turn(), Keep::turn);
+        let turn = keep.map_or_else(|| RenderCache::default().turn(), RenderCache::turn);
         let plan = Plan {
             form,
             recordings: Recordings::load(form, kits, &score, order.rate, &turn)?,

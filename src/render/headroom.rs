@@ -17,7 +17,7 @@ use crate::score::{Hit, Score, spelled};
 use crate::sound::{Bank, Extent, Player, Rounds, level};
 use crate::text::{Place, Problem, Problems};
 
-/// Frames a second at which it is reckoned; the peaks of other rates are near enough.
+/// Frames per second at which it is reckoned; the peaks of other rates are near enough.
 const RATE: u32 = 48_000;
 /// Seconds before a moment whose hits may still sound in it.
 const BEFORE: f64 = 0.1;

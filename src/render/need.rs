@@ -20,7 +20,7 @@ pub(super) struct Need {
     pub held: f64,
     /// The recordings that are decoded, each with what tells its ways apart.
     pub files: BTreeSet<Decoding>,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
 }
 

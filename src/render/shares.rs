@@ -9,26 +9,26 @@ use super::{Mixed, PartReport, Progress, Reports};
 use crate::base::audio::Audio;
 use crate::loopfile::Target;
 use crate::mix::Effort;
-use crate::mix::engine::inputs::{Desk, Run, Stereo};
+use crate::mix::engine::inputs::{Mixer, Run, Stereo};
 use crate::mix::engine::mixer::Sums;
 use crate::mix::engine::plan::Asks;
 use crate::mix::engine::routing::Strips;
-use crate::mix::master::loudness_estimate::Lean;
+use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{add_back, names};
-use crate::render_cache::{Asked, Name, Tally, Turn};
+use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
 use crate::score::Hit;
 
-/// All that a mix has asked of the keep.
+/// All that a mix has asked of the render cache.
 pub(super) struct Shares {
     strips: Strips,
     asks: Asks,
     /// What comes back from rooms and delays; none where it is not needed.
-    answers: Vec<Option<Asked<Stereo>>>,
-    mix: Asked<Audio>,
-    /// What stands in the keep for the mix, and for all that each part gives.
-    name: Name,
-    traces: Vec<Name>,
+    answers: Vec<Option<CacheEntry<Stereo>>>,
+    mix: CacheEntry<Audio>,
+    /// What is the cache key for the mix, and for all that each part gives.
+    name: CacheKey,
+    traces: Vec<CacheKey>,
     tally: Tally,
 }
 
@@ -87,7 +87,7 @@ impl Stage<'_> {
             let mix = turn.ask(name, bytes);
             let needed = !mix.is_there();
             let answers = answers.iter().map(|name| needed.then(|| turn.ask(*name, bytes)));
-            let answers: Vec<Option<Asked<Stereo>>> = answers.collect();
+            let answers: Vec<Option<CacheEntry<Stereo>>> = answers.collect();
             let mut sums = vec![needed];
             sums.extend(
                 answers
@@ -111,20 +111,20 @@ impl Stage<'_> {
     }
 
     /// Asks for the estimate of how loud its mix comes out of the master's ceiling.
-    pub(super) fn ask_lean(&self, turn: &Turn, shares: &Shares) -> Option<Asked<Lean>> {
+    pub(super) fn ask_loudness_estimate(&self, turn: &Turn, shares: &Shares) -> Option<CacheEntry<LoudnessEstimate>> {
         let of = (self.song, self.clock(), &**self.keys.get()?);
         let name = name_before_ceiling(of, shares.name, self.span.frames, self.rate);
-        Some(turn.ask(name, Lean::bytes(self.span.frames)))
+        Some(turn.ask(name, LoudnessEstimate::bytes(self.span.frames)))
     }
 
     /// The mix by way of what it has asked for, with its sums and what stands for all that each part gives.
-    fn shared_mix(&self, desk: &Desk, shares: Shares) -> (Arc<Audio>, Sums, Vec<Name>) {
+    fn shared_mix(&self, desk: &Mixer, shares: Shares) -> (Arc<Audio>, Sums, Vec<CacheKey>) {
         let sums = desk.share(shares.strips, shares.asks);
         let mix = shares.mix.get_or(|| {
             let mut audio = sums.signals[0].as_deref().cloned().unwrap_or_default();
             let moves = |number| self.moves(Target::Space(number));
-            let answer = |(number, asked): (usize, Option<Asked<Stereo>>)| {
-                asked.unwrap_or(Asked::NoRoom).get_or(|| {
+            let answer = |(number, asked): (usize, Option<CacheEntry<Stereo>>)| {
+                asked.unwrap_or(CacheEntry::NoRoom).get_or(|| {
                     shares.tally.add("answers", 1);
                     let send = sums.signals[number + 1].clone().unwrap_or_default();
                     self.spaces[number].signal(send, self.span, moves(number).is_some())

@@ -12,14 +12,14 @@ use crate::kit::audio::resampling::resample;
 use crate::kit::{Recording, file_name, told_seconds};
 use crate::loopfile::limits::{LONGEST_IMPULSE, LONGEST_RING};
 use crate::loopfile::{Ending, Impulse, Loop, SpaceKind, Target};
-use crate::mix::engine::inputs::{Desk, Sharing, Source, Stereo};
+use crate::mix::engine::inputs::{Mixer, Sharing, Source, Stereo};
 use crate::mix::engine::mixer::Sums;
 use crate::mix::spaces::{self, Answer};
 use crate::mix::strip::sweep::{Clock, Moves, moves};
-use crate::mix::{Keys, Span, Under};
-use crate::render_cache::{Asked, Name, Turn};
+use crate::mix::{MasterSideChain, SideChains, Span};
+use crate::render_cache::{CacheEntry, CacheKey, Turn};
 use crate::score::Score;
-use crate::sound::{Bank, Dry, Extent, Player, Reader, Rounds};
+use crate::sound::{Bank, Dry, DryReader, Extent, Player, Rounds};
 use crate::text::{Problem, Problems};
 
 /// What renders share, and what stands there for the recordings of a kit by their numbers.
@@ -27,7 +27,7 @@ use crate::text::{Problem, Problems};
 pub(super) struct Shared<'a> {
     /// The turn in which it is asked for.
     pub turn: &'a Turn,
-    pub takes: &'a [Option<Name>],
+    pub takes: &'a [Option<CacheKey>],
     /// True where nothing but sounds and rooms is worth keeping: in one render, whose sections sound different.
     pub sounds_alone: bool,
 }
@@ -44,17 +44,17 @@ pub(super) struct Stage<'a> {
     /// True for each part that plays anything.
     plays: Vec<bool>,
     /// What is ducked under, followed once for all runs.
-    pub(super) keys: OnceLock<Arc<Keys>>,
+    pub(super) keys: OnceLock<Arc<SideChains>>,
     pub(super) rate: u32,
-    /// What stands in the keep for each part's dry audio, where more than sounds is shared.
-    sources: Vec<Name>,
+    /// What is the cache key for each part's dry audio, where more than sounds is shared.
+    sources: Vec<CacheKey>,
     dry: Vec<Played>,
 }
 
 /// A part's dry audio: what came of asking for it, and what it then is; none where a player plays it whenever it is needed.
 #[derive(Default)]
 struct Played {
-    asked: Mutex<Option<Asked<Dry>>>,
+    asked: Mutex<Option<CacheEntry<Dry>>>,
     dry: OnceLock<Option<Arc<Dry>>>,
 }
 
@@ -92,7 +92,7 @@ impl<'a> Stage<'a> {
             Some(Shared { turn, takes, .. }) => {
                 let file = |number: usize| match &song.spaces[number].kind {
                     SpaceKind::Impulse(settings) => file_name(&settings.file, rate),
-                    _ => Name::of(&()),
+                    _ => CacheKey::of(&()),
                 };
                 let fill = || Bank::fill_from(turn, takes, song, score, recordings, extent);
                 let (bank, spaces) = rayon::join(fill, || Answer::all_from(turn, song, rate, file, of_space));
@@ -153,14 +153,14 @@ impl<'a> Stage<'a> {
         let played = &self.dry[part];
         let dry = played.dry.get_or_init(|| {
             let asked = played.asked.lock().unwrap_or_else(PoisonError::into_inner).take()?;
-            let kept = !matches!(asked, Asked::NoRoom);
+            let kept = !matches!(asked, CacheEntry::NoRoom);
             kept.then(|| asked.get_or(|| Dry::play(self.open(part, 0), self.span.frames)))
         });
         match dry {
             None => Box::new(self.open(part, from)),
             Some(dry) => {
                 let beyond = self.span.frames as i64;
-                Box::new(Reader::new(dry.clone(), self.span.circle, from, move || {
+                Box::new(DryReader::new(dry.clone(), self.span.circle, from, move || {
                     self.open(part, beyond)
                 }))
             }
@@ -181,19 +181,19 @@ impl<'a> Stage<'a> {
     }
 
     /// Calls `work` with a desk for this stage.
-    pub(super) fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
+    pub(super) fn at_desk<T>(&self, progress: &Progress, work: impl FnOnce(&Mixer) -> T) -> T {
         self.at_desk_in(None, progress, work)
     }
 
     /// The same in a turn, where there is one.
-    pub(super) fn at_desk_in<T>(&self, turn: Option<&Turn>, progress: &Progress, work: impl FnOnce(&Desk) -> T) -> T {
+    pub(super) fn at_desk_in<T>(&self, turn: Option<&Turn>, progress: &Progress, work: impl FnOnce(&Mixer) -> T) -> T {
         let open = |part: usize, from: i64| match turn {
             // What dry audio there will be is not there yet, and a turn waits for nobody.
             Some(_) => Box::new(self.open(part, from)) as Box<dyn Source + '_>,
             None => self.source(part, from),
         };
         let (song, channels, span, rate) = (self.song, &self.channels[..], self.span, self.rate);
-        let mut desk = Desk {
+        let mut desk = Mixer {
             song,
             channels,
             plays: &self.plays,
@@ -217,7 +217,7 @@ impl<'a> Stage<'a> {
     }
 
     /// What the master ducks under, once the mix is made.
-    pub(super) fn under_master(&self) -> Option<Under> {
+    pub(super) fn under_master(&self) -> Option<MasterSideChain> {
         self.keys.get()?.under(self.song.master.duck.as_ref()?, self.span)
     }
 
@@ -292,9 +292,9 @@ impl Source for Player {
     }
 }
 
-impl Source for Reader<'_> {
+impl Source for DryReader<'_> {
     fn fill(&mut self, block: &mut [&mut [f32]]) {
-        Reader::fill(self, block);
+        DryReader::fill(self, block);
     }
 }
 

@@ -4,7 +4,7 @@ use std::any::Any;
 use std::marker::PhantomData;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
-use super::{Name, Store};
+use super::{CacheKey, Store};
 
 /// Where a thing is, or will be.
 pub(crate) struct Slot {
@@ -70,7 +70,7 @@ impl<T: Any + Send + Sync> Promise<T> {
 pub struct Place<T> {
     pub(crate) slot: Arc<Slot>,
     pub(super) store: Arc<Store>,
-    pub(crate) name: Name,
+    pub(crate) name: CacheKey,
     pub(crate) of: PhantomData<fn(T)>,
 }
 
@@ -97,7 +97,7 @@ impl<T> Drop for Place<T> {
 }
 
 /// What comes of asking for a thing.
-pub enum Asked<T> {
+pub enum CacheEntry<T> {
     /// It is there, or another render is making it.
     There(Promise<T>),
     /// It is yet to be made, and there is a place for it.
@@ -106,10 +106,10 @@ pub enum Asked<T> {
     NoRoom,
 }
 
-impl<T: Any + Send + Sync> Asked<T> {
+impl<T: Any + Send + Sync> CacheEntry<T> {
     /// True where it is there, or another render is making it.
     pub fn is_there(&self) -> bool {
-        matches!(self, Asked::There(_))
+        matches!(self, CacheEntry::There(_))
     }
 
     /// The thing where it is there, or once another render has made it.
@@ -118,14 +118,14 @@ impl<T: Any + Send + Sync> Asked<T> {
     /// Where that render has: what was to be made of the thing can't be had any more.
     pub fn found(&self) -> Option<Arc<T>> {
         match self {
-            Asked::There(promise) => Some(promise.get().expect("the render that makes it has not panicked")),
+            CacheEntry::There(promise) => Some(promise.get().expect("the render that makes it has not panicked")),
             _ => None,
         }
     }
 
     /// Puts the thing into its place, where there is one.
     pub fn fill(self, what: &Arc<T>) {
-        if let Asked::Place(place) = self {
+        if let CacheEntry::Place(place) = self {
             place.fill(what);
         }
     }
@@ -133,7 +133,7 @@ impl<T: Any + Send + Sync> Asked<T> {
     /// The thing that is there, else one that is made now and put into its place.
     ///
     /// # Panics
-    /// As [`Asked::found`].
+    /// As [`CacheEntry::found`].
     pub fn get_or(self, make: impl FnOnce() -> T) -> Arc<T> {
         self.found().unwrap_or_else(|| {
             let made = Arc::new(make());

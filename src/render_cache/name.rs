@@ -9,20 +9,20 @@ use sha2::{Digest, Sha256};
 ///
 /// Two keys of one name would take some 2^64 keys to come by, so a name does for its key and the key need not be kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Name(u128);
+pub struct CacheKey(u128);
 
-impl Name {
+impl CacheKey {
     /// The name of a cache key: the same for equal keys of one type, and another for every other key.
     ///
     /// What is summed is the key as derived `Debug` writes it: all fields of all that is in it, strings in quotes, numbers to the
     /// last bit. So a key must not hold anything whose `Debug` leaves something out. (Keys derive `PartialEq` too: the compiler takes a
     /// field that `Debug` alone reads for unread.)
-    pub fn of<K: Debug>(key: &K) -> Name {
+    pub fn of<K: Debug>(key: &K) -> CacheKey {
         let mut sum = Sum(Sha256::new());
         write!(sum, "{} {key:?}", type_name::<K>()).expect("a sum takes all that is written to it");
         let whole: [u8; 32] = sum.0.finalize().into();
         let (first, _) = whole.split_first_chunk().expect("16 bytes are fewer than 32");
-        Name(u128::from_be_bytes(*first))
+        CacheKey(u128::from_be_bytes(*first))
     }
 }
 
@@ -43,15 +43,15 @@ mod tests {
 
     #[test]
     fn equal_keys_have_one_name_and_others_another() {
-        let name = Name::of(&(1.5_f64, vec![2]));
-        assert_eq!(Name::of(&(1.5_f64, vec![2])), name);
-        assert_ne!(Name::of(&(1.5_f64, vec![3])), name);
+        let name = CacheKey::of(&(1.5_f64, vec![2]));
+        assert_eq!(CacheKey::of(&(1.5_f64, vec![2])), name);
+        assert_ne!(CacheKey::of(&(1.5_f64, vec![3])), name);
         #[derive(Debug, PartialEq)]
         struct Other(f64, Vec<i32>);
-        assert_ne!(Name::of(&Other(1.5, vec![2])), name, "another type is another key");
+        assert_ne!(CacheKey::of(&Other(1.5, vec![2])), name, "another type is another key");
         assert_ne!(
-            Name::of(&vec!["a, b"]),
-            Name::of(&vec!["a", "b"]),
+            CacheKey::of(&vec!["a, b"]),
+            CacheKey::of(&vec!["a", "b"]),
             "quotes keep strings apart"
         );
     }
@@ -61,7 +61,7 @@ mod tests {
         fn numbers_are_told_apart_to_the_last_bit(bits in any::<u64>(), bit in 0..52) {
             let (one, other) = (f64::from_bits(bits), f64::from_bits(bits ^ (1_u64 << bit)));
             prop_assume!(!one.is_nan() && !other.is_nan());
-            prop_assert_ne!(Name::of(&one), Name::of(&other));
+            prop_assert_ne!(CacheKey::of(&one), CacheKey::of(&other));
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use super::{Name, Versions};
+use super::{CacheKey, Versions};
 
 /// Bytes that an entry takes beside its thing: its name, its age, its slot and their places in maps, roughly.
 pub(super) const ENTRY: usize = 256;
@@ -11,9 +11,9 @@ pub(super) const ENTRY: usize = 256;
 pub(super) struct Shelf<S> {
     room: usize,
     sparing: Option<Versions>,
-    entries: HashMap<Name, Entry<S>>,
+    entries: HashMap<CacheKey, Entry<S>>,
     /// The names by their last turn and, within that, in the order in which they came.
-    ages: BTreeMap<(u64, u64), Name>,
+    ages: BTreeMap<(u64, u64), CacheKey>,
     bytes: usize,
     /// Counts plans that have begun, and those that were ended.
     turn: u64,
@@ -58,13 +58,13 @@ impl<S: Clone> Shelf<S> {
     pub(super) fn end(&mut self) {
         self.ended += 1;
         if self.sparing == Some(Versions::OfOneThing) && self.ended == 2 {
-            let rest: Vec<Name> = self.ages.range(..(self.turn, 0)).map(|(_, name)| *name).collect();
+            let rest: Vec<CacheKey> = self.ages.range(..(self.turn, 0)).map(|(_, name)| *name).collect();
             rest.into_iter().for_each(|name| self.remove(name));
         }
     }
 
     /// What stands under a name, which is thereby asked for.
-    pub(super) fn find(&mut self, name: Name) -> Option<S> {
+    pub(super) fn find(&mut self, name: CacheKey) -> Option<S> {
         let entry = self.entries.get_mut(&name)?;
         let slot = entry.slot.clone()?;
         self.ages.remove(&entry.age);
@@ -77,7 +77,7 @@ impl<S: Clone> Shelf<S> {
     ///
     /// What the present plan and the one before it have asked for stays; of the rest what came into the oldest plan gives way
     /// first, and nothing at all where that would not do.
-    pub(super) fn reserve(&mut self, name: Name, bytes: usize, slot: S) -> bool {
+    pub(super) fn reserve(&mut self, name: CacheKey, bytes: usize, slot: S) -> bool {
         let missed = match self.entries.get(&name) {
             Some(entry) if entry.slot.is_some() => return false,
             Some(_) => true,
@@ -103,13 +103,13 @@ impl<S: Clone> Shelf<S> {
     }
 
     /// True where this very slot stands under a name.
-    pub(super) fn holds(&self, name: Name, this: impl Fn(&S) -> bool) -> bool {
+    pub(super) fn holds(&self, name: CacheKey, this: impl Fn(&S) -> bool) -> bool {
         let slot = self.entries.get(&name).and_then(|entry| entry.slot.as_ref());
         slot.is_some_and(this)
     }
 
     /// Takes away what stands under a name.
-    pub(super) fn remove(&mut self, name: Name) {
+    pub(super) fn remove(&mut self, name: CacheKey) {
         if let Some(entry) = self.entries.remove(&name) {
             self.ages.remove(&entry.age);
             self.bytes -= entry.bytes;
@@ -148,8 +148,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn names() -> [Name; 4] {
-        [0, 1, 2, 3].map(|number| Name::of(&number))
+    fn names() -> [CacheKey; 4] {
+        [0, 1, 2, 3].map(|number| CacheKey::of(&number))
     }
 
     /// A shelf with room for so many bytes in so many entries.
@@ -242,7 +242,7 @@ mod tests {
             let room = 20_000;
             let mut shelf: Shelf<()> = Shelf::new(room, None);
             for (what, number, bytes) in asked {
-                let name = Name::of(&number);
+                let name = CacheKey::of(&number);
                 match what {
                     0 => next(&mut shelf),
                     1 => _ = shelf.find(name),

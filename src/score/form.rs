@@ -50,7 +50,7 @@ pub struct Stretch {
     pub ends: f64,
     /// One list of hits a part; their times count from the form's first sample.
     pub parts: Vec<Vec<Hit>>,
-    /// How the loop's bars go round in it; its beginning counts from the form's first sample.
+    /// How the loop's bars repeat in it; its beginning counts from the form's first sample.
     pub cycle: Cycle,
 }
 

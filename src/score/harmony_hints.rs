@@ -50,12 +50,12 @@ fn place<'a>(part: &'a Part, stroke: Option<&'a Stroke>) -> &'a Place {
 
 /// Strokes that something is to be said of: the first of them, and their bars.
 #[derive(Default)]
-struct Odd<'a> {
+struct HarmonyHint<'a> {
     first: Option<&'a Stroke>,
     bars: BTreeSet<u32>,
 }
 
-impl<'a> Odd<'a> {
+impl<'a> HarmonyHint<'a> {
     fn add(&mut self, stroke: &'a Stroke) {
         self.first.get_or_insert(stroke);
         self.bars.insert(bar(stroke.at));
@@ -73,7 +73,7 @@ fn outside(song: &Loop) -> Vec<Problem> {
     };
     let mut hints = Vec::new();
     for part in &song.parts {
-        let mut foreign: BTreeMap<i32, Odd> = BTreeMap::new();
+        let mut foreign: BTreeMap<i32, HarmonyHint> = BTreeMap::new();
         for stroke in &part.strokes {
             let Some(pitch) = stroke.pitch else { continue };
             let written = song.chord_at(stroke.at).is_some_and(|chord| has(chord, name(pitch)));
@@ -110,7 +110,7 @@ fn rubs(song: &Loop) -> Vec<Problem> {
                 song.chord_at(at)
                     .is_some_and(|chord| pitches.iter().all(|pitch| has(chord, name(*pitch))))
             };
-            let mut odd = Odd::default();
+            let mut odd = HarmonyHint::default();
             for ((at, pitch), stroke) in notes {
                 let near = [pitch - 1, pitch + 1];
                 let rubs = |near: &i32| others.contains_key(&(*at, *near)) && !meant(*at, [*pitch, *near]);
@@ -139,7 +139,7 @@ fn off_the_chord(song: &Loop) -> Vec<Problem> {
             };
             song.chord_at(stroke.at).is_some_and(|chord| !has(chord, name(pitch)))
         });
-        let mut odd = Odd::default();
+        let mut odd = HarmonyHint::default();
         foreign.for_each(|stroke| odd.add(stroke));
         if odd.first.is_some() {
             let what = format!(
@@ -159,7 +159,7 @@ fn held_over(song: &Loop, part: &Part) -> Option<Problem> {
     if part.way != Way::Comp || part.double {
         return None;
     }
-    // Where the loop goes round, its first chord follows its last.
+    // Where the loop repeats, its first chord follows its last.
     let round = Exact::from_integer(song.bars.into());
     let later = song.chords.iter().filter(|_| song.ending == Ending::Repeat);
     let changes: Vec<(Exact, &ChordChange)> = song

@@ -1,6 +1,6 @@
 //! Playing like a drummer: a recording's mean timing and touch of each sixteenth, laid on the strokes.
 
-use crate::loopfile::{Exact, Likeness, Playing, Time, swung};
+use crate::loopfile::{Exact, GrooveTemplate, Playing, Time, swung};
 
 /// How far a stroke of a piece goes the way of the drummer: in bars, and in velocities.
 ///
@@ -23,7 +23,13 @@ pub(super) fn way(at: Exact, piece: &str, playing: &Playing, time: &Time) -> (f6
 }
 
 /// The way of one sixteenth, counted from the barline; past the last one is the next bar's first.
-fn of_sixteenth(sixteenth: Exact, piece: &str, likeness: &Likeness, playing: &Playing, time: &Time) -> (f64, f64) {
+fn of_sixteenth(
+    sixteenth: Exact,
+    piece: &str,
+    likeness: &GrooveTemplate,
+    playing: &Playing,
+    time: &Time,
+) -> (f64, f64) {
     let wraps = sixteenth == likeness.sixteenths;
     let sixteenth = if wraps { Exact::ZERO } else { sixteenth };
     match likeness.habit(piece, sixteenth.to_integer() as usize) {

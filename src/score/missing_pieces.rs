@@ -15,9 +15,9 @@ pub(super) fn lacking(piece: &str, kit: &Index, place: &Place, lists: bool) -> P
     if let Some(near) = nearest(piece, names.iter().copied()) {
         advice.push(format!("did you mean `{near}`?"));
     }
-    match (kit.lender(piece), kit.kin(piece)) {
+    match (kit.substitute(piece), kit.kin(piece)) {
         (Some(_), _) => advice.push("no other piece is a substitute for notes;".to_string()),
-        (None, Some(lender)) => advice.push(format!("`--lend` would substitute `{lender}`;")),
+        (None, Some(substitute)) => advice.push(format!("`--lend` would substitute `{substitute}`;")),
         (None, None) => {}
     }
     if lists {

@@ -51,11 +51,11 @@ pub struct Score {
     pub bars: u32,
     /// The length of a round in seconds.
     pub round: f64,
-    /// How the loop's bars go round in it.
+    /// How the loop's bars repeat in it.
     pub cycle: Cycle,
 }
 
-/// How the loop's bars go round within a score's time, for settings that move with them.
+/// How the loop's bars repeat within a score's time, for settings that move with them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cycle {
     /// The bars of the loop before the first that is played.
@@ -224,7 +224,7 @@ fn unpitched(part: &Part, number: usize, kit: &Index, place: usize) -> Option<Pr
         .filter_map(|stroke| stroke.pitch);
     let at = &part.pieces[number];
     for pitch in pitches {
-        if kit.lender(&at.piece).is_some() {
+        if kit.substitute(&at.piece).is_some() {
             return Some(lacking(&at.piece, kit, &at.place, true));
         }
         match kit.reach(piece, f64::from(pitch)) {

@@ -25,7 +25,7 @@ const WHOLE: usize = usize::MAX;
 /// Sounds ready to be mixed in, each as long as the longest of its hits needs it.
 pub struct Bank {
     sounds: BTreeMap<Name, Arc<Audio>>,
-    /// What stands for each in a keep, where there is one.
+    /// What stands for each in a render cache, where there is one.
     kept: BTreeMap<Name, Kept>,
     /// By the numbers of takes: true where a note can be held.
     held: Vec<bool>,
@@ -41,13 +41,13 @@ impl Bank {
         Bank::fill_by(song, score, recordings, extent, |_, _, make| (make(), None))
     }
 
-    /// The same in a turn at a keep, in which `takes` stand for the recordings.
+    /// The same in a turn at a render cache, in which `takes` stand for the recordings.
     ///
     /// # Panics
     /// As [`Bank::fill`]; where a take that the score plays has no name.
     pub fn fill_from(
         turn: &Turn,
-        takes: &[Option<render_cache::Name>],
+        takes: &[Option<render_cache::CacheKey>],
         song: &Loop,
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
@@ -58,7 +58,7 @@ impl Bank {
             let (take, pitch, trim, backwards, held) = name;
             let recording = takes[take].expect("a take that is played has a name");
             // It sounds the same however much of it is made, so what it is goes without its length.
-            let sound = render_cache::Name::of(&Making {
+            let sound = render_cache::CacheKey::of(&Making {
                 recording,
                 pitch,
                 trim,
@@ -68,7 +68,7 @@ impl Bank {
             if as_recorded(name) {
                 return (make(), Some(Kept { sound, part: None }));
             }
-            let part = render_cache::Name::of(&Made { of: sound, frames });
+            let part = render_cache::CacheKey::of(&Made { of: sound, frames });
             let found = turn.find(part).and_then(|found| found.get());
             let found = found.unwrap_or_else(|| {
                 tally.add("sounds", 1);
@@ -144,8 +144,8 @@ impl Bank {
         made.map(|(_, sound)| sound.frames()).sum()
     }
 
-    /// What stands in the keep for the sound that a hit of a part plays; none for a bank that was filled without one.
-    pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<render_cache::Name> {
+    /// What is the cache key for the sound that a hit of a part plays; none for a bank that was filled without one.
+    pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<render_cache::CacheKey> {
         let kept = self.kept.get(&name(song, part, hit, &self.held))?;
         Some(kept.sound)
     }
@@ -167,18 +167,18 @@ impl Bank {
     }
 }
 
-/// What stands in a keep for a sound.
+/// What stands in a render cache for a sound.
 struct Kept {
     /// However much of it is made.
-    sound: render_cache::Name,
+    sound: render_cache::CacheKey,
     /// As much of it as there is here; none for one that is its recording as it is.
-    part: Option<render_cache::Name>,
+    part: Option<render_cache::CacheKey>,
 }
 
 /// What a sound of the bank is.
 #[derive(Debug, PartialEq)]
 struct Making {
-    recording: render_cache::Name,
+    recording: render_cache::CacheKey,
     pitch: i64,
     /// True where care is taken of the recording.
     trim: bool,
@@ -189,7 +189,7 @@ struct Making {
 /// So many frames of a sound.
 #[derive(Debug, PartialEq)]
 struct Made {
-    of: render_cache::Name,
+    of: render_cache::CacheKey,
     frames: usize,
 }
 

@@ -6,7 +6,7 @@ use super::bank::Bank;
 use super::player::Player;
 use super::rounds::Rounds;
 use crate::loopfile::{Loop, Sound};
-use crate::render_cache::Name;
+use crate::render_cache::CacheKey;
 use crate::score::{Hit, Score};
 
 /// Frames that are played in one go.
@@ -22,7 +22,7 @@ pub(crate) struct Dry {
 struct Part {
     /// Its hits; the sounds stand for their takes, whose numbers change when a kit does.
     hits: Vec<Hit>,
-    sounds: Vec<Option<Name>>,
+    sounds: Vec<Option<CacheKey>>,
     pieces: Vec<Sound>,
     time: Rounds,
     rate: u32,
@@ -30,16 +30,16 @@ struct Part {
 }
 
 impl Dry {
-    /// What stands in a keep for so many frames of a part's dry audio.
+    /// What stands in a render cache for so many frames of a part's dry audio.
     pub(crate) fn name(
         song: &Loop,
         score: &Score,
         part: usize,
         bank: &Bank,
         (time, rate, frames): (Rounds, u32, usize),
-    ) -> Name {
+    ) -> CacheKey {
         let hits = &score.parts[part];
-        Name::of(&Part {
+        CacheKey::of(&Part {
             hits: hits.iter().map(|hit| Hit { take: 0, ..hit.clone() }).collect(),
             sounds: hits.iter().map(|hit| bank.kept(song, part, hit)).collect(),
             pieces: song.parts[part]
@@ -76,7 +76,7 @@ impl Dry {
 }
 
 /// Reads kept dry audio in a player's place: round a circle, or along a line until a player takes over.
-pub(crate) struct Reader<'a> {
+pub(crate) struct DryReader<'a> {
     dry: Arc<Dry>,
     circle: bool,
     now: i64,
@@ -85,15 +85,15 @@ pub(crate) struct Reader<'a> {
     player: Option<Player>,
 }
 
-impl<'a> Reader<'a> {
+impl<'a> DryReader<'a> {
     /// A reader that begins at a frame, which may lie before 0.
     pub(crate) fn new(
         dry: Arc<Dry>,
         circle: bool,
         from: i64,
         beyond: impl Fn() -> Player + Send + Sync + 'a,
-    ) -> Reader<'a> {
-        Reader {
+    ) -> DryReader<'a> {
+        DryReader {
             dry,
             circle,
             now: from,

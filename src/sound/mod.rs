@@ -14,7 +14,7 @@ mod tone;
 mod voice;
 
 pub use bank::Bank;
-pub(crate) use dry::{Dry, Reader};
+pub(crate) use dry::{Dry, DryReader};
 pub use extent::Extent;
 pub use player::Player;
 pub(crate) use player::level;

@@ -6,7 +6,7 @@ use super::bank::Bank;
 use super::envelope::Contour;
 use super::extent::{released, start, stopped};
 use super::rounds::Rounds;
-use super::tone::{Dulled, Duty, shared};
+use super::tone::{Duty, ToneFilter, shared};
 use super::voice::{Dull, Voice};
 use crate::base::audio::{Audio, gain_of_db};
 use crate::loopfile::{Loop, Sound};
@@ -40,7 +40,7 @@ struct Strike {
     sound: Arc<Sound>,
     /// The filter that dulls it, at rest, and the sound that it shares with others that are as dull.
     dull: Option<Dull>,
-    dulled: Option<Arc<Dulled>>,
+    dulled: Option<Arc<ToneFilter>>,
     /// Frames for which it is heard.
     life: usize,
 }

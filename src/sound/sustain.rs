@@ -1,4 +1,4 @@
-//! Holding a note: a recording goes round between its loop points for as long as the note lasts.
+//! Holding a note: a recording repeats between its loop points for as long as the note lasts.
 
 use crate::base::audio::Audio;
 use crate::kit::{Held, repitch_part};
@@ -47,7 +47,7 @@ fn rolled_out(held: &Held, frames: usize) -> Audio {
     }
 }
 
-/// Where the loop begins and how many frames of its end are to fade: none where it goes round without a step that the
+/// Where the loop begins and how many frames of its end are to fade: none where it repeats without a step that the
 /// sound itself does not have.
 fn fade(audio: &Audio, from: usize, to: usize) -> (usize, usize) {
     let clicks = |side: &Vec<f32>| {

@@ -23,12 +23,12 @@ pub(super) struct Duty {
 }
 
 /// A sound as its hits play it, made when the first of them is heard.
-pub(super) struct Dulled {
+pub(super) struct ToneFilter {
     duty: Duty,
     made: OnceLock<Arc<Audio>>,
 }
 
-impl Dulled {
+impl ToneFilter {
     /// The sound: as long as the longest of its hits, each frame where the undulled sound has it.
     pub(super) fn audio(&self) -> &Arc<Audio> {
         self.made.get_or_init(|| {
@@ -54,7 +54,7 @@ impl Dulled {
 }
 
 /// For each hit the sound that it shares with others; none where it is alone, or where there is no room for more.
-pub(super) fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<Dulled>>> {
+pub(super) fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<ToneFilter>>> {
     // A sound's place in memory tells it from the others; the order is that of the first hits.
     let key = |duty: &Duty| (Arc::as_ptr(&duty.audio) as usize, duty.start, duty.dull.share.to_bits());
     let mut alike: BTreeMap<(usize, usize, u64), Vec<usize>> = BTreeMap::new();
@@ -75,7 +75,7 @@ pub(super) fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<Dulled>>> {
         if bytes > MOST {
             break;
         }
-        let dulled = Arc::new(Dulled {
+        let dulled = Arc::new(ToneFilter {
             duty: duty.clone(),
             made: OnceLock::new(),
         });

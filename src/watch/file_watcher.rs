@@ -8,21 +8,21 @@ use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 
 /// Has the system tell when something may have been saved in some folders. What it was, if anything, an
 /// [`Inventory`](super::Inventory) tells: systems differ in what they say of a save, and some say nothing.
-pub(crate) struct Lookout {
+pub(crate) struct FileWatcher {
     /// None where the system can't tell: then it is for whoever asks to look now and then.
     watcher: Option<RecommendedWatcher>,
     folders: BTreeSet<PathBuf>,
 }
 
-impl Lookout {
+impl FileWatcher {
     /// A lookout over no folder yet; `tell` is called for whatever happens, from a thread of its own.
-    pub(crate) fn new(tell: impl Fn() + Send + 'static) -> Lookout {
+    pub(crate) fn new(tell: impl Fn() + Send + 'static) -> FileWatcher {
         let heard = move |event: Result<Event, notify::Error>| {
             if event.map_or(true, |event| matters(&event.kind)) {
                 tell();
             }
         };
-        Lookout {
+        FileWatcher {
             watcher: notify::recommended_watcher(heard).ok(),
             folders: BTreeSet::new(),
         }

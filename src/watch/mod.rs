@@ -7,5 +7,5 @@ mod inventory;
 mod request;
 pub(crate) mod server;
 
-pub(crate) use file_watcher::Lookout;
+pub(crate) use file_watcher::FileWatcher;
 pub(crate) use inventory::{Inventory, MadeOf};

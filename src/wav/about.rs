@@ -2,7 +2,7 @@
 
 use super::riff::u32_at;
 
-/// A `smpl` chunk: at which pitch the sound was recorded, and what of it goes round.
+/// A `smpl` chunk: at which pitch the sound was recorded, and what of it repeats.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sampler {
     /// The MIDI note at which it sounds as recorded. Many writers put 60 for want of knowledge.

@@ -21,7 +21,7 @@ pub enum Kind {
 pub struct Format {
     /// 1 or 2.
     pub channels: u16,
-    /// Frames a second, 8,000 to 192,000.
+    /// Frames per second, 8,000 to 192,000.
     pub rate: u32,
     /// Integers, floats, or one of telephony's codings.
     pub kind: Kind,

@@ -27,7 +27,7 @@ impl Coding {
 /// What a WAV says of itself beside its samples.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Tags {
-    /// Loop points for a `smpl` chunk: the first and the last frame of the part that goes round.
+    /// Loop points for a `smpl` chunk: the first and the last frame of the part that repeats.
     pub round: Option<(u32, u32)>,
     /// Entries of a `LIST INFO` chunk: a four-letter code and its text, for instance `INAM`, the title.
     pub info: Vec<([u8; 4], String)>,
@@ -190,7 +190,7 @@ fn format(channels: u16, rate: u32, coding: Coding) -> Vec<u8> {
     body
 }
 
-/// A `smpl` chunk with one forward loop that goes round for ever.
+/// A `smpl` chunk with one forward loop that repeats for ever.
 fn sampler(rate: u32, first: u32, last: u32) -> Vec<u8> {
     let period = 1_000_000_000 / rate;
     let fields = [0, 0, period, 60, 0, 0, 0, 1, 0, 0, 0, first, last, 0, 0];

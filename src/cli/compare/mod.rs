@@ -24,7 +24,7 @@ use crate::export::name::safe;
 use crate::kit::audio::decode::decode;
 use crate::kit::audio::resampling::resample;
 use crate::project::compare::{Compared, Comparing};
-use crate::render_cache::{Keep, Versions};
+use crate::render_cache::{RenderCache, Versions};
 use crate::text::Problem;
 use crate::wav::Tags;
 use asked::{Asked, Vary};
@@ -95,7 +95,7 @@ impl Compare {
             versions: asked.iter().map(|one| &one.project).collect(),
             recordings: recordings.collect::<Result<_, _>>()?,
             matched: !self.no_match,
-            cache: &Keep::sparing(self.versions()),
+            cache: &RenderCache::sparing(self.versions()),
             progress: &|number, share| shown.show(number, share),
         }
         .run(&order)?;
@@ -123,7 +123,7 @@ impl Compare {
             page_seconds: begun.elapsed().as_secs_f64(),
         };
         let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
-        telling::tell_hints_once(comparison.hints);
+        telling::report_hints_once(comparison.hints);
         Ok(said?)
     }
 

@@ -13,7 +13,7 @@ fn counted(file: &str, words: &[&str], room: usize) -> (Counts, Counts) {
     let options = compare.options.project(compare.audio.ending);
     let asked = Asked::of(&options, &compare.vary, &compare.bypass);
     let asked = asked.expect("the versions open");
-    let keep = || Keep::of(room, Some(compare.versions()));
+    let keep = || RenderCache::of(room, Some(compare.versions()));
     let made = on_any_threads(keep, |keep| {
         let comparing = Comparing {
             versions: asked.iter().map(|one| &one.project).collect(),

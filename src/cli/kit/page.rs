@@ -1,6 +1,6 @@
 //! The page for people: a line a piece, then what is odd, what was guessed, what names and sounds disagree on.
 
-use super::problems::{KINDS, Odd};
+use super::problems::{KINDS, RecordingProblem};
 use super::report::{OfPiece, Report};
 use super::shot::{Shot, of_take};
 use crate::kit::audio::pitch::note_name;
@@ -116,7 +116,7 @@ impl Report<'_> {
                 continue;
             }
             page.push('\n');
-            page.push_str(&wrapped(Odd::advice(kind), ""));
+            page.push_str(&wrapped(RecordingProblem::advice(kind), ""));
             let mut names: Vec<String> = shots.iter().take(NAMED).map(|shot| self.named(shot, kind)).collect();
             if shots.len() > NAMED {
                 names.push(format!("and {} more", shots.len() - NAMED));
@@ -131,16 +131,16 @@ impl Report<'_> {
     fn named(&self, shot: &Shot, kind: usize) -> String {
         let file = self.file(shot);
         match shot.odd.iter().find(|odd| odd.kind() == kind) {
-            Some(Odd::Unreadable) => match &shot.found {
+            Some(RecordingProblem::Unreadable) => match &shot.found {
                 Err(problem) => problem.to_string(),
                 Ok(_) => file,
             },
-            Some(Odd::Same(twin)) => {
+            Some(RecordingProblem::Same(twin)) => {
                 let twin = of_take(self.shots, *twin).map_or(String::new(), |twin| self.file(twin));
                 format!("{file} is {twin}")
             }
-            Some(Odd::Late(ms)) => format!("{file} by {ms:.0} ms"),
-            Some(odd @ Odd::Dead(_)) => format!("{file} ({})", odd.short()),
+            Some(RecordingProblem::Late(ms)) => format!("{file} by {ms:.0} ms"),
+            Some(odd @ RecordingProblem::Dead(_)) => format!("{file} ({})", odd.short()),
             _ => file,
         }
     }
@@ -176,7 +176,7 @@ impl Report<'_> {
 
 /// What is odd about the files of a piece, as far as there is room.
 fn few_words(of: &OfPiece) -> String {
-    let mut odd: Vec<&Odd> = Vec::new();
+    let mut odd: Vec<&RecordingProblem> = Vec::new();
     for one in of.shots.iter().flat_map(|shot| &shot.odd) {
         if !odd.iter().any(|other| other.kind() == one.kind()) {
             odd.push(one);

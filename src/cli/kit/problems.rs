@@ -7,7 +7,7 @@ const LATE: f64 = 0.02;
 
 /// One odd thing about a file.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Odd {
+pub(super) enum RecordingProblem {
     /// It can't be read.
     Unreadable,
     /// Below -80 dBFS throughout.
@@ -31,52 +31,52 @@ pub(super) enum Odd {
 /// Kinds of odd things in the order in which they are told.
 pub(super) const KINDS: usize = 9;
 
-impl Odd {
+impl RecordingProblem {
     /// What is odd by the facts of a file, the gravest first. That others have the same sound is not known to one.
-    pub(super) fn of(facts: &Facts) -> Vec<Odd> {
+    pub(super) fn of(facts: &Facts) -> Vec<RecordingProblem> {
         if facts.silent {
-            return vec![Odd::Silent];
+            return vec![RecordingProblem::Silent];
         }
         let mut odd = Vec::new();
-        let mut add = |there: bool, what: Odd| odd.extend(there.then_some(what));
-        add(facts.clipped > 0, Odd::Clipped);
-        add(facts.missing > 0, Odd::CutShort);
-        add(facts.dead.is_some(), Odd::Dead(facts.dead.unwrap_or(0)));
-        // One that goes round while it is held has no need of an end.
-        add(facts.care.fade > 0 && !facts.held, Odd::BreaksOff);
-        add(facts.care.late > LATE, Odd::Late(facts.care.late * 1000.0));
-        add(facts.care.dc.iter().any(|dc| *dc != 0.0), Odd::Dc);
+        let mut add = |there: bool, what: RecordingProblem| odd.extend(there.then_some(what));
+        add(facts.clipped > 0, RecordingProblem::Clipped);
+        add(facts.missing > 0, RecordingProblem::CutShort);
+        add(facts.dead.is_some(), RecordingProblem::Dead(facts.dead.unwrap_or(0)));
+        // One that repeats while it is held has no need of an end.
+        add(facts.care.fade > 0 && !facts.held, RecordingProblem::BreaksOff);
+        add(facts.care.late > LATE, RecordingProblem::Late(facts.care.late * 1000.0));
+        add(facts.care.dc.iter().any(|dc| *dc != 0.0), RecordingProblem::Dc);
         odd
     }
 
     /// Its place in the order of [`KINDS`].
     pub(super) fn kind(&self) -> usize {
         match self {
-            Odd::Unreadable => 0,
-            Odd::Silent => 1,
-            Odd::Clipped => 2,
-            Odd::CutShort => 3,
-            Odd::Same(_) => 4,
-            Odd::Dead(_) => 5,
-            Odd::BreaksOff => 6,
-            Odd::Late(_) => 7,
-            Odd::Dc => 8,
+            RecordingProblem::Unreadable => 0,
+            RecordingProblem::Silent => 1,
+            RecordingProblem::Clipped => 2,
+            RecordingProblem::CutShort => 3,
+            RecordingProblem::Same(_) => 4,
+            RecordingProblem::Dead(_) => 5,
+            RecordingProblem::BreaksOff => 6,
+            RecordingProblem::Late(_) => 7,
+            RecordingProblem::Dc => 8,
         }
     }
 
     /// In a word or three.
     pub(super) fn short(&self) -> String {
         match self {
-            Odd::Unreadable => "unreadable".into(),
-            Odd::Silent => "silent".into(),
-            Odd::Clipped => "clipped".into(),
-            Odd::CutShort => "cut short".into(),
-            Odd::Same(_) => "twice there".into(),
-            Odd::Dead(0) => "left silent".into(),
-            Odd::Dead(_) => "right silent".into(),
-            Odd::BreaksOff => "breaks off".into(),
-            Odd::Late(ms) => format!("{ms:.0} ms late"),
-            Odd::Dc => "DC".into(),
+            RecordingProblem::Unreadable => "unreadable".into(),
+            RecordingProblem::Silent => "silent".into(),
+            RecordingProblem::Clipped => "clipped".into(),
+            RecordingProblem::CutShort => "cut short".into(),
+            RecordingProblem::Same(_) => "twice there".into(),
+            RecordingProblem::Dead(0) => "left silent".into(),
+            RecordingProblem::Dead(_) => "right silent".into(),
+            RecordingProblem::BreaksOff => "breaks off".into(),
+            RecordingProblem::Late(ms) => format!("{ms:.0} ms late"),
+            RecordingProblem::Dc => "DC".into(),
         }
     }
 

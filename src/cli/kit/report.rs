@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::shot::{Found, Shot, of_take};
-use crate::kit::audio::pitch::{BELIEVED, Heard};
+use crate::kit::audio::pitch::{BELIEVED, PitchEstimate};
 use crate::kit::{GUESS, Kit, Piece, Reading};
 use crate::text::shown_json;
 
@@ -119,7 +119,7 @@ impl Report<'_> {
     /// A recording's root as a MIDI key, and how surely it is heard: what names and files tell, else what is heard well.
     pub(super) fn root(&self, shot: &Shot) -> (Option<f64>, Option<f64>) {
         let facts = shot.found.as_ref().ok().map(|found| &found.facts);
-        let heard: Option<Heard> = facts.and_then(|facts| facts.heard);
+        let heard: Option<PitchEstimate> = facts.and_then(|facts| facts.heard);
         let believed = heard.filter(|heard| heard.confidence >= BELIEVED);
         // Many writers put 60 for want of knowledge.
         let own = facts.and_then(|facts| facts.root).filter(|root| *root != 60.0);
@@ -165,7 +165,7 @@ impl Report<'_> {
             root,
             root_confidence,
             late_ms: facts.map(|facts| facts.care.late * 1000.0),
-            odd: shot.odd.iter().map(super::problems::Odd::short).collect(),
+            odd: shot.odd.iter().map(super::problems::RecordingProblem::short).collect(),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The kit as a picture.
 
-use super::problems::Odd;
+use super::problems::RecordingProblem;
 use super::report::Report;
 use super::shot::Shot;
 use crate::export::picture::{OneShot, OneShots};
@@ -54,7 +54,12 @@ impl Report<'_> {
         OneShot {
             name: self.file(shot),
             about: about.join(" · ").replace('-', "\u{2212}"),
-            odd: shot.odd.iter().map(Odd::short).collect::<Vec<_>>().join(", "),
+            odd: shot
+                .odd
+                .iter()
+                .map(RecordingProblem::short)
+                .collect::<Vec<_>>()
+                .join(", "),
             wave: drawn.map_or_else(|| vec![(0.0, 0.0)], |drawn| drawn.wave.clone()),
             spectrum: drawn.map_or_else(Vec::new, |drawn| drawn.spectrum.clone()),
         }

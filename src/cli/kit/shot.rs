@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
-use super::problems::Odd;
+use super::problems::RecordingProblem;
 use crate::base::audio::Audio;
 use crate::export::outline;
 use crate::export::picture::SHOT_COLUMNS;
@@ -27,7 +27,7 @@ pub(super) struct Shot {
     /// What was found, or why it can't be read.
     pub found: Result<Found, Problem>,
     /// What is odd about it, the gravest first.
-    pub odd: Vec<Odd>,
+    pub odd: Vec<RecordingProblem>,
 }
 
 /// What there is to say of a file that can be read.
@@ -64,8 +64,8 @@ impl Shot {
             }
         });
         let odd = match &found {
-            Ok(found) => Odd::of(&found.facts),
-            Err(_) => vec![Odd::Unreadable],
+            Ok(found) => RecordingProblem::of(&found.facts),
+            Err(_) => vec![RecordingProblem::Unreadable],
         };
         Shot {
             take,
@@ -84,7 +84,7 @@ impl Shot {
             let heard = facts.heard.filter(|heard| heard.confidence >= BELIEVED);
             told.extend(heard.map(|heard| format!("sounds as {}", crate::kit::audio::pitch::note_name(heard.key))));
         }
-        told.extend(self.odd.iter().map(Odd::short));
+        told.extend(self.odd.iter().map(RecordingProblem::short));
         told.join(", ")
     }
 }
@@ -111,11 +111,11 @@ pub(super) fn find_twins(shots: &mut [Shot]) {
             && !found.facts.silent
         {
             match first.get(&found.sum) {
-                Some(twin) => shot.odd.push(Odd::Same(*twin)),
+                Some(twin) => shot.odd.push(RecordingProblem::Same(*twin)),
                 None => drop(first.insert(found.sum, shot.take)),
             }
         }
-        shot.odd.sort_by_key(Odd::kind);
+        shot.odd.sort_by_key(RecordingProblem::kind);
     }
 }
 

@@ -19,13 +19,13 @@ use crate::base::audio::{db_of_gain, gain_of_db};
 use crate::export;
 use crate::export::name::safe;
 use crate::export::sequence;
-use crate::export::spill::Aside;
+use crate::export::spill::Spill;
 use crate::kit::{load_file, one_shots};
 use crate::measure::{brightness, heard_for};
 use crate::project::Project;
 use crate::project::side_by_side;
 use crate::render::Rendered;
-use crate::render_cache::{Keep, Versions};
+use crate::render_cache::{RenderCache, Versions};
 use crate::text::{Problem, Problems, nearest};
 use crate::wav::Tags;
 use report::{By, PassedOver, Told, Tried};
@@ -94,7 +94,8 @@ impl Tryout {
         let players = self.players(&project)?;
         let place = self.place();
         self.allow(&project, &shots, &place)?;
-        let (mut tried, passed_over) = self.attempts(&shots, &players, &place, &Keep::sparing(Versions::OfOneThing));
+        let (mut tried, passed_over) =
+            self.attempts(&shots, &players, &place, &RenderCache::sparing(Versions::OfOneThing));
         if tried.is_empty() {
             return Err(none_left(passed_over));
         }
@@ -124,7 +125,7 @@ impl Tryout {
         let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
         let oddities = tried.iter().flat_map(|one| one.oddities.clone());
         let passed_over = passed_over.iter().map(PassedOver::hint);
-        telling::tell_hints_once(
+        telling::report_hints_once(
             project
                 .notices()
                 .into_iter()
@@ -212,7 +213,13 @@ impl Tryout {
 
     /// Renders the loop with each of them by way of one keep, as all but the piece is the same for each: the first
     /// that can be tried by itself, so that the others find there what they share.
-    fn attempts(&self, shots: &[Shot], players: &[String], place: &Path, keep: &Keep) -> (Vec<Tried>, Vec<PassedOver>) {
+    fn attempts(
+        &self,
+        shots: &[Shot],
+        players: &[String],
+        place: &Path,
+        keep: &RenderCache,
+    ) -> (Vec<Tried>, Vec<PassedOver>) {
         let stock = Stock {
             keep,
             held: AtomicUsize::new(0),
@@ -269,7 +276,7 @@ impl Tryout {
             tags: named(tags(&project, order.bars, finished.repeating()), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
-            audio: Aside::put(finished.audio, &stock.held)?,
+            audio: Spill::put(finished.audio, &stock.held)?,
         })
     }
 
@@ -301,7 +308,7 @@ impl Tryout {
 
 /// What the renders of a tryout share.
 struct Stock<'a> {
-    keep: &'a Keep,
+    keep: &'a RenderCache,
     /// Bytes of renders that are held in memory.
     held: AtomicUsize,
     shown: Together,
@@ -438,7 +445,7 @@ mod tests {
         let project = tryout.options.project(None).open().expect("the loop opens");
         let players = tryout.players(&project).expect("the snare is played");
         for room in [ROOM, LITTLE] {
-            let keep = || Keep::of(room, Some(Versions::OfOneThing));
+            let keep = || RenderCache::of(room, Some(Versions::OfOneThing));
             let made = on_any_threads(keep, |keep| {
                 let (tried, passed_over) = tryout.attempts(&shots, &players, folder.path(), keep);
                 assert_eq!((tried.len(), passed_over.len()), (7, 2));

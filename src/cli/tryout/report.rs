@@ -8,7 +8,7 @@ use clap::ValueEnum;
 use serde::Serialize;
 
 use crate::cli::telling;
-use crate::export::spill::Aside;
+use crate::export::spill::Spill;
 use crate::kit;
 use crate::project::Project;
 use crate::text::table::Table;
@@ -80,12 +80,12 @@ pub(crate) struct Tried {
     pub gain_db: f64,
     /// What its WAV says of itself.
     pub tags: Tags,
-    /// True where it goes round without a seam.
+    /// True where it repeats without a seam.
     pub repeats: bool,
     /// What is odd about recordings that were played.
     pub oddities: Vec<Problem>,
     /// The render; matched, once it is.
-    pub audio: Aside,
+    pub audio: Spill,
 }
 
 /// A one-shot that could not be tried.

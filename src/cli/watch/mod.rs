@@ -20,9 +20,9 @@ use super::{Done, output, telling};
 use crate::files;
 use crate::text::{Problem, Problems, one_line};
 use crate::watch::server::Server;
-use crate::watch::{Inventory, Lookout, MadeOf};
-use player::{Deck, Render};
-use render_worker::{Job, Made, Maker, Outcome};
+use crate::watch::{FileWatcher, Inventory, MadeOf};
+use player::{Render, WatchPlayer};
+use render_worker::{Job, Made, Outcome, RenderWorker};
 
 /// Seconds without news after which a look is taken anyhow: systems overlook some saves, such as those on other machines' disks.
 const LOOK: Duration = Duration::from_secs(1);
@@ -83,13 +83,13 @@ impl Watch {
         ctrlc::set_handler(move || drop(stop.send(News::Stop)))
             .map_err(|error| Problem::new(format!("signals can't be watched: {error}")))?;
         let deck = match self.play {
-            true => Some(Deck::new(self.player.as_deref(), self.audio.rate)?),
+            true => Some(WatchPlayer::new(self.player.as_deref(), self.audio.rate)?),
             false => None,
         };
-        let renders = deck.as_ref().map(Deck::renders);
+        let renders = deck.as_ref().map(WatchPlayer::renders);
         let server = self.page.map(Server::open).transpose()?.map(Arc::new);
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
-        let mut desk = Desk::new(self, place, server.clone(), renders, tell);
+        let mut desk = Session::new(self, place, server.clone(), renders, tell);
         if let Some(server) = &server {
             output::to_stdout(&server.address())?;
         }
@@ -98,17 +98,17 @@ impl Watch {
         // Whatever is being written is finished, and nothing is begun any more: no litter.
         desk.newest.store(u64::MAX, Ordering::SeqCst);
         std::mem::forget(desk.pen.lock().unwrap_or_else(PoisonError::into_inner));
-        deck.into_iter().for_each(Deck::stop);
+        deck.into_iter().for_each(WatchPlayer::stop);
         desk.unsaid.map_or(Ok(()), |unsaid| Err(unsaid.into()))
     }
 }
 
 /// What is known of the saves and of the renders that they led to.
-struct Desk {
+struct Session {
     file: PathBuf,
     made_of: MadeOf,
     seen: Inventory,
-    lookout: Lookout,
+    lookout: FileWatcher,
     jobs: Sender<Job>,
     server: Option<Arc<Server>>,
     /// The number of the newest render that was asked for: older ones may be dropped.
@@ -127,14 +127,14 @@ struct Desk {
     stirred: Option<(Instant, Instant)>,
 }
 
-impl Desk {
+impl Session {
     fn new(
         asked: Watch,
         place: PathBuf,
         server: Option<Arc<Server>>,
         renders: Option<Sender<Render>>,
         tell: Sender<News>,
-    ) -> Desk {
+    ) -> Session {
         let file = asked.options.file.clone();
         let made_of = MadeOf {
             files: BTreeSet::from([file.clone()]),
@@ -142,7 +142,7 @@ impl Desk {
             spared: place.clone(),
         };
         let stirred = tell.clone();
-        let mut lookout = Lookout::new(move || drop(stirred.send(News::Stirred)));
+        let mut lookout = FileWatcher::new(move || drop(stirred.send(News::Stirred)));
         let seen = Inventory::of(&made_of);
         lookout.watch(seen.folders());
         let (jobs, to_do) = channel::<Job>();
@@ -152,14 +152,14 @@ impl Desk {
         let force = asked.written.force;
         let begin = move || {
             let (options, audio) = (asked.options.clone(), asked.audio.clone());
-            let mut maker = Maker::new(options, audio, (place.clone(), force), served.clone(), &current, &held);
+            let mut maker = RenderWorker::new(options, audio, (place.clone(), force), served.clone(), &current, &held);
             maker.play_through(renders.clone());
             move |job: &Job| maker.make(job)
         };
         let done = move |job, outcome| tell.send(News::Made(job, outcome)).is_ok();
         // The watch hears everything while a render is made, and can end without waiting for it.
         thread::spawn(move || render_worker::work(to_do, begin, done));
-        Desk {
+        Session {
             file,
             made_of,
             seen,
@@ -246,14 +246,14 @@ impl Desk {
             Outcome::Failed => {
                 let failed = Problem::new("pressroll failed while it rendered this save; the last good render stays");
                 let failed = failed.help("save again: rendering begins anew").into();
-                telling::tell_problems(&failed);
+                telling::report_problems(&failed);
                 self.server.iter().for_each(|server| server.warn(&failed));
                 self.wrong = None;
             }
             Outcome::Wrong(problems) => {
                 // What is tried again is not told again.
                 if !job.again || self.wrong.as_ref() != Some(&problems) {
-                    telling::tell_problems(&problems);
+                    telling::report_problems(&problems);
                     self.server.iter().for_each(|server| server.warn(&problems));
                 }
                 self.wrong = Some(problems);

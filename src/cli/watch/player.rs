@@ -28,32 +28,32 @@ pub(super) struct Render {
     pub audio: Audio,
     /// Where its bars lie.
     pub bars: Bars,
-    /// True where it goes round.
+    /// True where it repeats.
     pub repeats: bool,
 }
 
 /// A player at work, and who hands it renders.
-pub(super) struct Deck {
+pub(super) struct WatchPlayer {
     renders: Sender<Render>,
     stopped: Arc<AtomicBool>,
     turning: JoinHandle<()>,
 }
 
-impl Deck {
+impl WatchPlayer {
     /// A deck on which nothing lies yet.
     ///
     /// # Errors
     /// A system without a player; no temporary folder.
-    pub(super) fn new(asked: Option<&str>, rate: u32) -> Result<Deck, Problems> {
+    pub(super) fn new(asked: Option<&str>, rate: u32) -> Result<WatchPlayer, Problems> {
         match (cfg!(feature = "sound"), asked) {
-            (true, None) => Deck::sounding(rate),
-            _ => Deck::playing(asked),
+            (true, None) => WatchPlayer::sounding(rate),
+            _ => WatchPlayer::playing(asked),
         }
     }
 
     /// One that sounds by itself: each render takes over at the next bar, to the frame.
     #[cfg(feature = "sound")]
-    fn sounding(rate: u32) -> Result<Deck, Problems> {
+    fn sounding(rate: u32) -> Result<WatchPlayer, Problems> {
         use crate::device::{Output, Record};
         // A device belongs to the thread that opened it, on some systems.
         let (opened, answer) = channel();
@@ -77,7 +77,7 @@ impl Deck {
             }
         });
         answer.recv().map_err(|_| Problem::new("the sound device is gone"))??;
-        Ok(Deck {
+        Ok(WatchPlayer {
             renders,
             stopped,
             turning,
@@ -85,12 +85,12 @@ impl Deck {
     }
 
     #[cfg(not(feature = "sound"))]
-    fn sounding(_: u32) -> Result<Deck, Problems> {
-        Deck::playing(None)
+    fn sounding(_: u32) -> Result<WatchPlayer, Problems> {
+        WatchPlayer::playing(None)
     }
 
     /// One that hands files to a player.
-    fn playing(asked: Option<&str>) -> Result<Deck, Problems> {
+    fn playing(asked: Option<&str>) -> Result<WatchPlayer, Problems> {
         let player = Player::find(asked)?;
         let folder = tempfile::tempdir()
             .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
@@ -106,14 +106,14 @@ impl Deck {
                 playing: None,
             };
             if let Err(problem) = hands.turn(&coming) {
-                telling::tell_problems(&problem.into());
+                telling::report_problems(&problem.into());
             }
             hands
                 .playing
                 .iter_mut()
                 .for_each(|playing| drop(end(&mut playing.child)));
         });
-        Ok(Deck {
+        Ok(WatchPlayer {
             renders,
             stopped,
             turning,
@@ -143,7 +143,7 @@ struct Playing {
 }
 
 impl Playing {
-    /// How long it is to the next bar that can be made ready for, and which that is; none where it does not go round.
+    /// How long it is to the next bar that can be made ready for, and which that is; none where it does not repeat.
     fn next_bar(&self) -> Option<(Duration, usize)> {
         let (round, rate) = (self.render.audio.frames(), f64::from(self.render.audio.rate));
         if !self.render.repeats || round == 0 {

@@ -21,7 +21,7 @@ use crate::loopfile::SpaceKind;
 use crate::project::Project;
 use crate::project::changes::changed;
 use crate::render::{PartReport, Rendered};
-use crate::render_cache::Keep;
+use crate::render_cache::RenderCache;
 use crate::text::Problems;
 use crate::watch::server::Server;
 use crate::watch::{Inventory, MadeOf};
@@ -86,7 +86,7 @@ pub(super) struct Made {
 }
 
 /// What renders, and what it keeps from one time to the next.
-pub(super) struct Maker {
+pub(super) struct RenderWorker {
     options: LoopOptions,
     audio: AudioOptions,
     path: PathBuf,
@@ -95,13 +95,13 @@ pub(super) struct Maker {
     deck: Option<Sender<Render>>,
     newest: Arc<AtomicU64>,
     pen: Arc<Mutex<()>>,
-    keep: Keep,
+    keep: RenderCache,
     kits: Kits,
     /// What was rendered last, and what there was to tell of its parts.
     last: Option<(Project, Vec<PartReport>)>,
 }
 
-impl Maker {
+impl RenderWorker {
     /// One that writes to a path, if need be by `force`. It drops what is not the `newest`, and holds the `pen` while it writes.
     pub(super) fn new(
         options: LoopOptions,
@@ -110,8 +110,8 @@ impl Maker {
         server: Option<Arc<Server>>,
         newest: &Arc<AtomicU64>,
         pen: &Arc<Mutex<()>>,
-    ) -> Maker {
-        Maker {
+    ) -> RenderWorker {
+        RenderWorker {
             options,
             audio,
             path,
@@ -120,7 +120,7 @@ impl Maker {
             deck: None,
             newest: newest.clone(),
             pen: pen.clone(),
-            keep: Keep::default(),
+            keep: RenderCache::default(),
             kits: Kits::default(),
             last: None,
         }

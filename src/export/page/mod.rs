@@ -53,7 +53,7 @@ pub struct Page<'a> {
     pub about: Vec<String>,
     /// Where the bars lie, for each entry that has none of its own.
     pub bars: Bars,
-    /// True where it goes round without a seam.
+    /// True where it repeats without a seam.
     pub repeats: bool,
     /// The loudness to which all versions were brought, in LUFS; none where levels are as rendered.
     pub matched_lufs: Option<f64>,

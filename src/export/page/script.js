@@ -100,7 +100,7 @@ function under(event, field, version) {
   return Math.min(LAST, Math.max(0, Math.floor(inBars(version, share * version.frames))));
 }
 
-/** Lists the bars to choose from; at first all of them go round. */
+/** Lists the bars to choose from; at first all of them repeat. */
 function listBars() {
   for (const id of ["from", "to"]) {
     $(id).replaceChildren(...told.bars.map(([number], n) => made("option", number, { value: n })));

@@ -235,7 +235,7 @@ function restart(n, frame, when) {
   [voices[n]] = startInStep(context, [take], [frame_in], when, source.loop, () => dip.node);
 }
 
-/** Goes to a place in bars; out of the bars that go round, if it lies outside of them. */
+/** Goes to a place in bars; out of the bars that repeat, if it lies outside of them. */
 function goTo(bar) {
   const [first, last] = bounds();
   place = Math.min(LAST, Math.max(bar, inBars(versions[sounding], 0)));

@@ -31,7 +31,7 @@ const FADE: f64 = 0.002;
 
 /// What is done to a recording before it is played.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Care {
+pub struct Conditioning {
     /// Frames before its sound, at its own rate: they are left out, so that hits land on their time.
     pub onset: usize,
     /// The same in seconds.
@@ -44,13 +44,13 @@ pub struct Care {
     pub fade: usize,
 }
 
-impl Care {
+impl Conditioning {
     /// What a recording needs.
     ///
     /// The onset is the first frame of the rise that leads past 40 dB below the peak. From there the way goes back for as
     /// long as the level falls by 4 dB over as much time as it took to rise on from -40 to -20 dB (3 ms at the least): hiss
     /// and noise before a stroke are flat by that measure, a soft attack never is.
-    pub fn of(audio: &Audio) -> Care {
+    pub fn of(audio: &Audio) -> Conditioning {
         // Silence is looked past first: how much of it there is must not move the half in which an offset is sought.
         let none = vec![0.0; audio.channels.len()];
         let raw = Sound {
@@ -65,7 +65,7 @@ impl Care {
         let begins = sound.begins();
         let fade = (FADE * f64::from(audio.rate)) as usize;
         let onset = begins.map_or(0, |(onset, _)| onset);
-        Care {
+        Conditioning {
             onset,
             late: onset as f64 / f64::from(audio.rate),
             above_db: begins

@@ -33,7 +33,7 @@ fn mono(parts: &[&[f32]]) -> Audio {
 }
 
 fn onset(parts: &[&[f32]]) -> usize {
-    Care::of(&mono(parts)).onset
+    Conditioning::of(&mono(parts)).onset
 }
 
 const MS: usize = RATE as usize / 1000;
@@ -141,17 +141,17 @@ fn a_click_before_the_body_belongs_to_it() {
 fn silence_before_a_sound_with_an_offset_moves_its_onset_by_as_much() {
     // Low and short: which half of it the mean is taken of decides whether there seems to be an offset.
     let sound: Vec<f32> = sound(52.0, |_| 1.0).iter().take(150 * MS).map(|s| s + 0.004).collect();
-    let own = Care::of(&mono(&[&sound]));
+    let own = Conditioning::of(&mono(&[&sound]));
     for ms in 1..40 {
-        let moved = Care::of(&mono(&[&vec![0.0; ms * MS], &sound]));
+        let moved = Conditioning::of(&mono(&[&vec![0.0; ms * MS], &sound]));
         assert_eq!((moved.onset, &moved.dc), (own.onset + ms * MS, &own.dc), "{ms} ms");
     }
 }
 
 #[test]
 fn silence_needs_nothing() {
-    assert!(Care::of(&mono(&[&[0.0; 100]])).is_none());
-    assert!(Care::of(&mono(&[&[0.5]])).is_none());
+    assert!(Conditioning::of(&mono(&[&[0.0; 100]])).is_none());
+    assert!(Conditioning::of(&mono(&[&[0.5]])).is_none());
 }
 
 #[test]
@@ -160,18 +160,22 @@ fn an_offset_is_taken_away_above_50_dbfs_and_half_a_wave_is_none() {
         let dc = gain_of_db(db) as f32;
         sound(200.0, |_| 1.0).iter().map(|s| s + dc).collect()
     };
-    let care = Care::of(&mono(&[&offset(-30.0)]));
+    let care = Conditioning::of(&mono(&[&offset(-30.0)]));
     assert!((care.dc[0] - 0.0316).abs() < 1e-3, "{care:?}");
-    assert_eq!(Care::of(&mono(&[&offset(-52.0)])).dc, [0.0]);
+    assert_eq!(Conditioning::of(&mono(&[&offset(-52.0)])).dc, [0.0]);
     let kick: Vec<f32> = (0..50 * MS).map(|n| libm::sin(n as f64 * 0.0045) as f32).collect();
-    assert_eq!(Care::of(&mono(&[&kick])).dc, [0.0]);
-    assert_eq!(Care::of(&mono(&[&[0.25; 4_000]])).dc, [0.0], "nothing but offset");
+    assert_eq!(Conditioning::of(&mono(&[&kick])).dc, [0.0]);
+    assert_eq!(
+        Conditioning::of(&mono(&[&[0.25; 4_000]])).dc,
+        [0.0],
+        "nothing but offset"
+    );
 }
 
 #[test]
 fn what_breaks_off_fades_for_2_ms_and_what_ends_is_left() {
     let audio = mono(&[&sound(200.0, |_| 1.0)[..100 * MS]]);
-    let care = Care::of(&audio);
+    let care = Conditioning::of(&audio);
     assert_eq!(care.fade, 88);
     let mut taken = audio.clone();
     care.begin(&mut taken);
@@ -183,7 +187,7 @@ fn what_breaks_off_fades_for_2_ms_and_what_ends_is_left() {
     assert!(taken[..faded] == left[..faded], "nothing before the fade changes");
     assert!(taken[faded + 87].abs() < 0.02 * left[faded + 87].abs());
     let ended = mono(&[&sound(200.0, |_| 1.0), &[0.0; 10]]);
-    assert_eq!(Care::of(&ended).fade, 0);
+    assert_eq!(Conditioning::of(&ended).fade, 0);
 }
 
 #[test]
@@ -194,5 +198,5 @@ fn either_channel_may_begin() {
         channels: vec![late, sound],
         rate: RATE,
     };
-    assert!(Care::of(&audio).onset <= 1);
+    assert!(Conditioning::of(&audio).onset <= 1);
 }

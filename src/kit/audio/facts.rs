@@ -1,8 +1,8 @@
 //! What there is to know of a one-shot's file.
 
-use super::conditioning::Care;
+use super::conditioning::Conditioning;
 use super::decode::{Container, Decoded};
-use super::pitch::{Heard, listen};
+use super::pitch::{PitchEstimate, listen};
 use crate::base::audio::{db_of_gain, gain_of_db};
 
 /// Below this a channel is silent, dBFS.
@@ -19,7 +19,7 @@ pub(crate) struct Facts {
     pub bits: u16,
     /// True for floats.
     pub float: bool,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
     /// 1 or 2.
     pub channels: usize,
@@ -30,7 +30,7 @@ pub(crate) struct Facts {
     /// The pitch that its file tells, as a MIDI number.
     pub root: Option<f64>,
     /// The pitch that is heard, with how surely; none where there is none to hear.
-    pub heard: Option<Heard>,
+    pub heard: Option<PitchEstimate>,
     /// Tops of three samples or more at full scale.
     pub clipped: usize,
     /// True where it is below -80 dBFS throughout.
@@ -38,10 +38,10 @@ pub(crate) struct Facts {
     /// The channel, 0 or 1, that is silent while the other sounds.
     pub dead: Option<usize>,
     /// What care would be taken of it: how late it begins, its offset, whether it breaks off.
-    pub care: Care,
+    pub care: Conditioning,
     /// Frames that its file promises and does not have.
     pub missing: u64,
-    /// True where something of it goes round while a note is held.
+    /// True where something of it repeats while a note is held.
     pub held: bool,
     /// What it says of itself: `title`, `artist`, `copyright`.
     pub tags: Vec<(&'static str, String)>,
@@ -69,7 +69,7 @@ impl Facts {
             clipped: audio.channels.iter().map(|side| clipped(side, full(decoded))).sum(),
             silent: silent(peak),
             dead,
-            care: Care::of(audio),
+            care: Conditioning::of(audio),
             missing: decoded.missing,
             held: !decoded.loops.is_empty(),
             tags: decoded.tags.clone(),

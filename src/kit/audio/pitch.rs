@@ -6,7 +6,7 @@ use crate::base::audio::Audio;
 
 /// A pitch that was heard.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Heard {
+pub struct PitchEstimate {
     /// MIDI number, fractions of a semitone too: 69 is 440 Hz.
     pub key: f64,
     /// From 0 to 1: one minus the aperiodicity, less where the pitch does not stay.
@@ -37,7 +37,7 @@ pub(crate) fn note_name(key: f64) -> String {
 }
 
 /// Listens for the pitch of a recording; none where it is silent or too short for two periods.
-pub fn listen(audio: &Audio) -> Option<Heard> {
+pub fn listen(audio: &Audio) -> Option<PitchEstimate> {
     let (samples, rate) = mono(audio);
     let longest = (rate / RANGE.0) as usize + 2;
     let window = ((WINDOW * rate) as usize).max(longest);
@@ -177,7 +177,7 @@ fn refined(differences: &[f64], first: f64, longest: usize) -> f64 {
 }
 
 /// What most looks agree on.
-fn agreed(heard: &[(f64, f64)], rate: f64) -> Option<Heard> {
+fn agreed(heard: &[(f64, f64)], rate: f64) -> Option<PitchEstimate> {
     let mut keys: Vec<(f64, f64)> = heard
         .iter()
         .map(|(period, aperiodicity)| (69.0 + 12.0 * libm::log2(rate / period / 440.0), 1.0 - aperiodicity))
@@ -196,7 +196,7 @@ fn agreed(heard: &[(f64, f64)], rate: f64) -> Option<Heard> {
         return None;
     }
     let mean = |of: fn(&(f64, f64)) -> f64| near.iter().map(|look| of(look) * look.1 * look.1).sum::<f64>() / weight;
-    Some(Heard {
+    Some(PitchEstimate {
         key: mean(|look| look.0),
         confidence: mean(|look| look.1) * libm::sqrt(weight / all),
     })

@@ -115,7 +115,7 @@ fn credit(
 ) -> Result<Credit, Problem> {
     // What carries no words, or none that can be read, says nothing of itself.
     let told = told_tags(path).unwrap_or_default();
-    let said = |text: Option<String>, own: fn(&Told) -> Option<String>| match text {
+    let said = |text: Option<String>, own: fn(&InfoFields) -> Option<String>| match text {
         Some(text) => Some(Said { text, by_file: false }),
         None => own(&told).map(|text| Said { text, by_file: true }),
     };
@@ -131,7 +131,7 @@ fn credit(
 }
 
 /// What a file says of itself, as in [`crate::kit::audio::decode::Decoded::tags`].
-type Told = [(&'static str, String)];
+type InfoFields = [(&'static str, String)];
 
 /// Words that only stand in a note that speaks of rights, in small letters.
 const OF_RIGHTS: [&str; 8] = [
@@ -146,7 +146,7 @@ const OF_RIGHTS: [&str; 8] = [
 ];
 
 /// All that is told under some names, each thing once.
-fn every(told: &Told, names: &[&str]) -> Option<String> {
+fn every(told: &InfoFields, names: &[&str]) -> Option<String> {
     let mut texts: Vec<&str> = Vec::new();
     for (_, text) in told.iter().filter(|(name, _)| names.contains(name)) {
         if !text.trim().is_empty() && !texts.contains(&text.as_str()) {
@@ -157,7 +157,7 @@ fn every(told: &Told, names: &[&str]) -> Option<String> {
 }
 
 /// The first note that speaks of rights: notes are also where programs leave their names.
-fn noted(told: &Told) -> Option<String> {
+fn noted(told: &InfoFields) -> Option<String> {
     let of_rights = |text: &str| OF_RIGHTS.iter().any(|words| text.to_lowercase().contains(words));
     let mut notes = told.iter().filter(|(name, text)| *name == "note" && of_rights(text));
     notes.next().map(|(_, text)| text.clone())

@@ -95,7 +95,7 @@ pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
     };
     let keys = own.and_then(|own| own.get(kit::KEYS)).cloned().unwrap_or_default();
     let tables = file.take(kit_file::PIECE).unwrap_or_default();
-    let mut reader = Reader {
+    let mut reader = ManifestReader {
         folder,
         wavs,
         problems,
@@ -114,14 +114,14 @@ pub(crate) fn folder_name(folder: &Path) -> String {
     )
 }
 
-struct Reader<'a> {
+struct ManifestReader<'a> {
     folder: &'a Path,
     wavs: &'a [PathBuf],
     problems: &'a mut Vec<Problem>,
     names: BTreeSet<String>,
 }
 
-impl Reader<'_> {
+impl ManifestReader<'_> {
     fn piece(&mut self, mut table: Settings) -> Option<Entry> {
         let name = table.take(piece::NAME)?;
         let place = name.whole();

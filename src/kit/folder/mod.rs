@@ -16,7 +16,7 @@ use super::names::analysis::settle_by_sound;
 use super::names::classify::{Decided, Reading};
 use super::names::lexicon::GUESS;
 use super::names::takes::{alike, file_names, layers, named, stem};
-use super::root::Said;
+use super::root::RootSource;
 use crate::schema::Settings;
 use crate::text::{Problem, nearest};
 use manifest::{About, Entry, folder_name, manifest};
@@ -48,7 +48,7 @@ pub(super) struct Found {
     /// What `kit.toml` says of its sound and strip.
     pub defaults: Option<Settings>,
     /// What is said of the pitches of its files.
-    pub roots: Vec<(PathBuf, Said)>,
+    pub roots: Vec<(PathBuf, RootSource)>,
     /// True where its files are recordings at several pitches, not turns.
     pub zoned: bool,
     /// What its names tell of it.
@@ -64,7 +64,10 @@ impl Found {
     /// Says that all files were recorded at one pitch.
     fn set_root(&mut self, root: i32) {
         let files = self.files();
-        self.roots = files.into_iter().map(|file| (file, Said::Written(root))).collect();
+        self.roots = files
+            .into_iter()
+            .map(|file| (file, RootSource::Written(root)))
+            .collect();
     }
 }
 
@@ -164,7 +167,7 @@ impl Shelf {
         });
         let Some(found) = self.listed.last_mut() else { return };
         let zones = entry.zones.into_iter();
-        found.roots = zones.map(|(file, root)| (file, Said::Written(root))).collect();
+        found.roots = zones.map(|(file, root)| (file, RootSource::Written(root))).collect();
         match entry.root {
             Some(root) => found.set_root(root),
             None if !found.zoned => found.roots = named(&found.files()),

@@ -10,7 +10,7 @@ use crate::kit::index::Piece;
 use crate::kit::names::classify::{Decided, Reading};
 use crate::kit::names::lexicon::GUESS;
 use crate::kit::open::Kit;
-use crate::kit::root::Said;
+use crate::kit::root::RootSource;
 use crate::kit::substitute::is_percussion;
 use crate::schema::{PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
@@ -194,8 +194,8 @@ impl Script<'_> {
             let said = self.kit.files.get(*take)?.said;
             let root = self.kit.index.root(*take)?;
             // What looks like a note in a drum's name is but a label.
-            let label = !matches!(said, Said::Written(_)) && is_percussion(&self.piece.name);
-            let written = said != Said::Nothing && !label && root == libm::round(root);
+            let label = !matches!(said, RootSource::Written(_)) && is_percussion(&self.piece.name);
+            let written = said != RootSource::Nothing && !label && root == libm::round(root);
             // Above and below these no note has a name that is read again.
             (written && (0.0..=127.0).contains(&root)).then_some(root as i32)
         };

@@ -27,7 +27,7 @@ const HEARD: f64 = 0.6;
 
 /// What is heard of a file.
 #[derive(Debug, Clone, Copy)]
-struct Heard {
+struct SoundFeatures {
     /// Seconds until it stays 40 dB under its peak.
     length: f64,
     /// The share of its energy that lies in the bass.
@@ -66,7 +66,7 @@ pub(crate) fn settle_by_sound(groups: &mut Vec<Alike>, root: &Path, wanted: Opti
             continue;
         }
         let listen = || files.par_iter().map(|file| listen(&root.join(file))).collect();
-        let heard: Option<Vec<Heard>> = analysis_memory::timed(listen);
+        let heard: Option<Vec<SoundFeatures>> = analysis_memory::timed(listen);
         let Some(heard) = heard else { continue };
         match tie {
             Tie::KickOrSnare(at) => {
@@ -161,10 +161,10 @@ fn tells_apart(drum: Drum) -> bool {
 }
 
 /// The pieces of some files of one instrument, in their order.
-fn pieces(drum: Drum, heard: &[Heard]) -> Vec<&'static str> {
+fn pieces(drum: Drum, heard: &[SoundFeatures]) -> Vec<&'static str> {
     if drum == Drum::Hat {
         let shortest = heard.iter().map(|heard| heard.length).fold(f64::INFINITY, f64::min);
-        let open = |heard: &Heard| heard.length > 0.25 && heard.length > 2.0 * shortest;
+        let open = |heard: &SoundFeatures| heard.length > 0.25 && heard.length > 2.0 * shortest;
         let piece = |heard| if open(heard) { "hat-open" } else { "hat-closed" };
         return heard.iter().map(piece).collect();
     }
@@ -193,9 +193,9 @@ fn pieces(drum: Drum, heard: &[Heard]) -> Vec<&'static str> {
 }
 
 /// What was heard of each file so far; none of one that can't be read or is silent.
-static KNOWN: Known<Option<Heard>> = Known::new();
+static KNOWN: Known<Option<SoundFeatures>> = Known::new();
 
-fn listen(file: &Path) -> Option<Heard> {
+fn listen(file: &Path) -> Option<SoundFeatures> {
     let listen = || Ok::<_, Infallible>(decode(file).ok().and_then(|decoded| heard(&decoded.audio)));
     KNOWN.find_or(file, listen).ok().flatten()
 }
@@ -203,7 +203,7 @@ fn listen(file: &Path) -> Option<Heard> {
 /// The seconds that are listened to for height: the body of a drum.
 const BODY: f64 = 0.5;
 
-fn heard(audio: &Audio) -> Option<Heard> {
+fn heard(audio: &Audio) -> Option<SoundFeatures> {
     let side = audio.channels.first()?;
     let rate = f64::from(audio.rate.max(1));
     let peak = side.iter().fold(0.0f32, |most, sample| most.max(sample.abs()));
@@ -226,7 +226,7 @@ fn heard(audio: &Audio) -> Option<Heard> {
         moved += (dull - last) * (dull - last);
         last = dull;
     }
-    Some(Heard {
+    Some(SoundFeatures {
         length: sounding.len() as f64 / rate,
         low: bass / all,
         // Of a sine the root mean square of its steps is its own, times 2π f over the rate.
@@ -291,7 +291,7 @@ mod tests {
 
     #[test]
     fn sets_go_from_the_highest_to_the_lowest() {
-        let set = |hz: &[f64]| -> Vec<Heard> { hz.iter().map(|hz| heard(&tone(*hz, 0.5)).unwrap()).collect() };
+        let set = |hz: &[f64]| -> Vec<SoundFeatures> { hz.iter().map(|hz| heard(&tone(*hz, 0.5)).unwrap()).collect() };
         assert_eq!(pieces(Drum::Tom, &set(&[90.0, 150.0])), ["tom-low", "tom-high"]);
         assert_eq!(
             pieces(Drum::Tom, &set(&[200.0, 150.0, 110.0, 80.0])),

@@ -145,7 +145,7 @@ pub(crate) fn tell(words: &[String], folders: &Folders) -> Telling {
         return Telling::own_name(other);
     };
     if other.is_some() {
-        choice.surely *= if candidates.is_empty() { 0.8 } else { 0.45 };
+        choice.confidence *= if candidates.is_empty() { 0.8 } else { 0.45 };
     }
     Telling {
         doubtful,
@@ -162,7 +162,7 @@ fn is_so_many_bars(words: &[String]) -> bool {
 /// An instrument, before it is told which of its pieces is meant.
 struct Choice<'a> {
     drum: Drum,
-    surely: f64,
+    confidence: f64,
     /// The word that says so.
     by: &'a Meant,
     decided: Decided,
@@ -202,16 +202,16 @@ fn candidates(own: &[Meant]) -> Vec<&Meant> {
         next || before
     };
     let drums = own.iter().enumerate().filter_map(|(at, meant)| {
-        let (drum, surely) = meant.drum()?;
-        (!likened(at)).then_some((meant, drum, surely))
+        let (drum, confidence) = meant.drum()?;
+        (!likened(at)).then_some((meant, drum, confidence))
     });
     let drums: Vec<(&Meant, Drum, f64)> = drums.collect();
-    let most = drums.iter().map(|(_, _, surely)| *surely).fold(0.0, f64::max);
+    let most = drums.iter().map(|(_, _, confidence)| *confidence).fold(0.0, f64::max);
     // A cymbal is what kind of cymbal it is said to be.
     let told = drums.iter().any(|(_, drum, _)| *drum != Drum::Cymbal);
     drums
         .iter()
-        .filter(|(_, drum, surely)| most - surely < 0.2 && !(told && *drum == Drum::Cymbal))
+        .filter(|(_, drum, confidence)| most - confidence < 0.2 && !(told && *drum == Drum::Cymbal))
         .map(|(meant, _, _)| *meant)
         .collect()
 }
@@ -225,25 +225,27 @@ fn by_name<'a>(candidates: &[&'a Meant], folders: &'a Folders) -> Choice<'a> {
         .as_ref()
         .and_then(|shelf| drums.iter().rposition(|drum| *drum == shelf.drum));
     let at = agreed.unwrap_or_else(|| head(&drums));
-    let mut surely = candidates[at].drum().map_or(0.0, |(_, surely)| surely);
+    let mut confidence = candidates[at].drum().map_or(0.0, |(_, confidence)| confidence);
     match shelf {
-        Some(shelf) if agreed.is_some() => surely = (surely + 0.2).min(1.0).max(surely.max(shelf.surely)),
-        Some(shelf) if shelf.surely >= KEPT_FOR_ONE && shelf.drum != Drum::Cymbal => {
+        Some(shelf) if agreed.is_some() => {
+            confidence = (confidence + 0.2).min(1.0).max(confidence.max(shelf.confidence))
+        }
+        Some(shelf) if shelf.confidence >= KEPT_FOR_ONE && shelf.drum != Drum::Cymbal => {
             // Two letters say less than a folder that is kept for one instrument.
-            if surely < GUESS {
+            if confidence < GUESS {
                 return shelf;
             }
-            surely *= 0.6;
+            confidence *= 0.6;
         }
         _ => {}
     }
     let different = drums.iter().any(|drum| *drum != drums[0]);
     if different {
-        surely *= if agreed.is_some() { 0.7 } else { 0.45 };
+        confidence *= if agreed.is_some() { 0.7 } else { 0.45 };
     }
     Choice {
         drum: drums[at],
-        surely,
+        confidence,
         by: candidates[at],
         decided: Decided::Name,
         tied: drums.into_iter().filter(|_| different && agreed.is_none()).collect(),
@@ -268,7 +270,7 @@ const KEPT_FOR_ONE: f64 = 0.7;
 
 /// The instrument of the nearest folder that tells one.
 fn by_folder(folders: &Folders) -> Option<Choice<'_>> {
-    let mut surely = NEXT;
+    let mut confidence = NEXT;
     for shelf in &folders.0 {
         let drums = candidates(&shelf.meant);
         let other = shelf.has(|meant| meant.sense == Sense::Other).is_some();
@@ -278,7 +280,7 @@ fn by_folder(folders: &Folders) -> Option<Choice<'_>> {
         {
             return Some(Choice {
                 drum,
-                surely: sure * if shelf.pure { surely } else { surely - 0.2 },
+                confidence: sure * if shelf.pure { confidence } else { confidence - 0.2 },
                 by,
                 decided: Decided::Folder,
                 tied: Vec::new(),
@@ -286,8 +288,8 @@ fn by_folder(folders: &Folders) -> Option<Choice<'_>> {
             });
         }
         // Every folder between says a little less of it.
-        surely -= if shelf.pure { 0.03 } else { 0.06 };
-        if other || surely < 0.4 {
+        confidence -= if shelf.pure { 0.03 } else { 0.06 };
+        if other || confidence < 0.4 {
             return None;
         }
     }
@@ -311,7 +313,7 @@ fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Telling {
         used: mine.flat_map(|meant| meant.from..meant.to).collect(),
         reading: Reading {
             piece: Some(told.piece),
-            confidence: (choice.surely * told.surely).clamp(0.0, 1.0),
+            confidence: (choice.confidence * told.confidence).clamp(0.0, 1.0),
             words: deciding.iter().map(|meant| meant.text.clone()).collect(),
             decided: choice.decided,
         },

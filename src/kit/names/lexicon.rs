@@ -22,7 +22,7 @@ impl Meant {
     /// The instrument, and how surely it is meant.
     pub(crate) fn drum(&self) -> Option<(Drum, f64)> {
         match self.sense {
-            Sense::Drum(drum, surely) | Sense::Both(drum, _, surely) => Some((drum, surely)),
+            Sense::Drum(drum, confidence) | Sense::Both(drum, _, confidence) => Some((drum, confidence)),
             _ => None,
         }
     }
@@ -80,7 +80,7 @@ fn sense_of(word: &str) -> Option<Sense> {
 /// Words written together, such as `hatopen`: none but known ones of three letters at least, an instrument among them.
 fn compound(word: &str) -> Option<Vec<Sense>> {
     let parts = split(word, 0)?;
-    let drum = |sense: &Sense| matches!(sense, Sense::Drum(_, surely) | Sense::Both(_, _, surely) if *surely >= GUESS);
+    let drum = |sense: &Sense| matches!(sense, Sense::Drum(_, confidence) | Sense::Both(_, _, confidence) if *confidence >= GUESS);
     parts.iter().any(drum).then_some(parts)
 }
 

@@ -26,7 +26,7 @@ use words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
 /// What the name of a file tells.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Told {
+pub(super) struct NameClues {
     /// The name without what tells takes apart, in lower case with hyphens: `snare-deep` of `Snare deep_02`.
     pub base: String,
     /// How hard it is struck, in ranks of the table of dynamics; numbered layers are ranks above those, from [`NUMBERED`] on.
@@ -47,7 +47,7 @@ pub(super) struct Told {
 pub(super) const NUMBERED: f64 = 10.0;
 
 /// Reads the name of a file, without its extension, that lies in some folders.
-pub(super) fn told(stem: &str, folders: &Folders) -> Told {
+pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
     let all = words(&for_reading(stem));
     let telling = tell(&all, folders);
     let taken = |used: &[usize]| {
@@ -75,7 +75,7 @@ pub(super) fn told(stem: &str, folders: &Folders) -> Told {
     let letter = all
         .last()
         .and_then(|last| last.chars().next().filter(|letter| last.len() == letter.len_utf8()));
-    Told {
+    NameClues {
         base: name.base(),
         rank: name.rank,
         note: name.note,

@@ -7,8 +7,8 @@ use unicode_normalization::UnicodeNormalization;
 
 use super::classify::{Folders, Reading};
 use super::words::{Drum, PLAIN};
-use super::{NUMBERED, Told, hyphened, in_order, told};
-use crate::kit::root::Said;
+use super::{NUMBERED, NameClues, hyphened, in_order, told};
+use crate::kit::root::RootSource;
 
 /// Files whose names are alike but for turns and dynamics.
 pub(crate) struct Alike<'a> {
@@ -19,7 +19,7 @@ pub(crate) struct Alike<'a> {
     /// The rank and path of each.
     pub takes: Vec<(f64, &'a Path)>,
     /// What names say of pitches.
-    pub roots: Vec<(&'a Path, Said)>,
+    pub roots: Vec<(&'a Path, RootSource)>,
     /// The instrument, where no name tells which of its pieces is meant.
     pub bare: Option<Drum>,
     /// Instruments between which the names leave it open.
@@ -104,10 +104,10 @@ fn settle_doubts(groups: &mut Vec<Alike>, places: &BTreeMap<(Option<&Path>, Stri
 }
 
 impl<'a> Alike<'a> {
-    fn add(&mut self, wav: &'a Path, told: &Told) {
+    fn add(&mut self, wav: &'a Path, told: &NameClues) {
         self.takes.push((told.rank, wav));
         self.letters.push(told.letter);
-        self.roots.extend(told.note.map(|note| (wav, Said::Named(note))));
+        self.roots.extend(told.note.map(|note| (wav, RootSource::Named(note))));
         self.numbers = self.numbers.take().zip(told.number).map(|(mut numbers, number)| {
             numbers.push((wav, number));
             numbers
@@ -132,7 +132,9 @@ impl<'a> Alike<'a> {
             && let Some(numbers) = self.numbers.take()
         {
             let numbers = numbers.into_iter();
-            self.roots = numbers.map(|(wav, number)| (wav, Said::Numbered(number))).collect();
+            self.roots = numbers
+                .map(|(wav, number)| (wav, RootSource::Numbered(number)))
+                .collect();
         }
     }
 
@@ -172,10 +174,10 @@ pub(crate) fn stem(file: &Path) -> String {
 }
 
 /// What the names of some files say of their pitches.
-pub(crate) fn named(files: &[PathBuf]) -> Vec<(PathBuf, Said)> {
+pub(crate) fn named(files: &[PathBuf]) -> Vec<(PathBuf, RootSource)> {
     files
         .iter()
-        .filter_map(|file| Some((file.clone(), Said::Named(named_note(file)?))))
+        .filter_map(|file| Some((file.clone(), RootSource::Named(named_note(file)?))))
         .collect()
 }
 

@@ -7,7 +7,7 @@ use super::words::{Drum, Way};
 pub(crate) struct Variant<'a> {
     pub piece: &'static str,
     /// What is left of the instrument's sureness, as a factor.
-    pub surely: f64,
+    pub confidence: f64,
     /// True where no word tells the piece apart from its neighbours.
     pub bare: bool,
     /// The word that decided.
@@ -22,7 +22,7 @@ const USUAL: f64 = 0.8;
 /// The piece of an instrument, by the words of the file's name and then of folder after folder: the first that count.
 pub(crate) fn variant<'a>(drum: Drum, shelves: &[Vec<(Way, &'a Meant)>]) -> Variant<'a> {
     // Plain words on any shelf come before those that only hint.
-    for (rows, surely) in choices(drum) {
+    for (rows, confidence) in choices(drum) {
         for shelf in shelves {
             let told = rows.iter().find_map(|(way, piece)| {
                 let (_, by) = shelf.iter().find(|(of, _)| of == way)?;
@@ -31,18 +31,18 @@ pub(crate) fn variant<'a>(drum: Drum, shelves: &[Vec<(Way, &'a Meant)>]) -> Vari
             if let Some((piece, by)) = told {
                 return Variant {
                     piece,
-                    surely: *surely,
+                    confidence: *confidence,
                     bare: false,
                     by: Some(by),
                 };
             }
         }
     }
-    let (piece, surely) = plain(drum);
+    let (piece, confidence) = plain(drum);
     Variant {
         piece,
-        surely,
-        bare: surely < 1.0,
+        confidence,
+        bare: confidence < 1.0,
         by: None,
     }
 }

@@ -18,7 +18,7 @@ pub struct Habit {
 ///
 /// Times are musical: a recording's own tempo says nothing, so that its habits fit a loop of any tempo.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Likeness {
+pub struct GrooveTemplate {
     /// A bar in sixteenths; a whole number in most metres.
     pub sixteenths: Exact,
     /// The habits of all percussion together, a sixteenth each; none where nobody plays.
@@ -27,7 +27,7 @@ pub struct Likeness {
     pub(in crate::loopfile) pieces: BTreeMap<&'static str, Vec<Option<Habit>>>,
 }
 
-impl Likeness {
+impl GrooveTemplate {
     /// The habit of a piece on a sixteenth from 0, or that of all percussion; none where nobody plays.
     pub fn habit(&self, piece: &str, sixteenth: usize) -> Option<Habit> {
         // A second snare has the habits of the snare.

@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 use num_rational::Ratio;
 
-use super::{AsWritten, Likeness};
+use super::{AsWritten, GrooveTemplate};
 use crate::text::{Place, Problem};
 
 pub use form::*;
@@ -256,7 +256,7 @@ pub struct Playing {
     /// What pulls a performance to the grid.
     pub tighten: Option<Tighten>,
     /// The drummer whose timing and touch are laid on it, and how far.
-    pub like: Option<(Arc<Likeness>, f64)>,
+    pub like: Option<(Arc<GrooveTemplate>, f64)>,
     /// The range that plain strokes spread over evenly, lowest and highest velocity.
     pub velocity: Option<(f64, f64)>,
     /// How likely a stroke that may be is to be played, 0 to 1.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::{MidiFiles, bars_a_tick};
-use crate::loopfile::{Exact, Habit, Likeness, Time};
+use crate::loopfile::{Exact, GrooveTemplate, Habit, Time};
 use crate::midi::{self, PERCUSSION_CHANNEL, Performance};
 use crate::schema::{Settings, feel};
 use crate::text::Problem;
@@ -13,9 +13,9 @@ use crate::text::Problem;
 /// So many hits of a piece on one sixteenth give it an average of its own there; fewer leave it to all percussion together.
 const ENOUGH: usize = 4;
 
-impl Likeness {
+impl GrooveTemplate {
     /// Takes the likeness of a performance in a loop's metre: of its percussion, or of all it plays where it has none.
-    fn of(performance: &Performance, time: &Time) -> Likeness {
+    fn of(performance: &Performance, time: &Time) -> GrooveTemplate {
         let bar = time.bar() * 16;
         let tick = bars_a_tick(&performance.clock, time);
         let notes = || performance.notes().map(|(_, note)| note);
@@ -39,7 +39,7 @@ impl Likeness {
             }
         }
         let habits = |tallies: Vec<Tally>, enough| tallies.iter().map(|tally| tally.habit(enough)).collect();
-        Likeness {
+        GrooveTemplate {
             sixteenths: bar,
             all: habits(all, 1),
             pieces: pieces
@@ -117,7 +117,7 @@ pub(crate) fn read(
     shelf: &mut MidiFiles,
     notices: &mut Vec<Problem>,
     problems: &mut Vec<Problem>,
-) -> Option<(PathBuf, Arc<Likeness>)> {
+) -> Option<(PathBuf, Arc<GrooveTemplate>)> {
     let file = feel.get(feel::LIKE)?;
     let (path, performance) = match shelf.take(folder, file) {
         Ok(found) => found,
@@ -139,7 +139,7 @@ pub(crate) fn read(
         );
         notices.push(Problem::at(&file.whole(), what).help("take a drummer who plays the loop's metre"));
     }
-    Some((path, Arc::new(Likeness::of(&performance, time))))
+    Some((path, Arc::new(GrooveTemplate::of(&performance, time))))
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use super::phrase::{Event, Phrase};
 use super::step::Tones;
 use super::{MOST_STROKES, too_long};
 use crate::base::random::Chance;
-use crate::harmony::{Asked, Chord, Key, Note, lead_each};
+use crate::harmony::{Chord, Key, Note, VoicingRequest, lead_each};
 use crate::loopfile::marks::Hand;
 use crate::loopfile::{Exact, Manner, Stroke, Time, Way, Word, Words};
 use crate::schema::{Layers, playing};
@@ -87,15 +87,15 @@ fn bar_of(at: Exact) -> u32 {
 /// A chord that a strike asks for.
 struct Comped<'a> {
     event: usize,
-    asked: Asked<'a>,
+    asked: VoicingRequest<'a>,
 }
 
 /// The voices of each chord. Strikes of one chord in a row are voiced once, so that a rhythm stays on it.
 fn lead(chords: &[Comped<'_>], round: bool) -> Vec<Vec<Note>> {
-    let same = |one: &Asked, other: &Asked| {
+    let same = |one: &VoicingRequest, other: &VoicingRequest| {
         one.chord == other.chord && one.kind == other.kind && one.register == other.register
     };
-    let mut distinct: Vec<Asked> = Vec::new();
+    let mut distinct: Vec<VoicingRequest> = Vec::new();
     let mut which = Vec::new();
     for Comped { asked, .. } in chords {
         if distinct.last().is_none_or(|last| !same(last, asked)) {
@@ -153,7 +153,7 @@ impl<'a> PhrasePlayer<'a> {
             let layers = habits.at(bar_of(event.at));
             chords.push(Comped {
                 event: number,
-                asked: Asked {
+                asked: VoicingRequest {
                     chord,
                     kind: habits::voicing(&layers),
                     register: habits::register(&layers, self.way),

@@ -1,37 +1,37 @@
-//! What stands in the keep for each stage of a mix.
+//! What is the cache key for each stage of a mix.
 //!
 //! Every stage has a name for all that determines its bits: a strip up to its fader for its settings, its sweeps, the
 //! envelope that it ducks under and the names of what feeds it; its output for that and the fader; a sum for the outputs in
 //! it. So a change of one strip leaves the names of all that it does not reach.
 
-use super::inputs::{Desk, Sharing};
+use super::inputs::{Mixer, Sharing};
 use super::routing::Strips;
 use super::time::Span;
 use crate::loopfile::{Field, Loop, Strip, Sweep, Target};
 use crate::mix::strip::sweep::Clock;
-use crate::render_cache::Name;
+use crate::render_cache::CacheKey;
 
 /// The names of one strip.
 #[derive(Clone, Copy)]
-pub(crate) struct Stage {
+pub(crate) struct StageKeys {
     /// What reaches its fader, or comes out of its ceiling; none where that is its source itself.
-    pub shaped: Option<Name>,
+    pub shaped: Option<CacheKey>,
     /// What comes out of it.
-    pub out: Name,
+    pub out: CacheKey,
     /// A part's peak, or a bus's deepest gain reduction.
-    pub figure: Name,
+    pub figure: CacheKey,
 }
 
 /// Everything that determines what a strip gives to its fader, or out of its ceiling.
 #[derive(Debug, PartialEq)]
 struct Shaped {
     /// A part's dry audio, or the outputs that a bus sums.
-    from: Vec<Name>,
+    from: Vec<CacheKey>,
     channels: usize,
     strip: Strip,
     sweeps: Moving,
     /// What it ducks under.
-    envelope: Option<Name>,
+    envelope: Option<CacheKey>,
     begins: i64,
     lead: usize,
     span: Span,
@@ -41,7 +41,7 @@ struct Shaped {
 /// A strip's fader on a signal.
 #[derive(Debug, PartialEq)]
 struct Faded {
-    from: Name,
+    from: CacheKey,
     channels: usize,
     gain_db: f64,
     pan: f64,
@@ -61,7 +61,7 @@ pub(crate) struct Sum {
 /// An output in a sum.
 #[derive(Debug, PartialEq)]
 pub(crate) struct Summand {
-    pub out: Name,
+    pub out: CacheKey,
     pub lead: usize,
     pub level_db: f64,
     pub sweeps: Moving,
@@ -70,19 +70,19 @@ pub(crate) struct Summand {
 /// All that makes a part sound as it does, wherever it goes and whatever others need of it.
 #[derive(Debug, PartialEq)]
 struct Trace {
-    source: Name,
+    source: CacheKey,
     strip: Strip,
     sweeps: Moving,
-    envelope: Option<Name>,
+    envelope: Option<CacheKey>,
 }
 
 /// A part's peak.
 #[derive(Debug, PartialEq)]
-struct Peak(Name);
+struct Peak(CacheKey);
 
 /// A bus's deepest gain reduction.
 #[derive(Debug, PartialEq)]
-struct Reduction(Name);
+struct Reduction(CacheKey);
 
 /// Sweeps and the clock that they go by; nothing at all where there are none.
 pub(crate) type Moving = Option<(Vec<Sweep>, Clock)>;
@@ -126,43 +126,43 @@ pub(crate) fn is_before_fader(strip: &Strip) -> impl Fn(Field) -> bool {
 }
 
 /// Gives strips their names.
-pub(crate) struct Naming<'a, 'b> {
-    pub desk: &'a Desk<'b>,
+pub(crate) struct CacheKeys<'a, 'b> {
+    pub desk: &'a Mixer<'b>,
     pub sharing: &'a Sharing<'b>,
     pub strips: &'a Strips,
 }
 
-impl Naming<'_, '_> {
-    pub(crate) fn part(&self, part: usize) -> Stage {
+impl CacheKeys<'_, '_> {
+    pub(crate) fn part(&self, part: usize) -> StageKeys {
         let source = self.sharing.sources[part];
         let strip = &self.desk.song.parts[part].strip;
         let target = Target::Part(part);
         let plain = effects(strip) == Strip::plain() && self.moving(target, is_before_fader(strip)).is_none();
         let shaped = (!plain).then(|| self.shaped(target, vec![source], self.desk.channels[part]));
         let out = self.out(target, shaped.unwrap_or(source), self.desk.channels[part]);
-        Stage {
+        StageKeys {
             shaped,
             out,
-            figure: Name::of(&Peak(out)),
+            figure: CacheKey::of(&Peak(out)),
         }
     }
 
-    pub(crate) fn bus(&self, bus: usize, from: Vec<Name>) -> Stage {
+    pub(crate) fn bus(&self, bus: usize, from: Vec<CacheKey>) -> StageKeys {
         let target = Target::Bus(bus);
         let shaped = self.shaped(target, from, 2);
-        Stage {
+        StageKeys {
             shaped: Some(shaped),
             out: self.out(target, shaped, 2),
-            figure: Name::of(&Reduction(shaped)),
+            figure: CacheKey::of(&Reduction(shaped)),
         }
     }
 
     /// What a part gives, sends and all: the same in two mixes where it sounds alike in both.
-    pub(crate) fn trace(&self, part: usize) -> Name {
+    pub(crate) fn trace(&self, part: usize) -> CacheKey {
         let mut strip = self.desk.song.parts[part].strip.clone();
         let envelope = strip.duck.as_ref().and_then(|duck| self.desk.keys.name(duck));
         strip.duck.iter_mut().for_each(|duck| duck.by = 0);
-        Name::of(&Trace {
+        CacheKey::of(&Trace {
             source: self.sharing.sources[part],
             strip,
             sweeps: self.moving(Target::Part(part), |_| true),
@@ -170,9 +170,9 @@ impl Naming<'_, '_> {
         })
     }
 
-    fn shaped(&self, target: Target, from: Vec<Name>, channels: usize) -> Name {
+    fn shaped(&self, target: Target, from: Vec<CacheKey>, channels: usize) -> CacheKey {
         let strip = target.strip(self.desk.song).expect("a part or bus has a strip");
-        Name::of(&Shaped {
+        CacheKey::of(&Shaped {
             from,
             channels,
             strip: effects(strip),
@@ -185,12 +185,12 @@ impl Naming<'_, '_> {
         })
     }
 
-    fn out(&self, target: Target, from: Name, channels: usize) -> Name {
+    fn out(&self, target: Target, from: CacheKey, channels: usize) -> CacheKey {
         let strip = target.strip(self.desk.song).expect("a part or bus has a strip");
         let sweeps = self.moving(target, |field| matches!(field, Field::Gain | Field::Pan));
         // A fader that stands still does not ask when it began.
         let place = sweeps.is_some().then(|| (self.begins(target), self.lead(target)));
-        Name::of(&Faded {
+        CacheKey::of(&Faded {
             from,
             channels,
             gain_db: strip.gain_db,

@@ -3,12 +3,12 @@
 use std::sync::Arc;
 
 use super::recorded_gains::Gains;
-use super::side_chain::Keys;
+use super::side_chain::SideChains;
 use super::time::{BLOCK, Span};
 use crate::loopfile::{Loop, Target};
 use crate::mix::strip::Channel;
 use crate::mix::strip::sweep::{Clock, moves};
-use crate::render_cache::{Name, Turn};
+use crate::render_cache::{CacheKey, Turn};
 
 /// A part's dry audio, from some frame on.
 pub(crate) trait Source: std::marker::Send + Sync {
@@ -24,15 +24,15 @@ pub(crate) type Open<'a> = dyn Fn(usize, i64) -> Box<dyn Source + 'a> + Sync + '
 pub(crate) struct Sharing<'a> {
     /// The turn in which it asks.
     pub turn: &'a Turn,
-    /// What stands in the keep for each part's dry audio.
-    pub sources: &'a [Name],
+    /// What is the cache key for each part's dry audio.
+    pub sources: &'a [CacheKey],
 }
 
 /// Both sides of a signal over the whole time.
 pub(crate) type Stereo = [Vec<f32>; 2];
 
 /// What a mix works from.
-pub(crate) struct Desk<'a> {
+pub(crate) struct Mixer<'a> {
     /// The loop, for its strips.
     pub song: &'a Loop,
     /// How many channels each part's audio has: 1 or 2.
@@ -45,17 +45,17 @@ pub(crate) struct Desk<'a> {
     pub span: Span,
     /// Where in the loop a frame is.
     pub clock: Clock,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: u32,
     /// Is told, block by block, which share of the time has been mixed: from 0 to 1.
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
-    pub keys: Arc<Keys>,
+    pub keys: Arc<SideChains>,
     /// What it shares with other mixes, where it does, while it asks for that.
     pub sharing: Option<Sharing<'a>>,
 }
 
-impl Desk<'_> {
+impl Mixer<'_> {
     /// Frames of the block that begins at a frame: a block ends at frame 0 and at the end at the latest.
     pub(crate) fn next_block(&self, now: i64) -> usize {
         let end = if now < 0 { 0 } else { self.span.frames as i64 };

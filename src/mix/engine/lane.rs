@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::inputs::{Desk, Run, Source, Stereo};
+use super::inputs::{Mixer, Run, Source, Stereo};
 use super::planned::{Planned, Ran, Stored, Track};
 use super::routing::Routing;
 use super::time::{Span, add};
@@ -124,7 +124,7 @@ pub(crate) struct Lane<'a> {
 
 impl<'a> Lane<'a> {
     pub(crate) fn part(
-        desk: &'a Desk,
+        desk: &'a Mixer,
         routing: &Routing,
         number: usize,
         strip: Channel,
@@ -155,7 +155,7 @@ impl<'a> Lane<'a> {
         lane
     }
 
-    pub(crate) fn bus(desk: &'a Desk, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
+    pub(crate) fn bus(desk: &'a Mixer, routing: &Routing, number: usize, strip: Channel, plan: Planned) -> Lane<'a> {
         let bus = &desk.song.buses[number];
         let mut lane = Lane::new(
             number,
@@ -194,7 +194,7 @@ impl<'a> Lane<'a> {
     }
 
     /// Takes what is kept of it, or begins to note down what is to be.
-    fn reuse(&mut self, desk: &Desk, stored: Stored) {
+    fn reuse(&mut self, desk: &Mixer, stored: Stored) {
         match stored {
             Stored::Kept(track) => self.kept = Some(track),
             Stored::Place if self.heard => {
@@ -237,7 +237,7 @@ impl<'a> Lane<'a> {
         })
     }
 
-    pub(crate) fn run_part(&mut self, desk: &Desk, now: i64, frames: usize) {
+    pub(crate) fn run_part(&mut self, desk: &Mixer, now: i64, frames: usize) {
         self.block.resize(frames);
         if !self.heard || now < self.begins {
             return self.block.clear();
@@ -255,7 +255,7 @@ impl<'a> Lane<'a> {
     /// Runs a bus on the sum of what feeds it.
     pub(crate) fn run_bus(
         &mut self,
-        desk: &Desk,
+        desk: &Mixer,
         parts: &[Outlet],
         buses: &[Outlet],
         now: i64,
@@ -283,7 +283,7 @@ impl<'a> Lane<'a> {
         }
     }
 
-    fn run_strip(&mut self, desk: &Desk, now: i64, ride: Option<Ride>) {
+    fn run_strip(&mut self, desk: &Mixer, now: i64, ride: Option<Ride>) {
         let at = now + (self.lead + self.strip.latency_of_ceiling()) as i64;
         if let Some(track) = &self.kept {
             let mono = track.read(now, &mut self.block.sides);

@@ -8,13 +8,13 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::inputs::{Desk, Run, Stereo};
+use super::inputs::{Mixer, Run, Stereo};
 use super::lane::{Lane, Outlet};
 use super::plan::{Asks, Plan};
 use super::planned::{Planned, Ran};
 use super::recorded_gains::Gains;
 use super::routing::{Routing, Strips};
-use super::side_chain::Keys;
+use super::side_chain::SideChains;
 use crate::loopfile::Target;
 use crate::mix::effort::Effort;
 use crate::mix::strip::Channel;
@@ -34,7 +34,7 @@ pub(crate) struct Sums {
     pub effort: Effort,
 }
 
-impl Desk<'_> {
+impl Mixer<'_> {
     /// Every block from a frame on: where it begins, and its length.
     fn blocks(&self, begins: i64) -> Vec<(i64, usize)> {
         let next = |(now, frames): &(i64, usize)| {
@@ -46,7 +46,7 @@ impl Desk<'_> {
 
     /// Follows every part that another ducks under, which must be done before anything is run.
     pub(crate) fn with_keys(mut self) -> Self {
-        self.keys = Arc::new(Keys::of(&self));
+        self.keys = Arc::new(SideChains::of(&self));
         self
     }
 

@@ -1,29 +1,29 @@
-//! What of a mix is in the keep, or is being made by others, and what is left to run.
+//! What of a mix is in the cache, or is being made by others, and what is left to run.
 
 use std::sync::Arc;
 
-use super::cache_keys::{Naming, Stage, Sum, Summand, moving};
-use super::inputs::{Desk, Sharing, Stereo};
+use super::cache_keys::{CacheKeys, StageKeys, Sum, Summand, moving};
+use super::inputs::{Mixer, Sharing, Stereo};
 use super::planned::{Planned, Ran, Stored, Track};
 use super::routing::{Routing, Strips};
 use crate::loopfile::{Field, Target};
-use crate::render_cache::{Asked, Name, Tally, Turn};
+use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
 
-/// What a mix has asked of the keep for one strip.
+/// What a mix has asked of the render cache for one strip.
 struct Ask {
     wanted: bool,
     /// What it gives.
-    track: Asked<Track>,
+    track: CacheEntry<Track>,
     /// Its peak or gain reduction; none where it is not heard.
-    figure: Option<Asked<f64>>,
+    figure: Option<CacheEntry<f64>>,
     /// That, once it is known.
     known: f64,
 }
 
-/// What a mix has asked of the keep for its sums and strips.
+/// What a mix has asked of the render cache for its sums and strips.
 pub(crate) struct Asks {
     /// The sums: the master's first; none where it is not needed.
-    pub(crate) sums: Vec<Option<Asked<Stereo>>>,
+    pub(crate) sums: Vec<Option<CacheEntry<Stereo>>>,
     parts: Vec<Ask>,
     buses: Vec<Ask>,
     tally: Tally,
@@ -31,21 +31,21 @@ pub(crate) struct Asks {
 
 /// The names of a mix's stages.
 pub(crate) struct Plan {
-    parts: Vec<Stage>,
-    buses: Vec<Stage>,
+    parts: Vec<StageKeys>,
+    buses: Vec<StageKeys>,
     /// What goes straight to the master, then what each room or delay is sent.
-    pub sums: Vec<Name>,
+    pub sums: Vec<CacheKey>,
     /// What each part gives, sends and all.
-    pub traces: Vec<Name>,
+    pub traces: Vec<CacheKey>,
 }
 
 impl Plan {
     /// Names every stage of a desk's mix.
-    pub(crate) fn of<'b>(desk: &Desk<'b>, sharing: &Sharing<'b>, strips: &Strips) -> Plan {
+    pub(crate) fn of<'b>(desk: &Mixer<'b>, sharing: &Sharing<'b>, strips: &Strips) -> Plan {
         let (song, routing) = (desk.song, &strips.routing);
-        let naming = Naming { desk, sharing, strips };
-        let parts: Vec<Stage> = (0..song.parts.len()).map(|part| naming.part(part)).collect();
-        let mut buses: Vec<Option<Stage>> = vec![None; song.buses.len()];
+        let naming = CacheKeys { desk, sharing, strips };
+        let parts: Vec<StageKeys> = (0..song.parts.len()).map(|part| naming.part(part)).collect();
+        let mut buses: Vec<Option<StageKeys>> = vec![None; song.buses.len()];
         for bus in routing.levels.iter().flatten() {
             let feeds = |parent: Option<usize>, silenced: bool| parent == Some(*bus) && !silenced;
             let of_parts = song.parts.iter().zip(&parts);
@@ -64,7 +64,7 @@ impl Plan {
                 .collect();
             buses[*bus] = Some(naming.bus(*bus, from));
         }
-        let buses: Vec<Stage> = buses.into_iter().flatten().collect();
+        let buses: Vec<StageKeys> = buses.into_iter().flatten().collect();
         let out = |target| match target {
             Target::Part(part) => parts[part].out,
             Target::Bus(bus) => buses[bus].out,
@@ -81,7 +81,7 @@ impl Plan {
                     }),
                     sweeps: send.and_then(|send| moving(song, desk.clock, target, |field| field == Field::Send(send))),
                 });
-            Name::of(&Sum {
+            CacheKey::of(&Sum {
                 of: of.collect(),
                 span: desk.span,
             })
@@ -95,18 +95,18 @@ impl Plan {
     }
 
     /// Asks for the sums that are `needed`, and for the strips without which those of them that nobody has can't be had.
-    pub(crate) fn ask(&self, desk: &Desk, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
+    pub(crate) fn ask(&self, desk: &Mixer, turn: &Turn, strips: &Strips, needed: &[bool]) -> Asks {
         let (song, routing) = (desk.song, &strips.routing);
         let bytes = 2 * desk.span.frames * size_of::<f32>();
         let sums = self.sums.iter().zip(needed);
-        let sums: Vec<Option<Asked<Stereo>>> = sums
+        let sums: Vec<Option<CacheEntry<Stereo>>> = sums
             .map(|(name, needed)| needed.then(|| turn.ask(*name, bytes)))
             .collect();
-        let unknown = |stage: &Stage, target| {
+        let unknown = |stage: &StageKeys, target| {
             let figure = routing.is_heard(target).then(|| turn.ask(stage.figure, 0));
             Ask {
                 wanted: figure.as_ref().is_some_and(|figure| !figure.is_there()),
-                track: Asked::NoRoom,
+                track: CacheEntry::NoRoom,
                 figure,
                 known: 0.0,
             }
@@ -131,11 +131,11 @@ impl Plan {
             }
             let bytes = Track::bytes(routing.bus_begins[*bus], desk.span.frames, 2);
             // What is kept of a bus does not tell how deep its gain reduction was.
-            let known = buses[*bus].figure.as_ref().is_some_and(Asked::is_there);
+            let known = buses[*bus].figure.as_ref().is_some_and(CacheEntry::is_there);
             buses[*bus].track = match self.buses[*bus].shaped {
                 Some(name) if known => turn.ask(name, bytes),
-                Some(name) => turn.reserve(name, bytes).map_or(Asked::NoRoom, Asked::Place),
-                None => Asked::NoRoom,
+                Some(name) => turn.reserve(name, bytes).map_or(CacheEntry::NoRoom, CacheEntry::Place),
+                None => CacheEntry::NoRoom,
             };
             if !buses[*bus].track.is_there() {
                 let feeds = |parent: Option<usize>| parent == Some(*bus);
@@ -171,7 +171,7 @@ impl Plan {
 impl Asks {
     /// True for the sums that are yet to be made.
     pub(crate) fn missing(&self) -> Vec<bool> {
-        let missing = |sum: &Option<Asked<Stereo>>| sum.as_ref().is_some_and(|sum| !sum.is_there());
+        let missing = |sum: &Option<CacheEntry<Stereo>>| sum.as_ref().is_some_and(|sum| !sum.is_there());
         self.sums.iter().map(missing).collect()
     }
 
@@ -186,7 +186,7 @@ impl Asks {
         let planned = |ask: &Ask| Planned {
             wanted: ask.wanted,
             stored: match &ask.track {
-                Asked::Place(_) => Stored::Place,
+                CacheEntry::Place(_) => Stored::Place,
                 track => track.found().map_or(Stored::None, Stored::Kept),
             },
         };
@@ -210,7 +210,7 @@ impl Asks {
                 _ => continue,
             };
             if let Some(track) = noted {
-                std::mem::replace(&mut ask.track, Asked::NoRoom).fill(&Arc::new(track));
+                std::mem::replace(&mut ask.track, CacheEntry::NoRoom).fill(&Arc::new(track));
             }
             if let Some(asked) = ask.figure.take() {
                 ask.known = *asked.get_or(|| figure);
@@ -227,7 +227,7 @@ impl Asks {
 
 /// The strips whose output goes into a sum, in the order in which they are added, with the number of the send that
 /// feeds it: the master's (0) or that of a room or delay.
-pub(crate) fn contributors(desk: &Desk, routing: &Routing, to: usize) -> Vec<(Target, Option<usize>)> {
+pub(crate) fn contributors(desk: &Mixer, routing: &Routing, to: usize) -> Vec<(Target, Option<usize>)> {
     let song = desk.song;
     let parts = song
         .parts

@@ -3,13 +3,13 @@
 //! An effect that looks ahead gives its output late. Instead of delaying everyone else, whatever feeds it is asked
 //! earlier: a strip's *lead* is the number of frames by which its output runs ahead of the master's input.
 
-use super::inputs::Desk;
+use super::inputs::Mixer;
 use super::time::BLOCK;
 use crate::loopfile::{Loop, Target};
 use crate::mix::strip::Channel;
 
 /// The longest run-in of a strip and all that it feeds, in seconds. Only narrow bells that lift low frequencies
-/// far, or many in one place, ring for longer; where such a loop goes round, what is left of their ring after this time is missing.
+/// far, or many in one place, ring for longer; where such a loop repeats, what is left of their ring after this time is missing.
 pub const LONGEST_RUN_IN: f64 = 60.0;
 
 /// The ways from parts through buses to the master.
@@ -31,7 +31,7 @@ pub(crate) struct Routing {
 
 impl Routing {
     /// Works out the ways of a loop whose strips are these. The loop's buses never feed one another in a circle.
-    pub(crate) fn of(desk: &Desk, parts: &[Channel], buses: &[Channel]) -> Routing {
+    pub(crate) fn of(desk: &Mixer, parts: &[Channel], buses: &[Channel]) -> Routing {
         let song = desk.song;
         let depth = |bus: usize| downstream(song, Some(bus)).count();
         let deepest = (0..buses.len()).map(depth).max().unwrap_or(0);

@@ -7,19 +7,19 @@ use std::sync::Arc;
 use super::time::Span;
 use crate::loopfile::Duck;
 use crate::mix::effort::Effort;
-use crate::mix::strip::Key;
-use crate::render_cache::Name;
+use crate::mix::strip::SideChain;
+use crate::render_cache::CacheKey;
 
 /// One envelope for each part that is followed and each release it is followed with.
 #[derive(Default)]
-pub(crate) struct Keys(pub(super) Vec<Envelope>);
+pub(crate) struct SideChains(pub(super) Vec<Envelope>);
 
 pub(super) struct Envelope {
     pub(super) by: usize,
     pub(super) release: f64,
     pub(super) curve: Arc<Curve>,
-    /// What stands for it in the keep, where there is one.
-    pub(super) name: Option<Name>,
+    /// What stands for it in the cache, where there is one.
+    pub(super) name: Option<CacheKey>,
 }
 
 pub(super) struct Curve {
@@ -29,23 +29,23 @@ pub(super) struct Curve {
 }
 
 /// The envelope that a master ducks under, which outlives the desk.
-pub(crate) struct Under {
+pub(crate) struct MasterSideChain {
     pub(super) curve: Arc<Curve>,
     span: Span,
 }
 
-impl Under {
+impl MasterSideChain {
     /// Copies the stretch that begins at a frame into `room` and gives it as a key.
-    pub(crate) fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> Key<'a> {
+    pub(crate) fn read<'a>(&self, first: i64, room: &'a mut [f32]) -> SideChain<'a> {
         self.span.read(&self.curve.frames, first, room);
-        Key {
+        SideChain {
             envelope: room,
             most: self.curve.most,
         }
     }
 }
 
-impl Keys {
+impl SideChains {
     /// What it cost to follow them.
     pub(crate) fn effort(&self) -> Effort {
         let mut effort = Effort::default();
@@ -53,8 +53,8 @@ impl Keys {
         effort
     }
 
-    /// What stands in the keep for the envelope that a strip ducks under.
-    pub(crate) fn name(&self, duck: &Duck) -> Option<Name> {
+    /// What is the cache key for the envelope that a strip ducks under.
+    pub(crate) fn name(&self, duck: &Duck) -> Option<CacheKey> {
         self.find(duck)?.name
     }
 
@@ -65,7 +65,7 @@ impl Keys {
     }
 
     /// Copies the stretch of a duck's key that begins at a frame into `room` and gives it as a key.
-    pub(crate) fn read<'a>(&self, span: Span, duck: &Duck, first: i64, room: &'a mut [f32]) -> Key<'a> {
+    pub(crate) fn read<'a>(&self, span: Span, duck: &Duck, first: i64, room: &'a mut [f32]) -> SideChain<'a> {
         let under = self.under(duck, span);
         under
             .expect("every part that is ducked under was followed")
@@ -73,8 +73,8 @@ impl Keys {
     }
 
     /// The envelope that a duck goes by, in a mix of some time.
-    pub(crate) fn under(&self, duck: &Duck, span: Span) -> Option<Under> {
+    pub(crate) fn under(&self, duck: &Duck, span: Span) -> Option<MasterSideChain> {
         let curve = self.find(duck)?.curve.clone();
-        Some(Under { curve, span })
+        Some(MasterSideChain { curve, span })
     }
 }

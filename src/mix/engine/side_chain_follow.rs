@@ -3,32 +3,32 @@
 use std::sync::Arc;
 
 use super::cache_keys::{Moving, effects, is_before_fader, moving};
-use super::inputs::{Desk, Sharing};
+use super::inputs::{Mixer, Sharing};
 use super::routing::within;
-use super::side_chain::{Curve, Envelope, Keys};
+use super::side_chain::{Curve, Envelope, SideChains};
 use super::time::{BLOCK, Span};
 use crate::loopfile::{Duck, Strip, Target};
 use crate::mix::effort::Effort;
 use crate::mix::strip::duck::Follower;
-use crate::render_cache::Name;
+use crate::render_cache::CacheKey;
 
 /// Everything that an envelope comes from.
 #[derive(Debug, PartialEq)]
 struct Followed {
-    source: Name,
+    source: CacheKey,
     channels: usize,
     strip: Strip,
     sweeps: Moving,
-    own: Option<Name>,
+    own: Option<CacheKey>,
     release: f64,
     span: Span,
     rate: u32,
 }
 
-impl Keys {
+impl SideChains {
     /// Follows every part that another ducks under.
-    pub(crate) fn of(desk: &Desk) -> Keys {
-        let mut keys = Keys::default();
+    pub(crate) fn of(desk: &Mixer) -> SideChains {
+        let mut keys = SideChains::default();
         let song = desk.song;
         let strips = song
             .parts
@@ -43,7 +43,7 @@ impl Keys {
     }
 
     /// Follows one part, after whatever that part itself ducks under; the loop has no circle of ducks.
-    fn follow(&mut self, desk: &Desk, duck: &Duck) {
+    fn follow(&mut self, desk: &Mixer, duck: &Duck) {
         if self.find(duck).is_some() {
             return;
         }
@@ -53,7 +53,7 @@ impl Keys {
         }
         let name = desk.sharing.map(|sharing| {
             let strip = &desk.song.parts[duck.by].strip;
-            Name::of(&Followed {
+            CacheKey::of(&Followed {
                 source: sharing.sources[duck.by],
                 channels: desk.channels[duck.by],
                 strip: effects(strip),
@@ -87,7 +87,7 @@ impl Keys {
 }
 
 /// The envelope of one part before its fader, frame by frame, and what it cost.
-fn curve(desk: &Desk, duck: &Duck, own: Option<&Duck>, keys: &Keys) -> (Vec<f32>, Effort) {
+fn curve(desk: &Mixer, duck: &Duck, own: Option<&Duck>, keys: &SideChains) -> (Vec<f32>, Effort) {
     let mut effort = Effort::default();
     if !desk.plays[duck.by] {
         return (vec![0.0; desk.span.frames], effort);

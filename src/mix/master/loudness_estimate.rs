@@ -31,7 +31,7 @@ const CLOSE: f64 = 0.002;
 const STEPS_TO_GAIN: usize = 12;
 
 /// A signal as the estimate sees it.
-pub(crate) struct Lean {
+pub(crate) struct LoudnessEstimate {
     /// log2 of the highest frame of each cell and its neighbours.
     peaks: Vec<f32>,
     /// Each cell's weighted power, summed over frames and sides.
@@ -43,9 +43,9 @@ pub(crate) struct Lean {
     step: usize,
 }
 
-impl Lean {
+impl LoudnessEstimate {
     /// Looks at a stereo signal.
-    pub(crate) fn on(audio: &Audio) -> Lean {
+    pub(crate) fn on(audio: &Audio) -> LoudnessEstimate {
         let cells = audio.frames().div_ceil(CELL);
         let cell_seconds = CELL as f64 / f64::from(audio.rate.max(1));
         let mut powers = vec![0.0_f32; cells];
@@ -57,7 +57,7 @@ impl Lean {
             .for_each(|(number, (powers, peaks))| look(audio, number * ABREAST * STRETCH, powers, peaks));
         let near = |cell: usize| (cell + cells - REACH..=cell + cells + REACH).map(|near| peaks[near % cells]);
         let most = |cell: usize| near(cell).fold(f32::MIN_POSITIVE, f32::max);
-        Lean {
+        LoudnessEstimate {
             peaks: (0..cells).map(|cell| log2(most(cell)) as f32).collect(),
             powers,
             kept: libm::exp(-cell_seconds / RELEASE) as f32,
@@ -222,7 +222,7 @@ mod tests {
         for rate in [44_100, 48_000, 96_000] {
             for size in [0.1, 1e-3, 0.004] {
                 let audio = audio(size, rate);
-                let own = Lean::on(&audio).lufs(3.0, None).unwrap();
+                let own = LoudnessEstimate::on(&audio).lufs(3.0, None).unwrap();
                 let mut louder = audio.clone();
                 let gain = crate::base::audio::gain_of_db(3.0) as f32;
                 louder.channels.iter_mut().flatten().for_each(|sample| *sample *= gain);
@@ -231,18 +231,18 @@ mod tests {
             }
         }
         for silent in [Audio::silence(2, 96_000, 48_000), Audio::silence(2, 0, 48_000)] {
-            assert_eq!(Lean::on(&silent).lufs(0.0, Some(-1.0)), None);
+            assert_eq!(LoudnessEstimate::on(&silent).lufs(0.0, Some(-1.0)), None);
         }
         let short = Audio {
             channels: vec![vec![0.5; 19_000]; 2],
             rate: 48_000,
         };
-        assert_eq!(Lean::on(&short).lufs(0.0, None), None);
+        assert_eq!(LoudnessEstimate::on(&short).lufs(0.0, None), None);
     }
 
     #[test]
     fn under_the_ceiling_a_decibel_is_a_decibel_and_over_it_less() {
-        let lean = Lean::on(&audio(0.1, 48_000));
+        let lean = LoudnessEstimate::on(&audio(0.1, 48_000));
         let level = |gain_db: f64| lean.lufs(gain_db, Some(-1.0)).unwrap();
         assert!((level(3.0) - level(0.0) - 3.0).abs() < 1e-3);
         let over = lean.gain_over(0.0, -1.0);
@@ -262,7 +262,7 @@ mod tests {
 
     #[test]
     fn the_gain_for_a_level_comes_to_it() {
-        let lean = Lean::on(&audio(0.1, 48_000));
+        let lean = LoudnessEstimate::on(&audio(0.1, 48_000));
         let over = lean.gain_over(0.0, -1.0);
         let wanted = lean.lufs(over, Some(-1.0)).unwrap() + 1.0;
         let gain = lean.gain_for(wanted, -1.0, over, over + 12.0);

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use super::effort::Effort;
 use super::engine::cache_keys::{Moving, moving};
 use super::engine::routing::within;
-use super::engine::side_chain::{Keys, Under};
+use super::engine::side_chain::{MasterSideChain, SideChains};
 use super::engine::time::Span;
 use super::strip::Channel;
 use super::strip::ceiling::{Ceiling, apply};
@@ -17,8 +17,8 @@ use super::strip::effect::Effect;
 use super::strip::sweep::{Clock, Moves, STEP};
 use crate::base::audio::{Audio, gain_of_db};
 use crate::loopfile::{Ending, Field, Loop, Strip, Target};
-use crate::render_cache::Name;
-use loudness_estimate::Lean;
+use crate::render_cache::CacheKey;
+use loudness_estimate::LoudnessEstimate;
 
 /// Frames worked on at a time.
 const BLOCK: usize = 16_384;
@@ -49,27 +49,27 @@ pub struct MasterReport {
 /// Everything that determines what a loop's mix is before the master's ceiling.
 #[derive(Debug, PartialEq)]
 struct BeforeCeiling {
-    mix: Name,
+    mix: CacheKey,
     strip: Strip,
     sweeps: Moving,
     /// What it ducks under.
-    envelope: Option<Name>,
+    envelope: Option<CacheKey>,
     frames: usize,
     ending: Ending,
     rate: u32,
 }
 
-/// What stands in a keep for a mix of a name and a length after the master's strip and before its ceiling.
+/// What stands in a render cache for a mix of a name and a length after the master's strip and before its ceiling.
 pub(crate) fn name_before_ceiling(
-    (song, clock, keys): (&Loop, Clock, &Keys),
-    mix: Name,
+    (song, clock, keys): (&Loop, Clock, &SideChains),
+    mix: CacheKey,
     frames: usize,
     rate: u32,
-) -> Name {
+) -> CacheKey {
     let mut strip = before_ceiling(&song.master);
     let envelope = strip.duck.as_ref().and_then(|duck| keys.name(duck));
     strip.duck.iter_mut().for_each(|duck| duck.by = 0);
-    Name::of(&BeforeCeiling {
+    CacheKey::of(&BeforeCeiling {
         mix,
         strip,
         envelope,
@@ -105,8 +105,8 @@ pub(crate) fn master(
     mut mix: Arc<Audio>,
     strip: &Strip,
     circle: bool,
-    (moves, under): (Option<Moves>, Option<Under>),
-    loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<Lean> + Send, impl FnMut(&Audio) -> Option<f64>>>,
+    (moves, under): (Option<Moves>, Option<MasterSideChain>),
+    loudness: Option<Loudness<impl FnOnce(&Audio) -> Arc<LoudnessEstimate> + Send, impl FnMut(&Audio) -> Option<f64>>>,
 ) -> (Audio, MasterReport) {
     let before = before_ceiling(strip);
     let mut effort = Effort::default();
@@ -146,7 +146,7 @@ pub(crate) fn master(
 /// Brings a mix to a loudness under a ceiling, try by try, in the room that there is for what comes of it; none where it has no loudness.
 fn brought_to(
     target: f64,
-    lean: &Lean,
+    lean: &LoudnessEstimate,
     (mix, mut audio): (&Audio, Audio),
     ceiling_db: Option<f64>,
     moves: Option<&Moves>,
@@ -294,7 +294,7 @@ fn through(
     }
 }
 
-/// Reads a block that may go round past the end, where the signal's first frames are those that were kept.
+/// Reads a block that may repeat past the end, where the signal's first frames are those that were kept.
 fn read_ahead(side: &[f32], head: &[f32], span: Span, first: i64, block: &mut [f32]) {
     span.read(side, first, block);
     let past = first + block.len() as i64 - span.frames as i64;

@@ -223,7 +223,7 @@ fn spectrum(
     spectrum
 }
 
-/// Fills `into` with a circle's frames from `from` on, round and round.
+/// Fills `into` with a circle's frames from `from` on; the first follows the last.
 pub(crate) fn take_circle(side: &[f32], from: isize, into: &mut [f32]) {
     let mut at = from.rem_euclid(side.len() as isize) as usize;
     let mut done = 0;

@@ -56,7 +56,7 @@ pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape,
             frames - at as usize
         };
         let run = echoes.block.min(to_edge);
-        // All of the run-in is read before the first frame is written, and from there on no block goes round.
+        // All of the run-in is read before the first frame is written, and from there on no block repeats.
         for (side, dry) in sides.iter().zip(&mut dry) {
             match shape {
                 Shape::Circle => take_circle(side, at, &mut dry[..run]),
@@ -94,7 +94,7 @@ fn count(feedback: f64, db: f64) -> f64 {
 
 /// A delay at work.
 struct Echoes {
-    lines: [Line; 2],
+    lines: [DelayLine; 2],
     wet: [Vec<f32>; 2],
     filters: Vec<Filter>,
     feedback: f32,
@@ -107,11 +107,11 @@ struct Echoes {
 impl Echoes {
     fn new(delay: &Delay, rate: u32) -> Echoes {
         let frames = (delay.time * f64::from(rate)).max(1.0);
-        let reader = Reader::new(frames);
+        let reader = TapReader::new(frames);
         let block = (reader.newest + 1).min(BLOCK);
         let cuts = [delay.low_cut.map(Curve::LowCut), delay.high_cut.map(Curve::HighCut)];
         Echoes {
-            lines: [Line::new(reader.clone()), Line::new(reader)],
+            lines: [DelayLine::new(reader.clone()), DelayLine::new(reader)],
             wet: [vec![0.0; block], vec![0.0; block]],
             filters: cuts
                 .into_iter()
@@ -158,19 +158,19 @@ impl Echoes {
 
 /// How a delay line is read: a sinc under a Kaiser window, or a single tap.
 #[derive(Clone)]
-struct Reader {
+struct TapReader {
     /// Weights, the oldest frame's first.
     taps: Vec<f32>,
     /// Frames back to the newest frame that is read, counted from the last one written.
     newest: usize,
 }
 
-impl Reader {
+impl TapReader {
     /// For a delay of at least one frame.
-    fn new(frames: f64) -> Reader {
+    fn new(frames: f64) -> TapReader {
         let nearest = frames.round();
         if (frames - nearest).abs() < WHOLE {
-            return Reader {
+            return TapReader {
                 taps: vec![1.0],
                 newest: nearest as usize - 1,
             };
@@ -186,7 +186,7 @@ impl Reader {
             })
             .collect();
         let sum: f64 = weights.iter().sum();
-        Reader {
+        TapReader {
             taps: weights.iter().map(|weight| (weight / sum) as f32).collect(),
             newest: whole - half,
         }
@@ -194,17 +194,17 @@ impl Reader {
 }
 
 /// A delay line: as much of what was written as its reader looks back to.
-struct Line {
-    reader: Reader,
+struct DelayLine {
+    reader: TapReader,
     past: Vec<f32>,
     end: usize,
     reach: usize,
 }
 
-impl Line {
-    fn new(reader: Reader) -> Line {
+impl DelayLine {
+    fn new(reader: TapReader) -> DelayLine {
         let reach = reader.newest + reader.taps.len();
-        Line {
+        DelayLine {
             reader,
             past: vec![0.0; 2 * reach + 4 * BLOCK],
             end: reach,

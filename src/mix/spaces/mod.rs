@@ -19,7 +19,7 @@ use super::engine::time::Span;
 use super::strip::sweep::{Clock, Moves};
 use crate::base::audio::{Audio, gain_of_db};
 use crate::loopfile::{Delay, Field, Loop, Room, Space, SpaceKind, Target};
-use crate::render_cache::{Name, Turn};
+use crate::render_cache::{CacheKey, Turn};
 use convolution::Shape;
 use room::{Response, recorded, synthesise};
 
@@ -27,8 +27,8 @@ use room::{Response, recorded, synthesise};
 pub(crate) struct Answer<'a> {
     space: &'a Space,
     response: Arc<Option<Response>>,
-    /// What stands for what it is in the keep, where there is one.
-    name: Option<Name>,
+    /// What stands for what it is in the cache, where there is one.
+    name: Option<CacheKey>,
     rate: u32,
 }
 
@@ -36,15 +36,15 @@ pub(crate) struct Answer<'a> {
 #[derive(Debug, PartialEq)]
 enum Kind {
     Room(Room, u32),
-    Impulse(Name, f64, Option<f64>),
+    Impulse(CacheKey, f64, Option<f64>),
     Delay(Delay, u32),
 }
 
 /// Everything that an answer comes from; no level where it moves.
 #[derive(Debug, PartialEq)]
 struct Answered {
-    kind: Name,
-    send: Name,
+    kind: CacheKey,
+    send: CacheKey,
     level_db: Option<f64>,
     span: Span,
 }
@@ -52,19 +52,25 @@ struct Answered {
 /// The dry sum and the answers to it, each with what moves its level.
 #[derive(Debug, PartialEq)]
 struct Whole {
-    dry: Name,
-    answers: Vec<(Name, Moving)>,
+    dry: CacheKey,
+    answers: Vec<(CacheKey, Moving)>,
 }
 
 /// The names of the answers to the sends in `sums` (the dry sum first), and of all of them with the dry sum.
 ///
 /// # Panics
-/// Where the answers were not prepared from a keep.
-pub(crate) fn names(song: &Loop, clock: Clock, answers: &[Answer], sums: &[Name], span: Span) -> (Vec<Name>, Name) {
+/// Where the answers were not prepared from a render cache.
+pub(crate) fn names(
+    song: &Loop,
+    clock: Clock,
+    answers: &[Answer],
+    sums: &[CacheKey],
+    span: Span,
+) -> (Vec<CacheKey>, CacheKey) {
     let mut named = Vec::new();
     for (number, (answer, send)) in answers.iter().zip(&sums[1..]).enumerate() {
         let moves = moving(song, clock, Target::Space(number), |_| true);
-        let name = Name::of(&Answered {
+        let name = CacheKey::of(&Answered {
             kind: answer.name.expect("an answer prepared from a keep has a name"),
             send: *send,
             level_db: moves.is_none().then_some(answer.space.level_db),
@@ -73,7 +79,7 @@ pub(crate) fn names(song: &Loop, clock: Clock, answers: &[Answer], sums: &[Name]
         named.push((name, moves));
     }
     let names = named.iter().map(|(name, _)| *name).collect();
-    let whole = Name::of(&Whole {
+    let whole = CacheKey::of(&Whole {
         dry: sums[0],
         answers: named,
     });
@@ -103,7 +109,7 @@ impl<'a> Answer<'a> {
         prepared.collect()
     }
 
-    /// The same in a turn at a keep, in which `recording` stands for the recorded impulse response of a room.
+    /// The same in a turn at a render cache, in which `recording` stands for the recorded impulse response of a room.
     ///
     /// # Errors
     /// As [`Answer::all`].
@@ -111,12 +117,12 @@ impl<'a> Answer<'a> {
         turn: &Turn,
         song: &'a Loop,
         rate: u32,
-        recording: impl Fn(usize) -> Name,
+        recording: impl Fn(usize) -> CacheKey,
         impulse: impl Fn(usize) -> Result<Audio, E>,
     ) -> Result<Vec<Answer<'a>>, E> {
         let tally = turn.tally();
         let prepared = song.spaces.iter().enumerate().map(|(number, space)| {
-            let name = Name::of(&match &space.kind {
+            let name = CacheKey::of(&match &space.kind {
                 SpaceKind::Room(room) => Kind::Room(room.clone(), rate),
                 SpaceKind::Impulse(settings) => Kind::Impulse(recording(number), settings.predelay, settings.low_cut),
                 SpaceKind::Delay(delay) => Kind::Delay(delay.clone(), rate),

@@ -13,7 +13,7 @@
 use rayon::prelude::*;
 
 use super::compressor::keep;
-use super::sliding_maximum::Hold;
+use super::sliding_maximum::SlidingMaximum;
 use super::true_peaks::{Between, GROUP, Peaks, REACH};
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
 use crate::base::simd::wide;
@@ -74,7 +74,7 @@ impl Sum {
 #[derive(Debug, Clone)]
 pub struct Ceiling {
     rate: u32,
-    reader: Reader,
+    reader: LookAheadReader,
     follower: Follower,
     last: Ahead,
     next: Ahead,
@@ -82,7 +82,7 @@ pub struct Ceiling {
 
 /// What finds the peaks of a block.
 #[derive(Debug, Clone)]
-struct Reader {
+struct LookAheadReader {
     ceiling: f32,
     between: Between,
     /// Frames of the past that each block's lines begin with.
@@ -102,7 +102,7 @@ struct Ahead {
 /// What turns peaks into gains, frame after frame.
 #[derive(Debug, Clone)]
 struct Follower {
-    hold: Hold,
+    hold: SlidingMaximum,
     /// What a frame leaves of the release, in 2^-32.
     kept: u64,
     released: u32,
@@ -125,13 +125,13 @@ impl Ceiling {
         };
         let mut ceiling = Ceiling {
             rate,
-            reader: Reader {
+            reader: LookAheadReader {
                 ceiling: 1.0,
                 between: Between::new(),
                 past,
             },
             follower: Follower {
-                hold: Hold::new(window + 2 * GUARD + 1),
+                hold: SlidingMaximum::new(window + 2 * GUARD + 1),
                 kept: (keep(RELEASE, rate) * 4_294_967_296.0) as u64,
                 released: 0,
                 means: [Sum::new(mean), Sum::new(mean)],
@@ -202,7 +202,7 @@ impl Ceiling {
     }
 }
 
-impl Reader {
+impl LookAheadReader {
     /// Takes the block after the last one: `fill` is given each channel's number and its place.
     fn take(&self, last: &Ahead, next: &mut Ahead, frames: usize, fill: impl Fn(usize, &mut [f32])) {
         for (channel, (line, last)) in next.lines.iter_mut().zip(&last.lines).enumerate() {

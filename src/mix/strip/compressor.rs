@@ -9,7 +9,7 @@
 //! its exact peak. What the hold adds to the release is taken off the release's time constant, so 63 % of the way back
 //! is reached when the settings say. It delays no attack.
 
-use super::sliding_maximum::Hold;
+use super::sliding_maximum::SlidingMaximum;
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
 use crate::base::simd::wide;
 use crate::loopfile::Compress;
@@ -86,7 +86,7 @@ pub struct Compressor {
     law: Law,
     rate: u32,
     slowest: f64,
-    hold: Hold,
+    hold: SlidingMaximum,
     level: u32,
     target: f64,
     reduction: f64,
@@ -101,7 +101,7 @@ impl Compressor {
             law: Law::new(settings, rate),
             rate,
             slowest: 0.0,
-            hold: Hold::new(1),
+            hold: SlidingMaximum::new(1),
             level: 0,
             target: 0.0,
             reduction: 0.0,

@@ -71,15 +71,15 @@ impl Curve {
 
 /// A section at work.
 #[derive(Debug, Clone)]
-struct Stage {
+struct RunningSection {
     section: Section,
     state: Vec<[f64; 2]>,
     until_look: usize,
 }
 
-impl Stage {
-    fn new(section: Section, channels: usize) -> Stage {
-        Stage {
+impl RunningSection {
+    fn new(section: Section, channels: usize) -> RunningSection {
+        RunningSection {
             section,
             state: vec![[0.0; 2]; channels],
             until_look: LOOK,
@@ -109,7 +109,7 @@ impl Stage {
 /// A low cut, a high cut or a bell on one strip.
 #[derive(Debug, Clone)]
 pub struct Filter {
-    stages: [Stage; 2],
+    stages: [RunningSection; 2],
     rate: u32,
     most: (f64, f64),
 }
@@ -118,7 +118,9 @@ impl Filter {
     /// A filter for a rate in Hz and a number of channels, at rest.
     pub fn new(curve: &Curve, rate: u32, channels: usize) -> Filter {
         Filter {
-            stages: curve.sections(rate).map(|section| Stage::new(section, channels)),
+            stages: curve
+                .sections(rate)
+                .map(|section| RunningSection::new(section, channels)),
             rate,
             most: curve.most(),
         }
@@ -184,18 +186,18 @@ pub(crate) fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &m
     }
 }
 
-fn states<const N: usize>(stages: &[&mut Stage; N], channel: usize) -> [[f64; 2]; N] {
+fn states<const N: usize>(stages: &[&mut RunningSection; N], channel: usize) -> [[f64; 2]; N] {
     stages.each_ref().map(|stage| stage.state[channel])
 }
 
-fn set_states<const N: usize>(stages: &mut [&mut Stage; N], channel: usize, states: [[f64; 2]; N]) {
+fn set_states<const N: usize>(stages: &mut [&mut RunningSection; N], channel: usize, states: [[f64; 2]; N]) {
     for (stage, state) in stages.iter_mut().zip(states) {
         stage.state[channel] = state;
     }
 }
 
 /// Sends a block through some sections in one loop.
-fn through<const N: usize>(mut stages: [&mut Stage; N], block: &mut [&mut [f32]]) {
+fn through<const N: usize>(mut stages: [&mut RunningSection; N], block: &mut [&mut [f32]]) {
     let frames = block.first().map_or(0, |channel| channel.len());
     let sections = stages.each_ref().map(|stage| stage.section);
     let step = |states: &mut [[f64; 2]; N], sample: &mut f32| {

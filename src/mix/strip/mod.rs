@@ -36,7 +36,7 @@ use sweep::{Moves, STEP};
 
 /// The envelope that a strip ducks under, for one block.
 #[derive(Clone, Copy)]
-pub struct Key<'a> {
+pub struct SideChain<'a> {
     /// The followed part's envelope, a value a frame.
     pub envelope: &'a [f32],
     /// Its maximum over the whole loop.
@@ -65,9 +65,9 @@ pub enum Shaping<'a> {
     },
 }
 
-impl<'a> Key<'a> {
-    fn part(self, part: Range<usize>) -> Key<'a> {
-        Key {
+impl<'a> SideChain<'a> {
+    fn part(self, part: Range<usize>) -> SideChain<'a> {
+        SideChain {
             envelope: &self.envelope[part],
             most: self.most,
         }
@@ -177,7 +177,7 @@ impl Channel {
 
     /// Runs everything before the fader on a block that reaches it at frame `at`. A mono strip uses the left buffer alone;
     /// the answer is whether the block is still mono.
-    pub fn shape(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>) -> bool {
+    pub fn shape(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<SideChain>) -> bool {
         let mut mono = self.mono;
         self.in_steps(at, left.len(), |strip, part| {
             let key = key.map(|key| key.part(part.clone()));
@@ -187,7 +187,7 @@ impl Channel {
     }
 
     /// Runs the whole strip on a block that reaches its fader at frame `at`; the result is stereo.
-    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<Key>, ride: Option<Ride>) {
+    pub fn run(&mut self, [left, right]: [&mut [f32]; 2], at: i64, key: Option<SideChain>, ride: Option<Ride>) {
         if let Some([to_left, to_right]) = self.run_from([left, right], at, key, ride, &mut Shaping::Run) {
             right.copy_from_slice(left);
             fade(left, to_left, to_left);
@@ -201,7 +201,7 @@ impl Channel {
         &mut self,
         [left, right]: [&mut [f32]; 2],
         at: i64,
-        key: Option<Key>,
+        key: Option<SideChain>,
         ride: Option<Ride>,
         shaping: &mut Shaping,
     ) -> Option<[f32; 2]> {
@@ -304,7 +304,7 @@ impl Channel {
         self.moves.as_ref().map(|(moves, _)| moves)
     }
 
-    fn shape_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<Key>, ride: Option<Ride>) -> bool {
+    fn shape_step(&mut self, [left, right]: [&mut [f32]; 2], key: Option<SideChain>, ride: Option<Ride>) -> bool {
         {
             let mut pair = [&mut *left, &mut *right];
             let block = if self.mono { &mut pair[..1] } else { &mut pair[..] };

@@ -8,7 +8,7 @@
 ///
 /// Values are unsigned: positive floats keep their order as bits.
 #[derive(Debug, Clone)]
-pub(crate) struct Hold {
+pub(crate) struct SlidingMaximum {
     /// The last group up to where this one has come, and from there on, each place's maximum to the group's end.
     values: Vec<u32>,
     at: usize,
@@ -16,10 +16,10 @@ pub(crate) struct Hold {
     most: u32,
 }
 
-impl Hold {
+impl SlidingMaximum {
     /// The maximum of `window` values, at least one; all before the first are 0.
-    pub(crate) fn new(window: usize) -> Hold {
-        Hold {
+    pub(crate) fn new(window: usize) -> SlidingMaximum {
+        SlidingMaximum {
             values: vec![0; window.max(1)],
             at: 0,
             so_far: 0,
@@ -87,7 +87,7 @@ mod tests {
     proptest! {
         #[test]
         fn is_the_largest_of_the_last(values in prop::collection::vec(0_u32..1000, 1..200), window in 1_usize..40) {
-            let mut hold = Hold::new(window);
+            let mut hold = SlidingMaximum::new(window);
             for end in 1..=values.len() {
                 let from = end.saturating_sub(window);
                 let most = values[from..end].iter().max().copied().unwrap_or(0);
@@ -98,7 +98,7 @@ mod tests {
 
     #[test]
     fn keeps_its_maximum_when_its_span_changes() {
-        let mut hold = Hold::new(10);
+        let mut hold = SlidingMaximum::new(10);
         hold.push(7);
         hold.resize(4);
         assert_eq!([0; 5].map(|value| hold.push(value)), [7, 7, 7, 0, 0]);

@@ -51,7 +51,7 @@ pub struct Barlines {
     pub first: f64,
     /// Bars of one round.
     pub bars: usize,
-    /// True where it goes round.
+    /// True where it repeats.
     pub circle: bool,
 }
 

@@ -6,7 +6,7 @@
 //! Formats: "Audio Interchange File Format: AIFF", version 1.3 (Apple, 1989), and its draft for AIFF-C (1991) [memory].
 
 use super::Extent;
-use super::{Container, Decoded, Told, Unread, no_sound, playable, sane};
+use super::{Container, Decoded, EmbeddedInfo, Unread, no_sound, playable, sane};
 use crate::base::audio::Audio;
 use crate::wav::{a_law, deal, mu_law, words};
 
@@ -107,13 +107,13 @@ pub(crate) fn read(file: &[u8]) -> Result<Decoded, Unread> {
 }
 
 /// What an AIFF tells of its sound; none where it has to be decoded for that.
-pub(crate) fn check(file: &[u8]) -> Result<Option<Told>, Unread> {
+pub(crate) fn check(file: &[u8]) -> Result<Option<EmbeddedInfo>, Unread> {
     let stored = survey(file)?;
     if stored.frames == 0 {
         return Err(no_sound());
     }
     let loops: Vec<(u64, u64)> = loop_of(&stored.chunks).into_iter().collect();
-    let told = Told::of(&loops, stored.frames as u64, stored.common.rate as u32);
+    let told = EmbeddedInfo::of(&loops, stored.frames as u64, stored.common.rate as u32);
     Ok((stored.common.coding != Coding::Float).then_some(told))
 }
 

@@ -23,7 +23,7 @@ pub(crate) struct Extent {
     pub channels: usize,
     /// Frames.
     pub frames: u64,
-    /// Frames a second.
+    /// Frames per second.
     pub rate: f64,
 }
 
@@ -63,7 +63,7 @@ pub struct Decoded {
     pub missing: u64,
     /// The pitch at which it says it was recorded, as a MIDI number with its fraction. Many writers put 60 for want of knowledge.
     pub root: Option<f64>,
-    /// What goes round while a note is held: first frames, and the frames after the last. Not verified to lie within the sound.
+    /// What repeats while a note is held: first frames, and the frames after the last. Not verified to lie within the sound.
     pub loops: Vec<(u64, u64)>,
     /// What it says of itself: `title`, `artist`, `copyright`, `licence`, and a `note` on anything.
     pub tags: Vec<(&'static str, String)>,
@@ -153,10 +153,10 @@ pub fn decode_from(mut source: impl Read + Seek) -> Result<Decoded, Unread> {
 
 /// What a file tells of its sound without being played.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Told {
+pub struct EmbeddedInfo {
     /// How long it sounds, in seconds.
     pub seconds: f64,
-    /// True where something of it goes round while a note is held.
+    /// True where something of it repeats while a note is held.
     pub held: bool,
 }
 
@@ -165,12 +165,12 @@ pub struct Told {
 ///
 /// # Errors
 /// As [`decode`], always both or neither.
-pub(crate) fn check(path: impl AsRef<Path>) -> Result<Told, Unread> {
+pub(crate) fn check(path: impl AsRef<Path>) -> Result<EmbeddedInfo, Unread> {
     let mut source = open(path.as_ref())?;
     let told = match container(&mut source)? {
         Container::Wav => {
             let head = wav::head_from(&mut source)?;
-            let told = Told::of(&loops_of_wav(&head), head.frames, head.format.rate);
+            let told = EmbeddedInfo::of(&loops_of_wav(&head), head.frames, head.format.rate);
             (head.format.kind != Kind::Float).then_some(told)
         }
         Container::Aiff => aiff::check(&whole(&mut source)?)?,
@@ -181,19 +181,19 @@ pub(crate) fn check(path: impl AsRef<Path>) -> Result<Told, Unread> {
     }
     source.seek(SeekFrom::Start(0))?;
     let Decoded { audio, loops, .. } = decode_from(source)?;
-    Ok(Told::of(&loops, audio.frames() as u64, audio.rate))
+    Ok(EmbeddedInfo::of(&loops, audio.frames() as u64, audio.rate))
 }
 
-impl Told {
-    fn of(loops: &[(u64, u64)], frames: u64, rate: u32) -> Told {
-        Told {
+impl EmbeddedInfo {
+    fn of(loops: &[(u64, u64)], frames: u64, rate: u32) -> EmbeddedInfo {
+        EmbeddedInfo {
             seconds: frames as f64 / f64::from(rate),
             held: loop_within(loops, frames).is_some(),
         }
     }
 }
 
-/// The first of some loops that lies within so many frames, and so goes round while a note is held.
+/// The first of some loops that lies within so many frames, and so repeats while a note is held.
 pub(crate) fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
     loops.iter().find(|(from, to)| from + 1 < *to && *to <= frames).copied()
 }
