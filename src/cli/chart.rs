@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::options::{LoopOptions, OutputOptions};
 use super::replace::Rule;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::chart;
 use crate::export::tablature::on_the_grid;
 use crate::export::{mark, notes, tablature, write_beside};
@@ -72,7 +72,7 @@ impl Chart {
                 chart::form(&form, bars, besides)
             }
         });
-        telling::report_hints_once(project.loans());
+        messages::report_hints_once(project.loans());
         Ok(said?)
     }
 
@@ -94,7 +94,7 @@ impl Chart {
                 .into());
         }
         if file == Some(Path::new("-")) {
-            telling::report_hints_once(project.notices());
+            messages::report_hints_once(project.notices());
             return Ok(output::to_stdout(page.trim_end())?);
         }
         let stem = self.options.file.file_stem().unwrap_or_default().to_string_lossy();
@@ -107,7 +107,7 @@ impl Chart {
         write_beside(path, |out| {
             [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
         })?;
-        telling::report_hints_once(project.notices());
+        messages::report_hints_once(project.notices());
         Ok(output::to_stdout(&format!(
             "{}: put its hits and notes in the place of the `midi`, `comp` and `degrees` that they are made of",
             path.display()

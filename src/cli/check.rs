@@ -3,7 +3,7 @@
 use clap::Args;
 
 use super::options::LoopOptions;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::render::Order;
 
 /// Find what is wrong or unlikely in a loop, and render nothing
@@ -23,7 +23,7 @@ impl Check {
         };
         project.check(&order)?;
         let hints = project.hints(&order)?;
-        hints.iter().for_each(telling::tell_hint);
+        hints.iter().for_each(messages::tell_hint);
         let file = self.options.file.display();
         Ok(output::to_stdout(&match hints.len() {
             0 => format!("{file}: no problems found"),

@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-use super::{compare, kit, telling, tryout};
+use super::{compare, kit, messages, tryout};
 use crate::base::audio::{LOUDEST, db_of_gain};
 use crate::export::page as listening;
 use crate::files::{LONGEST, LONGEST_TEXT, size};
@@ -34,7 +34,7 @@ pub(super) fn page() -> String {
             ("its text", &size(LONGEST_TEXT)),
             ("lines and values, strings counted as one", &song::MOST_VALUES),
             ("lists within lists", &"80"),
-            ("problems reported one by one", &telling::MOST),
+            ("problems reported one by one", &messages::MOST),
         ],
     );
     heading(

@@ -12,6 +12,7 @@ mod kit;
 mod limits;
 mod manual;
 mod measure;
+mod messages;
 mod options;
 mod output;
 mod picture;
@@ -23,13 +24,12 @@ mod reference;
 mod render;
 mod replace;
 mod start;
-mod strip;
 mod summary;
-mod telling;
 mod tryout;
 mod verify;
 mod versions;
 mod watch;
+mod waveform;
 
 use std::borrow::Cow;
 use std::process::ExitCode;
@@ -157,7 +157,7 @@ fn ended(done: Done) -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(problems) => {
-            telling::report_problems(&problems);
+            messages::report_problems(&problems);
             ExitCode::FAILURE
         }
     }

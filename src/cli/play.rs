@@ -9,7 +9,7 @@ use super::options::{AudioOptions, LoopOptions};
 use super::player::{Player, lengthen};
 use super::progress::render_unmetered;
 use super::render::tags;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::export;
 use crate::files::plainly;
 use crate::project::Project;
@@ -61,7 +61,7 @@ impl Play {
     fn rendered(&self) -> Result<(Project, Rendered), Problems> {
         let project = self.options.project(self.audio.ending).open()?;
         let rendered = render_unmetered(&project, &self.audio.order(&self.options), None)?;
-        telling::report_hints_once(project.notices().into_iter().chain(project.loans()));
+        messages::report_hints_once(project.notices().into_iter().chain(project.loans()));
         Ok((project, rendered))
     }
 

@@ -12,7 +12,7 @@ use super::progress::render_unmetered;
 use super::replace::Rule;
 use super::verify::verify;
 use super::versions::{Template, Version, template};
-use super::{Done, output, summary, telling};
+use super::{Done, messages, output, summary};
 use crate::base::audio::peak;
 use crate::export;
 use crate::kit;
@@ -82,10 +82,14 @@ impl Render {
         }
         let said = output::to_stdout(&match self.json {
             true => summary::json(&told),
-            false => told.iter().map(summary::Told::text).collect::<Vec<_>>().join("\n\n"),
+            false => told
+                .iter()
+                .map(summary::RenderReport::text)
+                .collect::<Vec<_>>()
+                .join("\n\n"),
         });
-        let warnings = told.iter().flat_map(summary::Told::warnings);
-        telling::report_hints_once(warnings);
+        let warnings = told.iter().flat_map(summary::RenderReport::warnings);
+        messages::report_hints_once(warnings);
         Ok(said?)
     }
 
@@ -120,7 +124,7 @@ impl Render {
         version: &'a Version,
         keep: Option<&RenderCache>,
         begun: Instant,
-    ) -> Result<summary::Told<'a>, Problems> {
+    ) -> Result<summary::RenderReport<'a>, Problems> {
         let Version { project, path, .. } = version;
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
         let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
@@ -148,7 +152,7 @@ impl Render {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();
             export::credits::write(&credits, &project.title(), &mix, &project.cast(&order)?)?;
         }
-        Ok(summary::Told {
+        Ok(summary::RenderReport {
             project,
             cut: order.bars,
             mix: version.mix.as_deref(),
@@ -160,7 +164,7 @@ impl Render {
             credits: self.credits.then_some(credits),
             verified,
             seconds: begun.elapsed().as_secs_f64(),
-            listened: telling::Listened::default(),
+            listened: messages::Listened::default(),
         })
     }
 
@@ -175,14 +179,14 @@ impl Render {
             written.insert(format!("{name}.wav"));
             if coding != Coding::Float32 && peak(&audio.channels) > 1.0 {
                 let what = format!("the stem `{name}` is clipped: it is louder than full scale before the master");
-                telling::tell_hint(&Problem::new(what).help("write stems with --depth float"));
+                messages::tell_hint(&Problem::new(what).help("write stems with --depth float"));
             }
             export::wav::write(&stem(folder, name), &audio, coding, &tags, seed)
         })?;
         if which.stems() == Stems::Parts {
-            telling::report_hints_once(driven_buses(project));
+            messages::report_hints_once(driven_buses(project));
         }
-        telling::report_hints_once(strangers(folder, &written));
+        messages::report_hints_once(strangers(folder, &written));
         Ok(())
     }
 }

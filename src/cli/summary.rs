@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::messages::{self, Listened};
 use super::picture::Pictures;
-use super::strip;
-use super::telling::{self, Listened};
 use super::verify::Verified;
+use super::waveform;
 use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
@@ -20,7 +20,7 @@ use crate::text::table::Table;
 use crate::text::{Problem, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
-pub(super) struct Told<'a> {
+pub(super) struct RenderReport<'a> {
     /// What was rendered.
     pub project: &'a Project,
     /// The first and the last bar, where not all were rendered.
@@ -125,8 +125,8 @@ struct BusLine<'a> {
 }
 
 /// Summaries as one JSON object: the first with the others in it.
-pub(super) fn json(told: &[Told]) -> String {
-    let mut summaries = told.iter().map(Told::summary);
+pub(super) fn json(told: &[RenderReport]) -> String {
+    let mut summaries = told.iter().map(RenderReport::summary);
     let whole = summaries.next().map(|first| Summary {
         mixes: summaries.collect(),
         ..first
@@ -134,9 +134,9 @@ pub(super) fn json(told: &[Told]) -> String {
     shown_json(serde_json::to_string(&whole).expect("a summary of numbers and names is always JSON"))
 }
 
-impl Told<'_> {
+impl RenderReport<'_> {
     fn summary(&self) -> Summary<'_> {
-        let Told { finished, path, .. } = self;
+        let RenderReport { finished, path, .. } = self;
         let part = |part: &'_ crate::render::PartReport| (part.hits, peak_db(part.peak));
         Summary {
             mix: self.mix,
@@ -193,7 +193,7 @@ impl Told<'_> {
 
     /// The summary for people: what it is, a line a part, then the file and its figures.
     pub(super) fn text(&self) -> String {
-        let Told {
+        let RenderReport {
             project,
             finished,
             path,
@@ -245,7 +245,7 @@ impl Told<'_> {
             let _ = writeln!(page, "  the kit has no {piece}: {substitute} is its substitute");
         }
         let _ = writeln!(page);
-        if let Some(strip) = strip::at_terminal(&finished.audio, barlines) {
+        if let Some(strip) = waveform::at_terminal(&finished.audio, barlines) {
             let _ = writeln!(page, "{strip}\n");
         }
         let loudness = finished
@@ -277,7 +277,7 @@ impl Told<'_> {
         }
         let times = finished.audio.seconds() / seconds;
         let _ = write!(page, "{loudness} · {peak} · {seconds:.2} s, {times:.0} times real time");
-        if let Some(line) = telling::listening(*listened) {
+        if let Some(line) = messages::listening(*listened) {
             let _ = write!(page, "\n{line}");
         }
         page

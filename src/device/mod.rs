@@ -6,6 +6,6 @@ mod output;
 mod turntable;
 
 #[cfg(feature = "sound")]
-pub use output::Output;
+pub(crate) use output::Output;
 #[cfg(feature = "sound")]
-pub use turntable::{Record, Turntable};
+pub(crate) use turntable::{Record, Turntable};

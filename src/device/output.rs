@@ -9,7 +9,7 @@ use super::{Record, Turntable};
 use crate::text::Problem;
 
 /// A device that plays a turntable for as long as this lives.
-pub struct Output {
+pub(crate) struct Output {
     turntable: Arc<Mutex<Turntable>>,
     /// Plays until it is dropped.
     _stream: Stream,
@@ -20,7 +20,7 @@ impl Output {
     ///
     /// # Errors
     /// That there is none, or none that runs at this rate.
-    pub fn open(rate: u32) -> Result<Output, Problem> {
+    pub(crate) fn open(rate: u32) -> Result<Output, Problem> {
         let failed = |why: String| {
             let what = format!("the sound can't be played here: {why}");
             Problem::new(what).help("play through another program with --player, or use `pressroll render`")
@@ -58,7 +58,7 @@ impl Output {
     }
 
     /// Hands a record to the turntable.
-    pub fn put(&self, record: Record) {
+    pub(crate) fn put(&self, record: Record) {
         let mut turntable = self.turntable.lock().unwrap_or_else(PoisonError::into_inner);
         turntable.put(record);
     }

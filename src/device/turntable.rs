@@ -9,7 +9,7 @@ const CHANGE: f64 = 0.01;
 
 /// Audio to be played.
 #[derive(Debug, Clone)]
-pub(super) struct Record {
+pub(crate) struct Record {
     /// One channel or two.
     pub audio: Arc<Audio>,
     /// The frames at which its bars begin; the first bar's where there is none.
@@ -18,7 +18,7 @@ pub(super) struct Record {
 
 /// What plays records, from one block of a device to the next.
 #[derive(Debug, Default)]
-pub(super) struct Turntable {
+pub(crate) struct Turntable {
     playing: Option<Needle>,
     /// What gives way, and its frames so far in which it does.
     leaving: Option<(Needle, usize)>,
@@ -35,12 +35,12 @@ struct Needle {
 impl Turntable {
     /// Hands over a record: it begins at once where nothing plays yet, else it takes over at the next bar, with the bar of
     /// its own that has the same number. Of several that wait for that, the last one counts.
-    pub(super) fn put(&mut self, record: Record) {
+    pub(crate) fn put(&mut self, record: Record) {
         self.coming = (record.audio.frames() > 0).then_some(record).or(self.coming.take());
     }
 
     /// Fills a device's block of woven channels with what comes next; silence where nothing plays.
-    pub(super) fn fill(&mut self, block: &mut [f32], channels: usize) {
+    pub(crate) fn fill(&mut self, block: &mut [f32], channels: usize) {
         for frame in block.chunks_mut(channels.max(1)) {
             self.turn_over();
             let [left, right] = self.next();

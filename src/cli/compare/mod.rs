@@ -16,7 +16,7 @@ use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::progress::Together;
 use super::render::tags;
 use super::replace::Rule;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::base::audio::Audio;
 use crate::export;
 use crate::export::bars::Bars;
@@ -28,7 +28,7 @@ use crate::render_cache::{RenderCache, Versions};
 use crate::text::Problem;
 use crate::wav::Tags;
 use asked::{Asked, Vary};
-use report::Told;
+use report::ComparisonReport;
 
 /// The most versions of one comparison.
 pub(super) const MOST: usize = 64;
@@ -113,7 +113,7 @@ impl Compare {
         let begun = Instant::now();
         let source = self.options.file.file_name().unwrap_or_default().to_string_lossy();
         let page = page::write(&place.join(PAGE), (project, &*source), &compared, matched)?;
-        let told = Told {
+        let told = ComparisonReport {
             project,
             place: &place,
             page: page.as_deref(),
@@ -123,7 +123,7 @@ impl Compare {
             page_seconds: begun.elapsed().as_secs_f64(),
         };
         let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
-        telling::report_hints_once(comparison.hints);
+        messages::report_hints_once(comparison.hints);
         Ok(said?)
     }
 

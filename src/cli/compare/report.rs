@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::Version;
-use crate::cli::telling;
+use crate::cli::messages;
 use crate::kit;
 use crate::measure::OCTAVES;
 use crate::project::Project;
@@ -24,7 +24,7 @@ const VALUE: usize = 22;
 const RANGE_NEEDS: f64 = 60.0;
 
 /// A comparison with what goes into its summary.
-pub(super) struct Told<'a> {
+pub(super) struct ComparisonReport<'a> {
     /// The loop as it is written.
     pub project: &'a Project,
     /// The folder that was written to.
@@ -47,8 +47,8 @@ struct Summary<'a> {
     page: Option<String>,
     matched_lufs: Option<f64>,
     octaves_hz: [f64; 10],
-    versions: Vec<Line<'a>>,
-    beside: Vec<Line<'a>>,
+    versions: Vec<VersionFields<'a>>,
+    beside: Vec<VersionFields<'a>>,
     render_seconds: f64,
     listened: usize,
     listening_seconds: f64,
@@ -56,7 +56,7 @@ struct Summary<'a> {
 }
 
 #[derive(Serialize)]
-struct Line<'a> {
+struct VersionFields<'a> {
     name: &'a str,
     file: String,
     seconds: f64,
@@ -73,7 +73,7 @@ struct Line<'a> {
     settings: &'a [Difference],
 }
 
-impl Told<'_> {
+impl ComparisonReport<'_> {
     /// One JSON object.
     pub(super) fn json(&self) -> String {
         let (beside, versions): (Vec<&Version>, _) = self.compared.iter().partition(|one| one.compared.beside);
@@ -124,7 +124,7 @@ impl Told<'_> {
             shown_path(self.place),
             self.seconds
         );
-        if let Some(line) = telling::listening(kit::listened()) {
+        if let Some(line) = messages::listening(kit::listened()) {
             let _ = write!(page, "\n{line}");
         }
         page
@@ -228,8 +228,8 @@ pub(super) fn set_otherwise(setting: &Difference, letters: usize) -> String {
     }
 }
 
-fn line(one: &Version) -> Line<'_> {
-    Line {
+fn line(one: &Version) -> VersionFields<'_> {
+    VersionFields {
         name: &one.name,
         file: one.file.display().to_string(),
         seconds: one.compared.figures.seconds,

@@ -23,25 +23,25 @@ pub(super) struct Report<'a> {
 
 /// `--json`: the folder.
 #[derive(Serialize)]
-struct Told {
+struct KitFields {
     folder: String,
     kit_toml: bool,
-    pieces: Vec<ToldPiece>,
+    pieces: Vec<PieceFields>,
     problems: Vec<String>,
 }
 
 #[derive(Serialize)]
-struct ToldPiece {
+struct PieceFields {
     name: String,
     takes: usize,
     layers: usize,
-    files: Vec<ToldFile>,
+    files: Vec<FileFields>,
     confidence: f64,
     words: Vec<String>,
 }
 
 #[derive(Serialize)]
-struct ToldFile {
+struct FileFields {
     file: String,
     seconds: Option<f64>,
     rate: Option<u32>,
@@ -132,7 +132,7 @@ impl Report<'_> {
 
     /// The same as one JSON object.
     pub(super) fn json(&self) -> String {
-        let pieces = self.pieces().into_iter().map(|of| ToldPiece {
+        let pieces = self.pieces().into_iter().map(|of| PieceFields {
             name: of.piece.name.clone(),
             takes: of.shots.len(),
             layers: of.piece.layers.len(),
@@ -141,7 +141,7 @@ impl Report<'_> {
             words: of.reading.words,
         });
         let unread = self.shots.iter().filter_map(|shot| shot.found.as_ref().err());
-        let told = Told {
+        let told = KitFields {
             folder: self.folder.display().to_string(),
             kit_toml: self.written,
             pieces: pieces.collect(),
@@ -150,11 +150,11 @@ impl Report<'_> {
         shown_json(serde_json::to_string(&told).expect("figures and names are always JSON"))
     }
 
-    fn told_file(&self, shot: &Shot) -> ToldFile {
+    fn told_file(&self, shot: &Shot) -> FileFields {
         let found = shot.found.as_ref().ok();
         let facts = found.map(|found| &found.facts);
         let (root, root_confidence) = self.root(shot);
-        ToldFile {
+        FileFields {
             file: self.file(shot),
             seconds: facts.map(|facts| facts.seconds),
             rate: facts.map(|facts| facts.rate),

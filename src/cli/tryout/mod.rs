@@ -14,7 +14,7 @@ use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::progress::Together;
 use super::render::tags;
 use super::replace::Rule;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::base::audio::{db_of_gain, gain_of_db};
 use crate::export;
 use crate::export::name::safe;
@@ -28,7 +28,7 @@ use crate::render::Rendered;
 use crate::render_cache::{RenderCache, Versions};
 use crate::text::{Problem, Problems, nearest};
 use crate::wav::Tags;
-use report::{By, PassedOver, Told, Tried};
+use report::{By, PassedOver, Tried, TryoutReport};
 
 /// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
 pub(super) const MOST: usize = 64;
@@ -108,7 +108,7 @@ impl Tryout {
         let order = self.audio.order(&self.options);
         let about = (&project, self.options.file.as_path(), &order);
         let paged = !self.no_page && page::write(&page, about, &tried, matched)?;
-        let told = Told {
+        let told = TryoutReport {
             project: &project,
             piece: &self.piece,
             by: self.by,
@@ -125,7 +125,7 @@ impl Tryout {
         let said = output::to_stdout(&if self.json { told.json() } else { told.text() });
         let oddities = tried.iter().flat_map(|one| one.oddities.clone());
         let passed_over = passed_over.iter().map(PassedOver::hint);
-        telling::report_hints_once(
+        messages::report_hints_once(
             project
                 .notices()
                 .into_iter()

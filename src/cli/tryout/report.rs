@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use serde::Serialize;
 
-use crate::cli::telling;
+use crate::cli::messages;
 use crate::export::spill::Spill;
 use crate::kit;
 use crate::project::Project;
@@ -108,7 +108,7 @@ impl PassedOver {
 }
 
 /// A tryout with what goes into its summary.
-pub(crate) struct Told<'a> {
+pub(crate) struct TryoutReport<'a> {
     /// The loop as it is without.
     pub project: &'a Project,
     /// The piece in whose place they were played.
@@ -145,8 +145,8 @@ struct Summary<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     page: Option<String>,
     matched_lufs: Option<f64>,
-    tried: Vec<Line<'a>>,
-    passed_over: Vec<PassedLine>,
+    tried: Vec<OneShotFields<'a>>,
+    passed_over: Vec<SkippedFields>,
     render_seconds: f64,
     listened: usize,
     listening_seconds: f64,
@@ -154,7 +154,7 @@ struct Summary<'a> {
 }
 
 #[derive(Serialize)]
-struct Line<'a> {
+struct OneShotFields<'a> {
     rank: usize,
     name: &'a str,
     one_shot: String,
@@ -169,12 +169,12 @@ struct Line<'a> {
 }
 
 #[derive(Serialize)]
-struct PassedLine {
+struct SkippedFields {
     one_shot: String,
     why: String,
 }
 
-impl Told<'_> {
+impl TryoutReport<'_> {
     /// Seconds at which each begins in the WAV with all of them.
     fn begins(&self) -> Vec<f64> {
         let mut frames = 0;
@@ -190,7 +190,7 @@ impl Told<'_> {
     pub(crate) fn json(&self) -> String {
         let begins = self.begins();
         let lines = self.tried.iter().zip(&begins).zip(1..);
-        let tried = lines.map(|((one, begins), rank)| Line {
+        let tried = lines.map(|((one, begins), rank)| OneShotFields {
             rank,
             name: &one.name,
             one_shot: one.shot.display().to_string(),
@@ -214,7 +214,7 @@ impl Told<'_> {
             passed_over: self
                 .passed_over
                 .iter()
-                .map(|one| PassedLine {
+                .map(|one| SkippedFields {
                     one_shot: one.shot.display().to_string(),
                     why: one
                         .problems
@@ -287,7 +287,7 @@ impl Told<'_> {
             shown_path(self.place),
             self.seconds
         );
-        if let Some(line) = telling::listening(kit::listened()) {
+        if let Some(line) = messages::listening(kit::listened()) {
             let _ = write!(page, "\n{line}");
         }
         page

@@ -16,7 +16,7 @@ use clap::Args;
 
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::render::place_for;
-use super::{Done, output, telling};
+use super::{Done, messages, output};
 use crate::files;
 use crate::text::{Problem, Problems, one_line};
 use crate::watch::server::Server;
@@ -246,14 +246,14 @@ impl Session {
             Outcome::Failed => {
                 let failed = Problem::new("pressroll failed while it rendered this save; the last good render stays");
                 let failed = failed.help("save again: rendering begins anew").into();
-                telling::report_problems(&failed);
+                messages::report_problems(&failed);
                 self.server.iter().for_each(|server| server.warn(&failed));
                 self.wrong = None;
             }
             Outcome::Wrong(problems) => {
                 // What is tried again is not told again.
                 if !job.again || self.wrong.as_ref() != Some(&problems) {
-                    telling::report_problems(&problems);
+                    messages::report_problems(&problems);
                     self.server.iter().for_each(|server| server.warn(&problems));
                 }
                 self.wrong = Some(problems);

@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 use crate::base::audio::Audio;
+use crate::cli::messages;
 use crate::cli::player::{GLANCE, Player, end, lengthen};
-use crate::cli::telling;
 use crate::export;
 use crate::export::bars::Bars;
 use crate::files::plainly;
@@ -106,7 +106,7 @@ impl WatchPlayer {
                 playing: None,
             };
             if let Err(problem) = hands.turn(&coming) {
-                telling::report_problems(&problem.into());
+                messages::report_problems(&problem.into());
             }
             hands
                 .playing

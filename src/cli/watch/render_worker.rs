@@ -10,11 +10,11 @@ use std::time::Instant;
 
 use super::page;
 use super::player::Render;
+use crate::cli::messages;
 use crate::cli::options::{AudioOptions, LoopOptions};
 use crate::cli::progress::render_unmetered;
 use crate::cli::render::tags;
 use crate::cli::replace::Rule;
-use crate::cli::telling;
 use crate::export;
 use crate::kit::Kit;
 use crate::loopfile::SpaceKind;
@@ -174,7 +174,7 @@ impl RenderWorker {
         if let Some(server) = &self.server {
             // The render is there all the same.
             if let Err(problems) = page::show(server, job.number, &project, &order, &self.path, &finished) {
-                problems.0.iter().for_each(telling::tell_hint);
+                problems.0.iter().for_each(messages::tell_hint);
                 server.warn(&problems);
             }
         }

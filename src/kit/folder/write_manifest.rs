@@ -113,7 +113,7 @@ impl Script<'_> {
                 "by names that no text can hold"
             };
             let name = plain(&self.piece.name);
-            let _ = writeln!(text, "# `{name}` lies there {why}: its files' names go on telling it.");
+            let _ = writeln!(text, "# `{name}` lies there {why}: its files' names still decide it.");
             if settings.is_empty() || !writable {
                 return Ok(());
             }

@@ -43,7 +43,7 @@ pub struct Reading {
 pub fn read_name(path: &Path) -> Reading {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let folders = path.parent().map(Folders::of).unwrap_or_default();
-    tell(&words(&for_reading(&stem)), &folders).reading
+    classify(&words(&for_reading(&stem)), &folders).reading
 }
 
 /// A name with what is no letter but tells: inches, and spaces as the web writes them.
@@ -53,7 +53,7 @@ pub(crate) fn for_reading(stem: &str) -> String {
 
 /// What is told of one file.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Telling {
+pub(crate) struct Classified {
     pub reading: Reading,
     /// Words of the file's own name that told its piece, by their places: no turns or dynamics.
     pub used: Vec<usize>,
@@ -125,15 +125,15 @@ impl Shelf {
 }
 
 /// Tells the piece of a file by its words and its folders.
-pub(crate) fn tell(words: &[String], folders: &Folders) -> Telling {
+pub(crate) fn classify(words: &[String], folders: &Folders) -> Classified {
     let mut own = meant(words);
     let doubtful = settle_letters(words, &mut own, folders.any(|meant| meant.is(Drum::Tom)).is_some());
     let phrase = |meant: &Meant| meant.sense == Sense::Phrase;
     if let Some(phrase) = own.iter().find(|meant| phrase(meant)).or_else(|| folders.any(phrase)) {
-        return Telling::own_name(Some(phrase));
+        return Classified::own_name(Some(phrase));
     }
     if is_so_many_bars(words) {
-        return Telling::own_name(None);
+        return Classified::own_name(None);
     }
     let candidates = candidates(&own);
     let other = own.iter().find(|meant| meant.sense == Sense::Other);
@@ -142,12 +142,12 @@ pub(crate) fn tell(words: &[String], folders: &Folders) -> Telling {
         true => by_folder(folders).filter(|choice| other.is_none() || !choice.shared),
     };
     let Some(mut choice) = choice else {
-        return Telling::own_name(other);
+        return Classified::own_name(other);
     };
     if other.is_some() {
         choice.confidence *= if candidates.is_empty() { 0.8 } else { 0.45 };
     }
-    Telling {
+    Classified {
         doubtful,
         ..finish(choice, &own, folders)
     }
@@ -172,17 +172,17 @@ struct Choice<'a> {
     shared: bool,
 }
 
-impl Telling {
+impl Classified {
     /// What goes by its own name, because of a word where one says so.
-    fn own_name(because: Option<&Meant>) -> Telling {
+    fn own_name(because: Option<&Meant>) -> Classified {
         let words = because.iter().map(|meant| meant.text.clone()).collect();
-        Telling {
+        Classified {
             reading: Reading {
                 confidence: OWN_NAME,
                 words,
                 ..Reading::default()
             },
-            ..Telling::default()
+            ..Classified::default()
         }
     }
 }
@@ -297,7 +297,7 @@ fn by_folder(folders: &Folders) -> Option<Choice<'_>> {
 }
 
 /// From an instrument to the piece of it that the name and the folders tell.
-fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Telling {
+fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Classified {
     let tells = |shelf: &&Shelf| shelf.pure || shelf.heads && shelf.has(|meant| meant.is(choice.drum)).is_some();
     let shelves = std::iter::once(own).chain(folders.0.iter().filter(tells).map(|shelf| &shelf.meant[..]));
     let shelves: Vec<Vec<(Way, &Meant)>> = shelves
@@ -309,7 +309,7 @@ fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Telling {
     let mine = own
         .iter()
         .filter(|meant| deciding.iter().any(|by| std::ptr::eq(*by, *meant)));
-    Telling {
+    Classified {
         used: mine.flat_map(|meant| meant.from..meant.to).collect(),
         reading: Reading {
             piece: Some(told.piece),

@@ -20,7 +20,7 @@ use crate::harmony::Note;
 
 use unicode_normalization::UnicodeNormalization;
 
-use classify::{Decided, Folders, Telling, for_reading, tell};
+use classify::{Classified, Decided, Folders, classify, for_reading};
 use letters::is_number;
 use words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
@@ -36,7 +36,7 @@ pub(super) struct NameClues {
     /// The letter behind it, which may count turns.
     pub letter: Option<char>,
     /// Which piece it is.
-    pub telling: Telling,
+    pub classified: Classified,
     /// The note that its name names, as a MIDI number with C4 at 60; never of a percussion piece, whose `a1` is but a label.
     pub note: Option<i32>,
     /// What may be a MIDI number, written with three digits as in `keys_060`: from 21 to 108, the keys of a piano.
@@ -49,10 +49,10 @@ pub(super) const NUMBERED: f64 = 10.0;
 /// Reads the name of a file, without its extension, that lies in some folders.
 pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
     let all = words(&for_reading(stem));
-    let telling = tell(&all, folders);
+    let classified = classify(&all, folders);
     let taken = |used: &[usize]| {
         let mut name = Name {
-            pitched: telling.reading.piece.is_none(),
+            pitched: classified.reading.piece.is_none(),
             words: all.iter().cloned().enumerate().collect(),
             used: used.to_vec(),
             rank: PLAIN,
@@ -61,14 +61,14 @@ pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
         };
         name.take_from_the_end();
         name.take_from_anywhere();
-        if let (Decided::Folder, Some(piece)) = (telling.reading.decided, telling.reading.piece) {
+        if let (Decided::Folder, Some(piece)) = (classified.reading.decided, classified.reading.piece) {
             name.leave_to_the_folder(piece);
         }
         name
     };
-    let name = taken(&telling.used);
-    let otherwise = telling.doubtful.map(|at| {
-        let without: Vec<usize> = telling.used.iter().copied().filter(|used| *used != at).collect();
+    let name = taken(&classified.used);
+    let otherwise = classified.doubtful.map(|at| {
+        let without: Vec<usize> = classified.used.iter().copied().filter(|used| *used != at).collect();
         let name = taken(&without);
         (name.base(), name.rank)
     });
@@ -82,7 +82,7 @@ pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
         number: name.number,
         otherwise,
         letter,
-        telling,
+        classified,
     }
 }
 
@@ -292,7 +292,7 @@ mod tests {
     use super::*;
 
     fn reads(stem: &str) -> Option<&'static str> {
-        told(stem, &Folders::default()).telling.reading.piece
+        told(stem, &Folders::default()).classified.reading.piece
     }
 
     #[test]

@@ -53,11 +53,11 @@ pub(crate) fn alike<'a>(wavs: impl Iterator<Item = &'a Path>, kit: &str) -> Vec<
         let place = *places.entry((wav.parent(), base.clone())).or_insert_with(|| {
             groups.push(Alike {
                 base,
-                reading: told.telling.reading.clone(),
+                reading: told.classified.reading.clone(),
                 takes: Vec::new(),
                 roots: Vec::new(),
-                bare: told.telling.bare,
-                tied: told.telling.tied.clone(),
+                bare: told.classified.bare,
+                tied: told.classified.tied.clone(),
                 numbers: Some(Vec::new()),
                 otherwise: told.otherwise.clone(),
                 letters: Vec::new(),
