@@ -2,8 +2,8 @@
 
 use super::width::{columns, padded};
 
-/// Spaces between two columns.
-const GAP: usize = 2;
+/// Spaces between two columns: fewer where names would have to be cut.
+const GAPS: [usize; 2] = [2, 1];
 
 /// A table whose first column holds names, on the left; all other columns but a last one of words stand on the right.
 #[derive(Debug, Default)]
@@ -44,7 +44,9 @@ impl Table {
                 .max()
         };
         let widths: Vec<usize> = (0..count).map(|at| widest(at).unwrap_or(0)).collect();
-        let others: usize = widths.iter().skip(1).map(|width| width + GAP).sum();
+        let fits = |gap: &usize| widths.iter().map(|width| width + gap).sum::<usize>() <= width + gap;
+        let gap = GAPS.into_iter().find(fits).unwrap_or(GAPS[1]);
+        let others: usize = widths.iter().skip(1).map(|width| width + gap).sum();
         let names: Vec<&str> = self.rows.iter().map(|row| row[0].as_str()).collect();
         let names = apart(&names, width.saturating_sub(others).max(SHORTEST));
         let first = names.iter().map(|name| columns(name)).max().unwrap_or(0);
@@ -53,8 +55,8 @@ impl Table {
             let mut line = padded(name, first);
             for (at, cell) in row.iter().enumerate().skip(1) {
                 let spaces = match self.words && at + 1 == count {
-                    true => GAP,
-                    false => GAP + widths[at].saturating_sub(columns(cell)),
+                    true => gap,
+                    false => gap + widths[at].saturating_sub(columns(cell)),
                 };
                 line.push_str(&" ".repeat(spaces));
                 line.push_str(cell);
@@ -152,6 +154,14 @@ mod tests {
             table.text(80),
             "        hits  what\nsnare      7  dark\nkick   12345  late\n"
         );
+    }
+
+    #[test]
+    fn columns_come_closer_before_a_name_is_cut() {
+        let mut table = Table::new();
+        table.row("bass forward", ["-38.8", "+0.4"]);
+        assert_eq!(table.text(24), "bass forward -38.8 +0.4\n");
+        assert_eq!(table.text(25), "bass forward  -38.8  +0.4\n");
     }
 
     #[test]
