@@ -17,20 +17,21 @@ impl Project {
         hints.extend(self.loans());
         // Bars asked for are those of the loop or of the whole form.
         let bars = order.bars.filter(|_| matches!(self.plays, Plays::Loop(..)));
+        let mut scores = Vec::new();
         for (song, kit) in self.loops() {
             let score = score::write(song, kit.index(), bars)?;
             hints.extend(score::hints(song, &score));
             hints.extend(score::harmony_hints(song));
             hints.extend(score::low_notes(song, kit.index()));
             hints.extend(kit.doubtful_roots(score::pitched(song)));
+            scores.push(score);
         }
         match &self.plays {
             Plays::Loop(song, kit) => {
                 let out = Out::of_loop(song);
                 hints.extend(out.too_loud());
-                let score = score::write(song, kit.index(), bars)?;
-                hints.extend(broken_off(song, kit, &score));
-                hints.extend(clipping(song, kit, &score, out)?);
+                hints.extend(broken_off(song, kit, &scores[0]));
+                hints.extend(clipping(song, kit, &scores[0], out)?);
             }
             Plays::Form(form, kits) => {
                 hints.extend(score::form_hints(form));
