@@ -3,11 +3,11 @@
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 
-use clap::{Args, Command, CommandFactory};
+use clap::{Args, Command};
 
 use super::options::OutputOptions;
 use super::replace::Rule;
-use super::{Arguments, Done, limits, output};
+use super::{Done, command_line, limits, output};
 use crate::export::mark::MADE_BY;
 use crate::export::page::STYLE;
 use crate::export::write_beside;
@@ -142,7 +142,7 @@ fn mark(mark: &Mark) -> Vec<String> {
 
 /// Every command with its help, and the limits, as wide as a page of paper.
 fn commands() -> Vec<(String, String)> {
-    let mut program = Arguments::command().term_width(USUAL);
+    let mut program = command_line().term_width(USUAL);
     // Subcommands are called by their whole name only once they are built.
     program.build();
     let help = |command: &Command| {
@@ -191,7 +191,7 @@ mod tests {
             explained(mark.mark);
             explained(mark.plays);
         }
-        for command in Arguments::command().get_subcommands() {
+        for command in command_line().get_subcommands() {
             explained(&format!("Usage: pressroll {}", command.get_name()));
         }
     }

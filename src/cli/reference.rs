@@ -171,7 +171,7 @@ const WIDTH: usize = 80;
 const NAME: usize = 14;
 
 /// Every table of settings and every family of marks: its title, and a line for each of them.
-pub(super) fn parts() -> Vec<(String, String)> {
+fn parts() -> Vec<(String, String)> {
     let tables = schema::in_tables().filter(|(_, own)| !own.is_empty());
     let settings = tables.map(|(table, own)| {
         let line = |setting: &Setting| {
