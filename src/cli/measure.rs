@@ -5,14 +5,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
+use super::report::{number_of, range_note};
 use super::{Done, output};
 use crate::kit::audio::decode::decode;
 use crate::measure::{Figures, figures};
 use crate::text::table::Table;
 use crate::text::{Problems, one_line, shown_json};
 
-/// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
-const RANGE_NEEDS: f64 = 60.0;
 /// Columns of the page.
 const PAGE: usize = 80;
 
@@ -74,19 +73,18 @@ fn table(measured: &[Measured]) -> String {
     table.row("", heads);
     table.row("", units);
     for Measured { file, figures } in measured {
-        let number = |figure: Option<f64>| figure.map_or("-".to_string(), |figure| format!("{figure:.1}"));
         let cells = [
-            number(Some(figures.seconds)),
-            number(figures.lufs),
-            number(figures.true_peak_db),
-            number(figures.lra),
-            number(figures.sample_peak_db),
-            number(figures.crest_db),
+            number_of(Some(figures.seconds)),
+            number_of(figures.lufs),
+            number_of(figures.true_peak_db),
+            number_of(figures.lra),
+            number_of(figures.sample_peak_db),
+            number_of(figures.crest_db),
             figures
                 .correlation
                 .map_or("-".to_string(), |correlation| format!("{correlation:.2}")),
-            number(figures.mono_loss_db),
-            number(figures.seam_db),
+            number_of(figures.mono_loss_db),
+            number_of(figures.seam_db),
         ];
         table.row(name_of(file), cells);
     }
@@ -96,12 +94,7 @@ fn table(measured: &[Measured]) -> String {
             page.push_str(&format!("{}: a DC of {:.4} of full scale\n", name_of(file), figures.dc));
         }
     }
-    if measured
-        .iter()
-        .any(|one| one.figures.lra.is_some() && one.figures.seconds < RANGE_NEEDS)
-    {
-        page.push_str("Loudness range is unreliable under 60 s.\n");
-    }
+    page.push_str(range_note(measured.iter().map(|one| &one.figures)));
     page
 }
 

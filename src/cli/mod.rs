@@ -23,6 +23,7 @@ mod progress;
 mod reference;
 mod render;
 mod replace;
+mod report;
 mod start;
 mod summary;
 mod tryout;

@@ -105,13 +105,14 @@ fn differs(one: &str, other: &str) -> usize {
         .count()
 }
 
-/// A text without its middle, where it is longer.
-fn middle_cut(text: &str, width: usize) -> String {
+/// A text without its middle, where it is wider than so many columns.
+pub(crate) fn middle_cut(text: &str, width: usize) -> String {
     if columns(text) <= width {
         return text.to_string();
     }
     let letters: Vec<char> = text.chars().collect();
-    let (mut head, mut tail) = (letters.len().div_ceil(2), letters.len() / 2);
+    // No more of either end than there is room for: a text may be a whole value of a file.
+    let (mut head, mut tail) = ((letters.len() / 2).min(width), letters.len().div_ceil(2).min(width));
     loop {
         let kept: String = letters[..head]
             .iter()
@@ -121,7 +122,7 @@ fn middle_cut(text: &str, width: usize) -> String {
         if columns(&kept) <= width || head + tail == 0 {
             return kept;
         }
-        if head > tail { head -= 1 } else { tail -= 1 }
+        if head >= tail { head -= 1 } else { tail -= 1 }
     }
 }
 

@@ -6,13 +6,13 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::Version;
-use crate::cli::messages;
+use crate::cli::report::{ending, number_of, range_note};
 use crate::kit;
 use crate::measure::OCTAVES;
 use crate::project::Project;
 use crate::schema::Difference;
-use crate::text::table::Table;
-use crate::text::{one_line, shown_json, shown_path};
+use crate::text::table::{Table, middle_cut};
+use crate::text::{one_line, shown_json};
 
 /// Columns of a page.
 const PAGE: usize = 80;
@@ -20,8 +20,6 @@ const PAGE: usize = 80;
 const NAME: usize = 22;
 /// Letters of a value before and after a change.
 const VALUE: usize = 22;
-/// Programmes shorter than this say little about loudness range (EBU Tech 3342), in seconds.
-const RANGE_NEEDS: f64 = 60.0;
 
 /// A comparison with what goes into its summary.
 pub(super) struct ComparisonReport<'a> {
@@ -105,28 +103,13 @@ impl ComparisonReport<'_> {
             ),
             None => writeln!(page, "levels are as they were rendered"),
         };
-        if self
-            .compared
-            .iter()
-            .any(|one| one.compared.figures.lra.is_some() && one.compared.figures.seconds < RANGE_NEEDS)
-        {
-            page.push_str("Loudness range is unreliable under 60 s.\n");
-        }
-        match self.page {
-            Some(path) => {
-                let _ = writeln!(page, "{} · {:.2} s for the page", shown_path(path), self.page_seconds);
-            }
-            None => page.push_str("There are too many versions, or too long ones, for a listening page.\n"),
-        }
-        let _ = write!(
-            page,
-            "{} and a WAV each · {:.2} s",
-            shown_path(self.place),
-            self.seconds
-        );
-        if let Some(line) = messages::listening(kit::listened()) {
-            let _ = write!(page, "\n{line}");
-        }
+        page.push_str(range_note(self.compared.iter().map(|one| &one.compared.figures)));
+        let without_page = "There are too many versions, or too long ones, for a listening page.\n";
+        page.push_str(&ending(
+            (self.page, self.page_seconds),
+            without_page,
+            (self.place, self.seconds),
+        ));
         page
     }
 
@@ -220,10 +203,10 @@ impl ComparisonReport<'_> {
 
 /// A key with its value before and after, each in so many letters at the most.
 pub(super) fn set_otherwise(setting: &Difference, letters: usize) -> String {
-    let key = shortened(&setting.key, PAGE / 3);
-    let after = shortened(&setting.after, letters);
+    let key = middle_cut(&setting.key, PAGE / 3);
+    let after = middle_cut(&setting.after, letters);
     match &setting.before {
-        Some(before) => format!("{key} {} → {after}", shortened(before, letters)),
+        Some(before) => format!("{key} {} → {after}", middle_cut(before, letters)),
         None => format!("{key} → {after}"),
     }
 }
@@ -265,13 +248,6 @@ pub(super) fn figures_of(one: &Version) -> Vec<(String, String)> {
         .collect()
 }
 
-fn number_of(figure: Option<f64>) -> String {
-    // Nothing is -0.0.
-    figure.map_or("-".into(), |figure| {
-        format!("{:.1}", (10.0 * figure).round() / 10.0 + 0.0)
-    })
-}
-
 fn signed(figure: f64) -> String {
     format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
 }
@@ -292,17 +268,6 @@ pub(super) fn brief(name: &str, columns: usize) -> String {
         true => name.to_string(),
         false => name.split(' ').map(last).collect::<Vec<_>>().join(" "),
     }
-}
-
-/// A name, cut in its middle to some columns.
-fn shortened(name: &str, columns: usize) -> String {
-    let letters: Vec<char> = name.chars().collect();
-    if letters.len() <= columns {
-        return name.to_string();
-    }
-    let tail = columns / 2;
-    let (head, tail) = (&letters[..columns - tail - 1], &letters[letters.len() - tail..]);
-    head.iter().chain(&['…']).chain(tail).collect()
 }
 
 #[cfg(test)]

@@ -2,8 +2,8 @@
 
 pub(crate) mod page;
 pub(crate) mod report;
+mod shots;
 
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicUsize;
 use std::time::Instant;
@@ -20,7 +20,7 @@ use crate::export;
 use crate::export::name::safe;
 use crate::export::sequence;
 use crate::export::spill::Spill;
-use crate::kit::{load_file, one_shots};
+use crate::kit::load_file;
 use crate::measure::{brightness, heard_for};
 use crate::project::Project;
 use crate::project::side_by_side;
@@ -29,9 +29,9 @@ use crate::render_cache::{RenderCache, Versions};
 use crate::text::{Problem, Problems, nearest};
 use crate::wav::Tags;
 use report::{By, PassedOver, Tried, TryoutReport};
+pub(super) use shots::MOST;
+use shots::Shot;
 
-/// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
-pub(super) const MOST: usize = 64;
 /// What the WAV with all of them is called.
 const IN_TURN: &str = "all-in-turn";
 /// What the listening page is called.
@@ -77,18 +77,11 @@ pub(super) struct Tryout {
     json: bool,
 }
 
-/// A one-shot to be tried.
-struct Shot {
-    path: PathBuf,
-    /// What it is called here, by a name that no other has.
-    name: String,
-}
-
 impl Tryout {
     /// Renders all, matches them, writes, tells.
     pub(super) fn run(self) -> Done {
         let begun = Instant::now();
-        let shots = self.shots()?;
+        let shots = shots::find(&self.folders)?;
         // What is wrong with the loop is so whatever is tried.
         let project = self.options.project(self.audio.ending).open()?;
         let players = self.players(&project)?;
@@ -134,35 +127,6 @@ impl Tryout {
                 .chain(passed_over),
         );
         Ok(said?)
-    }
-
-    /// The one-shots to try, in the order of the folders and of their paths, by names that differ.
-    fn shots(&self) -> Result<Vec<Shot>, Problem> {
-        let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
-        for folder in &self.folders {
-            let root = if folder.is_file() {
-                folder.parent().unwrap_or(Path::new("")).to_path_buf()
-            } else {
-                folder.clone()
-            };
-            for shot in one_shots(folder)? {
-                let path = root.join(&shot);
-                if !found.iter().any(|(other, _)| *other == path) {
-                    found.push((path, shot));
-                }
-            }
-        }
-        if found.is_empty() {
-            let shown: Vec<String> = self.folders.iter().map(|folder| folder.display().to_string()).collect();
-            let what = format!("there is nothing to try in {}", shown.join(", "));
-            return Err(Problem::new(what).help("name a folder of WAV files, or some of them"));
-        }
-        if found.len() > MOST {
-            return Err(too_many(&found));
-        }
-        let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
-        let shots = found.into_iter().zip(names);
-        Ok(shots.map(|((path, _), name)| Shot { path, name }).collect())
     }
 
     /// The parts, by their names in a render, that play the piece and are heard.
@@ -341,49 +305,6 @@ fn named(mut tags: Tags, name: &str) -> Tags {
     tags
 }
 
-/// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
-fn distinct(shots: &[&Path]) -> Vec<String> {
-    let stem = |shot: &Path| safe(&shot.file_stem().unwrap_or_default().to_string_lossy());
-    let alike = |name: &str, other: &Path| stem(other).to_lowercase() == name.to_lowercase();
-    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN.to_string()]);
-    let mut names = Vec::new();
-    for shot in shots {
-        let own = stem(shot);
-        let whole = safe(&shot.with_extension("").to_string_lossy());
-        let single = shots.iter().filter(|other| alike(&own, other)).count() == 1;
-        let name = if single { own } else { whole };
-        let numbered = (2..).map(|number| format!("{name}-{number}"));
-        let mut free = std::iter::once(name.clone()).chain(numbered);
-        names.extend(free.find(|name| taken.insert(name.to_lowercase())));
-    }
-    names
-}
-
-/// The problem of more one-shots than are tried at a time: where fewer lie.
-fn too_many(found: &[(PathBuf, PathBuf)]) -> Problem {
-    let mut folders: Vec<(&Path, usize)> = Vec::new();
-    for (path, _) in found {
-        let folder = path.parent().unwrap_or(Path::new("."));
-        match folders.iter_mut().find(|(other, _)| *other == folder) {
-            Some((_, count)) => *count += 1,
-            None => folders.push((folder, 1)),
-        }
-    }
-    let narrow = folders.iter().filter(|(_, count)| *count <= MOST && folders.len() > 1);
-    let narrow: Vec<String> = narrow
-        .take(3)
-        .map(|(folder, count)| format!("{} ({count})", folder.display()))
-        .collect();
-    let what = format!("there are {} one-shots; {MOST} are tried at a time", found.len());
-    Problem::new(what).help(match narrow.as_slice() {
-        [] => "name some of the files instead of the folder, as in FOLDER/a*.wav".to_string(),
-        some => format!(
-            "name some of the files, or a folder with fewer, such as {}",
-            some.join(", ")
-        ),
-    })
-}
-
 /// The problems of a try in which nothing could be tried: one that all have in common once, else each with its file.
 fn none_left(passed_over: Vec<PassedOver>) -> Problems {
     let mut all: Vec<Problem> = Vec::new();
@@ -400,22 +321,6 @@ mod tests {
     use super::*;
     use crate::cli::counts::{LITTLE, Line, desk, kit, line, of_one, on_any_threads};
     use crate::render_cache::ROOM;
-
-    #[test]
-    fn alike_names_are_told_apart() {
-        let shots = [
-            "kick.wav",
-            "deep/Kick.wav",
-            "snare: 1.wav",
-            "all-in-turn.wav",
-            "deep/kick.wave",
-        ];
-        let shots: Vec<&Path> = shots.iter().map(Path::new).collect();
-        assert_eq!(
-            distinct(&shots),
-            ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
-        );
-    }
 
     #[test]
     fn one_shots_share_all_but_their_own_place_on_any_number_of_threads() {
@@ -441,7 +346,7 @@ mod tests {
         let Line::Tryout(tryout) = line(&folder.path().join("loop.toml"), &words) else {
             panic!("it says tryout");
         };
-        let shots = tryout.shots().expect("they are there");
+        let shots = shots::find(&tryout.folders).expect("they are there");
         let project = tryout.options.project(None).open().expect("the loop opens");
         let players = tryout.players(&project).expect("the snare is played");
         for room in [ROOM, LITTLE] {

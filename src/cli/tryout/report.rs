@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use serde::Serialize;
 
-use crate::cli::messages;
+use crate::cli::report::{ending, number_of};
 use crate::export::spill::Spill;
 use crate::kit;
 use crate::project::Project;
@@ -244,15 +244,12 @@ impl TryoutReport<'_> {
         table.row("", ["bright", "length", "level", "gain", "at"]);
         table.row("", ["Hz", "ms", "dB", "dB", "min:s"]);
         for ((number, one), begins) in (1..).zip(self.tried).zip(self.begins()) {
-            let figure = |figure: Option<f64>, digits: usize| {
-                figure.map_or("-".to_string(), |figure| format!("{figure:.digits$}"))
-            };
+            let whole = |figure: Option<f64>| figure.map_or("-".to_string(), |figure| format!("{figure:.0}"));
             let cells = [
-                figure(one.brightness_hz, 0),
-                figure(one.length_ms, 0),
-                figure(one.level_db, 1),
-                // Nothing is -0.0.
-                format!("{:.1}", (10.0 * one.gain_db).round() / 10.0 + 0.0),
+                whole(one.brightness_hz),
+                whole(one.length_ms),
+                number_of(one.level_db),
+                number_of(Some(one.gain_db)),
                 format!("{}:{:04.1}", (begins / 60.0).floor(), begins % 60.0),
             ];
             table.row(format!("{number:>3} {}", one.name), cells);
@@ -269,27 +266,15 @@ impl TryoutReport<'_> {
             None => page.push_str("levels are as they were rendered\n"),
         }
         let _ = writeln!(page, "{}", shown_path(&self.in_turn));
-        match &self.page {
-            Some(listening) => {
-                let _ = writeln!(
-                    page,
-                    "{} · {:.2} s for the page",
-                    shown_path(listening),
-                    self.page_seconds
-                );
-            }
-            None if !self.too_much => {}
-            None => page.push_str("no listening page: it takes 26 versions, and half an hour of them\n"),
-        }
-        let _ = write!(
-            page,
-            "{} and a WAV each · {:.2} s",
-            shown_path(self.place),
-            self.seconds
-        );
-        if let Some(line) = messages::listening(kit::listened()) {
-            let _ = write!(page, "\n{line}");
-        }
+        let without_page = match self.too_much {
+            true => "no listening page: it takes 26 versions, and half an hour of them\n",
+            false => "",
+        };
+        page.push_str(&ending(
+            (self.page.as_deref(), self.page_seconds),
+            without_page,
+            (self.place, self.seconds),
+        ));
         page
     }
 }

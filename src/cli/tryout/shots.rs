@@ -1,0 +1,112 @@
+//! The one-shots that a tryout tries.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use super::IN_TURN;
+use crate::export::name::safe;
+use crate::kit::one_shots;
+use crate::text::Problem;
+
+/// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
+pub(in crate::cli) const MOST: usize = 64;
+
+/// A one-shot to be tried.
+pub(super) struct Shot {
+    pub path: PathBuf,
+    /// What it is called here, by a name that no other has.
+    pub name: String,
+}
+
+/// The one-shots to try, in the order of the folders and of their paths, by names that differ.
+pub(super) fn find(folders: &[PathBuf]) -> Result<Vec<Shot>, Problem> {
+    let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+    for folder in folders {
+        let root = if folder.is_file() {
+            folder.parent().unwrap_or(Path::new("")).to_path_buf()
+        } else {
+            folder.clone()
+        };
+        for shot in one_shots(folder)? {
+            let path = root.join(&shot);
+            if !found.iter().any(|(other, _)| *other == path) {
+                found.push((path, shot));
+            }
+        }
+    }
+    if found.is_empty() {
+        let shown: Vec<String> = folders.iter().map(|folder| folder.display().to_string()).collect();
+        let what = format!("there is nothing to try in {}", shown.join(", "));
+        return Err(Problem::new(what).help("name a folder of WAV files, or some of them"));
+    }
+    if found.len() > MOST {
+        return Err(too_many(&found));
+    }
+    let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
+    let shots = found.into_iter().zip(names);
+    Ok(shots.map(|((path, _), name)| Shot { path, name }).collect())
+}
+
+/// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
+fn distinct(shots: &[&Path]) -> Vec<String> {
+    let stem = |shot: &Path| safe(&shot.file_stem().unwrap_or_default().to_string_lossy());
+    let alike = |name: &str, other: &Path| stem(other).to_lowercase() == name.to_lowercase();
+    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN.to_string()]);
+    let mut names = Vec::new();
+    for shot in shots {
+        let own = stem(shot);
+        let whole = safe(&shot.with_extension("").to_string_lossy());
+        let single = shots.iter().filter(|other| alike(&own, other)).count() == 1;
+        let name = if single { own } else { whole };
+        let numbered = (2..).map(|number| format!("{name}-{number}"));
+        let mut free = std::iter::once(name.clone()).chain(numbered);
+        names.extend(free.find(|name| taken.insert(name.to_lowercase())));
+    }
+    names
+}
+
+/// The problem of more one-shots than are tried at a time: where fewer lie.
+fn too_many(found: &[(PathBuf, PathBuf)]) -> Problem {
+    let mut folders: Vec<(&Path, usize)> = Vec::new();
+    for (path, _) in found {
+        let folder = path.parent().unwrap_or(Path::new("."));
+        match folders.iter_mut().find(|(other, _)| *other == folder) {
+            Some((_, count)) => *count += 1,
+            None => folders.push((folder, 1)),
+        }
+    }
+    let narrow = folders.iter().filter(|(_, count)| *count <= MOST && folders.len() > 1);
+    let narrow: Vec<String> = narrow
+        .take(3)
+        .map(|(folder, count)| format!("{} ({count})", folder.display()))
+        .collect();
+    let what = format!("there are {} one-shots; {MOST} are tried at a time", found.len());
+    Problem::new(what).help(match narrow.as_slice() {
+        [] => "name some of the files instead of the folder, as in FOLDER/a*.wav".to_string(),
+        some => format!(
+            "name some of the files, or a folder with fewer, such as {}",
+            some.join(", ")
+        ),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn alike_names_are_told_apart() {
+        let shots = [
+            "kick.wav",
+            "deep/Kick.wav",
+            "snare: 1.wav",
+            "all-in-turn.wav",
+            "deep/kick.wave",
+        ];
+        let shots: Vec<&Path> = shots.iter().map(Path::new).collect();
+        assert_eq!(
+            distinct(&shots),
+            ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
+        );
+    }
+}
