@@ -174,7 +174,7 @@ fn allow(meta: &Metadata, most: u64) -> Result<(), Refused> {
         return Err(Refused::Folder);
     }
     if !meta.is_file() {
-        return Err(Refused::NoFile(kind(meta.file_type())));
+        return Err(Refused::NoFile(special(meta.file_type())));
     }
     if meta.len() > most {
         return Err(Refused::TooLong(meta.len(), most));
@@ -182,8 +182,9 @@ fn allow(meta: &Metadata, most: u64) -> Result<(), Refused> {
     Ok(())
 }
 
+/// What something is that is neither a file nor a folder: "a device", "a pipe" or "a socket".
 #[cfg(unix)]
-fn kind(kind: FileType) -> &'static str {
+pub(crate) fn special(kind: FileType) -> &'static str {
     use std::os::unix::fs::FileTypeExt;
     if kind.is_fifo() {
         "a pipe"
@@ -194,8 +195,9 @@ fn kind(kind: FileType) -> &'static str {
     }
 }
 
+/// What something is that is neither a file nor a folder.
 #[cfg(not(unix))]
-fn kind(_: FileType) -> &'static str {
+pub(crate) fn special(_: FileType) -> &'static str {
     "a device"
 }
 

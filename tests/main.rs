@@ -42,6 +42,8 @@ mod kit;
 mod lend;
 mod licences;
 mod like;
+#[cfg(unix)]
+mod links;
 mod listened;
 mod loose;
 #[cfg(unix)]

@@ -269,11 +269,16 @@ fn a_link_to_what_a_kit_is_made_of_is_refused() {
         );
     }
     assert!(fs::read(desk.path("kit/snare.wav")).expect("a file") == before);
-    // A kit may be made of links.
+    // A kit may be made of links: to what lies in its folder, and to what its kit.toml names.
+    desk.one_shot("kit/.store/tick.wav", &[click()]);
+    symlink(".store/tick.wav", desk.path("kit/tick.wav")).expect("a link");
+    let onto = ["render", "loop.toml", "-o", "kit/.store/tick.wav", "--force"];
+    refused(&desk, "kit/.store/tick.wav", &onto, &["one-shot of a kit"]);
     desk.one_shot("far/clap.wav", &[click()]);
     symlink("../far/clap.wav", desk.path("kit/clap.wav")).expect("a link");
+    desk.write("kit/kit.toml", "[[piece]]\nname = \"clap\"\nfiles = [\"clap.wav\"]\n");
     let onto = ["render", "loop.toml", "-o", "far/clap.wav", "--force"];
-    refused(&desk, "far/clap.wav", &onto, &["one-shot of a kit"]);
+    refused(&desk, "far/clap.wav", &onto, &["made of"]);
     // Links in a circle lead nowhere.
     symlink("b.wav", desk.path("a.wav")).expect("a link");
     symlink("a.wav", desk.path("b.wav")).expect("a link");

@@ -31,6 +31,7 @@ pub struct Kit {
     pub(super) folders: Vec<PathBuf>,
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
+    skipped: Vec<Problem>,
     /// What files turned out to be that were looked into; clones share it, as their files are the same.
     pub(super) judged: Arc<Mutex<BTreeMap<usize, Judged>>>,
 }
@@ -85,6 +86,7 @@ impl Kit {
             problems.extend(own);
             shelves.abouts.push(read.about);
             shelves.notices.extend(read.notices);
+            shelves.skipped.extend(read.skipped);
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -182,6 +184,12 @@ impl Kit {
         self.abouts.get(folder)
     }
 
+    /// What of its folders was left out that is no file and no folder, such as pipes and links that lead out of them. A loop misses
+    /// nothing of it, so that this is for whoever asks what a folder holds.
+    pub(crate) fn skipped(&self) -> &[Problem] {
+        &self.skipped
+    }
+
     fn swap(&mut self, name: &str, file: &Path) -> Result<(), Problem> {
         files::check(file, files::LONGEST).map_err(|refused| {
             let shown = file.display();
@@ -218,6 +226,7 @@ struct Shelves {
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
     notices: Vec<Problem>,
+    skipped: Vec<Problem>,
 }
 
 impl Shelves {
@@ -297,6 +306,7 @@ impl Shelves {
             folders: Vec::new(),
             keys: self.keys,
             notices: self.notices,
+            skipped: self.skipped,
             judged: Arc::default(),
         }
     }

@@ -33,7 +33,7 @@ impl Report<'_> {
         page.push_str(&table.text(WIDTH));
         page.push_str(&self.oddities());
         page.push_str(&self.guesses(&pieces));
-        for notice in self.kit.notices() {
+        for notice in self.notices() {
             page.push('\n');
             page.push_str(&wrapped(&notice.to_string(), ""));
         }

@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::shot::{Found, Shot, of_take};
 use crate::kit::audio::pitch::{BELIEVED, PitchEstimate};
 use crate::kit::{GUESS, Kit, Piece, Reading};
-use crate::text::shown_json;
+use crate::text::{Problem, shown_json};
 
 /// What was found in a folder.
 pub(super) struct Report<'a> {
@@ -130,6 +130,11 @@ impl Report<'_> {
         )
     }
 
+    /// What is odd about the folder and about the pitches of its files.
+    pub(super) fn notices(&self) -> impl Iterator<Item = &Problem> {
+        self.kit.skipped().iter().chain(self.kit.notices())
+    }
+
     /// The same as one JSON object.
     pub(super) fn json(&self) -> String {
         let pieces = self.pieces().into_iter().map(|of| PieceFields {
@@ -145,7 +150,7 @@ impl Report<'_> {
             folder: self.folder.display().to_string(),
             kit_toml: self.written,
             pieces: pieces.collect(),
-            problems: unread.chain(self.kit.notices()).map(ToString::to_string).collect(),
+            problems: unread.chain(self.notices()).map(ToString::to_string).collect(),
         };
         shown_json(serde_json::to_string(&told).expect("figures and names are always JSON"))
     }

@@ -7,6 +7,7 @@ pub(crate) mod credit;
 pub(crate) mod manifest;
 pub(crate) mod one_shots;
 pub(crate) mod scan;
+pub(crate) mod skipped;
 pub(crate) mod write_manifest;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -34,6 +35,8 @@ pub(super) struct Folder {
     pub singles: Vec<Found>,
     /// What was found odd about the folder.
     pub notices: Vec<Problem>,
+    /// What of it was left out that is no file and no folder; no matter to a loop.
+    pub skipped: Option<Problem>,
 }
 
 /// A piece as one folder has it.
@@ -88,6 +91,7 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
             listed: Vec::new(),
             singles: Vec::new(),
             notices: contents.notices,
+            skipped: None,
         };
     }
     let manifest = manifest(path, &contents.wavs, problems);
@@ -127,6 +131,7 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
             .collect(),
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
+        skipped: contents.skipped.told(),
         notices: contents.notices,
     }
 }

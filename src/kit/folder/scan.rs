@@ -5,9 +5,10 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::skipped::{Skip, Skipped};
 use crate::files::plainly;
 use crate::kit::names::in_order;
-use crate::text::Problem;
+use crate::text::{Problem, in_a_row};
 
 /// Extensions of the files that are played, in small letters.
 const AUDIO: [&str; 6] = ["wav", "wave", "aif", "aiff", "aifc", "flac"];
@@ -44,9 +45,12 @@ pub(crate) struct Contents {
     pub others: BTreeMap<String, usize>,
     /// Folders within it that can't be read, and sounds that are not.
     pub notices: Vec<Problem>,
+    /// What is neither a file nor a folder of this folder, such as pipes and links that lead out of it.
+    pub skipped: Skipped,
 }
 
-/// Looks through a folder. Links to folders are followed, but never into a folder that was looked through already.
+/// Looks through a folder, which may be a link itself. Links in it are followed as long as they stay within it, but never into a
+/// folder that was looked through already.
 pub(crate) fn scan(folder: &Path) -> Result<Contents, Problem> {
     let meta = fs::metadata(folder);
     let missing = matches!(&meta, Err(error) if error.kind() == io::ErrorKind::NotFound);
@@ -59,43 +63,59 @@ pub(crate) fn scan(folder: &Path) -> Result<Contents, Problem> {
         let problem = Problem::new(format!("the kit `{shown}` is a file, not a folder"));
         return Err(problem.help("name the folder that it lies in"));
     }
+    let unread = |error: &io::Error| Problem::new(format!("the folder `{shown}` can't be read: {}", plainly(error)));
+    let really = fs::canonicalize(folder).map_err(|error| unread(&error))?;
     let mut look = Look {
         root: folder,
+        really: &really,
         seen: BTreeSet::new(),
+        links: BTreeMap::new(),
         contents: Contents::default(),
     };
-    let own = fs::canonicalize(folder).map_err(|error| unread(folder, &error))?;
-    look.look_into(Path::new(""), own)
-        .map_err(|error| unread(folder, &error))?;
+    look.look_into(Path::new(""), really.clone())
+        .map_err(|error| unread(&error))?;
+    look.follow_links();
     let mut contents = look.contents;
+    contents.notices.extend(contents.skipped.unread(folder));
     contents.notices.extend(contents.unplayed());
     if contents.wavs.len() > MOST_SHOTS {
         let what = format!("the folder `{shown}` holds more than {MOST_SHOTS} one-shots, which are the most");
         return Err(Problem::new(what).help("name one of the folders in it"));
     }
-    contents
-        .wavs
-        .sort_by(|a, b| in_order(&a.to_string_lossy(), &b.to_string_lossy()));
+    contents.wavs.sort_by(|a, b| {
+        // Names that are no Unicode may be shown alike.
+        in_order(&a.to_string_lossy(), &b.to_string_lossy()).then_with(|| a.cmp(b))
+    });
     Ok(contents)
-}
-
-fn unread(folder: &Path, error: &io::Error) -> Problem {
-    Problem::new(format!(
-        "the folder `{}` can't be read: {}",
-        folder.display(),
-        plainly(error)
-    ))
 }
 
 /// A look through a folder and the folders in it.
 struct Look<'a> {
     root: &'a Path,
+    /// Where the folder really is, without links.
+    really: &'a Path,
     /// Folders that were looked through, by where they really are.
     seen: BTreeSet<PathBuf>,
+    /// Links to folders that have yet to be followed, and where they lead.
+    links: BTreeMap<PathBuf, PathBuf>,
     contents: Contents,
 }
 
 impl Look<'_> {
+    /// Follows links once all that lies in the folder by itself is known: a folder is called what it is called without links. Of two
+    /// links to one folder the first by its path counts, whatever the disk's order.
+    fn follow_links(&mut self) {
+        while let Some((within, really)) = self.links.pop_first() {
+            self.look_further(within, really);
+        }
+    }
+
+    fn look_further(&mut self, within: PathBuf, really: PathBuf) {
+        if let Err(error) = self.look_into(&within, really) {
+            self.contents.skipped.add(Skip::Unread(plainly(&error)), within);
+        }
+    }
+
     /// Looks through a folder; `really` is its path without links. Only links are asked where they lead: the disk says of all
     /// else what it is as it lists it.
     fn look_into(&mut self, within: &Path, really: PathBuf) -> io::Result<()> {
@@ -113,38 +133,52 @@ impl Look<'_> {
             if small.starts_with('.') || LEFT_BY_SYSTEMS.contains(&small.as_str()) {
                 continue;
             }
-            let Ok(mut kind) = entry.file_type() else { continue };
-            let link = kind.is_symlink();
-            if link {
-                // A link that leads nowhere is nothing to play.
-                let Ok(meta) = fs::metadata(entry.path()) else { continue };
-                kind = meta.file_type();
-            }
+            let Ok(kind) = entry.file_type() else { continue };
             let path = within.join(&name);
-            if kind.is_dir() && !PASSED_OVER.contains(&small.as_str()) {
-                let there = if link {
-                    fs::canonicalize(entry.path())
-                } else {
-                    Ok(really.join(&name))
-                };
-                folders.extend(there.map(|there| (path, there)));
+            if kind.is_symlink() {
+                self.meet_link(path);
+            } else if kind.is_dir() {
+                folders.extend((!PASSED_OVER.contains(&small.as_str())).then(|| (path, really.join(&name))));
             } else if kind.is_file() {
-                match is_one_shot(&path) {
-                    true => self.contents.wavs.push(path),
-                    false => *self.contents.others.entry(extension(&path)).or_default() += 1,
-                }
+                self.meet_file(path);
+            } else {
+                self.contents.skipped.add(Skip::special(kind), path);
             }
         }
         self.seen.insert(really);
-        // Which of two ways to the same folder counts must not depend on the disk's order.
+        // What can't be read is told in order.
         folders.sort();
         for (within, really) in folders {
-            if let Err(error) = self.look_into(&within, really) {
-                let problem = unread(&self.root.join(within), &error);
-                self.contents.notices.push(problem.help("it is left out"));
-            }
+            self.look_further(within, really);
         }
         Ok(())
+    }
+
+    fn meet_file(&mut self, path: PathBuf) {
+        match is_one_shot(&path) {
+            true => self.contents.wavs.push(path),
+            false => *self.contents.others.entry(extension(&path)).or_default() += 1,
+        }
+    }
+
+    /// A link to a file or a folder. What lies elsewhere is not of this folder: who copies the folder does not copy it.
+    fn meet_link(&mut self, path: PathBuf) {
+        let place = self.root.join(&path);
+        let (Ok(meta), Ok(really)) = (fs::metadata(&place), fs::canonicalize(&place)) else {
+            return self.contents.skipped.add(Skip::Broken, path);
+        };
+        let passed_over = || {
+            let name = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+            meta.is_dir() && PASSED_OVER.contains(&name.as_str())
+        };
+        let no_sound = || meta.is_file() && !is_one_shot(&path);
+        match really.starts_with(self.really) {
+            _ if passed_over() => {}
+            _ if !meta.is_dir() && !meta.is_file() => self.contents.skipped.add(Skip::special(meta.file_type()), path),
+            false if !no_sound() => self.contents.skipped.add(Skip::Outside, path),
+            _ if meta.is_dir() => drop(self.links.insert(path, really)),
+            _ => self.meet_file(path),
+        }
     }
 }
 
@@ -177,7 +211,7 @@ impl Contents {
         let one = sounds.clone().map(|(_, count)| count).sum::<usize>() == 1;
         let kinds: Vec<String> = sounds.by_ref().map(|(kind, count)| counted(kind, *count)).collect();
         let (are, them) = if one { ("is", "it") } else { ("are", "them") };
-        let what = format!("{} {are} left out", listing(&kinds));
+        let what = format!("{} {are} left out", in_a_row(&kinds));
         (!kinds.is_empty()).then(|| Problem::new(what).help(format!("convert {them} to WAV, AIFF or FLAC")))
     }
 
@@ -189,13 +223,17 @@ impl Contents {
             .map(|(extension, count)| counted(extension, *count))
             .collect();
         let shown = folder.display();
+        let skipped = self.skipped.unread(folder).chain(self.skipped.told());
+        let skipped: String = skipped.map(|skipped| format!("; {}", skipped.what)).collect();
         match kinds.as_slice() {
-            [] => Problem::new(format!("the kit folder `{shown}` is empty"))
+            [] if skipped.is_empty() => Problem::new(format!("the kit folder `{shown}` is empty"))
+                .help("put the one-shots there as WAV, AIFF or FLAC files"),
+            [] => Problem::new(format!("the kit folder `{shown}` holds no files{skipped}"))
                 .help("put the one-shots there as WAV, AIFF or FLAC files"),
             kinds => {
                 let what = format!(
-                    "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}",
-                    listing(kinds)
+                    "the kit folder `{shown}` holds no WAV, AIFF or FLAC, but {}{skipped}",
+                    in_a_row(kinds)
                 );
                 Problem::new(what).help("a kit is a folder of one-shots: WAV, AIFF or FLAC files")
             }
@@ -208,13 +246,5 @@ fn counted(extension: &str, count: usize) -> String {
     match extension {
         "" => format!("{count} {files} without an extension"),
         extension => format!("{count} .{extension} {files}"),
-    }
-}
-
-fn listing(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [only] => only.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
