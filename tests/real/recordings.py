@@ -225,7 +225,8 @@ def in_halves(things, kind=lambda thing: ""):
 class Bank:
     """A bank's samples by name, without their sides."""
 
-    def __init__(self, path):
+    def __init__(self, name, path):
+        self.name = name
         logging.disable(logging.CRITICAL)  # sf2utils warns of every oddity of the soundfont
         self.file = path.open("rb")
         self.font = Sf2File(self.file)
@@ -262,7 +263,7 @@ class Bank:
         if strokes.endswith("*"):
             strokes = " < ".join(strokes.replace("*", dynamic) for dynamic in DYNAMICS)
         names = re.split(r" [=<] ", strokes)
-        return Drum(names[0], pieces, [self.recording(name) for name in names], " < " in strokes)
+        return Drum(f"{self.name} {names[0]}", pieces, [self.recording(name) for name in names], " < " in strokes)
 
     def zones(self, beginning):
         """The notes whose names begin so: those of which bank and ear agree within 10 cents."""
@@ -289,7 +290,7 @@ class Material:
     """All that is known, in halves: `drums`, `sets` and `instruments`."""
 
     def __init__(self, marching=True, instruments=True):
-        banks = {name: Bank(path) for name, path in BANKS.items() if path.exists() and (marching or name != "marching")}
+        banks = {name: Bank(name, path) for name, path in BANKS.items() if path.exists() and (marching or name != "marching")}
         self.drums, self.sets, self.instruments = [], [], []
         grouped = {}
         for bank, pieces, strokes in lines(DRUMS) + lines(OTHERS):
@@ -306,7 +307,7 @@ class Material:
                 ranks = [0]
                 for step in re.findall(r" ([>~]) ", members):
                     ranks.append(ranks[-1] + (step == ">"))
-                families.setdefault(bank, []).append(Drums(members, family, drums, ranks))
+                families.setdefault(bank, []).append(Drums(f"{bank} {members}", family, drums, ranks))
         for sets in families.values():
             self.sets += in_halves(sets, lambda of: of.family)
         for text in re.split(r",\s+", INSTRUMENTS.strip()) if instruments else ():
