@@ -45,6 +45,10 @@ WORDS = {
 }
 # Which of four words from soft to hard stand for the strokes of a drum that has two, three or four.
 DYNAMICS = {2: (0, 2), 3: (0, 1, 2), 4: (0, 1, 2, 3)}
+# Semitones by which instruments are written above where they sound. [memory: handbooks of orchestration]
+WRITTEN = {"Alto": 9, "Tenor Sax": 14, "Bari Sax": 21, "Soprano Sax": 2, "Clarinet": 2, "Trumpet": 2, "Muted Trumpet": 2, "Horn": 7}
+WRITTEN |= {"English Horn": 7, "Nylon Guitar": 12, "Steel Guitar": 12, "Jazz Guitar": 12, "Fretless Bass": 12, "Slap Bass": 12}
+WRITTEN |= {"Finger Bass": 12, "Picked Bass": 12, "Upright": 12, "Banjo": 12, "Celesta": -12, "Xylophone": -12, "Music Box": -24}
 SHARPS = "C C# D D# E F F# G G# A A# B".split()
 FLATS = "C Db D Eb E F Gb G Ab A Bb B".split()
 
@@ -90,6 +94,7 @@ class Style:
     one: bool = False  # One drum of a kind, so that numbers count strokes.
     hats: bool = False  # Hats are called hats, open or not.
     middle: int = 4  # The number of middle C.
+    written: bool = False  # Notes are named as players of the instrument read them, not as they sound.
     subtype: str = "PCM_16"
 
     @property
@@ -174,14 +179,16 @@ def velocities(x):
     return f"{snake(x.word(0))}{x.number}{step}"
 
 
-@style(told("{name} {note} mf"), sides=(" Lft", " Rgt"), sets="sizes")
+@style(told("{name} {note} mf"), sides=(" Lft", " Rgt"), sets="sizes", written=True)
 def dynamics(x):
     return f"{x.word(3)}{x.which(' {}')}{x.again(' {}', 'pp', 'mp', 'f', 'ff')}"
 
 
-@style(lambda name, key, _: f"{name.lower()} {key:03}", sets="shuffled")
+@style(lambda name, key, _: f"{name.lower()} {key:03}", sets="shuffled", written=True)
 def takes(x):
-    return f"{x.word(0).lower()}{x.which(' {}')}{x.again(' take {}')}"
+    # Two strokes are those of the two hands, which are no sides of one recording.
+    stroke = (" right", " left")[x.take - 1] if x.takes == 2 else x.again(" take {}")
+    return f"{x.word(0).lower()}{x.which(' {}')}{stroke}"
 
 
 @style(lambda *of: told("{name}{note}")(*of).replace(" ", ""), sides=("-L", "-R"), sets="numbers")
@@ -219,6 +226,6 @@ def turned(x):
     return f"{', '.join(reversed(x.word(0).split()))}{x.which(' {}')}{x.again(' {}', 'Soft', 'Loud', 'Louder', 'Loudest')}"
 
 
-@style(told("{name} #{note}", FLATS), sides=(" L", " R"), sets="shuffled")
+@style(told("{name} #{note}", FLATS), sides=(" L", " R"), sets="shuffled", written=True)
 def hashes(x):
     return f"{x.word(0).lower()} #{x.number}{x.again(' hit #{}')}"
