@@ -226,6 +226,6 @@ def turned(x):
     return f"{', '.join(reversed(x.word(0).split()))}{x.which(' {}')}{x.again(' {}', 'Soft', 'Loud', 'Louder', 'Loudest')}"
 
 
-@style(told("{name} #{note}", FLATS), sides=(" L", " R"), sets="shuffled", written=True)
+@style(told("{name} {note}", FLATS), sides=(" L", " R"), sets="shuffled", written=True)
 def hashes(x):
     return f"{x.word(0).lower()} #{x.number}{x.again(' hit #{}')}"
