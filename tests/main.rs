@@ -80,6 +80,7 @@ mod rudiments;
 mod sameness;
 #[cfg(unix)]
 mod shown;
+mod sides;
 mod start;
 mod starter;
 mod stems;

@@ -1,6 +1,6 @@
 //! How long recordings sound, for notes that are written longer.
 
-use super::audio::decode::{EmbeddedInfo, check, decode};
+use super::audio::decode::EmbeddedInfo;
 use super::open::Kit;
 use crate::base::audio::Audio;
 
@@ -16,7 +16,7 @@ impl Kit {
     pub fn told(&self, take: usize) -> Option<EmbeddedInfo> {
         match self.stand_in_key(take) {
             Some(_) => None,
-            None => check(self.file(take)).ok(),
+            None => self.sides(take).check().ok(),
         }
     }
 
@@ -26,8 +26,8 @@ impl Kit {
     /// # Panics
     /// When the kit has no such recording.
     pub fn ends_sounding(&self, take: usize) -> bool {
-        let decoded = decode(self.file(take));
-        self.stand_in_key(take).is_none() && decoded.is_ok_and(|decoded| ends_sounding(&decoded.audio))
+        let decoded = || self.sides(take).decode();
+        self.stand_in_key(take).is_none() && decoded().is_ok_and(|decoded| ends_sounding(&decoded.audio))
     }
 }
 

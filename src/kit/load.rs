@@ -1,13 +1,12 @@
 //! Decoding what is played, at the render's rate.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::audio::decode;
-use super::audio::decode::{EmbeddedInfo, decode};
+use super::audio::decode::{EmbeddedInfo, Sides, decode};
 use super::audio::stand_in::tone;
 use super::open::Kit;
 use super::recording::Recording;
@@ -90,7 +89,7 @@ impl Kit {
     fn decoded(&self, take: usize, ways: Ways, rate: u32) -> Result<Recording, Problem> {
         match self.stand_in_key(take) {
             Some(key) => Ok(Recording::plain(tone(key, rate))),
-            None => ways.load(self.file(take), rate),
+            None => ways.load(&self.sides(take), rate),
         }
     }
 
@@ -107,13 +106,13 @@ impl Kit {
             .into_keys()
             .filter(|take| self.stand_in_key(*take).is_none())
             .collect();
-        let look = |take: &usize| (*take, decode::check(self.file(*take)));
+        let look = |take: &usize| (*take, self.sides(*take).check());
         let mut told = BTreeMap::new();
         let mut problems = Vec::new();
         for (take, looked) in files.par_iter().map(look).collect::<Vec<_>>() {
             match looked {
                 Ok(tells) => _ = told.insert(take, tells),
-                Err(unread) => problems.push(unread.problem(self.file(take))),
+                Err(problem) => problems.push(problem),
             }
         }
         match problems.is_empty() {
@@ -130,14 +129,8 @@ impl Kit {
     pub fn names(&self, takes: &[(usize, bool)], rate: u32) -> Vec<Option<CacheKey>> {
         let mut names = vec![None; self.takes()];
         for (take, ways) in wanted(takes) {
-            let file = self.file(take);
-            names[take] = Some(CacheKey::of(&Origin {
-                stand_in: self.stand_in_key(take),
-                file: file.to_path_buf(),
-                state: files::state(file),
-                ways,
-                rate,
-            }));
+            let stand_in = self.stand_in_key(take);
+            names[take] = Some(Origin::of(stand_in, self.sides(take), ways, rate).key());
         }
         names
     }
@@ -182,23 +175,33 @@ fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
 
 /// What stands in a render cache for a file as it is now, brought to a rate.
 pub(crate) fn file_name(file: &Path, rate: u32) -> CacheKey {
-    CacheKey::of(&Origin {
-        stand_in: None,
-        file: file.to_path_buf(),
-        state: files::state(file),
-        ways: Ways::default(),
-        rate,
-    })
+    Origin::of(None, file.into(), Ways::default(), rate).key()
 }
 
 /// Where a recording comes from, as far as it tells recordings apart.
 #[derive(Debug, PartialEq)]
 struct Origin {
     stand_in: Option<usize>,
-    file: PathBuf,
-    state: Option<State>,
+    sides: Sides,
+    states: Vec<Option<State>>,
     ways: Ways,
     rate: u32,
+}
+
+impl Origin {
+    fn of(stand_in: Option<usize>, sides: Sides, ways: Ways, rate: u32) -> Origin {
+        Origin {
+            stand_in,
+            states: sides.files().map(files::state).collect(),
+            sides,
+            ways,
+            rate,
+        }
+    }
+
+    fn key(&self) -> CacheKey {
+        CacheKey::of(self)
+    }
 }
 
 /// The ways in which a recording is asked for.
@@ -209,8 +212,8 @@ struct Ways {
 }
 
 impl Ways {
-    fn load(&self, path: &Path, rate: u32) -> Result<Recording, Problem> {
-        let decoded = decode(path).map_err(|unread| unread.problem(path))?;
+    fn load(&self, sides: &Sides, rate: u32) -> Result<Recording, Problem> {
+        let decoded = sides.decode()?;
         let plain = (self.plain && self.taken_care_of).then(|| decoded.clone());
         let mut recording = Recording::of(decoded, rate, self.taken_care_of);
         let differs = !recording.care.is_none();

@@ -19,7 +19,7 @@ mod roots;
 mod substitute;
 
 pub(crate) use audio::analysis_memory::listened;
-pub(crate) use audio::decode::{decoded_bytes, told_seconds};
+pub(crate) use audio::decode::{Sides, told_seconds};
 pub(crate) use audio::facts::Facts;
 pub(crate) use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
 pub(crate) use folder::credit::{Credit, Said};

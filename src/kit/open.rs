@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
+use super::audio::decode::Sides;
 use super::audio::stand_in;
 use super::folder::manifest::{About, NAME};
 use super::folder::{Found, choke_of, folder};
@@ -36,10 +37,10 @@ pub struct Kit {
     pub(super) judged: Arc<Mutex<BTreeMap<usize, Judged>>>,
 }
 
-/// A recording's file.
+/// A recording's file, or those of its two sides.
 #[derive(Debug, Clone)]
 pub(super) struct File {
-    pub path: PathBuf,
+    pub sides: Sides,
     /// Which folder's it is; none for one that was swapped in.
     pub(super) folder: Option<usize>,
     /// Who made it and on what terms it may be used, where its piece says so.
@@ -87,6 +88,7 @@ impl Kit {
             shelves.abouts.push(read.about);
             shelves.notices.extend(read.notices);
             shelves.skipped.extend(read.skipped);
+            shelves.pairs = read.pairs;
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -142,21 +144,30 @@ impl Kit {
         take.checked_sub(self.files.len())
     }
 
-    /// The file of a recording; the stand-in's have but a name.
+    /// The file of a recording, that of its left side where it has two; the stand-in's have but a name.
     ///
     /// # Panics
     /// When the kit has no such recording.
     pub fn file(&self, take: usize) -> &Path {
         match self.files.get(take) {
-            Some(file) => &file.path,
+            Some(file) => &file.sides.left,
             None if take < self.takes() => Path::new(STAND_IN),
             None => panic!("the kit has no recording {take}"),
         }
     }
 
-    /// The files of all its recordings.
+    /// The file of a recording, or those of its two sides; the stand-in's have but a name.
+    ///
+    /// # Panics
+    /// When the kit has no such recording.
+    pub(crate) fn sides(&self, take: usize) -> Sides {
+        let file = self.files.get(take);
+        file.map_or_else(|| self.file(take).into(), |file| file.sides.clone())
+    }
+
+    /// The files of all its recordings, those of both sides.
     pub fn files(&self) -> impl Iterator<Item = &Path> {
-        self.files.iter().map(|file| file.path.as_path())
+        self.files.iter().flat_map(|file| file.sides.files())
     }
 
     /// The files that its `kit.toml`s name, and these.
@@ -164,7 +175,7 @@ impl Kit {
         let pieces = self.index.listed().iter().zip(&self.readings);
         let written = pieces.filter(|(_, reading)| reading.decided == Decided::Written);
         let takes = written.flat_map(|(piece, _)| piece.layers.iter().flat_map(|layer| &layer.zones));
-        let files = takes.map(|take| self.file(*take).to_path_buf());
+        let files = takes.flat_map(|take| self.sides(*take).into_files());
         files
             .chain(self.folders.iter().map(|folder| folder.join(NAME)))
             .collect()
@@ -208,7 +219,7 @@ impl Kit {
                 choke: choke_of(name),
             }),
         }
-        self.files.push(File::new(file.to_path_buf(), None));
+        self.files.push(File::new(file.into(), None));
         Ok(())
     }
 }
@@ -222,7 +233,9 @@ struct Shelves {
     names: BTreeMap<String, (bool, usize)>,
     defaults: BTreeMap<String, Settings>,
     files: Vec<File>,
-    takes: BTreeMap<PathBuf, usize>,
+    takes: BTreeMap<Sides, usize>,
+    /// The right sides of the folder that is being laid, by their left ones.
+    pairs: BTreeMap<PathBuf, PathBuf>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
     notices: Vec<Problem>,
@@ -280,8 +293,12 @@ impl Shelves {
     /// The number of a file's recording.
     fn take(&mut self, path: PathBuf, folder: usize) -> usize {
         let files = &mut self.files;
-        *self.takes.entry(path.clone()).or_insert_with(|| {
-            files.push(File::new(path, Some(folder)));
+        let sides = Sides {
+            right: self.pairs.get(&path).cloned(),
+            left: path,
+        };
+        *self.takes.entry(sides.clone()).or_insert_with(|| {
+            files.push(File::new(sides, Some(folder)));
             files.len() - 1
         })
     }
@@ -313,11 +330,11 @@ impl Shelves {
 }
 
 impl File {
-    fn new(path: PathBuf, folder: Option<usize>) -> File {
+    fn new(sides: Sides, folder: Option<usize>) -> File {
         // Of a file by itself a number is more likely its turn than its key.
-        let said = named_note(&path).map_or(RootSource::Nothing, RootSource::Named);
+        let said = named_note(&sides.left).map_or(RootSource::Nothing, RootSource::Named);
         File {
-            path,
+            sides,
             folder,
             maker: None,
             licence: None,

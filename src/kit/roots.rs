@@ -3,14 +3,13 @@
 //! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` or `INST` chunk, else its sound. Makers disagree on
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
 
-use std::path::Path;
 use std::sync::PoisonError;
 
 use rayon::prelude::*;
 
 use super::audio::analysis_memory;
 use super::audio::analysis_memory::Known;
-use super::audio::decode::{Unread, decode, told_root};
+use super::audio::decode::{Sides, told_root};
 use super::audio::pitch::{BELIEVED, PitchEstimate, listen, note_name};
 use super::audio::stand_in::KEYS;
 use super::index::{Index, Layer, Piece};
@@ -68,9 +67,9 @@ impl Kit {
         let doubts = takes.par_iter().map(|take| match self.files.get(*take) {
             Some(File {
                 said: RootSource::Written(key),
-                path,
+                sides,
                 ..
-            }) => hear(path)
+            }) => hear(sides)
                 .ok()
                 .flatten()
                 .and_then(|heard| self.doubt(*take, *key, heard)),
@@ -178,7 +177,7 @@ impl Kit {
     }
 
     fn shown(&self, take: usize) -> String {
-        let name = self.files[take].path.file_name();
+        let name = self.file(take).file_name();
         name.map_or_else(String::new, |name| name.to_string_lossy().into_owned())
     }
 
@@ -204,12 +203,13 @@ impl Kit {
     }
 }
 
-/// The pitch of a file, as it sounds.
-fn hear(path: &Path) -> Result<Option<PitchEstimate>, Problem> {
-    KNOWN.find_or(path, || {
-        let decoded = decode(path).map_err(|unread| unread.problem(path))?;
-        Ok(listen(&decoded.audio))
-    })
+/// The pitch of a recording, as it sounds. One of two files is listened to as the sound that they make together.
+fn hear(sides: &Sides) -> Result<Option<PitchEstimate>, Problem> {
+    let listen = || Ok(listen(&sides.decode()?.audio));
+    match sides.right {
+        None => KNOWN.find_or(&sides.left, listen),
+        Some(_) => listen(),
+    }
 }
 
 /// The pitches that were heard so far.
@@ -217,14 +217,14 @@ static KNOWN: Known<Option<PitchEstimate>> = Known::new();
 
 /// Looks into a file as far as is needed to know its root.
 fn judge(file: &File) -> Result<Judged, Problem> {
-    let wrong = |unread: Unread| unread.problem(&file.path);
     if let RootSource::Written(key) = file.said {
         return Ok(Judged {
             key: Some(f64::from(key)),
             heard: None,
         });
     }
-    let noted = told_root(&file.path).map_err(wrong)?;
+    let left = &file.sides.left;
+    let noted = told_root(left).map_err(|unread| unread.problem(left))?;
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
     if file.said == RootSource::Nothing && noted.is_some_and(|key| key != 60.0) {
         return Ok(Judged {
@@ -232,7 +232,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             heard: None,
         });
     }
-    let heard = hear(&file.path)?;
+    let heard = hear(&file.sides)?;
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);

@@ -115,7 +115,7 @@ impl Project {
             let played = pieces.filter_map(|piece| kit.index().find(&piece.piece));
             let layers = played.flat_map(|piece| &kit.index().pieces[piece].layers);
             let takes = layers.flat_map(|layer| layer.takes.iter().chain(&layer.zones));
-            files.extend(takes.map(|take| kit.file(*take).to_path_buf()));
+            files.extend(takes.flat_map(|take| kit.sides(*take).into_files()));
         }
         files
     }

@@ -31,7 +31,7 @@ impl Project {
 struct Roll {
     cast: Cast,
     /// By the numbers of kits and their recordings.
-    shots: BTreeMap<(usize, usize), Credit>,
+    shots: BTreeMap<(usize, usize), Vec<Credit>>,
     rooms: BTreeMap<(usize, PathBuf), Credit>,
 }
 
@@ -56,12 +56,14 @@ impl Roll {
     }
 
     fn shot(&mut self, (number, kit): (usize, &Kit), take: usize, piece: &str) -> Result<(), Problem> {
-        let credit = match self.shots.entry((number, take)) {
+        let credits = match self.shots.entry((number, take)) {
             Entry::Occupied(known) => known.get().clone(),
-            Entry::Vacant(new) => new.insert(kit.credit(take)?).clone(),
+            Entry::Vacant(new) => new.insert(kit.credits(take)?).clone(),
         };
-        let role = self.cast.entry(credit).or_default();
-        *role.hits.entry(piece.to_string()).or_default() += 1;
+        for credit in credits {
+            let role = self.cast.entry(credit).or_default();
+            *role.hits.entry(piece.to_string()).or_default() += 1;
+        }
         Ok(())
     }
 

@@ -4,9 +4,8 @@ use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
 
-use crate::kit::Kit;
-use crate::kit::audio::decode::decode;
 use crate::kit::audio::pitch::listen;
+use crate::kit::{Kit, Sides};
 use crate::measure::{brightness, heard_for, shot_loudness, true_peak_db};
 use crate::text::{Problem, Problems};
 
@@ -17,8 +16,10 @@ pub struct OneShot {
     pub piece: String,
     /// How surely its name and folders, or else its sound, identify the piece: from 0 to 1.
     pub confidence: f64,
-    /// The file.
+    /// The file; that of the left side, where its two sides have files of their own.
     pub file: PathBuf,
+    /// The file of its right side, where it has one.
+    pub right: Option<PathBuf>,
     /// Its figures; a problem where it can't be read.
     pub figures: Result<OneShotFigures, Problem>,
 }
@@ -62,13 +63,14 @@ pub fn analyse(folder: impl AsRef<Path>) -> Result<Vec<OneShot>, Problems> {
             piece: piece.name.clone(),
             confidence: kit.reading(number).map_or(0.0, |reading| reading.confidence),
             file: kit.file(take).to_path_buf(),
-            figures: figures(kit.file(take)),
+            right: kit.sides(take).right,
+            figures: figures(&kit.sides(take)),
         })
         .collect())
 }
 
-fn figures(file: &Path) -> Result<OneShotFigures, Problem> {
-    let audio = decode(file).map_err(|unread| unread.problem(file))?.audio;
+fn figures(sides: &Sides) -> Result<OneShotFigures, Problem> {
+    let audio = sides.decode()?.audio;
     Ok(OneShotFigures {
         seconds: audio.seconds(),
         audible_seconds: heard_for(&audio),

@@ -1,14 +1,13 @@
 //! What a render needs: whether that is within the limits, and within the memory there is.
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
 
 use rayon::prelude::*;
 
 use super::LONGEST;
 use crate::base::memory;
 use crate::files;
-use crate::kit::{Kit, decoded_bytes};
+use crate::kit::{Kit, Sides};
 use crate::loopfile::{Loop, SpaceKind};
 use crate::text::Problem;
 
@@ -25,18 +24,16 @@ pub(super) struct Need {
 }
 
 /// A file that is decoded, and how: an impulse response, else whether care is taken of a one-shot.
-pub(super) type Decoding = (PathBuf, Option<bool>);
+pub(super) type Decoding = (Sides, Option<bool>);
 
 /// What an impulse response takes for each byte that is decoded: its spectrum is made of it and as many zeros.
 const OF_IMPULSE: u64 = 3;
 
 /// The files that a loop decodes for some takes of its kit, and for its rooms.
 pub(super) fn files_of(song: &Loop, kit: &Kit, takes: &[(usize, bool)]) -> impl Iterator<Item = Decoding> {
-    let takes = takes
-        .iter()
-        .map(|(take, trim)| (kit.file(*take).to_path_buf(), Some(*trim)));
+    let takes = takes.iter().map(|(take, trim)| (kit.sides(*take), Some(*trim)));
     let impulses = song.spaces.iter().filter_map(|space| match &space.kind {
-        SpaceKind::Impulse(impulse) => Some((impulse.file.clone(), None)),
+        SpaceKind::Impulse(impulse) => Some((impulse.file.as_path().into(), None)),
         _ => None,
     });
     takes.chain(impulses)
@@ -60,9 +57,9 @@ pub(super) fn allow(need: &Need) -> Result<(), Problem> {
 impl Need {
     /// Bytes that its recordings take once they are decoded. One whose header does not tell counts nothing.
     fn recordings(&self) -> u64 {
-        let bytes = |(file, trim): &Decoding| {
+        let bytes = |(sides, trim): &Decoding| {
             let times = if trim.is_some() { 1 } else { OF_IMPULSE };
-            times * decoded_bytes(file, self.rate).unwrap_or(0)
+            times * sides.decoded_bytes(self.rate).unwrap_or(0)
         };
         self.files.par_iter().map(bytes).sum()
     }
@@ -109,6 +106,7 @@ mod tests {
         };
         let audio = 5 * 48_000 * 8;
         let taken = 2 * 100_000 * 4;
+        let file = Sides::from(file.as_path());
         let once = (file.clone(), Some(true));
         for (files, bytes) in [
             (&[][..], audio),

@@ -51,6 +51,7 @@ fn inner(kind: &Kind) -> Vec<Table> {
         Kind::Table(table) | Kind::TableOr(table, _) | Kind::Tables(table) | Kind::Named(table) => vec![*table],
         Kind::Hits | Kind::Tablature => vec![Table::Swell],
         Kind::Accents => vec![Table::Swell, Table::Accents],
+        Kind::Recording | Kind::Recordings => vec![Table::Pair],
         _ => Vec::new(),
     }
 }
@@ -113,6 +114,11 @@ fn takes(kind: &Kind) -> Value {
             json!({ "type": "string", "minLength": 1 }),
             json!({ "type": "array", "minItems": 1, "items": { "type": "string", "minLength": 1 } }),
         ]),
+        Kind::Recording => recording(),
+        Kind::Recordings => either(vec![
+            recording(),
+            json!({ "type": "array", "minItems": 1, "items": recording() }),
+        ]),
         Kind::Table(table) => json!({ "$ref": reference(*table) }),
         Kind::TableOr(table, name) => {
             let number = table.setting(name).map(|setting| takes(&setting.kind));
@@ -167,6 +173,10 @@ const DECIMAL: &str = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?";
 
 fn text() -> Value {
     json!({ "type": "string", "pattern": r"\S" })
+}
+
+fn recording() -> Value {
+    either(vec![text(), json!({ "$ref": reference(Table::Pair) })])
 }
 
 fn pattern(pattern: &str) -> Value {

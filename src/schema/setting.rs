@@ -66,6 +66,10 @@ pub enum Kind {
     Path,
     /// Paths: one, or a list of them.
     Paths,
+    /// A recording: the path of its file, or a table of the paths of its two sides.
+    Recording,
+    /// Recordings: one, or a list of them.
+    Recordings,
     /// The names of something: one, or a list of them.
     Names(&'static str),
     /// A table with settings of its own.
@@ -196,11 +200,13 @@ pub enum Table {
     Layer,
     /// One zone of `zones`.
     Zone,
+    /// A recording in two files, one a side.
+    Pair,
 }
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 35] = [
+    pub const ALL: [Table; 36] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -236,8 +242,12 @@ impl Table {
         Table::Piece,
         Table::Layer,
         Table::Zone,
+        Table::Pair,
     ];
 }
+
+/// How a recording in two files is written.
+const PAIR: &str = "{ left = \"…\", right = \"…\" } for two mono files";
 
 /// What values are held as: the variants of a checked value but for `off`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -252,6 +262,8 @@ pub enum HeldAs {
     Velocities,
     Pitch,
     Paths,
+    Recording,
+    Recordings,
     Table,
     Tables,
     Named,
@@ -276,6 +288,8 @@ impl Kind {
             Kind::Velocities | Kind::Swell => HeldAs::Velocities,
             Kind::Pitch => HeldAs::Pitch,
             Kind::Paths | Kind::Names(_) => HeldAs::Paths,
+            Kind::Recording => HeldAs::Recording,
+            Kind::Recordings => HeldAs::Recordings,
             Kind::Table(_) | Kind::TableOr(..) => HeldAs::Table,
             Kind::Tables(_) => HeldAs::Tables,
             Kind::Named(_) => HeldAs::Named,
@@ -307,6 +321,8 @@ impl Kind {
             Kind::Pitch => "a note such as \"C3\" (C4 is middle C), or a MIDI number from 0 to 127".into(),
             Kind::Path => "a path in quotes".into(),
             Kind::Paths => "a path in quotes, or a list of them".into(),
+            Kind::Recording => format!("a path in quotes, or {PAIR}"),
+            Kind::Recordings => format!("a path in quotes, {PAIR}, or a list of these"),
             Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
             Kind::Table(table) => format!("a table with {}", names(*table)),
             Kind::TableOr(table, name) => match table.setting(name).map(|number| number.kind.describe()) {

@@ -18,6 +18,15 @@ pub(crate) type NoteNumbers = Vec<(u8, Words)>;
 /// Accents, line by line, with the parts that play them; all where none.
 pub(super) type Accents = Vec<(Pattern, Option<Vec<Words>>)>;
 
+/// The file of a recording, or the two of its left and its right side, as they are written.
+#[derive(Debug, Clone)]
+pub struct RecordingWords {
+    /// The path of its file, or of its left side.
+    pub left: Words,
+    /// The path of its right side, where that has a file of its own.
+    pub right: Option<Words>,
+}
+
 /// A type in which values of some kinds of settings are held.
 pub trait Held: Sized {
     /// The form of those kinds.
@@ -80,6 +89,10 @@ values! {
     Pitch(i32),
     /// Paths, or names.
     Paths(Vec<Words>),
+    /// A recording.
+    Recording(RecordingWords),
+    /// Recordings.
+    Recordings(Vec<RecordingWords>),
     /// A table.
     Table(Settings),
     /// A list of tables.

@@ -114,7 +114,7 @@ impl KitCommand {
         let progress = Progress::new("listening");
         let done = AtomicUsize::new(0);
         let look = |take: &usize| {
-            let shot = Shot::of(kit.file(*take), *take, self.picture);
+            let shot = Shot::of(kit.sides(*take), *take, self.picture);
             let count = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress.show(count as f64 / takes.len() as f64);
             shot

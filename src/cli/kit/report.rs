@@ -43,6 +43,8 @@ struct PieceFields {
 #[derive(Serialize)]
 struct FileFields {
     file: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    right: Option<String>,
     seconds: Option<f64>,
     rate: Option<u32>,
     bits: Option<u16>,
@@ -100,7 +102,11 @@ impl Report<'_> {
 
     /// A file's path from the folder, with forward slashes.
     pub(super) fn file(&self, shot: &Shot) -> String {
-        let within = shot.path.strip_prefix(self.folder).unwrap_or(&shot.path);
+        self.within(&shot.path)
+    }
+
+    fn within(&self, path: &Path) -> String {
+        let within = path.strip_prefix(self.folder).unwrap_or(path);
         let parts = within.components().map(|part| part.as_os_str().to_string_lossy());
         parts.collect::<Vec<_>>().join("/")
     }
@@ -161,6 +167,7 @@ impl Report<'_> {
         let (root, root_confidence) = self.root(shot);
         FileFields {
             file: self.file(shot),
+            right: shot.right.as_deref().map(|right| self.within(right)),
             seconds: facts.map(|facts| facts.seconds),
             rate: facts.map(|facts| facts.rate),
             bits: facts.map(|facts| facts.bits),

@@ -1,7 +1,7 @@
 //! One file of the folder, looked at.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use sha2::{Digest, Sha256};
 
@@ -9,9 +9,8 @@ use super::problems::RecordingProblem;
 use crate::base::audio::Audio;
 use crate::export::outline;
 use crate::export::picture::SHOT_COLUMNS;
-use crate::kit::Facts;
-use crate::kit::audio::decode::decode;
 use crate::kit::audio::pitch::BELIEVED;
+use crate::kit::{Facts, Sides};
 use crate::measure::{shot_loudness, spectrum};
 use crate::text::Problem;
 
@@ -22,8 +21,10 @@ const BANDS: usize = 100;
 pub(super) struct Shot {
     /// Its number in the kit.
     pub take: usize,
-    /// Where it lies.
+    /// Where it lies; where its left side does, if it has two files.
     pub path: PathBuf,
+    /// Where its right side lies, if that has a file of its own.
+    pub right: Option<PathBuf>,
     /// What was found, or why it can't be read.
     pub found: Result<Found, Problem>,
     /// What is odd about it, the gravest first.
@@ -49,9 +50,9 @@ pub(super) struct Drawn {
 }
 
 impl Shot {
-    /// Decodes a file and looks at it.
-    pub(super) fn of(path: &Path, take: usize, drawn: bool) -> Shot {
-        let found = decode(path).map_err(|unread| unread.problem(path)).map(|decoded| {
+    /// Decodes a recording and looks at it.
+    pub(super) fn of(sides: Sides, take: usize, drawn: bool) -> Shot {
+        let found = sides.decode().map(|decoded| {
             let audio = &decoded.audio;
             Found {
                 facts: Facts::of(&decoded),
@@ -69,7 +70,8 @@ impl Shot {
         };
         Shot {
             take,
-            path: path.to_path_buf(),
+            path: sides.left,
+            right: sides.right,
             found,
             odd,
         }

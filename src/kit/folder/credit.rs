@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::files::{self, plainly};
 use crate::kit::audio::decode::told_tags;
-use crate::kit::open::Kit;
+use crate::kit::open::{File, Kit};
 use crate::schema::STAND_IN;
 use crate::text::Problem;
 
@@ -37,14 +37,14 @@ pub struct Said {
 }
 
 impl Kit {
-    /// The credit of a recording, by its number.
+    /// The credits of a recording, by its number: that of its file, or of each of its two sides.
     ///
     /// # Errors
-    /// When its file can't be read.
+    /// When a file can't be read.
     ///
     /// # Panics
     /// When the kit has no such recording.
-    pub fn credit(&self, take: usize) -> Result<Credit, Problem> {
+    pub fn credits(&self, take: usize) -> Result<Vec<Credit>, Problem> {
         let Some(file) = self.files.get(take) else {
             let own = |text: &str| {
                 Some(Said {
@@ -52,23 +52,28 @@ impl Kit {
                     by_file: false,
                 })
             };
-            return Ok(Credit {
+            return Ok(vec![Credit {
                 kit: None,
                 path: STAND_IN.to_string(),
                 sha256: None,
                 maker: own("pressroll"),
                 licence: own("a plain tone of pressroll's own, synthesised: nothing to clear"),
-            });
+            }]);
         };
-        let about = self.about(take);
+        file.sides.files().map(|path| self.credit_of(file, path)).collect()
+    }
+
+    /// The credit of a file of a recording.
+    fn credit_of(&self, file: &File, path: &Path) -> Result<Credit, Problem> {
+        let about = file.folder.and_then(|folder| self.abouts.get(folder));
         let of_kit = |piece: &Option<String>, kit: Option<&String>| piece.clone().or_else(|| kit.cloned());
         let maker = of_kit(&file.maker, about.and_then(|about| about.maker.as_ref()));
         let licence = of_kit(&file.licence, about.and_then(|about| about.licence.as_ref()));
         let folder = file.folder.and_then(|folder| self.folders.get(folder));
-        let within = folder.and_then(|folder| file.path.strip_prefix(folder).ok());
+        let within = folder.and_then(|folder| path.strip_prefix(folder).ok());
         credit(
-            &file.path,
-            within.unwrap_or(&file.path),
+            path,
+            within.unwrap_or(path),
             about.map(|about| about.title.clone()),
             (maker, licence),
         )
@@ -80,8 +85,12 @@ impl Kit {
     /// # Errors
     /// When it can't be read.
     pub fn credit_file(&self, path: &Path) -> Result<Credit, Problem> {
-        if let Some(take) = self.files.iter().position(|file| same(&file.path, path)) {
-            return self.credit(take);
+        let mut own = self
+            .files
+            .iter()
+            .flat_map(|file| file.sides.files().map(move |path| (file, path)));
+        if let Some((file, own)) = own.find(|(_, own)| same(own, path)) {
+            return self.credit_of(file, own);
         }
         let whole = path.canonicalize().ok();
         for (folder, about) in self.folders.iter().zip(&self.abouts) {

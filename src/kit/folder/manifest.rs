@@ -1,13 +1,13 @@
 //! `kit.toml`: what a kit says of itself.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Component, Path, PathBuf};
 
 use crate::files::{self, Refused};
 use crate::schema::{
-    Layers, NoteNumbers, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece, read_table,
-    sound, zone,
+    Layers, NoteNumbers, RecordingWords, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece,
+    read_table, sound, zone,
 };
 use crate::text::{Place, Problem, Source, Words, nearest};
 
@@ -32,6 +32,8 @@ pub(crate) struct Manifest {
     /// The pieces of MIDI keys.
     pub keys: NoteNumbers,
     pub pieces: Vec<Entry>,
+    /// The right sides of recordings that lie in two files, by their left ones.
+    pub pairs: BTreeMap<PathBuf, PathBuf>,
 }
 
 /// One `[[piece]]`.
@@ -100,9 +102,15 @@ pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
         wavs,
         problems,
         names: BTreeSet::new(),
+        sides: WrittenSides::default(),
     };
     let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
-    Manifest { about, keys, pieces }
+    Manifest {
+        about,
+        keys,
+        pieces,
+        pairs: reader.sides.pairs(),
+    }
 }
 
 /// A folder's own name, also where its path is `.` or ends in `..`.
@@ -119,6 +127,7 @@ struct ManifestReader<'a> {
     wavs: &'a [PathBuf],
     problems: &'a mut Vec<Problem>,
     names: BTreeSet<String>,
+    sides: WrittenSides,
 }
 
 impl ManifestReader<'_> {
@@ -159,7 +168,7 @@ impl ManifestReader<'_> {
             layers.map(|setting| (setting.value, setting.place)),
         ) {
             (_, Some((Value::Tables(tables), place))) => self.layers(tables, &place)?,
-            (Some(Value::Paths(paths)), _) => vec![(127.0, self.files(&paths))],
+            (Some(Value::Recordings(written)), _) => vec![(127.0, self.files(&written))],
             _ if !zones.is_empty() => vec![(127.0, zones.iter().map(|(file, _)| file.clone()).collect())],
             _ => Vec::new(),
         };
@@ -186,8 +195,8 @@ impl ManifestReader<'_> {
     fn zones(&mut self, tables: Vec<Settings>) -> Vec<(PathBuf, i32)> {
         let mut zones = Vec::new();
         for mut table in tables {
-            if let (Some(path), Some(root)) = (table.take(zone::FILE), table.take(zone::ROOT)) {
-                let files = self.files(std::slice::from_ref(&path));
+            if let (Some(written), Some(root)) = (table.take(zone::FILE), table.take(zone::ROOT)) {
+                let files = self.files(std::slice::from_ref(&written));
                 zones.extend(files.into_iter().map(|file| (file, root)));
             }
         }
@@ -222,36 +231,80 @@ impl ManifestReader<'_> {
                 let what = format!("the last layer ends at {upto}, so nothing plays what is harder");
                 self.problems.push(Problem::at(&at, what).help("leave its `upto` out"));
             }
-            if let Some(paths) = table.take(layer::FILES) {
-                let files = self.files(&paths);
+            if let Some(written) = table.take(layer::FILES) {
+                let files = self.files(&written);
                 layers.push((upto, files));
             }
         }
         Some(layers)
     }
 
-    /// Files of the folder, each of which must be there.
-    fn files(&mut self, paths: &[Words]) -> Vec<PathBuf> {
-        let files: Vec<PathBuf> = paths.iter().map(|words| plain(Path::new(&words.text))).collect();
-        for (words, file) in paths.iter().zip(&files) {
-            let place = words.whole();
-            let problem = match files::check(&self.folder.join(file), files::LONGEST) {
-                Ok(()) => continue,
-                Err(Refused::Absent) => Problem::at(&place, format!("the kit has no file `{}`", words.text)),
-                Err(refused) => {
-                    self.problems
-                        .push(Problem::at(&place, format!("`{}` {refused}", words.text)));
-                    continue;
-                }
-            };
-            let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
+    /// Files of the folder, each of which must be there; of two sides the left one.
+    fn files(&mut self, written: &[RecordingWords]) -> Vec<PathBuf> {
+        let files = written.iter().map(|recording| {
+            let left = self.file(&recording.left);
+            let right = recording.right.as_ref().map(|words| (words, self.file(words)));
             self.problems
-                .push(match nearest(&words.text, known.iter().map(String::as_str)) {
+                .extend(self.sides.put(&recording.left, &left, right).err());
+            left
+        });
+        files.collect()
+    }
+
+    fn file(&mut self, words: &Words) -> PathBuf {
+        let file = plain(Path::new(&words.text));
+        let problem = match files::check(&self.folder.join(&file), files::LONGEST) {
+            Ok(()) => return file,
+            Err(Refused::Absent) => {
+                let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
+                let problem = Problem::at(&words.whole(), format!("the kit has no file `{}`", words.text));
+                match nearest(&words.text, known.iter().map(String::as_str)) {
                     Some(near) => problem.help(format!("did you mean \"{near}\"?")),
                     None => problem.help(format!("paths are relative to `{}`", self.folder.display())),
-                });
+                }
+            }
+            Err(refused) => Problem::at(&words.whole(), format!("`{}` {refused}", words.text)),
+        };
+        self.problems.push(problem);
+        file
+    }
+}
+
+/// The recordings of a `kit.toml`, by their files or those of their left sides: each has the same right side wherever it is named.
+#[derive(Default)]
+struct WrittenSides(BTreeMap<PathBuf, Option<PathBuf>>);
+
+impl WrittenSides {
+    /// Notes a recording at the place where its file, or that of its left side, is named.
+    ///
+    /// # Errors
+    /// Both sides in one file; another right side than elsewhere, or none.
+    fn put(&mut self, words: &Words, left: &Path, right: Option<(&Words, PathBuf)>) -> Result<(), Problem> {
+        if let Some((words, _)) = right.as_ref().filter(|(_, right)| *right == left) {
+            let what = format!("`{}` is both the left and the right side", words.text);
+            return Err(Problem::at(&words.whole(), what).help("a stereo file is named alone"));
         }
-        files
+        let right = right.map(|(_, right)| right);
+        let before = self.0.entry(left.to_path_buf()).or_insert_with(|| right.clone());
+        if *before == right {
+            return Ok(());
+        }
+        let side = |right: &Option<PathBuf>| match right {
+            Some(right) => format!("with `{}` as its right side", right.display()),
+            None => "alone".to_string(),
+        };
+        let what = format!(
+            "`{}` is named {} here and {} above",
+            words.text,
+            side(&right),
+            side(before)
+        );
+        Err(Problem::at(&words.whole(), what).help("name it alike wherever it is named"))
+    }
+
+    fn pairs(self) -> BTreeMap<PathBuf, PathBuf> {
+        let paired = self.0.into_iter();
+        paired.filter_map(|(left, right)| Some((left, right?))).collect()
     }
 }
 

@@ -33,6 +33,8 @@ pub(super) struct Folder {
     pub listed: Vec<Found>,
     /// Single files of pieces that have several.
     pub singles: Vec<Found>,
+    /// The right sides of recordings that lie in two files, by their left ones.
+    pub pairs: BTreeMap<PathBuf, PathBuf>,
     /// What was found odd about the folder.
     pub notices: Vec<Problem>,
     /// What of it was left out that is no file and no folder; no matter to a loop.
@@ -90,6 +92,7 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
             keys: Vec::new(),
             listed: Vec::new(),
             singles: Vec::new(),
+            pairs: BTreeMap::new(),
             notices: contents.notices,
             skipped: None,
         };
@@ -108,7 +111,11 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
     // What kit.toml says of a piece has to find it too.
     let said = without.iter().map(|entry| entry.name.text.as_str());
     let wanted = wanted.map(|names| names.iter().map(String::as_str).chain(said).collect::<Vec<_>>());
-    shelf.put_told(&contents.wavs, path, wanted.as_deref());
+    let pairs = manifest.pairs;
+    let mut wavs = contents.wavs;
+    let right: BTreeSet<&PathBuf> = pairs.values().collect();
+    wavs.retain(|wav| !right.contains(wav));
+    shelf.put_told(&wavs, path, wanted.as_deref());
     shelf.put_file_names();
     for entry in without {
         if let Err(problem) = shelf.put_defaults(entry) {
@@ -132,6 +139,10 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
         skipped: contents.skipped.told(),
+        pairs: pairs
+            .into_iter()
+            .map(|(left, right)| (path.join(left), path.join(right)))
+            .collect(),
         notices: contents.notices,
     }
 }

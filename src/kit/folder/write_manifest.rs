@@ -100,7 +100,7 @@ impl Script<'_> {
     fn write(&self, reading: Option<&Reading>, also: &[&str], text: &mut String) -> Result<(), Problem> {
         let pitches = self.pitches();
         let takes = self.piece.layers.iter().flat_map(|layer| &layer.zones);
-        let writable = !self.piece.name.trim().is_empty() && takes.clone().all(|take| self.path(*take).is_some());
+        let writable = !self.piece.name.trim().is_empty() && takes.clone().all(|take| self.recording(*take).is_some());
         let settings = self.settings()?;
         let left = matches!(pitches, Pitches::LeftToNames) || !writable;
         if let Some(reading) = reading {
@@ -154,10 +154,7 @@ impl Script<'_> {
     fn zones(&self, zones: &[(usize, i32)], text: &mut String) {
         text.push_str("zones = [\n");
         for (take, root) in zones {
-            let (root, file) = (
-                note_name(f64::from(*root)),
-                quoted(&self.path(*take).unwrap_or_default()),
-            );
+            let (root, file) = (note_name(f64::from(*root)), self.recording(*take).unwrap_or_default());
             let line = format!("  {{ root = \"{root}\", file = {file} }},");
             let _ = writeln!(text, "{}", self.noted(&line, *take));
         }
@@ -167,7 +164,7 @@ impl Script<'_> {
     /// A line a file.
     fn lines(&self, takes: &[usize], before: &str) -> String {
         let line = |take: &usize| {
-            let line = format!("{before}{},", quoted(&self.path(*take).unwrap_or_default()));
+            let line = format!("{before}{},", self.recording(*take).unwrap_or_default());
             format!("{}\n", self.noted(&line, *take))
         };
         takes.iter().map(line).collect()
@@ -180,12 +177,21 @@ impl Script<'_> {
         }
     }
 
-    /// A file's path from the folder, with forward slashes; none where it is no text.
-    fn path(&self, take: usize) -> Option<String> {
-        let file = self.kit.file(take);
+    /// A recording as it is written: its file, or its two sides; none where a path is no text.
+    fn recording(&self, take: usize) -> Option<String> {
+        let sides = self.kit.sides(take);
+        let left = self.path(&sides.left)?;
+        match &sides.right {
+            Some(right) => Some(format!("{{ left = {left}, right = {} }}", self.path(right)?)),
+            None => Some(left),
+        }
+    }
+
+    /// A file's path from the folder, with forward slashes and in quotes; none where it is no text.
+    fn path(&self, file: &Path) -> Option<String> {
         let within = file.strip_prefix(self.folder).unwrap_or(file);
         let parts: Option<Vec<&str>> = within.components().map(|part| part.as_os_str().to_str()).collect();
-        parts.map(|parts| parts.join("/"))
+        parts.map(|parts| quoted(&parts.join("/")))
     }
 
     fn pitches(&self) -> Pitches {

@@ -1,5 +1,6 @@
 //! Reading a table against the registry.
 
+mod recordings;
 pub(crate) mod structures;
 
 use super::lookup;
@@ -86,6 +87,8 @@ pub(crate) fn read_setting(
         Kind::Accents => structures::accents(setting, key_place, node, problems),
         Kind::Tablature => structures::tablature(setting, node, problems),
         Kind::Paths | Kind::Names(_) => structures::paths(setting, node, problems),
+        Kind::Recording => recordings::one(setting, node, problems).map(Value::Recording),
+        Kind::Recordings => recordings::all(setting, node, problems),
         Kind::Changes => match node.what {
             TomlValue::Table(_) => Some(Value::Changes(node.clone())),
             _ => refuse(setting, node, problems),

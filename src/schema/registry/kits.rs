@@ -42,8 +42,9 @@ pub(crate) mod piece {
         setting("name", Kind::Name("piece"), Required).doc("What the piece is called.");
     pub(crate) const ALSO: Setting<Vec<Words>> = setting("also", Kind::Names("piece"), Described("none"))
         .doc("Other names that it goes by, such as the one that its files have.");
-    pub(crate) const FILES: Setting<Vec<Words>> = setting("files", Kind::Paths, Described("those whose names say so"))
-        .doc("Its recordings, taken in turn, relative to the kit's folder.");
+    pub(crate) const FILES: Setting<Vec<RecordingWords>> =
+        setting("files", Kind::Recordings, Described("those whose names say so"))
+            .doc("Its recordings, taken in turn, relative to the kit's folder.");
     pub(crate) const LAYERS: Setting<Vec<Settings>> = setting("layers", Kind::Tables(Table::Layer), Described("one"))
         .doc("Recordings by how hard the piece is struck.");
     pub(crate) const ROOT: Setting<i32> = setting(
@@ -77,7 +78,7 @@ pub(crate) mod layer {
 
     pub(crate) const UPTO: Setting<f64> =
         number("upto", (1.0, 127.0), "", 127.0).doc("The highest velocity that the layer is for.");
-    pub(crate) const FILES: Setting<Vec<Words>> = piece::FILES.default(Required);
+    pub(crate) const FILES: Setting<Vec<RecordingWords>> = piece::FILES.default(Required);
 
     pub(in crate::schema) const ALL: &[Setting] = &[UPTO.any(), FILES.any()];
 }
@@ -87,8 +88,21 @@ pub(crate) mod zone {
     use super::*;
 
     pub(crate) const ROOT: Setting<i32> = piece::ROOT.default(Required).doc("The pitch at which it was recorded.");
-    pub(crate) const FILE: Setting<Words> =
-        setting("file", Kind::Path, Required).doc("The recording, relative to the kit's folder.");
+    pub(crate) const FILE: Setting<RecordingWords> =
+        setting("file", Kind::Recording, Required).doc("The recording, relative to the kit's folder.");
 
     pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any()];
+}
+
+/// A recording in two files, one a side.
+pub(crate) mod pair {
+    use super::*;
+
+    pub(crate) const LEFT: Setting<Words> = setting("left", Kind::Path, Required).doc(
+        "The left side, a mono file, relative to the kit's folder. What it says of root and loops holds for both.",
+    );
+    pub(crate) const RIGHT: Setting<Words> = setting("right", Kind::Path, Required)
+        .doc("The right side, a mono file of the same rate. The shorter side ends in silence.");
+
+    pub(in crate::schema) const ALL: &[Setting] = &[LEFT.any(), RIGHT.any()];
 }

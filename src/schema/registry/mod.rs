@@ -55,6 +55,7 @@ impl Table {
             Table::Piece => ("`[[piece]]`", piece::ALL),
             Table::Layer => ("`layers`", layer::ALL),
             Table::Zone => ("`zones`", zone::ALL),
+            Table::Pair => ("`{ left, right }`", pair::ALL),
         }
     }
 

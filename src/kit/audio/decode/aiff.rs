@@ -113,7 +113,8 @@ pub(crate) fn check(file: &[u8]) -> Result<Option<EmbeddedInfo>, Unread> {
         return Err(no_sound());
     }
     let loops: Vec<(u64, u64)> = loop_of(&stored.chunks).into_iter().collect();
-    let told = EmbeddedInfo::of(&loops, stored.frames as u64, stored.common.rate as u32);
+    let common = &stored.common;
+    let told = EmbeddedInfo::of(&loops, (common.channels, stored.frames as u64, common.rate as u32));
     Ok((stored.common.coding != Coding::Float).then_some(told))
 }
 

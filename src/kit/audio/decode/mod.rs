@@ -3,6 +3,7 @@
 mod aiff;
 mod extent;
 mod flac;
+mod sides;
 
 use std::fmt;
 use std::fs::File;
@@ -14,7 +15,9 @@ use crate::files::{self, Refused};
 use crate::text::{Place, Problem};
 use crate::wav::{self, Kind, WavError};
 
-pub(crate) use extent::{decoded_bytes, told_seconds};
+use extent::decoded_bytes;
+pub(crate) use extent::told_seconds;
+pub(crate) use sides::Sides;
 
 /// What a header says of a sound.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -158,6 +161,10 @@ pub struct EmbeddedInfo {
     pub seconds: f64,
     /// True where something of it repeats while a note is held.
     pub held: bool,
+    /// Channels.
+    pub channels: usize,
+    /// Frames per second.
+    pub rate: u32,
 }
 
 /// Looks whether [`decode`] would read a file. Only what a header can't vouch for is decoded: floats, which may be no numbers,
@@ -170,7 +177,8 @@ pub(crate) fn check(path: impl AsRef<Path>) -> Result<EmbeddedInfo, Unread> {
     let told = match container(&mut source)? {
         Container::Wav => {
             let head = wav::head_from(&mut source)?;
-            let told = EmbeddedInfo::of(&loops_of_wav(&head), head.frames, head.format.rate);
+            let extent = (head.format.channels.into(), head.frames, head.format.rate);
+            let told = EmbeddedInfo::of(&loops_of_wav(&head), extent);
             (head.format.kind != Kind::Float).then_some(told)
         }
         Container::Aiff => aiff::check(&whole(&mut source)?)?,
@@ -181,12 +189,16 @@ pub(crate) fn check(path: impl AsRef<Path>) -> Result<EmbeddedInfo, Unread> {
     }
     source.seek(SeekFrom::Start(0))?;
     let Decoded { audio, loops, .. } = decode_from(source)?;
-    Ok(EmbeddedInfo::of(&loops, audio.frames() as u64, audio.rate))
+    let extent = (audio.channels.len(), audio.frames() as u64, audio.rate);
+    Ok(EmbeddedInfo::of(&loops, extent))
 }
 
 impl EmbeddedInfo {
-    fn of(loops: &[(u64, u64)], frames: u64, rate: u32) -> EmbeddedInfo {
+    /// What some loops within so many channels and frames of a rate tell.
+    fn of(loops: &[(u64, u64)], (channels, frames, rate): (usize, u64, u32)) -> EmbeddedInfo {
         EmbeddedInfo {
+            channels,
+            rate,
             seconds: frames as f64 / f64::from(rate),
             held: loop_within(loops, frames).is_some(),
         }
