@@ -1,8 +1,8 @@
 """Recordings of General MIDI banks of which it is known what they are: which piece, which drum, which side, which note.
 
-What is struck again, what is one set and what is another drum is written below by hand, from the banks' own names and presets,
-and was checked by measuring: a drum that is another one of its bank at another speed or in a room (waveforms that correlate by 0.85
-and more at one of the speeds between) is no other drum, and is left out.
+What is struck again, what is one set and what is another drum is written below by hand, from the banks' own names and presets, and
+was checked by measuring: a drum that is another one of its bank at another speed or in a room (waveforms that correlate by about
+0.9 and more at one of the speeds between) is no other drum, and is left out.
 
 Everything is split in two halves by the name that the bank has for it. No recording is in both: strokes of one drum, the two sides
 of a recording, a set and an instrument stay together.
