@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::support::{Desk, RATE, wav};
+use crate::support::{Desk, RATE, noise, wav};
 use pressroll::internals::kit::Kit;
 use serde_json::Value;
 
@@ -80,12 +80,13 @@ fn each_oddity_is_told_and_a_sound_file_has_none() {
     page.assert_done();
     for sentence in [
         "shaker.wav",
-        "clap.wav by 40 ms",
+        "Mended as it is played, so that nothing need be done: a late beginning (1 file, up to 40 ms) and an offset, DC (1 file).",
+        "Clipped (1 file): three samples or more at full scale.",
         "kick.wav is claves.wav",
         "cowbell.wav (right silent)",
-        "10 pieces in 10 files",
+        "shots: 7 drums, 3 percussion in 10 files, by",
     ] {
-        assert!(page.out.contains(sentence), "{sentence}:\n{}", page.out);
+        assert!(in_a_line(&page.out).contains(sentence), "{sentence}:\n{}", page.out);
     }
     assert!(page.out.lines().all(|line| line.chars().count() <= 80), "{}", page.out);
     assert!(!page.out.contains('\u{1b}') && page.err.is_empty(), "{}", page.err);
@@ -114,6 +115,11 @@ fn figures_are_those_of_the_file() {
     assert_eq!(hat["name"], "hat-closed");
     assert!(hat["confidence"].as_f64().unwrap() <= 1.0);
     assert_eq!(told["folder"], "Große Trommeln");
+}
+
+/// A page in one line.
+fn in_a_line(page: &str) -> String {
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// What there is to tell of a kit, in words that know nothing of the order in which files were met.
@@ -324,25 +330,25 @@ fn the_heading_counts_files_once_and_says_what_tells_the_pieces() {
     };
     assert_eq!(
         heading().trim(),
-        "shed: 2 pieces in 3 files, by the files' names; it has no kit.toml"
+        "shed: 2 instruments in 3 files, by the files' names; it has no kit.toml"
     );
     desk.write("shed/kit.toml", "[kit]\ntitle = \"Boat shed\"\n");
     assert_eq!(
         heading().trim(),
-        "Boat shed: 2 pieces in 3 files, by the files' names; its kit.toml lists no pieces"
+        "Boat shed: 2 instruments in 3 files, by the files' names; its kit.toml lists no pieces"
     );
     let piece = |name: &str, files: &str| format!("[[piece]]\nname = \"{name}\"\nfiles = [{files}]\n");
     let knocks = "\"knock_01.wav\", \"knock_02.wav\"";
     desk.write("shed/kit.toml", piece("snare", knocks));
     assert_eq!(
         heading().trim(),
-        "shed: 2 pieces in 3 files, by its kit.toml and, for the rest, the files' names"
+        "shed: 1 drum, 1 instrument in 3 files, by its kit.toml and, for the rest, the files' names"
     );
     let all = piece("snare", knocks) + &piece("clap", "\"knock_02.wav\"") + &piece("horn", "\"horn.wav\"");
     desk.write("shed/kit.toml", all);
     assert_eq!(
         heading().trim(),
-        "shed: 3 pieces in 3 files (1 of which is in more than one piece), as its kit.toml says"
+        "shed: 2 drums, 1 percussion in 3 files (1 of which is in more than one piece), as its kit.toml says"
     );
 }
 
@@ -384,6 +390,95 @@ fn figures_stand_in_columns_whatever_alphabet_names_are_in() {
         let line = page.lines().find(|line| line.starts_with(name)).expect("a line");
         line.chars().position(|letter| letter == '1').expect("a take") + wide
     };
-    assert_eq!(column("太鼓", 2), column("plank", 0), "{page}");
-    assert_eq!(column("ударник", 0), column("plank", 0), "{page}");
+    assert_eq!(column("  太鼓", 2), column("  plank", 0), "{page}");
+    assert_eq!(column("  ударник", 0), column("  plank", 0), "{page}");
+}
+
+#[test]
+fn pieces_stand_in_groups_and_drums_in_the_order_of_a_kit() {
+    let desk = Desk::new();
+    let hiss: Vec<f32> = noise(9000, 5).iter().map(|s| *s as f32 / 65_536.0).collect();
+    for name in ["Tambourine", "Snare", "gravel", "Kick 1", "Crash"] {
+        desk.one_shot(&format!("shots/{name}.wav"), &[hiss.clone()]);
+    }
+    desk.one_shot("shots/keys C4.wav", &[struck(261.63, 0.6)]);
+    let page = desk.run(&["kit", "shots"]).out;
+    let first: Vec<&str> = page
+        .lines()
+        .skip(5)
+        .map(|line| line.split("  ").find(|word| !word.is_empty()).unwrap_or(""))
+        .collect();
+    assert_eq!(
+        first[..10],
+        [
+            "drums",
+            "kick",
+            "snare",
+            "crash",
+            "percussion",
+            "tambourine",
+            "instruments",
+            "keys",
+            "unknown",
+            "gravel"
+        ],
+        "{page}"
+    );
+    assert!(
+        page.starts_with("shots: 3 drums, 1 percussion, 1 instrument, 1 unknown in 6 files,"),
+        "{page}"
+    );
+    let told = told(&desk, "shots");
+    let groups: BTreeMap<&str, &str> = told["pieces"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|piece| (piece["name"].as_str().unwrap(), piece["group"].as_str().unwrap()))
+        .collect();
+    assert_eq!(
+        (groups["keys"], groups["gravel"], groups["crash"]),
+        ("instruments", "unknown", "drums")
+    );
+}
+
+#[test]
+fn a_page_of_many_pieces_stays_short_and_names_few_files() {
+    let desk = Desk::new();
+    // Words before them keep these from being takes of one piece.
+    let words = ["dry", "big", "old", "new", "wet", "low", "far", "raw", "hot", "wide"];
+    let seed = (0..).step_by(7);
+    let names = words
+        .iter()
+        .flat_map(|a| words.iter().map(move |b| (a, b)))
+        .filter(|(a, b)| a != b);
+    for ((a, b), seed) in names.zip(seed) {
+        // Each breaks off at full scale.
+        let hiss: Vec<f32> = noise(900, seed)
+            .iter()
+            .map(|s| (*s as f32 / 16_384.0).clamp(-1.0, 1.0))
+            .collect();
+        desk.one_shot(&format!("lib/{a} {b} kick.wav"), &[hiss.clone()]);
+        desk.one_shot(&format!("lib/{a} {b} gravel from behind the breakwater.wav"), &[hiss]);
+    }
+    let page = desk.run(&["kit", "lib"]).out;
+    let line = page
+        .lines()
+        .find(|line| line.contains("kick to kick-90"))
+        .unwrap_or_else(|| panic!("{page}"));
+    assert!(line.contains("   90 "), "{line}");
+    assert!(page.lines().count() < 75, "{page}");
+    assert!(page.lines().all(|line| line.chars().count() <= 80), "{page}");
+    assert!(in_a_line(&page).contains("Clipped (180 files)"), "{page}");
+    assert!(page.contains("and 175 more"), "{page}");
+    // A name is cut to no other's stump, and with --all none is left out.
+    let all = desk.run(&["kit", "lib", "--all"]).out;
+    let rows: BTreeSet<&str> = all
+        .lines()
+        .filter(|line| line.starts_with("  "))
+        .filter_map(|line| line.get(..30))
+        .collect();
+    assert!(
+        all.lines().filter(|line| line.starts_with("  ")).count() >= 180 && rows.len() >= 180,
+        "{all}"
+    );
 }

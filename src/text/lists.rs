@@ -14,6 +14,20 @@ pub(crate) fn count_of(number: usize, thing: &str) -> String {
     format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }
 
+/// A number with a comma between its thousands: `1,404`.
+#[cfg(feature = "cli")]
+pub(crate) fn thousands(number: usize) -> String {
+    let digits = number.to_string();
+    let mut out = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
+
 /// Bars in words: `bar 3`, `bars 1-4, 8`.
 pub(crate) fn spelled(bars: &[u32]) -> String {
     let mut runs: Vec<(u32, u32)> = Vec::new();
@@ -42,6 +56,20 @@ mod tests {
     fn bars_are_spelled_in_runs() {
         assert_eq!(spelled(&[3]), "bar 3");
         assert_eq!(spelled(&[1, 2, 3, 4, 8]), "bars 1-4, 8");
+    }
+
+    #[cfg(feature = "cli")]
+    #[test]
+    fn thousands_have_commas() {
+        for (number, text) in [
+            (0, "0"),
+            (999, "999"),
+            (1404, "1,404"),
+            (20_000, "20,000"),
+            (1_000_000, "1,000,000"),
+        ] {
+            assert_eq!(thousands(number), text);
+        }
     }
 
     #[test]

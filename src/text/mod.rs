@@ -12,6 +12,8 @@ pub(crate) mod table;
 pub(crate) mod width;
 mod words;
 
+#[cfg(feature = "cli")]
+pub(crate) use lists::thousands;
 pub(crate) use lists::{count_of, in_a_row, spelled};
 pub(crate) use nearest::nearest;
 pub use problem::{Place, Problem, Problems, Source};

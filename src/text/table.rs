@@ -1,5 +1,7 @@
 //! Tables of text: every column as wide as its widest cell, and names that stay apart when they are cut.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::width::{columns, padded};
 
 /// Spaces between two columns: fewer where names would have to be cut.
@@ -75,26 +77,37 @@ const SHORTEST: usize = 8;
 /// that is not enough either, all stay whole.
 pub(crate) fn apart(names: &[&str], width: usize) -> Vec<String> {
     let cut: Vec<String> = names.iter().map(|name| middle_cut(name, width)).collect();
-    let told: Vec<String> = (0..names.len())
-        .map(|at| {
-            match confused(&cut, names, at)
-                .map(|other| differs(names[at], names[other]))
+    let cut_alike = alike(&cut, names);
+    let told: Vec<String> = names
+        .iter()
+        .zip(&cut)
+        .map(|(name, cut)| {
+            // Of names in alphabetical order the first and the last have the least in common with any of them.
+            let others = &cut_alike[cut.as_str()];
+            let ends = others.first().into_iter().chain(others.last());
+            match ends
+                .filter(|other| *other != name)
+                .map(|other| differs(name, other))
                 .min()
             {
-                Some(from) => end_cut(names[at], from, width),
-                None => cut[at].clone(),
+                Some(from) => end_cut(name, from, width),
+                None => cut.clone(),
             }
         })
         .collect();
-    match (0..names.len()).all(|at| confused(&told, names, at).next().is_none()) {
+    match alike(&told, names).values().all(|names| names.len() == 1) {
         true => told,
         false => names.iter().map(|name| name.to_string()).collect(),
     }
 }
 
-/// The names that are cut to the same as one of them, though they are others.
-fn confused<'a>(cut: &'a [String], names: &'a [&str], at: usize) -> impl Iterator<Item = usize> + 'a {
-    (0..names.len()).filter(move |other| cut[*other] == cut[at] && names[*other] != names[at])
+/// By what names are cut to: which names these are.
+fn alike<'a>(cut: &'a [String], names: &[&'a str]) -> BTreeMap<&'a str, BTreeSet<&'a str>> {
+    let mut alike: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    for (cut, name) in cut.iter().zip(names) {
+        alike.entry(cut).or_default().insert(name);
+    }
+    alike
 }
 
 /// How many letters two texts have in common from their beginning.

@@ -1,5 +1,6 @@
 //! `pressroll kit`.
 
+mod groups;
 mod page;
 mod problems;
 mod report;
@@ -27,7 +28,8 @@ use shot::{Shot, find_twins};
 
 /// Tell what a folder of one-shots holds, piece by piece, with what is wrong with it
 ///
-/// Every file is decoded. `sure` is how surely names tell the piece, `root` the pitch that is told or heard, and how surely.
+/// Every file is decoded. `conf.` is how surely names tell the piece, `root` the pitch that is told or heard, and how surely. Where
+/// there are many pieces, those of a kind share a line.
 #[derive(Args)]
 #[command(group = ArgGroup::new("written").multiple(true))]
 pub(super) struct KitCommand {
@@ -46,6 +48,9 @@ pub(super) struct KitCommand {
     /// In place of renders/NAME-kit.svg and .png
     #[arg(short, long, value_name = "FILE", requires = "picture")]
     output: Option<PathBuf>,
+    /// Give each piece a line of its own and name every file
+    #[arg(long)]
+    all: bool,
     /// Print one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -80,7 +85,11 @@ impl KitCommand {
             kit: &kit,
             shots: &shots,
         };
-        output::to_stdout(&if self.json { report.json() } else { report.page() })?;
+        output::to_stdout(&if self.json {
+            report.json()
+        } else {
+            report.page(self.all)
+        })?;
         let mut made = Vec::new();
         if self.write {
             made.push(self.write_down(&kit, &shots)?);

@@ -1,5 +1,7 @@
 //! What can be odd about a one-shot's file, and what to do about it.
 
+use std::ops::RangeInclusive;
+
 use crate::kit::Facts;
 
 /// A recording that begins later than this, in seconds, is told of; silence of a few ms is usual.
@@ -30,6 +32,8 @@ pub(super) enum RecordingProblem {
 
 /// Kinds of odd things in the order in which they are told.
 pub(super) const KINDS: usize = 9;
+/// Those that are mended as they are played.
+pub(super) const NO_ACTION: RangeInclusive<usize> = 7..=8;
 
 impl RecordingProblem {
     /// What is odd by the facts of a file, the gravest first. That others have the same sound is not known to one.
@@ -80,18 +84,58 @@ impl RecordingProblem {
         }
     }
 
-    /// What it means and what to do, for all files of a kind.
-    pub(super) fn advice(kind: usize) -> &'static str {
-        [
-            "Can't be read: a loop that plays one stops. Export it again, or take it out.",
-            "Silent, below -80 dBFS throughout: take it out, or a turn will be missing.",
-            "Clipped, three samples or more at full scale: export it again softer, unless that is its sound.",
-            "Cut short, its header promises more than is there: copy it again from where it came.",
-            "The same sound twice: as turns of one piece they are no turns. Take one of them out.",
-            "One channel is silent: export it in mono, or it plays on one side alone.",
-            "Breaks off while it still sounds: export it with its tail. Until then its last 2 ms fade as it is played.",
-            "Begins late: it is brought forward as it is played, so nothing need be done; `trim = false` leaves it alone.",
-            "DC, the wave lies beside its middle line: it is taken away as it is played, so nothing need be done.",
-        ][kind]
+    /// By how many ms it is late.
+    pub(super) fn ms(&self) -> Option<f64> {
+        match self {
+            RecordingProblem::Late(ms) => Some(*ms),
+            _ => None,
+        }
+    }
+
+    /// What it means and what to do, for all files of a kind, so many. A kind that needs no action has nothing to be told.
+    pub(super) fn advice(kind: usize, files: &str) -> String {
+        let (what, advice) = [
+            (
+                "Can't be read",
+                "a loop that plays one stops. Export it again, or take it out.",
+            ),
+            (
+                "Silent",
+                "below -80 dBFS throughout. Take it out, or a turn will be missing.",
+            ),
+            (
+                "Clipped",
+                "three samples or more at full scale. Export it again softer, unless that is its sound.",
+            ),
+            (
+                "Cut short",
+                "its header promises more than is there. Copy it again from where it came.",
+            ),
+            (
+                "The same sound twice",
+                "as turns of one piece they are no turns. Take one of them out.",
+            ),
+            (
+                "One channel is silent",
+                "export it in mono, or it plays on one side alone.",
+            ),
+            (
+                "Breaks off while it still sounds",
+                "export it with its tail. Until then its last 2 ms fade as it is played.",
+            ),
+        ]
+        .get(kind)
+        .copied()
+        .unwrap_or_default();
+        format!("{what} ({files}): {advice}")
+    }
+
+    /// How many files are mended as they are played, for a kind that is; the latest is so many ms late.
+    pub(super) fn cured(kind: usize, files: &str, latest: f64) -> Option<String> {
+        match kind {
+            7 => Some(format!("a late beginning ({files}, up to {latest:.0} ms)")),
+            8 => Some(format!("an offset, DC ({files})")),
+            _ => None,
+        }
     }
 }

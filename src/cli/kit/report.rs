@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::shot::{Found, Shot, of_take};
+use super::shot::{Shot, of_take};
 use crate::kit::audio::pitch::{BELIEVED, PitchEstimate};
 use crate::kit::{GUESS, Kit, Piece, Reading};
 use crate::text::{Problem, shown_json};
@@ -33,6 +33,7 @@ struct KitFields {
 #[derive(Serialize)]
 struct PieceFields {
     name: String,
+    group: &'static str,
     takes: usize,
     layers: usize,
     files: Vec<FileFields>,
@@ -71,16 +72,6 @@ impl OfPiece<'_> {
     /// True where it is taken for a piece of percussion, and not surely.
     pub(super) fn is_guess(&self) -> bool {
         self.reading.piece.is_some() && self.reading.confidence < GUESS
-    }
-
-    /// True where a file is one of its takes.
-    pub(super) fn has(&self, shot: &Shot) -> bool {
-        self.shots.iter().any(|own| own.take == shot.take)
-    }
-
-    /// The files that can be read.
-    pub(super) fn found(&self) -> impl Iterator<Item = &Found> {
-        self.shots.iter().filter_map(|shot| shot.found.as_ref().ok())
     }
 }
 
@@ -145,6 +136,7 @@ impl Report<'_> {
     pub(super) fn json(&self) -> String {
         let pieces = self.pieces().into_iter().map(|of| PieceFields {
             name: of.piece.name.clone(),
+            group: self.group(&of).name(),
             takes: of.shots.len(),
             layers: of.piece.layers.len(),
             files: of.shots.iter().map(|shot| self.told_file(shot)).collect(),
