@@ -94,4 +94,5 @@ mod versions;
 mod watch;
 mod wav_dialects;
 mod written_notes;
+mod written_zones;
 mod wrong_usage;

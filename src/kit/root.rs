@@ -6,11 +6,11 @@ use super::audio::pitch::PitchEstimate;
 pub(super) const MIDDLE: f64 = 60.0;
 
 /// What is said of a recording's pitch, as MIDI numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum RootSource {
     Nothing,
     /// In `kit.toml`.
-    Written(i32),
+    Written(f64),
     /// By a note in the file's name, C4 being 60.
     Named(i32),
     /// By a MIDI number in the file's name.
@@ -22,7 +22,8 @@ impl RootSource {
     pub(super) fn key(self) -> Option<f64> {
         match self {
             RootSource::Nothing => None,
-            RootSource::Written(key) | RootSource::Named(key) | RootSource::Numbered(key) => Some(f64::from(key)),
+            RootSource::Written(key) => Some(key),
+            RootSource::Named(key) | RootSource::Numbered(key) => Some(f64::from(key)),
         }
     }
 }

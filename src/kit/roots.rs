@@ -15,6 +15,7 @@ use super::audio::stand_in::KEYS;
 use super::index::{Index, Layer, Piece};
 use super::open::{File, Kit};
 use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
+use crate::harmony::pitch_name;
 use crate::schema::STAND_IN;
 use crate::text::Problem;
 
@@ -79,11 +80,11 @@ impl Kit {
         doubts.into_iter().flatten().collect()
     }
 
-    fn doubt(&self, take: usize, key: i32, heard: PitchEstimate) -> Option<Problem> {
-        if heard.confidence < BELIEVED || (heard.key - f64::from(key)).abs() < 1.0 {
+    fn doubt(&self, take: usize, key: f64, heard: PitchEstimate) -> Option<Problem> {
+        if heard.confidence < BELIEVED || (heard.key - key).abs() < 1.0 {
             return None;
         }
-        let (file, says, sounds) = (self.shown(take), note_name(f64::from(key)), note_name(heard.key));
+        let (file, says, sounds) = (self.shown(take), pitch_name(key), note_name(heard.key));
         let what = format!("`{file}` has the root {says} in kit.toml, and sounds as {sounds}, counting C4 as middle C");
         Some(Problem::new(what).help(format!(
             "it is played as {says}; write root = \"{sounds}\" if notes on it are out of tune"
@@ -219,7 +220,7 @@ static KNOWN: Known<Option<PitchEstimate>> = Known::new();
 fn judge(file: &File) -> Result<Judged, Problem> {
     if let RootSource::Written(key) = file.said {
         return Ok(Judged {
-            key: Some(f64::from(key)),
+            key: Some(key),
             heard: None,
         });
     }
@@ -242,7 +243,8 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             Some(heard) if (heard - f64::from(key)).abs() >= 1.0 => Some(heard),
             _ => Some(f64::from(key)),
         },
-        RootSource::Named(key) | RootSource::Written(key) => Some(f64::from(key)),
+        RootSource::Written(key) => Some(key),
+        RootSource::Named(key) => Some(f64::from(key)),
         RootSource::Nothing => match (believed, noted) {
             (Some(heard), Some(noted)) if (heard - noted).abs() < 1.0 => Some(noted),
             (believed, noted) => believed.or(noted),

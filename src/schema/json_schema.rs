@@ -104,7 +104,7 @@ fn takes(kind: &Kind) -> Value {
         Kind::Time => pattern(&format!(r"^\s*({NOTE_VALUE}|{DECIMAL}\s*ms)\s*$")),
         Kind::Metre => pattern(r"^\s*\d+\s*/\s*\d+\s*$"),
         Kind::Velocities | Kind::Swell => pattern(&format!(r"^\s*{DECIMAL}\s*-\s*{DECIMAL}\s*$")),
-        Kind::Pitch => either(vec![text(), json!({ "type": "integer", "minimum": 0, "maximum": 127 })]),
+        Kind::Pitch => either(vec![text(), json!({ "type": "number", "minimum": 0, "maximum": 127 })]),
         Kind::Note | Kind::Key => text(),
         Kind::Interval => either(vec![
             json!({ "type": "integer", "minimum": -48, "maximum": 48 }),

@@ -60,7 +60,7 @@ pub enum Kind {
     Metre,
     /// A range of velocities, such as `70-110`.
     Velocities,
-    /// A pitch: a note's name, or its MIDI number.
+    /// A pitch: a note's name with or without cents, or its MIDI number.
     Pitch,
     /// The path of a file.
     Path,
@@ -260,7 +260,6 @@ pub enum HeldAs {
     Length,
     Metre,
     Velocities,
-    Pitch,
     Paths,
     Recording,
     Recordings,
@@ -279,14 +278,13 @@ impl Kind {
     /// What its values are held as.
     pub(super) const fn held_as(&self) -> HeldAs {
         match self {
-            Kind::Number(..) | Kind::Interval => HeldAs::Number,
+            Kind::Number(..) | Kind::Interval | Kind::Pitch => HeldAs::Number,
             Kind::Whole(..) => HeldAs::Whole,
             Kind::Text | Kind::Name(_) | Kind::Choice(_) | Kind::Path | Kind::Note | Kind::Key => HeldAs::Text,
             Kind::Switch => HeldAs::Switch,
             Kind::NoteValue | Kind::Time => HeldAs::Length,
             Kind::Metre => HeldAs::Metre,
             Kind::Velocities | Kind::Swell => HeldAs::Velocities,
-            Kind::Pitch => HeldAs::Pitch,
             Kind::Paths | Kind::Names(_) => HeldAs::Paths,
             Kind::Recording => HeldAs::Recording,
             Kind::Recordings => HeldAs::Recordings,
@@ -318,7 +316,9 @@ impl Kind {
             Kind::Time => "a note value such as \"1/8 dotted\", or a time such as \"180 ms\"".into(),
             Kind::Metre => "a metre from \"1/1\" to \"32/32\", such as \"4/4\" or \"6/8\"".into(),
             Kind::Velocities => "a range of velocities from 1 to 127, such as \"70-110\"".into(),
-            Kind::Pitch => "a note such as \"C3\" (C4 is middle C), or a MIDI number from 0 to 127".into(),
+            Kind::Pitch => {
+                "a note such as \"C3\" (C4 is middle C) or \"A4 +17c\" (17 cents above it), or a MIDI number from 0 to 127".into()
+            },
             Kind::Path => "a path in quotes".into(),
             Kind::Paths => "a path in quotes, or a list of them".into(),
             Kind::Recording => format!("a path in quotes, or {PAIR}"),

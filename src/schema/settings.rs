@@ -71,7 +71,7 @@ macro_rules! values {
 }
 
 values! {
-    /// A number in the setting's range.
+    /// A number in the setting's range; a pitch, as a MIDI note number with its fraction.
     Number(f64),
     /// A whole number.
     Whole(u64),
@@ -85,8 +85,6 @@ values! {
     Metre((u32, u32)),
     /// Two velocities: the lowest and highest of a range, or the first and last of a swell.
     Velocities((f64, f64)),
-    /// A pitch, as a MIDI note number.
-    Pitch(i32),
     /// Paths, or names.
     Paths(Vec<Words>),
     /// A recording.

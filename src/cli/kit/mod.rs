@@ -78,7 +78,7 @@ impl KitCommand {
                 .allow(self.places())?;
         }
         let shots = self.listen(&kit);
-        settle_roots(&mut kit, &shots);
+        settle_roots(&mut kit, &shots, self.write);
         let report = Report {
             folder: &self.folder,
             written: there.is_some(),
@@ -173,14 +173,14 @@ impl KitCommand {
     }
 }
 
-/// Settles the octaves of what names say of pitches. A file that can't be read is told of anyhow.
-fn settle_roots(kit: &mut Kit, shots: &[Shot]) {
+/// Settles the octaves of what names say of pitches, and where it is to be written finds the pitches of the rest. A file that can't be read is told of anyhow.
+fn settle_roots(kit: &mut Kit, shots: &[Shot], all: bool) {
     let pieces = kit.index().listed().iter();
     let told = pieces.filter(|piece| {
         let mut takes = piece.layers.iter().flat_map(|layer| &layer.zones);
         let readable = |take: &usize| shot::of_take(shots, *take).is_some_and(|shot| shot.found.is_ok());
         !is_percussion(&piece.name)
-            && takes.clone().any(|take| kit.index().root(*take).is_some())
+            && (all || takes.clone().any(|take| kit.index().root(*take).is_some()))
             && takes.all(readable)
     });
     let names: Vec<String> = told.map(|piece| piece.name.clone()).collect();

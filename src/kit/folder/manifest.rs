@@ -2,14 +2,15 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::{Component, Path, PathBuf};
+use std::path::{Path, PathBuf};
 
+use super::recordings::{Recordings, Zone};
 use crate::files::{self, Refused};
 use crate::schema::{
-    Layers, NoteNumbers, RecordingWords, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece,
-    read_table, sound, zone,
+    Layers, NoteNumbers, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece, read_table,
+    sound,
 };
-use crate::text::{Place, Problem, Source, Words, nearest};
+use crate::text::{Place, Problem, Source, Words};
 
 /// The name of the file, in the kit's folder.
 pub(crate) const NAME: &str = "kit.toml";
@@ -42,17 +43,31 @@ pub(crate) struct Entry {
     pub name: Words,
     /// Other names that it goes by, unless another piece is called so.
     pub also: Vec<String>,
+    /// Its choke group, or that it has none; nothing where the entry does not say.
+    pub choke: Option<Option<String>>,
+    pub recordings: NamedRecordings,
+    /// What else it says of sound and strip.
+    pub defaults: Settings,
+}
+
+/// The recordings that an entry names.
+#[derive(Debug, Default)]
+pub(crate) struct NamedRecordings {
     /// Its layers from the softest to the hardest, with files relative to the folder; none where the entry only puts defaults on a
     /// piece that file names give.
     pub layers: Vec<(f64, Vec<PathBuf>)>,
-    /// Its choke group, or that it has none; nothing where the entry does not say.
-    pub choke: Option<Option<String>>,
     /// The pitch at which all of its files were recorded, as a MIDI number.
-    pub root: Option<i32>,
-    /// The pitch of each file, where it is recorded at several.
-    pub zones: Vec<(PathBuf, i32)>,
-    /// What else it says of sound and strip.
-    pub defaults: Settings,
+    pub root: Option<f64>,
+    /// Where its files were recorded at several pitches, those of all layers.
+    pub zones: Vec<Zone>,
+}
+
+impl NamedRecordings {
+    fn add_zones(&mut self, upto: f64, zones: Vec<Zone>) {
+        let files = zones.iter().map(|zone| zone.file.clone()).collect();
+        self.layers.push((upto, files));
+        self.zones.extend(zones);
+    }
 }
 
 /// Reads the `kit.toml` of a folder that holds some WAVs; without one, only a title.
@@ -98,18 +113,16 @@ pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
     let keys = own.and_then(|own| own.get(kit::KEYS)).cloned().unwrap_or_default();
     let tables = file.take(kit_file::PIECE).unwrap_or_default();
     let mut reader = ManifestReader {
-        folder,
-        wavs,
         problems,
         names: BTreeSet::new(),
-        sides: WrittenSides::default(),
+        recordings: Recordings::of(folder, wavs),
     };
     let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
     Manifest {
         about,
         keys,
         pieces,
-        pairs: reader.sides.pairs(),
+        pairs: reader.recordings.pairs(),
     }
 }
 
@@ -123,11 +136,9 @@ pub(crate) fn folder_name(folder: &Path) -> String {
 }
 
 struct ManifestReader<'a> {
-    folder: &'a Path,
-    wavs: &'a [PathBuf],
     problems: &'a mut Vec<Problem>,
     names: BTreeSet<String>,
-    sides: WrittenSides,
+    recordings: Recordings<'a>,
 }
 
 impl ManifestReader<'_> {
@@ -141,6 +152,23 @@ impl ManifestReader<'_> {
             );
             return None;
         }
+        let recordings = self.recordings(&name, &mut table)?;
+        let choke = table.take_placed(sound::CHOKE).map(|placed| match placed.value {
+            Value::Text(words) => Some(words.text),
+            _ => None,
+        });
+        let also = table.take(piece::ALSO).unwrap_or_default();
+        Some(Entry {
+            name,
+            also: also.into_iter().map(|words| words.text).collect(),
+            choke,
+            recordings,
+            defaults: table,
+        })
+    }
+
+    /// The recordings of a piece, by one of the ways in which they can be named.
+    fn recordings(&mut self, name: &Words, table: &mut Settings) -> Option<NamedRecordings> {
         let files = table.take_placed(piece::FILES);
         let layers = table.take_placed(piece::LAYERS);
         let (root, zones) = (table.take_placed(piece::ROOT), table.take_placed(piece::ZONES));
@@ -159,53 +187,42 @@ impl ManifestReader<'_> {
             self.problems
                 .push(Problem::at(&zones.name, what).help("each zone has a root and a file of its own"));
         }
-        let zones = match zones.map(|setting| setting.value) {
-            Some(Value::Tables(tables)) => self.zones(tables),
-            _ => Vec::new(),
-        };
-        let layers = match (
+        let mut named = NamedRecordings::default();
+        match (
             files.map(|setting| setting.value),
-            layers.map(|setting| (setting.value, setting.place)),
-        ) {
-            (_, Some((Value::Tables(tables), place))) => self.layers(tables, &place)?,
-            (Some(Value::Recordings(written)), _) => vec![(127.0, self.files(&written))],
-            _ if !zones.is_empty() => vec![(127.0, zones.iter().map(|(file, _)| file.clone()).collect())],
-            _ => Vec::new(),
-        };
-        let choke = table.take_placed(sound::CHOKE).map(|placed| match placed.value {
-            Value::Text(words) => Some(words.text),
-            _ => None,
-        });
-        let also = table.take(piece::ALSO).unwrap_or_default();
-        Some(Entry {
-            name,
-            also: also.into_iter().map(|words| words.text).collect(),
             layers,
-            choke,
-            root: match root.map(|placed| placed.value) {
-                Some(Value::Pitch(root)) => Some(root),
-                _ => None,
-            },
-            zones,
-            defaults: table,
-        })
-    }
-
-    /// Zones, each with its root; their reading has asked for both.
-    fn zones(&mut self, tables: Vec<Settings>) -> Vec<(PathBuf, i32)> {
-        let mut zones = Vec::new();
-        for mut table in tables {
-            if let (Some(written), Some(root)) = (table.take(zone::FILE), table.take(zone::ROOT)) {
-                let files = self.files(std::slice::from_ref(&written));
-                zones.extend(files.into_iter().map(|file| (file, root)));
+            zones.map(|setting| setting.value),
+        ) {
+            (_, Some(layers), _) => {
+                if let Value::Tables(tables) = layers.value {
+                    named = self.layers(tables, &layers.place)?;
+                }
+            }
+            (Some(Value::Recordings(written)), ..) => {
+                named
+                    .layers
+                    .push((127.0, self.recordings.files(&written, self.problems)));
+            }
+            (.., Some(Value::Tables(tables))) => named.add_zones(127.0, self.recordings.zones(tables, self.problems)),
+            _ => {}
+        }
+        if let Some(root) = root {
+            if !named.zones.is_empty() {
+                let what = format!("`{}` has both a `root` and zones", name.text);
+                self.problems
+                    .push(Problem::at(&root.name, what).help("each zone has a root of its own; take this one out"));
+            }
+            if let Value::Number(root) = root.value {
+                named.root = Some(root);
             }
         }
-        zones
+        Some(named)
     }
 
-    /// Layers must rise and the last reach 127; each needs files, which the reading of the table has asked for.
-    fn layers(&mut self, tables: Vec<Settings>, place: &Place) -> Option<Vec<(f64, Vec<PathBuf>)>> {
-        let mut layers: Vec<(f64, Vec<PathBuf>)> = Vec::new();
+    /// Layers must rise and the last reach 127; each has files, or each has zones.
+    fn layers(&mut self, tables: Vec<Settings>, place: &Place) -> Option<NamedRecordings> {
+        let mut named = NamedRecordings::default();
+        let mut rest: Option<(&str, &str)> = None;
         if tables.is_empty() {
             self.problems.push(
                 Problem::at(place, "`layers` is empty")
@@ -220,7 +237,7 @@ impl ManifestReader<'_> {
                 .placed(layer::UPTO)
                 .map_or(&table.place, |placed| &placed.place)
                 .clone();
-            if layers.last().is_some_and(|(before, _)| *before >= upto) {
+            if named.layers.last().is_some_and(|(before, _)| *before >= upto) {
                 let what = format!("a layer up to {upto} comes after one that reaches as far");
                 self.problems.push(
                     Problem::at(&at, what)
@@ -231,84 +248,37 @@ impl ManifestReader<'_> {
                 let what = format!("the last layer ends at {upto}, so nothing plays what is harder");
                 self.problems.push(Problem::at(&at, what).help("leave its `upto` out"));
             }
-            if let Some(written) = table.take(layer::FILES) {
-                let files = self.files(&written);
-                layers.push((upto, files));
-            }
-        }
-        Some(layers)
-    }
-
-    /// Files of the folder, each of which must be there; of two sides the left one.
-    fn files(&mut self, written: &[RecordingWords]) -> Vec<PathBuf> {
-        let files = written.iter().map(|recording| {
-            let left = self.file(&recording.left);
-            let right = recording.right.as_ref().map(|words| (words, self.file(words)));
-            self.problems
-                .extend(self.sides.put(&recording.left, &left, right).err());
-            left
-        });
-        files.collect()
-    }
-
-    fn file(&mut self, words: &Words) -> PathBuf {
-        let file = plain(Path::new(&words.text));
-        let problem = match files::check(&self.folder.join(&file), files::LONGEST) {
-            Ok(()) => return file,
-            Err(Refused::Absent) => {
-                let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
-                let problem = Problem::at(&words.whole(), format!("the kit has no file `{}`", words.text));
-                match nearest(&words.text, known.iter().map(String::as_str)) {
-                    Some(near) => problem.help(format!("did you mean \"{near}\"?")),
-                    None => problem.help(format!("paths are relative to `{}`", self.folder.display())),
+            let place = table.place.clone();
+            let (own, other) = match (table.take(layer::FILES), table.take(layer::ZONES)) {
+                (Some(written), None) => {
+                    let files = self.recordings.files(&written, self.problems);
+                    named.layers.push((upto, files));
+                    (layer::FILES.name, layer::ZONES.name)
                 }
+                (None, Some(zones)) => {
+                    named.add_zones(upto, self.recordings.zones(zones, self.problems));
+                    (layer::ZONES.name, layer::FILES.name)
+                }
+                (Some(_), Some(_)) => {
+                    let what = "a layer has both `files` and `zones`";
+                    self.problems
+                        .push(Problem::at(&place, what).help("each zone has a file of its own"));
+                    continue;
+                }
+                (None, None) if table.writes(layer::FILES) || table.writes(layer::ZONES) => continue,
+                (None, None) => {
+                    self.problems.push(
+                        Problem::at(&place, "a layer lacks `files`").help("write files = [\"soft.wav\"], or zones"),
+                    );
+                    continue;
+                }
+            };
+            if rest.get_or_insert((own, other)).0 != own {
+                let what = format!("this layer has `{own}`, and one before it `{other}`");
+                self.problems
+                    .push(Problem::at(&place, what).help("give each layer files, or each layer zones"));
             }
-            Err(refused) => Problem::at(&words.whole(), format!("`{}` {refused}", words.text)),
-        };
-        self.problems.push(problem);
-        file
-    }
-}
-
-/// The recordings of a `kit.toml`, by their files or those of their left sides: each has the same right side wherever it is named.
-#[derive(Default)]
-struct WrittenSides(BTreeMap<PathBuf, Option<PathBuf>>);
-
-impl WrittenSides {
-    /// Notes a recording at the place where its file, or that of its left side, is named.
-    ///
-    /// # Errors
-    /// Both sides in one file; another right side than elsewhere, or none.
-    fn put(&mut self, words: &Words, left: &Path, right: Option<(&Words, PathBuf)>) -> Result<(), Problem> {
-        if let Some((words, _)) = right.as_ref().filter(|(_, right)| *right == left) {
-            let what = format!("`{}` is both the left and the right side", words.text);
-            return Err(Problem::at(&words.whole(), what).help("a stereo file is named alone"));
         }
-        let right = right.map(|(_, right)| right);
-        let before = self.0.entry(left.to_path_buf()).or_insert_with(|| right.clone());
-        if *before == right {
-            return Ok(());
-        }
-        let side = |right: &Option<PathBuf>| match right {
-            Some(right) => format!("with `{}` as its right side", right.display()),
-            None => "alone".to_string(),
-        };
-        let what = format!(
-            "`{}` is named {} here and {} above",
-            words.text,
-            side(&right),
-            side(before)
-        );
-        Err(Problem::at(&words.whole(), what).help("name it alike wherever it is named"))
+        Some(named)
     }
-
-    fn pairs(self) -> BTreeMap<PathBuf, PathBuf> {
-        let paired = self.0.into_iter();
-        paired.filter_map(|(left, right)| Some((left, right?))).collect()
-    }
-}
-
-/// A path without `.`, so that two ways of writing it are the same.
-fn plain(path: &Path) -> PathBuf {
-    path.components().filter(|part| *part != Component::CurDir).collect()
 }

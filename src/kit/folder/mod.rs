@@ -6,6 +6,7 @@
 pub(crate) mod credit;
 pub(crate) mod manifest;
 pub(crate) mod one_shots;
+mod recordings;
 pub(crate) mod scan;
 pub(crate) mod skipped;
 pub(crate) mod write_manifest;
@@ -67,7 +68,7 @@ impl Found {
     }
 
     /// Says that all files were recorded at one pitch.
-    fn set_root(&mut self, root: i32) {
+    fn set_root(&mut self, root: f64) {
         let files = self.files();
         self.roots = files
             .into_iter()
@@ -98,8 +99,10 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
         };
     }
     let manifest = manifest(path, &contents.wavs, problems);
-    let (with_files, without): (Vec<Entry>, Vec<Entry>) =
-        manifest.pieces.into_iter().partition(|entry| !entry.layers.is_empty());
+    let (with_files, without): (Vec<Entry>, Vec<Entry>) = manifest
+        .pieces
+        .into_iter()
+        .partition(|entry| !entry.recordings.layers.is_empty());
     let mut shelf = Shelf::default();
     // No piece goes by a name that another one has.
     shelf
@@ -176,15 +179,15 @@ impl Shelf {
             choke: entry.choke.unwrap_or_else(|| choke_of(&entry.name.text)),
             names: std::iter::once(entry.name.text).chain(also).collect(),
             roots: Vec::new(),
-            zoned: !entry.zones.is_empty(),
+            zoned: !entry.recordings.zones.is_empty(),
             reading: written(),
-            layers: entry.layers,
+            layers: entry.recordings.layers,
             defaults: Some(entry.defaults),
         });
         let Some(found) = self.listed.last_mut() else { return };
-        let zones = entry.zones.into_iter();
-        found.roots = zones.map(|(file, root)| (file, RootSource::Written(root))).collect();
-        match entry.root {
+        let zones = entry.recordings.zones.into_iter();
+        found.roots = zones.map(|zone| (zone.file, RootSource::Written(zone.root))).collect();
+        match entry.recordings.root {
             Some(root) => found.set_root(root),
             None if !found.zoned => found.roots = named(&found.files()),
             None => {}
@@ -318,7 +321,7 @@ impl Shelf {
             }
             found.names.append(&mut also);
             found.defaults = Some(entry.defaults.clone());
-            if let Some(root) = entry.root {
+            if let Some(root) = entry.recordings.root {
                 found.set_root(root);
             }
         }

@@ -1,16 +1,17 @@
 //! A kit written down as `kit.toml`, as it is read now.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use super::choke_of;
 use super::manifest::NAME;
-use crate::kit::audio::pitch::note_name;
-use crate::kit::index::Piece;
+use crate::harmony::{parse_pitch, pitch_name};
+use crate::kit::index::{Layer, Piece};
 use crate::kit::names::classify::{Decided, Reading};
 use crate::kit::names::lexicon::GUESS;
 use crate::kit::open::Kit;
-use crate::kit::root::RootSource;
+use crate::kit::root::{MIDDLE, RootSource, nearest_takes};
 use crate::kit::substitute::is_percussion;
 use crate::schema::{PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
@@ -24,8 +25,7 @@ impl Kit {
     /// The text of a `kit.toml` that gives this kit again, of one folder. `told` says what there is to say of a recording, by its
     /// number, as a comment beside its file.
     ///
-    /// Roots are written where names or an earlier `kit.toml` tell them; see [`Kit::find_roots`], which settles their octaves. What
-    /// only the sound tells goes on being heard, as it may lie between two notes.
+    /// Roots are written where they are known, but for those of percussion; see [`Kit::find_roots`], which finds them.
     ///
     /// # Errors
     /// When an earlier `kit.toml` says something of the sound that can't be taken over.
@@ -89,10 +89,10 @@ enum Pitches {
     /// Not at all: there are none, or they are heard.
     Unsaid,
     /// All at one.
-    Root(i32),
-    /// Each at its own.
-    Zones(Vec<(usize, i32)>),
-    /// At several and in several layers, or only some known: what file names say goes on holding.
+    Root(f64),
+    /// Each at its own: the root of each recording.
+    Zones(BTreeMap<usize, f64>),
+    /// At several, and only some known: what file names say goes on holding.
     LeftToNames,
 }
 
@@ -108,7 +108,7 @@ impl Script<'_> {
         }
         if left {
             let why = if writable {
-                "at several pitches in several layers"
+                "at several pitches, of which some are not known"
             } else {
                 "by names that no text can hold"
             };
@@ -129,7 +129,7 @@ impl Script<'_> {
             Pitches::Zones(zones) => self.zones(&zones, text),
             Pitches::Root(root) => {
                 self.recordings(text);
-                let _ = writeln!(text, "root = \"{}\"", note_name(f64::from(root)));
+                let _ = writeln!(text, "root = {}", written_root(root));
             }
             Pitches::Unsaid => self.recordings(text),
         }
@@ -151,14 +151,28 @@ impl Script<'_> {
         text.push_str("]\n");
     }
 
-    fn zones(&self, zones: &[(usize, i32)], text: &mut String) {
-        text.push_str("zones = [\n");
-        for (take, root) in zones {
-            let (root, file) = (note_name(f64::from(*root)), self.recording(*take).unwrap_or_default());
-            let line = format!("  {{ root = \"{root}\", file = {file} }},");
-            let _ = writeln!(text, "{}", self.noted(&line, *take));
+    /// Zones, or layers of them.
+    fn zones(&self, roots: &BTreeMap<usize, f64>, text: &mut String) {
+        if let [layer] = self.piece.layers.as_slice() {
+            let _ = writeln!(text, "zones = [\n{}]", self.zone_lines(&layer.zones, roots, "  "));
+            return;
+        }
+        text.push_str("layers = [\n");
+        for layer in &self.piece.layers {
+            let lines = self.zone_lines(&layer.zones, roots, "    ");
+            let _ = writeln!(text, "  {{ upto = {}, zones = [\n{lines}  ] }},", layer.upto);
         }
         text.push_str("]\n");
+    }
+
+    /// A line a zone, from the lowest up.
+    fn zone_lines(&self, takes: &[usize], roots: &BTreeMap<usize, f64>, before: &str) -> String {
+        let line = |take: usize| {
+            let (root, file) = (written_root(roots[&take]), self.recording(take).unwrap_or_default());
+            let line = format!("{before}{{ root = {root}, file = {file} }},");
+            format!("{}\n", self.noted(&line, take))
+        };
+        by_pitch(takes, roots).into_iter().map(line).collect()
     }
 
     /// A line a file.
@@ -195,24 +209,29 @@ impl Script<'_> {
     }
 
     fn pitches(&self) -> Pitches {
-        let takes: Vec<usize> = self.piece.layers.iter().flat_map(|layer| layer.zones.clone()).collect();
-        let whole = |take: &usize| {
-            let said = self.kit.files.get(*take)?.said;
-            let root = self.kit.index.root(*take)?;
-            // What looks like a note in a drum's name is but a label.
-            let label = !matches!(said, RootSource::Written(_)) && is_percussion(&self.piece.name);
-            let written = said != RootSource::Nothing && !label && root == libm::round(root);
-            // Above and below these no note has a name that is read again.
-            (written && (0.0..=127.0).contains(&root)).then_some(root as i32)
-        };
-        let roots: Vec<Option<i32>> = takes.iter().map(whole).collect();
-        let known: Option<Vec<i32>> = roots.iter().copied().collect();
+        let takes = || self.piece.layers.iter().flat_map(|layer| layer.zones.iter().copied());
+        let written =
+            |take: usize| matches!(self.kit.files.get(take), Some(file) if matches!(file.said, RootSource::Written(_)));
         let zoned = self.piece.layers.iter().any(|layer| layer.takes != layer.zones);
-        let layers = self.piece.layers.len();
-        match known {
-            Some(known) if known.iter().all(|root| Some(root) == known.first()) && !zoned => Pitches::Root(known[0]),
-            Some(known) if zoned && layers == 1 => Pitches::Zones(takes.into_iter().zip(known).collect()),
-            _ if zoned => Pitches::LeftToNames,
+        let unsaid = || if zoned { Pitches::LeftToNames } else { Pitches::Unsaid };
+        // What looks like a note in a drum's name is but a label, and a drum's pitch is no root.
+        if is_percussion(&self.piece.name) && !takes().all(written) {
+            return unsaid();
+        }
+        let root = |take: usize| {
+            // Beyond these no root is read again.
+            let root = self.kit.index.root(take).filter(|root| (0.0..=127.0).contains(root));
+            Some((take, root?))
+        };
+        let roots: Option<BTreeMap<usize, f64>> = takes().map(root).collect();
+        let Some(roots) = roots else { return unsaid() };
+        let first = roots.values().copied().next();
+        let plays_alike =
+            |layer: &Layer| nearest_takes(&layer.zones, MIDDLE, |take| roots.get(&take).copied()) == layer.takes;
+        match first {
+            Some(first) if roots.values().all(|root| *root == first) && !zoned => Pitches::Root(first),
+            // Takes in turn stay so as zones, as long as they are near enough to be one.
+            Some(_) if zoned || self.piece.layers.iter().all(plays_alike) => Pitches::Zones(roots),
             _ => Pitches::Unsaid,
         }
     }
@@ -260,6 +279,29 @@ impl Script<'_> {
             }
         }
     }
+}
+
+/// A root as it is written, so that it is read as the very same: by its note where it lies whole cents from it.
+fn written_root(root: f64) -> String {
+    let name = pitch_name(root);
+    match parse_pitch(&name) == Ok(root) {
+        true => quoted(&name),
+        false => root.to_string(),
+    }
+}
+
+/// Takes from the lowest to the highest. Those that one note may take in turn keep their order.
+fn by_pitch(takes: &[usize], roots: &BTreeMap<usize, f64>) -> Vec<usize> {
+    let mut keys: Vec<f64> = takes.iter().map(|take| roots[take]).collect();
+    keys.sort_unstable_by(f64::total_cmp);
+    let edges: Vec<f64> = keys
+        .windows(2)
+        .filter(|pair| pair[1] - pair[0] >= 0.5)
+        .map(|pair| pair[1])
+        .collect();
+    let mut sorted = takes.to_vec();
+    sorted.sort_by_key(|take| edges.partition_point(|edge| *edge <= roots[take]));
+    sorted
 }
 
 /// What all say alike.

@@ -184,11 +184,12 @@ fn plain(setting: &Setting, node: &Node) -> Result<Value, Problem> {
             Some((counts, unit)) => Ok(Value::Metre((counts, unit))),
             None => Err(wrong(setting, node)),
         },
-        (Kind::Pitch, TomlValue::Text(words)) => pitch(words),
-        (Kind::Pitch, TomlValue::Whole(number)) => match i32::try_from(*number) {
-            Ok(midi @ 0..=127) => Ok(Value::Pitch(midi)),
-            _ => Err(wrong(setting, node)),
+        (Kind::Pitch, TomlValue::Text(words)) => match harmony::parse_pitch(&words.text) {
+            Ok(key) => Ok(Value::Number(key)),
+            Err(misread) => spelled(words, Some(misread)),
         },
+        (Kind::Pitch, TomlValue::Whole(key @ 0..=127)) => Ok(Value::Number(*key as f64)),
+        (Kind::Pitch, TomlValue::Number(key @ 0.0..=127.0)) => Ok(Value::Number(*key)),
         (Kind::Swell, TomlValue::Text(words)) => match two_velocities(&words.text) {
             Some((first, last)) => Ok(Value::Velocities((first, last))),
             None => Err(wrong(setting, node)),
@@ -202,17 +203,6 @@ fn plain(setting: &Setting, node: &Node) -> Result<Value, Problem> {
         (Kind::Interval, TomlValue::Text(words)) => interval(setting, words),
         (Kind::Interval, TomlValue::Whole(_) | TomlValue::Number(_)) => semitones(setting, node),
         _ => Err(wrong(setting, node)),
-    }
-}
-
-/// A note's name, or a MIDI number as text.
-fn pitch(words: &Words) -> Result<Value, Problem> {
-    if let Ok(midi @ 0..=127) = words.text.trim().parse() {
-        return Ok(Value::Pitch(midi));
-    }
-    match Note::parse(&words.text) {
-        Ok(note) => Ok(Value::Pitch(note.midi())),
-        Err(misread) => spelled(words, Some(misread)),
     }
 }
 

@@ -1,5 +1,6 @@
 //! A kit's `kit.toml`.
 
+use super::sound;
 use crate::schema::declare::*;
 
 /// A kit's `kit.toml`.
@@ -47,7 +48,7 @@ pub(crate) mod piece {
             .doc("Its recordings, taken in turn, relative to the kit's folder.");
     pub(crate) const LAYERS: Setting<Vec<Settings>> = setting("layers", Kind::Tables(Table::Layer), Described("one"))
         .doc("Recordings by how hard the piece is struck.");
-    pub(crate) const ROOT: Setting<i32> = setting(
+    pub(crate) const ROOT: Setting<f64> = setting(
         "root",
         Kind::Pitch,
         Described("what the files tell: their names, their loop points' note, else their sound"),
@@ -78,20 +79,25 @@ pub(crate) mod layer {
 
     pub(crate) const UPTO: Setting<f64> =
         number("upto", (1.0, 127.0), "", 127.0).doc("The highest velocity that the layer is for.");
-    pub(crate) const FILES: Setting<Vec<RecordingWords>> = piece::FILES.default(Required);
+    pub(crate) const FILES: Setting<Vec<RecordingWords>> = piece::FILES.default(Described("those of its zones"));
+    pub(crate) const ZONES: Setting<Vec<Settings>> =
+        piece::ZONES.doc("The layer's recordings by pitch, in place of `files`; then each layer has zones.");
 
-    pub(in crate::schema) const ALL: &[Setting] = &[UPTO.any(), FILES.any()];
+    pub(in crate::schema) const ALL: &[Setting] = &[UPTO.any(), FILES.any(), ZONES.any()];
 }
 
 /// One zone of `zones`.
 pub(crate) mod zone {
     use super::*;
 
-    pub(crate) const ROOT: Setting<i32> = piece::ROOT.default(Required).doc("The pitch at which it was recorded.");
+    pub(crate) const ROOT: Setting<f64> = piece::ROOT.default(Required).doc("The pitch at which it was recorded.");
+    pub(crate) const TUNE: Setting<f64> = sound::TUNE.doc(
+        "Plays the zone higher by so much, or lower where it is below 0: 0.1 does what a root 10 cents lower does.",
+    );
     pub(crate) const FILE: Setting<RecordingWords> =
         setting("file", Kind::Recording, Required).doc("The recording, relative to the kit's folder.");
 
-    pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any()];
+    pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any(), TUNE.any()];
 }
 
 /// A recording in two files, one a side.
