@@ -36,6 +36,7 @@ mod fuzz_replay;
 mod harmony;
 mod hashes;
 mod headroom;
+mod held_loops;
 mod hints;
 mod keep;
 mod kit;

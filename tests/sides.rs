@@ -20,7 +20,7 @@ const ONE: &str = "[[piece]]\nname = \"kick\"\nfiles = [\"k l.wav\"]\n\
 /// A hit with a lead of silence, so that care has to look at both sides of it.
 fn hit(seed: u32, lead: usize, frames: usize) -> Vec<f32> {
     let noise = noise(frames, seed).into_iter().enumerate();
-    let fall = |(n, x): (usize, i64)| (x as f64 / f64::from(1 << 24) * (-(n as f64) / 900.0).exp()) as f32;
+    let fall = |(n, x): (usize, i64)| (x as f64 / f64::from(1 << 16) * (-(n as f64) / 900.0).exp()) as f32;
     [vec![0.0; lead], noise.map(fall).collect()].concat()
 }
 

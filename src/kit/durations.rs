@@ -16,7 +16,7 @@ impl Kit {
     pub fn told(&self, take: usize) -> Option<EmbeddedInfo> {
         match self.stand_in_key(take) {
             Some(_) => None,
-            None => self.sides(take).check().ok(),
+            None => self.look(take).ok(),
         }
     }
 
@@ -26,7 +26,7 @@ impl Kit {
     /// # Panics
     /// When the kit has no such recording.
     pub fn ends_sounding(&self, take: usize) -> bool {
-        let decoded = || self.sides(take).decode();
+        let decoded = || self.decode(take);
         self.stand_in_key(take).is_none() && decoded().is_ok_and(|decoded| ends_sounding(&decoded.audio))
     }
 }

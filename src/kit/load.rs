@@ -6,12 +6,14 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::audio::decode::{EmbeddedInfo, Sides, decode};
+use super::audio::decode::{Decoded, EmbeddedInfo, Sides, decode};
 use super::audio::stand_in::tone;
 use super::open::Kit;
 use super::recording::Recording;
+use super::sustain::Sustain;
 use crate::files::{self, State};
 use crate::render_cache::{CacheKey, Turn};
+use crate::schema::LoopPoint;
 use crate::text::{Problem, Problems};
 
 /// A recording that begins later than this, in seconds, is told of when it is played.
@@ -89,7 +91,7 @@ impl Kit {
     fn decoded(&self, take: usize, ways: Ways, rate: u32) -> Result<Recording, Problem> {
         match self.stand_in_key(take) {
             Some(key) => Ok(Recording::plain(tone(key, rate))),
-            None => ways.load(&self.sides(take), rate),
+            None => Ok(ways.load(self.decode(take)?, rate)),
         }
     }
 
@@ -106,7 +108,7 @@ impl Kit {
             .into_keys()
             .filter(|take| self.stand_in_key(*take).is_none())
             .collect();
-        let look = |take: &usize| (*take, self.sides(*take).check());
+        let look = |take: &usize| (*take, self.look(*take));
         let mut told = BTreeMap::new();
         let mut problems = Vec::new();
         for (take, looked) in files.par_iter().map(look).collect::<Vec<_>>() {
@@ -130,7 +132,12 @@ impl Kit {
         let mut names = vec![None; self.takes()];
         for (take, ways) in wanted(takes) {
             let stand_in = self.stand_in_key(take);
-            names[take] = Some(Origin::of(stand_in, self.sides(take), ways, rate).key());
+            let sustain = self.files.get(take).and_then(|file| file.sustain.as_ref());
+            let origin = Origin::of(stand_in, self.sides(take), ways, rate);
+            names[take] = Some(CacheKey::of(&Origin {
+                sustain: sustain.map(Sustain::said),
+                ..origin
+            }));
         }
         names
     }
@@ -175,7 +182,7 @@ fn wanted(takes: &[(usize, bool)]) -> BTreeMap<usize, Ways> {
 
 /// What stands in a render cache for a file as it is now, brought to a rate.
 pub(crate) fn file_name(file: &Path, rate: u32) -> CacheKey {
-    Origin::of(None, file.into(), Ways::default(), rate).key()
+    CacheKey::of(&Origin::of(None, file.into(), Ways::default(), rate))
 }
 
 /// Where a recording comes from, as far as it tells recordings apart.
@@ -184,6 +191,7 @@ struct Origin {
     stand_in: Option<usize>,
     sides: Sides,
     states: Vec<Option<State>>,
+    sustain: Option<(LoopPoint, LoopPoint, f64)>,
     ways: Ways,
     rate: u32,
 }
@@ -194,13 +202,10 @@ impl Origin {
             stand_in,
             states: sides.files().map(files::state).collect(),
             sides,
+            sustain: None,
             ways,
             rate,
         }
-    }
-
-    fn key(&self) -> CacheKey {
-        CacheKey::of(self)
     }
 }
 
@@ -212,15 +217,14 @@ struct Ways {
 }
 
 impl Ways {
-    fn load(&self, sides: &Sides, rate: u32) -> Result<Recording, Problem> {
-        let decoded = sides.decode()?;
+    fn load(&self, decoded: Decoded, rate: u32) -> Recording {
         let plain = (self.plain && self.taken_care_of).then(|| decoded.clone());
         let mut recording = Recording::of(decoded, rate, self.taken_care_of);
         let differs = !recording.care.is_none();
         recording.plain = plain
             .filter(|_| differs)
             .map(|decoded| Arc::new(Recording::of(decoded, rate, false)));
-        Ok(recording)
+        recording
     }
 }
 

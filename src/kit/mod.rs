@@ -7,6 +7,7 @@
 //! It knows nothing of loops.
 
 pub(crate) mod audio;
+mod decoding;
 mod durations;
 mod folder;
 mod index;
@@ -17,6 +18,7 @@ mod recording;
 mod root;
 mod roots;
 mod substitute;
+mod sustain;
 
 pub(crate) use audio::analysis_memory::listened;
 pub(crate) use audio::decode::{Sides, told_seconds};

@@ -12,6 +12,7 @@ use super::index::{Index, Layer, Piece};
 use super::names::classify::{Decided, Reading};
 use super::names::takes::named_note;
 use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
+use super::sustain::Sustain;
 use crate::files::{self, Refused};
 use crate::schema::{STAND_IN, Setting, Settings, piece};
 use crate::text::Words;
@@ -41,6 +42,8 @@ pub struct Kit {
 #[derive(Debug, Clone)]
 pub(super) struct File {
     pub sides: Sides,
+    /// What `kit.toml` says of its loop, in the place of its file.
+    pub(super) sustain: Option<Sustain>,
     /// Which folder's it is; none for one that was swapped in.
     pub(super) folder: Option<usize>,
     /// Who made it and on what terms it may be used, where its piece says so.
@@ -88,7 +91,7 @@ impl Kit {
             shelves.abouts.push(read.about);
             shelves.notices.extend(read.notices);
             shelves.skipped.extend(read.skipped);
-            shelves.pairs = read.pairs;
+            (shelves.pairs, shelves.sustains) = (read.pairs, read.sustains);
             for (key, piece) in read.keys {
                 shelves.keys.entry(key).or_insert(piece);
             }
@@ -236,6 +239,8 @@ struct Shelves {
     takes: BTreeMap<Sides, usize>,
     /// The right sides of the folder that is being laid, by their left ones.
     pairs: BTreeMap<PathBuf, PathBuf>,
+    /// What it says of loops, by the files or the left ones of two.
+    sustains: BTreeMap<PathBuf, Sustain>,
     abouts: Vec<About>,
     keys: BTreeMap<u8, String>,
     notices: Vec<Problem>,
@@ -298,7 +303,11 @@ impl Shelves {
             left: path,
         };
         *self.takes.entry(sides.clone()).or_insert_with(|| {
-            files.push(File::new(sides, Some(folder)));
+            let sustain = self.sustains.get(&sides.left).cloned();
+            files.push(File {
+                sustain,
+                ..File::new(sides, Some(folder))
+            });
             files.len() - 1
         })
     }
@@ -335,6 +344,7 @@ impl File {
         let said = named_note(&sides.left).map_or(RootSource::Nothing, RootSource::Named);
         File {
             sides,
+            sustain: None,
             folder,
             maker: None,
             licence: None,

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::audio::conditioning::Conditioning;
+use super::audio::crossfade::crossfade;
 use super::audio::decode::{Decoded, loop_within};
 use super::audio::resampling::resample;
 use crate::base::audio::Audio;
@@ -37,7 +38,12 @@ impl Recording {
     /// A decoded file at a rate, with care taken of it or as it is.
     pub(super) fn of(decoded: Decoded, rate: u32, trim: bool) -> Recording {
         let round = goes_round(&decoded);
-        let Decoded { mut audio, missing, .. } = decoded;
+        let Decoded {
+            mut audio,
+            missing,
+            crossfade: fade,
+            ..
+        } = decoded;
         let mut care = if trim {
             Conditioning::of(&audio)
         } else {
@@ -45,14 +51,16 @@ impl Recording {
         };
         // Where a loop begins in what seems to be the lead, that is no lead.
         if let Some((from, _)) = round {
-            care.start_by(from, audio.rate);
+            care.start_by(from - fade, audio.rate);
         }
         // What is done is done in place: a recording may be long.
         care.begin(&mut audio);
-        let held = round.map(|(from, to)| Held {
-            audio: Arc::new(audio.clone()),
-            from: from - care.onset,
-            to: to - care.onset,
+        let held = round.map(|(from, to)| {
+            let (from, to, mut audio) = (from - care.onset, to - care.onset, audio.clone());
+            // A hit that is not held plays on past the loop's end, so it has no part in this.
+            crossfade(&mut audio, from, to, fade);
+            let audio = Arc::new(audio);
+            Held { audio, from, to }
         });
         care.end(&mut audio);
         Recording {

@@ -52,6 +52,15 @@ impl Kit {
             takes.dedup();
             takes.retain(|take| self.files.get(*take).is_some_and(|file| !file.settled));
             self.settle(name, &takes)?;
+            // Hits without a pitch play the zone that is the middle one by what is known now.
+            let layers = self.index.pieces[piece].layers.iter().cloned();
+            let zoned = |mut layer: Layer| {
+                if layer.takes != layer.zones {
+                    layer.takes = self.index.zone(&layer, MIDDLE);
+                }
+                layer
+            };
+            self.index.pieces[piece].layers = layers.map(zoned).collect();
         }
         Ok(())
     }

@@ -115,6 +115,13 @@ fn takes(kind: &Kind) -> Value {
             json!({ "type": "array", "minItems": 1, "items": { "type": "string", "minLength": 1 } }),
         ]),
         Kind::Recording => recording(),
+        Kind::LoopPoints => {
+            let point = either(vec![
+                json!({ "type": "integer", "minimum": 0 }),
+                pattern(&format!(r"^\s*{DECIMAL}\s*m?s\s*$")),
+            ]);
+            json!({ "type": "array", "minItems": 2, "maxItems": 2, "items": point })
+        }
         Kind::Recordings => either(vec![
             recording(),
             json!({ "type": "array", "minItems": 1, "items": recording() }),

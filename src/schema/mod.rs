@@ -36,7 +36,9 @@ pub(crate) use registry::MOST_BELLS;
 pub(crate) use registry::*;
 pub use setting::Table;
 pub(crate) use setting::{Kind, Setting};
-pub(crate) use settings::{NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value};
+pub(crate) use settings::{
+    LoopPoint, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value,
+};
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub(crate) const STAND_IN: &str = "stand-in";
 

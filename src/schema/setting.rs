@@ -70,6 +70,8 @@ pub enum Kind {
     Recording,
     /// Recordings: one, or a list of them.
     Recordings,
+    /// Where a loop begins and ends in a recording.
+    LoopPoints,
     /// The names of something: one, or a list of them.
     Names(&'static str),
     /// A table with settings of its own.
@@ -263,6 +265,7 @@ pub enum HeldAs {
     Paths,
     Recording,
     Recordings,
+    LoopPoints,
     Table,
     Tables,
     Named,
@@ -288,6 +291,7 @@ impl Kind {
             Kind::Paths | Kind::Names(_) => HeldAs::Paths,
             Kind::Recording => HeldAs::Recording,
             Kind::Recordings => HeldAs::Recordings,
+            Kind::LoopPoints => HeldAs::LoopPoints,
             Kind::Table(_) | Kind::TableOr(..) => HeldAs::Table,
             Kind::Tables(_) => HeldAs::Tables,
             Kind::Named(_) => HeldAs::Named,
@@ -323,6 +327,9 @@ impl Kind {
             Kind::Paths => "a path in quotes, or a list of them".into(),
             Kind::Recording => format!("a path in quotes, or {PAIR}"),
             Kind::Recordings => format!("a path in quotes, {PAIR}, or a list of these"),
+            Kind::LoopPoints => {
+                "a list of a start and an end: whole numbers are frames, texts are times such as \"0.42 s\" or \"420 ms\"".into()
+            }
             Kind::Names(of) => format!("the name of a {of} in quotes, or a list of them"),
             Kind::Table(table) => format!("a table with {}", names(*table)),
             Kind::TableOr(table, name) => match table.setting(name).map(|number| number.kind.describe()) {

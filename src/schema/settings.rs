@@ -27,6 +27,15 @@ pub struct RecordingWords {
     pub right: Option<Words>,
 }
 
+/// A place in a recording.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LoopPoint {
+    /// A frame, counted from 0, at the recording's own rate.
+    Frame(u64),
+    /// Seconds from its beginning.
+    Seconds(f64),
+}
+
 /// A type in which values of some kinds of settings are held.
 pub trait Held: Sized {
     /// The form of those kinds.
@@ -91,6 +100,8 @@ values! {
     Recording(RecordingWords),
     /// Recordings.
     Recordings(Vec<RecordingWords>),
+    /// The start and the end of a loop.
+    LoopPoints((LoopPoint, LoopPoint)),
     /// A table.
     Table(Settings),
     /// A list of tables.

@@ -21,6 +21,7 @@ use super::{Done, output};
 use crate::export::name::safe;
 use crate::export::write_beside;
 use crate::files::{self, plainly};
+use crate::kit::audio::pitch::BELIEVED;
 use crate::kit::{Kit, has_manifest, is_percussion};
 use crate::text::{Problem, shown_path};
 use report::Report;
@@ -39,6 +40,9 @@ pub(super) struct KitCommand {
     /// Write what was found as the folder's kit.toml
     #[arg(long, group = "written")]
     write: bool,
+    /// With --write: find loop points where a recording has a steady part and no loop of its own
+    #[arg(long, requires = "write")]
+    sustain: bool,
     /// Replace a kit.toml and files that pressroll did not write
     #[arg(long, requires = "written")]
     force: bool,
@@ -79,6 +83,7 @@ impl KitCommand {
         }
         let shots = self.listen(&kit);
         settle_roots(&mut kit, &shots, self.write);
+        let loops = self.sustain.then(|| find_loops(&mut kit, &shots));
         let report = Report {
             folder: &self.folder,
             written: there.is_some(),
@@ -98,6 +103,9 @@ impl KitCommand {
             made.extend(self.draw(&report)?);
         }
         if !self.json {
+            if let Some(told) = loops {
+                output::to_stdout(&told)?;
+            }
             for path in &made {
                 output::to_stdout(&format!("wrote {}", shown_path(path)))?;
             }
@@ -187,4 +195,27 @@ fn settle_roots(kit: &mut Kit, shots: &[Shot], all: bool) {
     for name in &names {
         let _ = kit.find_roots([name.as_str()]);
     }
+}
+
+/// Finds loop points for what has a pitch and is no percussion, and tells how many were found.
+fn find_loops(kit: &mut Kit, shots: &[Shot]) -> String {
+    let pieces = kit.index().listed().iter();
+    let pitched = pieces.filter(|piece| !is_percussion(&piece.name));
+    let mut takes: Vec<usize> = pitched
+        .flat_map(|piece| piece.layers.iter().flat_map(|layer| layer.zones.clone()))
+        .collect();
+    takes.sort_unstable();
+    takes.dedup();
+    let heard = |take: usize| {
+        let facts = &shot::of_take(shots, take)?.found.as_ref().ok()?.facts;
+        let heard = facts.heard.filter(|heard| heard.confidence >= BELIEVED)?;
+        let has_loop = kit.told(take).is_some_and(|told| told.held);
+        (!has_loop).then_some((take, heard.key))
+    };
+    let takes: Vec<(usize, f64)> = takes.into_iter().filter_map(heard).collect();
+    let found = kit.find_loops(&takes).len();
+    format!(
+        "found loop points in {found} of {} recordings with a pitch and no loop",
+        takes.len()
+    )
 }

@@ -5,9 +5,11 @@
 
 pub(crate) mod analysis_memory;
 pub(crate) mod conditioning;
+pub(crate) mod crossfade;
 pub(crate) mod decode;
 pub(crate) mod facts;
 pub(crate) mod interpolation;
 pub(crate) mod pitch;
 pub(crate) mod resampling;
 pub(crate) mod stand_in;
+pub(crate) mod sustain;

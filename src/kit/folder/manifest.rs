@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use super::recordings::{Recordings, Zone};
+use super::recordings::{Recordings, Zone, only_one};
 use crate::files::{self, Refused};
+use crate::kit::sustain::Sustain;
 use crate::schema::{
     Layers, NoteNumbers, Setting, Settings, Table, Value, complete, kit, kit_file, layer, parse, piece, read_table,
     sound,
@@ -35,6 +36,8 @@ pub(crate) struct Manifest {
     pub pieces: Vec<Entry>,
     /// The right sides of recordings that lie in two files, by their left ones.
     pub pairs: BTreeMap<PathBuf, PathBuf>,
+    /// What it says of the loops of recordings, by their files or the left ones of two.
+    pub sustains: BTreeMap<PathBuf, Sustain>,
 }
 
 /// One `[[piece]]`.
@@ -60,6 +63,8 @@ pub(crate) struct NamedRecordings {
     pub root: Option<f64>,
     /// Where its files were recorded at several pitches, those of all layers.
     pub zones: Vec<Zone>,
+    /// What is said of its loop, where that is said of the piece.
+    pub sustain: Option<Sustain>,
 }
 
 impl NamedRecordings {
@@ -118,11 +123,13 @@ pub(crate) fn manifest(folder: &Path, wavs: &[PathBuf], problems: &mut Vec<Probl
         recordings: Recordings::of(folder, wavs),
     };
     let pieces = tables.into_iter().filter_map(|table| reader.piece(table)).collect();
+    let (pairs, sustains) = reader.recordings.named();
     Manifest {
         about,
         keys,
         pieces,
-        pairs: reader.recordings.pairs(),
+        pairs,
+        sustains,
     }
 }
 
@@ -214,6 +221,18 @@ impl ManifestReader<'_> {
             }
             if let Value::Number(root) = root.value {
                 named.root = Some(root);
+            }
+        }
+        named.sustain = self
+            .recordings
+            .sustain(table, (piece::SUSTAIN, piece::CROSSFADE), self.problems);
+        if let Some(sustain) = &named.sustain {
+            let mut files = named.layers.iter().flat_map(|(_, files)| files);
+            match (files.next(), files.next()) {
+                (Some(file), None) => self.recordings.put_sustain(file, sustain.clone(), self.problems),
+                (Some(_), Some(_)) => self.problems.push(only_one(name, sustain)),
+                // Which files are meant is for their names to say.
+                (None, _) => {}
             }
         }
         Some(named)

@@ -19,9 +19,11 @@ use super::names::classify::{Decided, Reading};
 use super::names::lexicon::GUESS;
 use super::names::takes::{alike, file_names, layers, named, stem};
 use super::root::RootSource;
+use super::sustain::Sustain;
 use crate::schema::Settings;
 use crate::text::{Problem, nearest};
 use manifest::{About, Entry, folder_name, manifest};
+use recordings::only_one;
 use scan::scan;
 
 /// One folder of a kit.
@@ -36,6 +38,8 @@ pub(super) struct Folder {
     pub singles: Vec<Found>,
     /// The right sides of recordings that lie in two files, by their left ones.
     pub pairs: BTreeMap<PathBuf, PathBuf>,
+    /// What `kit.toml` says of the loops of recordings, by their files or the left ones of two.
+    pub sustains: BTreeMap<PathBuf, Sustain>,
     /// What was found odd about the folder.
     pub notices: Vec<Problem>,
     /// What of it was left out that is no file and no folder; no matter to a loop.
@@ -94,6 +98,7 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
             listed: Vec::new(),
             singles: Vec::new(),
             pairs: BTreeMap::new(),
+            sustains: BTreeMap::new(),
             notices: contents.notices,
             skipped: None,
         };
@@ -103,7 +108,10 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
         .pieces
         .into_iter()
         .partition(|entry| !entry.recordings.layers.is_empty());
-    let mut shelf = Shelf::default();
+    let mut shelf = Shelf {
+        sustains: manifest.sustains,
+        ..Shelf::default()
+    };
     // No piece goes by a name that another one has.
     shelf
         .taken
@@ -142,6 +150,11 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
         listed: shelf.listed.into_iter().map(in_folder).collect(),
         singles: shelf.singles.into_iter().map(|(_, found)| in_folder(found)).collect(),
         skipped: contents.skipped.told(),
+        sustains: shelf
+            .sustains
+            .into_iter()
+            .map(|(file, sustain)| (path.join(file), sustain))
+            .collect(),
         pairs: pairs
             .into_iter()
             .map(|(left, right)| (path.join(left), path.join(right)))
@@ -153,6 +166,8 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
 /// Pieces as they are put beside one another, each name given once.
 #[derive(Default)]
 struct Shelf {
+    /// What `kit.toml` says of loops, by files.
+    sustains: BTreeMap<PathBuf, Sustain>,
     listed: Vec<Found>,
     /// Single files, each with the listed piece that it is of.
     singles: Vec<(usize, Found)>,
@@ -325,10 +340,18 @@ impl Shelf {
                 found.set_root(root);
             }
         }
+        let files: BTreeSet<PathBuf> = meant.iter().flat_map(|found| found.files()).collect();
         if meant.is_empty() {
-            Err(self.unknown(&entry))
-        } else {
-            Ok(())
+            return Err(self.unknown(&entry));
+        }
+        match entry.recordings.sustain {
+            Some(sustain) if files.len() > 1 => Err(only_one(&entry.name, &sustain)),
+            Some(sustain) => {
+                self.sustains
+                    .extend(files.into_iter().map(|file| (file, sustain.clone())));
+                Ok(())
+            }
+            None => Ok(()),
         }
     }
 

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
 use crate::files::{self, Refused};
-use crate::schema::{Layers, RecordingWords, Settings, zone};
+use crate::kit::sustain::Sustain;
+use crate::schema::{Layers, LoopPoint, RecordingWords, Setting, Settings, Value, zone};
 use crate::text::{Problem, Words, nearest};
 
 /// A recording and its pitch.
@@ -21,6 +22,7 @@ pub(super) struct Recordings<'a> {
     folder: &'a Path,
     wavs: &'a [PathBuf],
     sides: WrittenSides,
+    sustains: BTreeMap<PathBuf, Sustain>,
 }
 
 impl<'a> Recordings<'a> {
@@ -30,6 +32,7 @@ impl<'a> Recordings<'a> {
             folder,
             wavs,
             sides: WrittenSides::default(),
+            sustains: BTreeMap::new(),
         }
     }
 
@@ -60,15 +63,64 @@ impl<'a> Recordings<'a> {
                 let what = format!("tuned by {tune} semitones, this sounds as recorded beyond the keys of MIDI");
                 problems.push(Problem::at(&table.place, what).help("its root less its `tune` lies from 0 to 127"));
             }
-            let files = self.files(std::slice::from_ref(&written), problems);
-            zones.extend(files.into_iter().map(|file| Zone { file, root }));
+            let sustain = self.sustain(&mut table, (zone::SUSTAIN, zone::CROSSFADE), problems);
+            for file in self.files(std::slice::from_ref(&written), problems) {
+                if let Some(sustain) = &sustain {
+                    self.put_sustain(&file, sustain.clone(), problems);
+                }
+                zones.push(Zone { file, root });
+            }
         }
         zones
     }
 
-    /// The right sides of recordings that lie in two files, by their left ones.
-    pub(super) fn pairs(self) -> BTreeMap<PathBuf, PathBuf> {
-        self.sides.pairs()
+    /// What a table says of a loop.
+    pub(super) fn sustain(
+        &self,
+        table: &mut Settings,
+        (points, crossfade): (Setting<(LoopPoint, LoopPoint)>, Setting<f64>),
+        problems: &mut Vec<Problem>,
+    ) -> Option<Sustain> {
+        let fade = table.take_placed(crossfade);
+        let points = table.take_placed(points);
+        match (points.map(|points| (points.value, points.place)), fade) {
+            (Some((Value::LoopPoints((start, end)), place)), fade) => Some(Sustain {
+                start,
+                end,
+                crossfade: match fade.map(|fade| fade.value) {
+                    Some(Value::Number(ms)) => ms,
+                    _ => 0.0,
+                },
+                place: Some(place),
+            }),
+            (None, Some(fade)) => {
+                let what = "`crossfade` stands here without `sustain`";
+                problems.push(Problem::at(&fade.name, what).help("write sustain = [\"0.4 s\", \"1.2 s\"] beside it"));
+                None
+            }
+            _ => None,
+        }
+    }
+
+    /// Notes the loop of a recording, which has but one wherever it is named.
+    pub(super) fn put_sustain(&mut self, file: &Path, sustain: Sustain, problems: &mut Vec<Problem>) {
+        let before = self
+            .sustains
+            .entry(file.to_path_buf())
+            .or_insert_with(|| sustain.clone());
+        if *before != sustain {
+            let what = format!("`{}` has another `sustain` above", file.display());
+            problems.push(
+                sustain
+                    .problem(what)
+                    .help("a recording has one loop, wherever it is named"),
+            );
+        }
+    }
+
+    /// The right sides of recordings that lie in two files, by their left ones, and the loops of recordings.
+    pub(super) fn named(self) -> (BTreeMap<PathBuf, PathBuf>, BTreeMap<PathBuf, Sustain>) {
+        (self.sides.pairs(), self.sustains)
     }
 
     fn file(&self, words: &Words, problems: &mut Vec<Problem>) -> PathBuf {
@@ -88,6 +140,12 @@ impl<'a> Recordings<'a> {
         problems.push(problem);
         file
     }
+}
+
+/// The problem of a loop that is said of several recordings.
+pub(super) fn only_one(name: &Words, sustain: &Sustain) -> Problem {
+    let what = format!("`{}` has several recordings, and `sustain` is for one", name.text);
+    sustain.problem(what).help("write it into each of the piece's `zones`")
 }
 
 /// The recordings of a `kit.toml`, by their files or those of their left sides: each has the same right side wherever it is named.

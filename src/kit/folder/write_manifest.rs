@@ -13,7 +13,7 @@ use crate::kit::names::lexicon::GUESS;
 use crate::kit::open::Kit;
 use crate::kit::root::{MIDDLE, RootSource, nearest_takes};
 use crate::kit::substitute::is_percussion;
-use crate::schema::{PlacedValue, kit, piece, sound};
+use crate::schema::{LoopPoint, PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
 
 /// Where a folder's `kit.toml` is, where it has one.
@@ -99,6 +99,7 @@ enum Pitches {
 impl Script<'_> {
     fn write(&self, reading: Option<&Reading>, also: &[&str], text: &mut String) -> Result<(), Problem> {
         let pitches = self.pitches();
+        let zoned = matches!(pitches, Pitches::Zones(_));
         let takes = self.piece.layers.iter().flat_map(|layer| &layer.zones);
         let writable = !self.piece.name.trim().is_empty() && takes.clone().all(|take| self.recording(*take).is_some());
         let settings = self.settings()?;
@@ -133,6 +134,9 @@ impl Script<'_> {
             }
             Pitches::Unsaid => self.recordings(text),
         }
+        if let ([take], false) = (takes.collect::<Vec<_>>().as_slice(), left || zoned) {
+            self.sustain(**take).for_each(|line| _ = writeln!(text, "{line}"));
+        }
         text.push_str(&settings);
         Ok(())
     }
@@ -165,14 +169,15 @@ impl Script<'_> {
         text.push_str("]\n");
     }
 
-    /// A line a zone, from the lowest up.
+    /// A line a zone.
     fn zone_lines(&self, takes: &[usize], roots: &BTreeMap<usize, f64>, before: &str) -> String {
         let line = |take: usize| {
             let (root, file) = (written_root(roots[&take]), self.recording(take).unwrap_or_default());
-            let line = format!("{before}{{ root = {root}, file = {file} }},");
+            let sustain: String = self.sustain(take).map(|line| format!(", {line}")).collect();
+            let line = format!("{before}{{ root = {root}, file = {file}{sustain} }},");
             format!("{}\n", self.noted(&line, take))
         };
-        by_pitch(takes, roots).into_iter().map(line).collect()
+        takes.iter().map(|take| line(*take)).collect()
     }
 
     /// A line a file.
@@ -189,6 +194,18 @@ impl Script<'_> {
             told if told.is_empty() => line.to_string(),
             told => format!("{line}  # {told}"),
         }
+    }
+
+    /// What is said of a recording's loop, beside what its file says.
+    fn sustain(&self, take: usize) -> impl Iterator<Item = String> {
+        let sustain = self.kit.files.get(take).and_then(|file| file.sustain.as_ref());
+        let point = |point: LoopPoint| match point {
+            LoopPoint::Frame(frame) => frame.to_string(),
+            LoopPoint::Seconds(seconds) => quoted(&format!("{seconds} s")),
+        };
+        let points = sustain.map(|sustain| format!("sustain = [{}, {}]", point(sustain.start), point(sustain.end)));
+        let fade = sustain.map(|sustain| sustain.crossfade).filter(|fade| *fade > 0.0);
+        points.into_iter().chain(fade.map(|ms| format!("crossfade = {ms}")))
     }
 
     /// A recording as it is written: its file, or its two sides; none where a path is no text.
@@ -226,10 +243,12 @@ impl Script<'_> {
         let roots: Option<BTreeMap<usize, f64>> = takes().map(root).collect();
         let Some(roots) = roots else { return unsaid() };
         let first = roots.values().copied().next();
+        // Of several recordings each has its loop in a zone of its own.
+        let looped = roots.len() > 1 && takes().any(|take| self.sustain(take).next().is_some());
         let plays_alike =
             |layer: &Layer| nearest_takes(&layer.zones, MIDDLE, |take| roots.get(&take).copied()) == layer.takes;
         match first {
-            Some(first) if roots.values().all(|root| *root == first) && !zoned => Pitches::Root(first),
+            Some(first) if roots.values().all(|root| *root == first) && !zoned && !looped => Pitches::Root(first),
             // Takes in turn stay so as zones, as long as they are near enough to be one.
             Some(_) if zoned || self.piece.layers.iter().all(plays_alike) => Pitches::Zones(roots),
             _ => Pitches::Unsaid,
@@ -288,20 +307,6 @@ fn written_root(root: f64) -> String {
         true => quoted(&name),
         false => root.to_string(),
     }
-}
-
-/// Takes from the lowest to the highest. Those that one note may take in turn keep their order.
-fn by_pitch(takes: &[usize], roots: &BTreeMap<usize, f64>) -> Vec<usize> {
-    let mut keys: Vec<f64> = takes.iter().map(|take| roots[take]).collect();
-    keys.sort_unstable_by(f64::total_cmp);
-    let edges: Vec<f64> = keys
-        .windows(2)
-        .filter(|pair| pair[1] - pair[0] >= 0.5)
-        .map(|pair| pair[1])
-        .collect();
-    let mut sorted = takes.to_vec();
-    sorted.sort_by_key(|take| edges.partition_point(|edge| *edge <= roots[take]));
-    sorted
 }
 
 /// What all say alike.

@@ -88,6 +88,7 @@ pub(crate) fn read_setting(
         Kind::Tablature => structures::tablature(setting, node, problems),
         Kind::Paths | Kind::Names(_) => structures::paths(setting, node, problems),
         Kind::Recording => recordings::one(setting, node, problems).map(Value::Recording),
+        Kind::LoopPoints => recordings::loop_points(setting, node, problems),
         Kind::Recordings => recordings::all(setting, node, problems),
         Kind::Changes => match node.what {
             TomlValue::Table(_) => Some(Value::Changes(node.clone())),

@@ -1,9 +1,9 @@
-//! Reading the files of recordings: a path, or a table of two.
+//! Reading recordings: a path, or a table of two; and where their loops lie.
 
 use super::{complete, read_table, refuse, wrong};
 use crate::schema::registry::pair;
 use crate::schema::setting::{Setting, Table};
-use crate::schema::settings::{RecordingWords, Value};
+use crate::schema::settings::{LoopPoint, RecordingWords, Value};
 use crate::schema::tree::{Node, TomlValue};
 use crate::text::Problem;
 
@@ -38,4 +38,45 @@ pub(super) fn all(setting: &Setting, node: &Node, problems: &mut Vec<Problem>) -
     };
     let recordings: Vec<_> = nodes.iter().filter_map(|node| one(setting, node, problems)).collect();
     (!recordings.is_empty()).then_some(Value::Recordings(recordings))
+}
+
+/// The start and the end of a loop.
+pub(super) fn loop_points(setting: &Setting, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let TomlValue::List(nodes) = &node.what else {
+        return refuse(setting, node, problems);
+    };
+    let points: Option<Vec<LoopPoint>> = nodes.iter().map(point).collect();
+    let (start, end) = match points.as_deref() {
+        Some([start, end]) => (*start, *end),
+        _ => return refuse(setting, node, problems),
+    };
+    let backwards = match (start, end) {
+        (LoopPoint::Frame(start), LoopPoint::Frame(end)) => start >= end,
+        (LoopPoint::Seconds(start), LoopPoint::Seconds(end)) => start >= end,
+        // How frames and seconds lie to one another is for the recording's rate to say.
+        _ => false,
+    };
+    if backwards {
+        let what = format!("`{}` has to start before it ends", setting.name);
+        problems.push(Problem::at(&node.place, what).help("the first is its start, the second its end"));
+        return None;
+    }
+    Some(Value::LoopPoints((start, end)))
+}
+
+fn point(node: &Node) -> Option<LoopPoint> {
+    match &node.what {
+        TomlValue::Whole(frame) => Some(LoopPoint::Frame(*frame)),
+        TomlValue::Text(words) => {
+            let text = words.text.trim();
+            let (number, unit) = match text.strip_suffix("ms") {
+                Some(number) => (number, 1e-3),
+                None => (text.strip_suffix('s')?, 1.0),
+            };
+            let number: f64 = number.trim().parse().ok()?;
+            let written = number.is_finite() && number >= 0.0;
+            written.then_some(LoopPoint::Seconds(number * unit))
+        }
+        _ => None,
+    }
 }

@@ -56,6 +56,13 @@ pub(crate) mod piece {
     .doc("The pitch at which the piece was recorded; notes are played higher or lower from there.");
     pub(crate) const ZONES: Setting<Vec<Settings>> = setting("zones", Kind::Tables(Table::Zone), Described("one"))
         .doc("Recordings by pitch; a note is played by the nearest.");
+    pub(crate) const SUSTAIN: Setting<(LoopPoint, LoopPoint)> =
+        setting("sustain", Kind::LoopPoints, Described("the loop points of its file")).doc(
+            "What of a recording repeats while a note is held: it plays up to the end, then from the start again. \
+             A piece with several recordings has it in each of its `zones`.",
+        );
+    pub(crate) const CROSSFADE: Setting<f64> = number("crossfade", (0.0, 10_000.0), "ms", 0.0)
+        .doc("How long the end of `sustain` turns into what lies before its start, so that nothing jumps.");
     pub(crate) const MAKER: Setting<Words> =
         setting("maker", Kind::Text, Described("the kit's")).doc("Who made its recordings, for `render --credits`.");
     pub(crate) const LICENCE: Setting<Words> = setting("licence", Kind::Text, Described("the kit's"))
@@ -68,6 +75,8 @@ pub(crate) mod piece {
         LAYERS.any(),
         ROOT.any(),
         ZONES.any(),
+        SUSTAIN.any(),
+        CROSSFADE.any(),
         MAKER.any(),
         LICENCE.any(),
     ];
@@ -96,8 +105,11 @@ pub(crate) mod zone {
     );
     pub(crate) const FILE: Setting<RecordingWords> =
         setting("file", Kind::Recording, Required).doc("The recording, relative to the kit's folder.");
+    pub(crate) const SUSTAIN: Setting<(LoopPoint, LoopPoint)> = piece::SUSTAIN
+        .doc("What of it repeats while a note is held: it plays up to the end, then from the start again.");
+    pub(crate) const CROSSFADE: Setting<f64> = piece::CROSSFADE;
 
-    pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any(), TUNE.any()];
+    pub(in crate::schema) const ALL: &[Setting] = &[ROOT.any(), FILE.any(), TUNE.any(), SUSTAIN.any(), CROSSFADE.any()];
 }
 
 /// A recording in two files, one a side.

@@ -102,6 +102,7 @@ pub(crate) fn read(file: &[u8]) -> Result<Decoded, Unread> {
         missing: stored.promised - stored.frames as u64,
         root: root_of(&stored.chunks),
         loops: loop_of(&stored.chunks).into_iter().collect(),
+        crossfade: 0,
         tags: stored.chunks.tags,
     })
 }

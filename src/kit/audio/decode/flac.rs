@@ -88,6 +88,7 @@ pub(crate) fn read(bytes: Vec<u8>) -> Result<Decoded, Unread> {
         float: false,
         root: None,
         loops: Vec::new(),
+        crossfade: 0,
         tags: tags(file.as_mut()),
     })
 }

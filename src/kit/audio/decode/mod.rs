@@ -68,6 +68,8 @@ pub struct Decoded {
     pub root: Option<f64>,
     /// What repeats while a note is held: first frames, and the frames after the last. Not verified to lie within the sound.
     pub loops: Vec<(u64, u64)>,
+    /// Frames at a loop's end that turn into what lies before its beginning; 0 for all that a file says by itself.
+    pub crossfade: usize,
     /// What it says of itself: `title`, `artist`, `copyright`, `licence`, and a `note` on anything.
     pub tags: Vec<(&'static str, String)>,
 }
@@ -271,6 +273,7 @@ fn of_wav(decoded: wav::Decoded) -> Decoded {
         missing: head.missing,
         root: root_of_wav(&head),
         loops: loops_of_wav(&head),
+        crossfade: 0,
         tags: tags_of_wav(&head),
     }
 }
