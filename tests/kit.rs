@@ -482,3 +482,54 @@ fn a_page_of_many_pieces_stays_short_and_names_few_files() {
         "{all}"
     );
 }
+
+/// The files of a sheet, in the order in which they are drawn.
+fn drawn(desk: &Desk, sheet: &str) -> Vec<String> {
+    let svg = fs::read_to_string(desk.path(sheet)).unwrap();
+    let labels = svg.split('>').filter_map(|part| part.split('<').next());
+    labels
+        .filter(|label| label.ends_with(".wav"))
+        .map(str::to_string)
+        .collect()
+}
+
+#[test]
+fn a_sheet_has_what_sounds_alike_side_by_side() {
+    let desk = Desk::new();
+    for (name, hz) in [("a", 90.0), ("b", 2000.0), ("c", 95.0), ("d", 1900.0)] {
+        desk.one_shot(&format!("shed/{name}.wav"), &[struck(hz, 0.4)]);
+    }
+    let files = "files = [\"a.wav\", \"b.wav\", \"c.wav\", \"d.wav\"]";
+    desk.write("shed/kit.toml", format!("[[piece]]\nname = \"knock\"\n{files}\n"));
+    desk.run(&["kit", "shed", "--picture"]).assert_done();
+    assert_eq!(
+        drawn(&desk, "renders/shed-kit.svg"),
+        ["a.wav", "c.wav", "d.wav", "b.wav"]
+    );
+}
+
+#[test]
+fn a_large_kit_is_drawn_on_pages() {
+    let desk = Desk::new();
+    let hiss: Vec<f32> = noise(64, 5).iter().map(|s| *s as f32 / 65_536.0).collect();
+    for number in 0..2001 {
+        desk.one_shot(&format!("lib/hit {number}.wav"), std::slice::from_ref(&hiss));
+    }
+    desk.run(&["kit", "lib", "--picture", "-o", "sheets/lib.png"])
+        .assert_done();
+    assert_eq!(
+        desk.names("sheets"),
+        ["lib-1.png", "lib-1.svg", "lib-2.png", "lib-2.svg"]
+    );
+    assert_eq!(drawn(&desk, "sheets/lib-1.svg").len(), 2000);
+    assert_eq!(drawn(&desk, "sheets/lib-2.svg").len(), 1);
+    // Width and height of a PNG are the 32-bit numbers from byte 16 on.
+    let png = fs::read(desk.path("sheets/lib-1.png")).unwrap();
+    let number = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
+    assert!(
+        number(16) >= 1200 && number(20) < 1 << 15,
+        "{} x {}",
+        number(16),
+        number(20)
+    );
+}

@@ -106,7 +106,7 @@ pub(super) fn page() -> String {
             ("one-shots tried at a time", &tryout::MOST),
             ("on a listening page", &listening::MOST),
             ("a listening page's length", &minutes(listening::LONGEST)),
-            ("one-shots on a kit's picture", &kit::sheet::MOST),
+            ("one-shots on a page of a kit's picture", &kit::sheet::MOST),
         ],
     );
     page

@@ -9,6 +9,7 @@
 pub(crate) mod audio;
 mod decoding;
 mod durations;
+mod find;
 mod folder;
 mod index;
 mod load;
@@ -24,6 +25,7 @@ pub(crate) use audio::analysis_memory::listened;
 pub(crate) use audio::decode::{Sides, told_seconds};
 pub(crate) use audio::facts::Facts;
 pub(crate) use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
+pub(crate) use find::chain;
 pub(crate) use folder::credit::{Credit, Said};
 pub(crate) use folder::manifest::NAME as MANIFEST;
 pub(crate) use folder::one_shots::one_shots;

@@ -27,7 +27,7 @@ const DRUM_KIT: [&str; 16] = [
 ];
 
 /// A page of more pieces than this has one line for all of a kind.
-const ROOM: usize = 60;
+pub(super) const ROOM: usize = 60;
 /// So many of a kind keep a line each anyhow.
 const FEW: usize = 3;
 

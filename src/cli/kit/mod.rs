@@ -19,6 +19,7 @@ use super::progress::Progress;
 use super::replace::Rule;
 use super::{Done, output};
 use crate::export::name::safe;
+use crate::export::picture::shot_columns;
 use crate::export::write_beside;
 use crate::files::{self, plainly};
 use crate::kit::audio::pitch::BELIEVED;
@@ -49,7 +50,7 @@ pub(super) struct KitCommand {
     /// Draw every one-shot's waveform and spectrum, as SVG and PNG
     #[arg(long, group = "written")]
     picture: bool,
-    /// In place of renders/NAME-kit.svg and .png
+    /// In place of renders/NAME-kit.svg and .png; more than 2000 one-shots make pages, NAME-kit-1.svg and so on
     #[arg(short, long, value_name = "FILE", requires = "picture")]
     output: Option<PathBuf>,
     /// Give each piece a line of its own and name every file
@@ -79,7 +80,7 @@ impl KitCommand {
         if self.picture {
             Rule::new(self.force, "file with -o")
                 .keep_kit(&kit)
-                .allow(self.places())?;
+                .allow(self.places(sheet::pages(&kit)).into_iter().flatten())?;
         }
         let shots = self.listen(&kit);
         settle_roots(&mut kit, &shots, self.write);
@@ -130,8 +131,9 @@ impl KitCommand {
         takes.dedup();
         let progress = Progress::new("listening");
         let done = AtomicUsize::new(0);
+        let columns = self.picture.then(|| shot_columns(sheet::drawn(kit).min(sheet::MOST)));
         let look = |take: &usize| {
-            let shot = Shot::of(kit.sides(*take), *take, self.picture);
+            let shot = Shot::of(kit.sides(*take), *take, columns);
             let count = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress.show(count as f64 / takes.len() as f64);
             shot
@@ -149,8 +151,8 @@ impl KitCommand {
         Ok(path)
     }
 
-    /// Where the picture goes: as SVG and as PNG.
-    fn places(&self) -> [PathBuf; 2] {
+    /// Where so many pages of a picture go: each as SVG and as PNG.
+    fn places(&self, pages: usize) -> Vec<[PathBuf; 2]> {
         let own = || Path::new("renders").join(format!("{}-kit", safe(&report::name_of(&self.folder))));
         let place = match &self.output {
             // A name with a point in it keeps it, but for the two endings.
@@ -164,20 +166,27 @@ impl KitCommand {
             Some(path) => path.clone(),
             None => own(),
         };
-        ["svg", "png"].map(|ending| {
-            let mut name = place.clone().into_os_string();
-            name.push(".");
-            name.push(ending);
-            PathBuf::from(name)
-        })
+        let numbers = (1..=pages).map(|page| if pages > 1 { format!("-{page}") } else { String::new() });
+        let paths = numbers.map(|number| {
+            ["svg", "png"].map(|ending| {
+                let mut name = place.clone().into_os_string();
+                name.push(format!("{number}.{ending}"));
+                PathBuf::from(name)
+            })
+        });
+        paths.collect()
     }
 
-    fn draw(&self, report: &Report) -> Result<[PathBuf; 2], crate::text::Problems> {
-        let picture = report.sheet()?.picture();
-        let [svg, png] = self.places();
-        picture.write_svg(&svg)?;
-        picture.write_png(&png)?;
-        Ok([svg, png])
+    fn draw(&self, report: &Report) -> Result<Vec<PathBuf>, crate::text::Problems> {
+        let places = self.places(sheet::pages(report.kit));
+        let mut free = places.iter();
+        report.each_sheet(|sheet| -> Result<(), crate::text::Problems> {
+            let Some([svg, png]) = free.next() else { return Ok(()) };
+            let picture = sheet.picture();
+            picture.write_svg(svg)?;
+            picture.write_png(png)
+        })?;
+        Ok(places.into_iter().flatten().collect())
     }
 }
 

@@ -1,45 +1,72 @@
-//! The kit as a picture.
+//! The kit as pictures.
 
+use super::groups::{Group, Line};
 use super::problems::RecordingProblem;
-use super::report::Report;
+use super::report::{OfPiece, Report};
 use super::shot::Shot;
 use crate::export::picture::{OneShot, OneShots};
 use crate::kit::audio::pitch::note_name;
+use crate::kit::{Kit, chain};
 use crate::measure::SPECTRUM_RANGE;
-use crate::text::Problem;
 
-/// More on one sheet is more than a screen or a printer takes.
-pub(crate) const MOST: usize = 400;
+/// More on one page is more than a screen or a printer takes.
+pub(crate) const MOST: usize = 2000;
+
+/// How many one-shots there are to draw: one that is in two pieces is drawn twice.
+pub(super) fn drawn(kit: &Kit) -> usize {
+    let layers = kit.index().listed().iter().flat_map(|piece| &piece.layers);
+    layers.map(|layer| layer.zones.len()).sum()
+}
+
+/// On how many pages a kit is drawn.
+pub(super) fn pages(kit: &Kit) -> usize {
+    drawn(kit).div_ceil(MOST).max(1)
+}
+
+/// A piece's name with some of its one-shots.
+type Run<'a> = (&'a str, Vec<&'a Shot>);
 
 impl Report<'_> {
-    /// The sheet of all recordings.
+    /// Hands on the pages one after another. Their one-shots are in the order in which they are drawn: groups as on the page for people,
+    /// pieces of a kind together, and what sounds alike beside one another.
     ///
     /// # Errors
-    /// Too many recordings for one.
-    pub(super) fn sheet(&self) -> Result<OneShots, Problem> {
-        if self.shots.len() > MOST {
-            let what = format!(
-                "{} one-shots are too many for one picture, which holds {MOST}",
-                self.shots.len()
-            );
-            return Err(Problem::new(what).help("draw the folders in it one by one"));
-        }
+    /// What `each` fails by.
+    pub(super) fn each_sheet<E>(&self, mut each: impl FnMut(OneShots) -> Result<(), E>) -> Result<(), E> {
         let pieces = self.pieces();
+        let runs = Group::ALL.iter().flat_map(|group| self.runs(*group, &pieces));
+        let pages = paged(runs);
         let about = vec![
             format!("{} pieces", pieces.len()),
             format!("{} files", self.shots.len()),
-            "each as long and as high as its frame, its spectrum 60 dB deep in Hz".into(),
+            "each as long and as high as its frame, its spectrum 60 dB deep with lines at 100, 1000 and 10,000 Hz"
+                .into(),
         ];
-        let pieces = pieces.into_iter().map(|of| {
-            let shots = of.shots.iter().map(|shot| self.drawn(shot)).collect();
-            (of.piece.name.clone(), shots)
-        });
-        Ok(OneShots {
-            title: self.title(),
-            about,
-            range: SPECTRUM_RANGE,
-            pieces: pieces.collect(),
-        })
+        for (number, runs) in pages.iter().enumerate() {
+            let runs = runs.iter().map(|(piece, shots)| {
+                let shots = shots.iter().map(|shot| self.drawn(shot));
+                (piece.to_string(), shots.collect())
+            });
+            each(OneShots {
+                title: match pages.len() {
+                    1 => self.title(),
+                    count => format!("{}, page {} of {count}", self.title(), number + 1),
+                },
+                about: about.clone(),
+                range: SPECTRUM_RANGE,
+                pieces: runs.collect(),
+            })?;
+        }
+        Ok(())
+    }
+
+    /// The one-shots of a group in the order of the sheet.
+    fn runs<'a>(&self, group: Group, pieces: &'a [OfPiece<'a>]) -> Vec<Run<'a>> {
+        let mut lines = self.lines(group, pieces, false);
+        if group == Group::Unknown && lines.len() > 1 && drawn(self.kit) > super::groups::ROOM {
+            lines = vec![Line(lines.into_iter().flat_map(|line| line.0).collect())];
+        }
+        lines.iter().flat_map(|line| near(line)).collect()
     }
 
     fn drawn(&self, shot: &Shot) -> OneShot {
@@ -63,5 +90,96 @@ impl Report<'_> {
             wave: drawn.map_or_else(|| vec![(0.0, 0.0)], |drawn| drawn.wave.clone()),
             spectrum: drawn.map_or_else(Vec::new, |drawn| drawn.spectrum.clone()),
         }
+    }
+}
+
+/// The one-shots of a line, those that sound alike beside one another, as runs of one piece each.
+fn near<'a>(line: &Line<'a>) -> Vec<Run<'a>> {
+    let pieces = line.0.iter();
+    let shots: Vec<Run> = pieces
+        .flat_map(|of| of.shots.iter().map(|shot| (of.piece.name.as_str(), vec![*shot])))
+        .collect();
+    // More than a page holds are put in order by as many: each is compared with each.
+    let order = shots.chunks(MOST).flat_map(|part| {
+        let order = chain(part.len(), |a, b| apart(part[a].1[0], part[b].1[0]));
+        order.into_iter().map(|at| part[at].clone())
+    });
+    let mut runs: Vec<Run> = Vec::new();
+    for (piece, shots) in order {
+        match runs.last_mut() {
+            Some((last, run)) if *last == piece => run.extend(shots),
+            _ => runs.push((piece, shots)),
+        }
+    }
+    runs
+}
+
+/// How far two one-shots sound apart, in dB: the mean difference of their spectra, and 6 dB for each doubling of their length. What
+/// can't be read is far from all else.
+fn apart(one: &Shot, other: &Shot) -> f64 {
+    let (Ok(one), Ok(other)) = (&one.found, &other.found) else {
+        return f64::MAX;
+    };
+    let spectra = one.drawn.iter().zip(&other.drawn);
+    let off = spectra.flat_map(|(one, other)| one.spectrum.iter().zip(&other.spectrum));
+    // What lies 60 dB down is not drawn and hardly heard.
+    let (sum, count) = off.fold((0.0, 0), |(sum, count), (a, b)| {
+        (sum + (a.max(-60.0) - b.max(-60.0)).abs(), count + 1)
+    });
+    let longer = libm::log2(one.facts.seconds.max(0.001) / other.facts.seconds.max(0.001)).abs();
+    sum / f64::from(count.max(1)) + 6.0 * longer
+}
+
+/// Runs on pages of as many one-shots as one holds.
+fn paged<'a>(runs: impl Iterator<Item = Run<'a>>) -> Vec<Vec<Run<'a>>> {
+    let mut pages: Vec<Vec<Run>> = Vec::new();
+    let mut room = 0;
+    for (piece, shots) in runs {
+        let mut rest = shots.as_slice();
+        while !rest.is_empty() {
+            if room == 0 {
+                pages.push(Vec::new());
+                room = MOST;
+            }
+            let (now, later) = rest.split_at(rest.len().min(room));
+            pages
+                .last_mut()
+                .into_iter()
+                .for_each(|page| page.push((piece, now.to_vec())));
+            room -= now.len();
+            rest = later;
+        }
+    }
+    pages
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::Problem;
+
+    #[test]
+    fn pages_hold_their_most_and_a_piece_goes_on_over_the_edge() {
+        let shot = Shot {
+            take: 0,
+            path: "kick.wav".into(),
+            right: None,
+            found: Err(Problem::new("")),
+            odd: Vec::new(),
+        };
+        let runs = [("kick", 1500), ("snare", 2500), ("clap", 1), ("ride", 0)];
+        let pages = paged(runs.into_iter().map(|(piece, count)| (piece, vec![&shot; count])));
+        let lengths: Vec<Vec<(&str, usize)>> = pages
+            .iter()
+            .map(|page| page.iter().map(|(piece, shots)| (*piece, shots.len())).collect())
+            .collect();
+        assert_eq!(
+            lengths,
+            [
+                vec![("kick", 1500), ("snare", 500)],
+                vec![("snare", 2000)],
+                vec![("clap", 1)]
+            ]
+        );
     }
 }

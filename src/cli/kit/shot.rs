@@ -8,7 +8,6 @@ use sha2::{Digest, Sha256};
 use super::problems::RecordingProblem;
 use crate::base::audio::Audio;
 use crate::export::outline;
-use crate::export::picture::SHOT_COLUMNS;
 use crate::kit::audio::pitch::BELIEVED;
 use crate::kit::{Facts, Sides};
 use crate::measure::{shot_loudness, spectrum};
@@ -50,16 +49,16 @@ pub(super) struct Drawn {
 }
 
 impl Shot {
-    /// Decodes a recording and looks at it.
-    pub(super) fn of(sides: Sides, take: usize, drawn: bool) -> Shot {
+    /// Decodes a recording and looks at it; where it is to be drawn, its waveform has so many columns.
+    pub(super) fn of(sides: Sides, take: usize, columns: Option<usize>) -> Shot {
         let found = sides.decode().map(|decoded| {
             let audio = &decoded.audio;
             Found {
                 facts: Facts::of(&decoded),
                 lufs: shot_loudness(audio),
                 sum: sum(audio),
-                drawn: drawn.then(|| Drawn {
-                    wave: outline::columns(audio, audio.frames(), SHOT_COLUMNS),
+                drawn: columns.map(|columns| Drawn {
+                    wave: outline::columns(audio, audio.frames(), columns),
                     spectrum: spectrum(audio, BANDS),
                 }),
             }

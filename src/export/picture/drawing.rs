@@ -199,3 +199,24 @@ pub(super) fn fitting(text: &str, size: f32, width: f32) -> String {
     }
     String::new()
 }
+
+/// The same with the ellipsis in the middle: names of files differ at their ends as often as not.
+pub(super) fn fitting_ends(text: &str, size: f32, width: f32) -> String {
+    if lettering::width(text, size) <= width {
+        return text.to_string();
+    }
+    let letters: Vec<char> = text.chars().collect();
+    let kept = |count: usize| {
+        let tail = letters.len() - count / 2;
+        let ends = letters[..count.div_ceil(2)]
+            .iter()
+            .chain(&['…'])
+            .chain(&letters[tail..]);
+        ends.collect::<String>()
+    };
+    let counts: Vec<usize> = (1..letters.len()).collect();
+    match counts.partition_point(|count| lettering::width(&kept(*count), size) <= width) {
+        0 => String::new(),
+        count => kept(count),
+    }
+}

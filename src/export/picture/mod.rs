@@ -13,7 +13,7 @@ mod versions;
 use std::io::Write;
 use std::path::Path;
 
-pub(crate) use one_shots::{COLUMNS as SHOT_COLUMNS, OneShot, OneShots};
+pub(crate) use one_shots::{OneShot, OneShots, columns as shot_columns};
 pub(crate) use sheet::{Finish, Row, Sheet, Struck};
 pub use versions::{Version, Versions};
 
