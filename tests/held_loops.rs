@@ -47,7 +47,11 @@ fn a_tone_is_held_without_a_seam() {
     ] {
         assert!(render(&desk, same) == bytes, "{same}");
     }
+    // A recording that repeats needs no end.
+    let told = || desk.run(&["kit", "shots", "--json"]).out;
+    assert!(!told().contains("breaks off"), "{}", told());
     assert!(render(&desk, "files = \"horn.wav\"\nroot = 60") != bytes);
+    assert!(told().contains("breaks off"), "{}", told());
 }
 
 #[test]

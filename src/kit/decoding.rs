@@ -31,6 +31,11 @@ impl Kit {
         })
     }
 
+    /// True for a recording to which `kit.toml` gives loop points.
+    pub fn says_loop(&self, take: usize) -> bool {
+        self.files.get(take).is_some_and(|file| file.sustain.is_some())
+    }
+
     /// Finds loop points in recordings that have none, each given by its number and the MIDI key at which it is heard, and gives those
     /// for which some were found. A file that can't be read has none.
     ///

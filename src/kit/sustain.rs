@@ -53,7 +53,7 @@ impl Sustain {
             let what = format!("`sustain` ends at frame {end}, but the recording has {frames} frames, {seconds:.3} s");
             return wrong(what, "end it within the recording");
         }
-        if start + 1 >= end {
+        if start.saturating_add(1) >= end {
             return wrong(
                 format!("`sustain` goes from frame {start} to {end}, which is nothing to repeat"),
                 "write its start before its end",

@@ -25,6 +25,7 @@ use crate::files::{self, plainly};
 use crate::kit::audio::pitch::BELIEVED;
 use crate::kit::{Kit, has_manifest, is_percussion};
 use crate::text::{Problem, shown_path};
+use problems::RecordingProblem;
 use report::Report;
 use shot::{Shot, find_twins};
 
@@ -82,9 +83,13 @@ impl KitCommand {
                 .keep_kit(&kit)
                 .allow(self.places(sheet::pages(&kit)).into_iter().flatten())?;
         }
-        let shots = self.listen(&kit);
+        let mut shots = self.listen(&kit);
         settle_roots(&mut kit, &shots, self.write);
         let loops = self.sustain.then(|| find_loops(&mut kit, &shots));
+        // One that repeats while it is held has no need of an end.
+        for shot in shots.iter_mut().filter(|shot| kit.says_loop(shot.take)) {
+            shot.odd.retain(|odd| *odd != RecordingProblem::BreaksOff);
+        }
         let report = Report {
             folder: &self.folder,
             written: there.is_some(),
@@ -209,7 +214,7 @@ fn settle_roots(kit: &mut Kit, shots: &[Shot], all: bool) {
 /// Finds loop points for what has a pitch and is no percussion, and tells how many were found.
 fn find_loops(kit: &mut Kit, shots: &[Shot]) -> String {
     let pieces = kit.index().listed().iter();
-    let pitched = pieces.filter(|piece| !is_percussion(&piece.name));
+    let pitched = pieces.filter(|piece| !is_percussion(&piece.name) && kit.holds_loops(piece));
     let mut takes: Vec<usize> = pitched
         .flat_map(|piece| piece.layers.iter().flat_map(|layer| layer.zones.clone()))
         .collect();

@@ -22,24 +22,28 @@ pub(crate) struct FoundLoop {
 const LENGTHS: (f64, f64) = (0.2, 2.0);
 /// Levels are taken over so many seconds, every so many.
 const LEVEL: (f64, f64) = (0.06, 0.01);
-/// A part is steady whose level stays within so many dB; the narrowest that is long enough is taken.
-const STEADY: [f64; 3] = [2.0, 3.0, 4.5];
-/// It neither dies away nor swells by more than so many dB a second.
-const SLOPE: f64 = 2.0;
+/// A steady part is to be so many seconds long: the longest that is there is taken.
+const WANTED: [f64; 3] = [1.5, 0.8, 0.45];
+/// Its level stays within so many dB: the narrowest that is long enough is taken.
+const STEADY: [f64; 4] = [2.0, 3.0, 4.5, 6.0];
+/// A line through its levels falls or rises by no more than so many dB from its beginning to its end. What dies away or swells
+/// fills whatever its level may stay within.
+const CHANGE: f64 = 1.6;
 /// It is no softer than so many dB under the loudest of the recording: what has died away so far goes on to.
 const SOFTEST: f64 = -9.0;
-/// A steady part that is shorter, in seconds, holds no loop with its crossfade.
-const LEAST: f64 = 0.32;
+/// What comes behind it may be softer by so many dB for so much of the recording's time as a share, that which is within so many
+/// dB of the loudest: the end of a note, not a sound that dies away once it has begun.
+const BEHIND: (f64, f64, f64) = (6.0, 0.3, 40.0);
 /// Of a recording so many seconds are looked at, and of its steady part so many at its end.
 const LOOKED_AT: (f64, f64) = (30.0, 4.0);
 /// The crossfade in ms, and at least so many periods.
 const FADE: (f64, f64) = (50.0, 4.0);
 /// Ends that are tried, over so many seconds at the end of the steady part.
 const ENDS: (usize, f64) = (8, 0.15);
-/// Two ends are alike from here on: twice the product of the two over the sum of their powers, 1 for the same sound at the same level.
-const ALIKE: f64 = 0.75;
+/// Two places are alike from here on: twice the product of the two over the sum of their powers, 1 for the same sound at the same level.
+const ALIKE: f64 = 0.7;
 /// What the longest loop is worth beside the shortest, in likeness.
-const LONGER: f64 = 0.03;
+const LONGER: f64 = 0.1;
 
 /// Finds a loop in a recording that sounds at a MIDI key; none where it has no steady part, or no two places in it are alike.
 ///
@@ -51,7 +55,7 @@ pub(crate) fn find_loop(audio: &Audio, key: f64) -> Option<FoundLoop> {
     let frames = |seconds: f64| (seconds * rate) as usize;
     let (from, to) = steady(audio)?;
     let crossfade_ms = FADE.0.max((FADE.1 * 1000.0 / frequency(key)).ceil());
-    let fade = frames(crossfade_ms / 1000.0);
+    let fade = libm::round(crossfade_ms / 1000.0 * rate) as usize;
     let behind = fade / 4;
     let reach = Reach {
         least: frames(LENGTHS.0).max(fade),
@@ -81,12 +85,25 @@ fn steady(audio: &Audio) -> Option<(usize, usize)> {
         .map(|at| level(audio, at, window))
         .collect();
     let loudest = levels.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let loud = |part: &[f64]| part.iter().all(|level| *level > loudest + SOFTEST);
-    let found = STEADY.iter().find_map(|range| {
-        let (from, to) = longest_within(&levels, *range)?;
+    let is_steady = |from: usize, to: usize| {
         let part = &levels[from..to];
-        let long = (part.len() - 1) as f64 * LEVEL.1 + LEVEL.0;
-        (long >= LEAST && loud(part) && slope(part).abs() * (1.0 / LEVEL.1) <= SLOPE).then_some((from, to))
+        let mean = part.iter().sum::<f64>() / part.len() as f64;
+        let count = |levels: &[f64], is: &dyn Fn(f64) -> bool| levels.iter().filter(|level| is(**level)).count() as f64;
+        let behind = count(&levels[to..], &|level| level < mean - BEHIND.0);
+        part.iter().all(|level| *level > loudest + SOFTEST)
+            && (slope(part) * part.len() as f64).abs() <= CHANGE
+            && behind < BEHIND.1 * count(&levels, &|level| level > loudest - BEHIND.2)
+    };
+    let runs: Vec<(usize, usize)> = STEADY
+        .iter()
+        .filter_map(|range| longest_within(&levels, *range))
+        .collect();
+    let found = WANTED.iter().find_map(|wanted| {
+        let long = |(from, to): &&(usize, usize)| (to - from - 1) as f64 * LEVEL.1 + LEVEL.0 >= *wanted;
+        runs.iter()
+            .filter(long)
+            .find(|(from, to)| is_steady(*from, *to))
+            .copied()
     });
     let (from, to) = found?;
     let to = (to - 1) * hop + window;

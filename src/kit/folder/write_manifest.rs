@@ -60,6 +60,19 @@ impl Kit {
         Ok(text)
     }
 
+    /// True for a piece whose recordings can have loop points in `kit.toml`, beside the one file or in zones.
+    pub fn holds_loops(&self, piece: &Piece) -> bool {
+        let script = Script {
+            kit: self,
+            folder: Path::new(""),
+            piece,
+            told: &|_| String::new(),
+        };
+        let mut takes = piece.layers.iter().flat_map(|layer| &layer.zones);
+        let single = takes.next().is_some() && takes.next().is_none();
+        single || matches!(script.pitches(), Pitches::Root(_) | Pitches::Zones(_))
+    }
+
     /// The names that a piece goes by beside its own and those of its files, which it has anyhow.
     fn also(&self, piece: usize) -> Vec<&str> {
         let own = &self.index.listed()[piece];
