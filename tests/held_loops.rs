@@ -94,7 +94,7 @@ fn a_loop_that_is_none_is_pointed_at() {
             "start before it ends",
         ),
         (
-            "files = \"horn.wav\"\nsustain = [300]",
+            "files = \"horn.wav\"\nsustain = [300]\ncrossfade = 20",
             "kit.toml:4:11",
             "a start and an end",
         ),
@@ -134,6 +134,7 @@ fn a_loop_that_is_none_is_pointed_at() {
                 "{kit}:\n{}",
                 answer.err
             );
+            assert_eq!(answer.err.matches("error:").count(), 1, "{}", answer.err);
         }
     }
 }

@@ -82,8 +82,11 @@ impl<'a> Recordings<'a> {
         problems: &mut Vec<Problem>,
     ) -> Option<Sustain> {
         let fade = table.take_placed(crossfade);
-        let points = table.take_placed(points);
-        match (points.map(|points| (points.value, points.place)), fade) {
+        let refused = table.placed(points).is_none() && table.writes(points);
+        match (
+            table.take_placed(points).map(|points| (points.value, points.place)),
+            fade,
+        ) {
             (Some((Value::LoopPoints((start, end)), place)), fade) => Some(Sustain {
                 start,
                 end,
@@ -93,7 +96,7 @@ impl<'a> Recordings<'a> {
                 },
                 place: Some(place),
             }),
-            (None, Some(fade)) => {
+            (None, Some(fade)) if !refused => {
                 let what = "`crossfade` stands here without `sustain`";
                 problems.push(Problem::at(&fade.name, what).help("write sustain = [\"0.4 s\", \"1.2 s\"] beside it"));
                 None
