@@ -7,7 +7,9 @@ use std::fmt;
 use std::fs::{self, File, FileType, Metadata};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
+
+use serde::{Deserialize, Serialize};
 
 /// The longest recording that is read, in bytes: 2 GiB.
 pub(crate) const LONGEST: u64 = 1 << 31;
@@ -139,13 +141,25 @@ pub(crate) fn meant(path: &Path) -> io::Result<PathBuf> {
 }
 
 /// What tells whether a file is still the one that it was, without reading it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub(crate) struct State {
     bytes: u64,
     written: Option<SystemTime>,
     /// Where the system tells: which file it is and when anything about it last changed. One that takes another's place may
     /// well be as long and as old.
     own: Option<(u64, i64, i64)>,
+}
+
+impl State {
+    /// True where the file was last written to, or anything about it changed, longer than that ago.
+    pub(crate) fn is_older_than(&self, now: SystemTime, time: Duration) -> bool {
+        let since = |then: SystemTime| now.duration_since(then).is_ok_and(|since| since > time);
+        let changed = self.own.and_then(|(_, seconds, nanoseconds)| {
+            let since_1970 = Duration::new(seconds.try_into().ok()?, nanoseconds.try_into().ok()?);
+            Some(SystemTime::UNIX_EPOCH + since_1970)
+        });
+        self.written.is_some_and(since) && changed.is_none_or(since)
+    }
 }
 
 /// A file's state; none where nothing is there.

@@ -36,7 +36,7 @@ fn told(desk: &Desk, arguments: &[&str]) -> Value {
 #[test]
 fn only_what_is_played_is_listened_to() {
     let desk = desk();
-    let told_of = |name: &str| told(&desk, &["render", &format!("{name}.toml")]);
+    let told_of = |name: &str| told(&desk, &["render", &format!("{name}.toml"), "--fresh"]);
     assert_eq!(told_of("kick").get("listened"), None);
     for name in ["tom", "named"] {
         let told = told_of(name);
@@ -44,7 +44,7 @@ fn only_what_is_played_is_listened_to() {
         let (all, listening) = (number(&told["render_seconds"]), number(&told["listening_seconds"]));
         assert!(0.0 < listening && listening < all, "{told}");
     }
-    let answer = desk.run(&["render", "tom.toml"]);
+    let answer = desk.run(&["render", "tom.toml", "--fresh"]);
     assert!(answer.out.contains("3 recordings were analysed"), "{}", answer.out);
     assert!(!desk.run(&["render", "kick.toml"]).out.contains("analysed"));
 }
@@ -55,7 +55,10 @@ fn versions_share_what_was_heard() {
     let compared = told(&desk, &["compare", "tom.toml", "--vary", "kick.gain=-3,-6,-9"]);
     assert_eq!(compared["versions"].as_array().map(Vec::len), Some(4));
     assert_eq!(compared["listened"], 3);
-    assert_eq!(told(&desk, &["render", "tom.toml", "--verify"])["listened"], 3);
+    assert_eq!(
+        told(&desk, &["render", "tom.toml", "--verify", "--fresh"])["listened"],
+        3
+    );
 }
 
 #[test]

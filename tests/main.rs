@@ -22,6 +22,7 @@ mod compare;
 mod credits;
 mod decay;
 mod demo_band;
+mod ears;
 mod echoes;
 mod effort;
 #[cfg(unix)]

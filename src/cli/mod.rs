@@ -45,6 +45,9 @@ use crate::text::{Problems, shown};
 struct Arguments {
     #[command(subcommand)]
     command: Command,
+    /// Listen to one-shots anew, whatever was found in them before
+    #[arg(long, global = true, hide = true)]
+    fresh: bool,
 }
 
 #[derive(Subcommand)]
@@ -122,6 +125,7 @@ pub fn run() -> ExitCode {
         Err(told) => return answered(&told),
     };
     process::prepare();
+    process::remember(arguments.fresh);
     ended(match arguments.command {
         Command::Start(command) => command.run(),
         Command::Render(command) => command.run(),

@@ -3,7 +3,11 @@
 use std::env;
 use std::thread::available_parallelism;
 
+use etcetera::{BaseStrategy, choose_base_strategy};
+
+use super::progress::show_listening;
 use crate::base::memory;
+use crate::kit::findings;
 
 /// So many threads a core are taken at the most: more only wait for one another.
 const A_CORE: usize = 4;
@@ -12,6 +16,18 @@ const A_CORE: usize = 4;
 pub(super) fn prepare() {
     outlive_long_files();
     fit_threads();
+}
+
+/// Keeps what is found in one-shots in the user's cache folder, for all later commands; where it is to be found anew, what was
+/// kept before is not asked. Where the user has no such folder, nothing is kept.
+pub(super) fn remember(fresh: bool) {
+    if fresh {
+        findings::ignore_kept();
+    }
+    if let Ok(own) = choose_base_strategy() {
+        findings::keep_in(own.cache_dir().join("pressroll"));
+    }
+    show_listening();
 }
 
 /// A limit on the length of files (`ulimit -f`) comes as a signal that ends the process without a word. Where it is taken, the

@@ -5,6 +5,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use crate::kit::findings;
 use crate::project::Project;
 use crate::render::{Order, Rendered};
 use crate::render_cache::RenderCache;
@@ -23,7 +24,8 @@ impl Progress {
     /// A bar for one piece of work, which goes on under a word such as `rendering`.
     pub(super) fn new(what: &str) -> Progress {
         let bar = ProgressBar::with_draw_target(Some(1000), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template(&format!("{what} {{wide_bar}} {{percent:>3}} %")) {
+        if let Ok(style) = ProgressStyle::with_template(&format!("{what} {{wide_bar}} {{percent:>3}} %, {{eta}} left"))
+        {
             bar.set_style(style.progress_chars("#- "));
         }
         Progress {
@@ -48,6 +50,18 @@ impl Drop for Progress {
     fn drop(&mut self) {
         self.bar.finish_and_clear();
     }
+}
+
+/// Shows a bar, with the time that is left, whenever this process listens to one-shots.
+pub(super) fn show_listening() {
+    let bar: Mutex<Option<Progress>> = Mutex::new(None);
+    findings::show_listening(move |share| {
+        let mut bar = bar.lock().unwrap_or_else(PoisonError::into_inner);
+        match share < 1.0 {
+            true => bar.get_or_insert_with(|| Progress::new("listening")).show(share),
+            false => drop(bar.take()),
+        }
+    });
 }
 
 /// A progress bar for several renders together.

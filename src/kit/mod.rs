@@ -3,29 +3,33 @@
 //! [`Kit::open`] reads names and `kit.toml` and gives the [`Index`] (pieces, layers, takes, choke groups) that `score` asks.
 //! [`Kit::load`] decodes the [`Recording`]s that `sound` plays. [`Kit::open_for`] analyses only what some pieces need.
 //!
-//! [`folder`] scans folders and reads `kit.toml`, [`names`] reads file names, [`audio`] decodes, conditions and resamples.
+//! [`folder`] scans folders and reads `kit.toml`, [`names`] reads file names, [`audio`] decodes, conditions and resamples,
+//! [`findings`] listens to a file once and remembers what was found.
 //! It knows nothing of loops.
 
 pub(crate) mod audio;
 mod decoding;
 mod durations;
 mod find;
+pub(crate) mod findings;
 mod folder;
 mod index;
 mod load;
 mod names;
 mod open;
+mod pieces;
 mod recording;
 mod root;
+mod root_notices;
 mod roots;
 mod substitute;
 mod sustain;
 
-pub(crate) use audio::analysis_memory::listened;
 pub(crate) use audio::decode::{Sides, told_seconds};
 pub(crate) use audio::facts::Facts;
 pub(crate) use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
 pub(crate) use find::chain;
+pub(crate) use findings::listened;
 pub(crate) use folder::credit::{Credit, Said};
 pub(crate) use folder::manifest::NAME as MANIFEST;
 pub(crate) use folder::one_shots::one_shots;

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
 
 use super::audio::decode::Sides;
 use super::audio::stand_in;
@@ -11,7 +10,7 @@ use super::folder::{Found, choke_of, folder};
 use super::index::{Index, Layer, Piece};
 use super::names::classify::{Decided, Reading};
 use super::names::takes::named_note;
-use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
+use super::root::{MIDDLE, RootSource, nearest_takes};
 use super::sustain::Sustain;
 use crate::files::{self, Refused};
 use crate::schema::{STAND_IN, Setting, Settings, piece};
@@ -34,8 +33,6 @@ pub struct Kit {
     keys: BTreeMap<u8, String>,
     pub(super) notices: Vec<Problem>,
     skipped: Vec<Problem>,
-    /// What files turned out to be that were looked into; clones share it, as their files are the same.
-    pub(super) judged: Arc<Mutex<BTreeMap<usize, Judged>>>,
 }
 
 /// A recording's file, or those of its two sides.
@@ -333,7 +330,6 @@ impl Shelves {
             keys: self.keys,
             notices: self.notices,
             skipped: self.skipped,
-            judged: Arc::default(),
         }
     }
 }

@@ -159,13 +159,13 @@ fn hidden_files_renders_and_loops_are_passed_over() {
 
 #[cfg(unix)]
 #[test]
-fn links_are_followed_but_not_into_circles() {
+fn links_are_followed_within_the_folder_but_not_into_circles() {
     let folder = kit_folder(&["a/kick.wav"]);
     let other = kit_folder(&["clap.wav"]);
     std::os::unix::fs::symlink(folder.path(), folder.path().join("a/round")).unwrap();
     std::os::unix::fs::symlink(other.path(), folder.path().join("more")).unwrap();
     std::os::unix::fs::symlink("nowhere", folder.path().join("snare.wav")).unwrap();
-    assert_eq!(listed(&open(folder.path())), ["kick", "clap"]);
+    assert_eq!(listed(&open(folder.path())), ["kick"]);
 }
 
 #[test]

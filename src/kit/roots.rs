@@ -3,18 +3,17 @@
 //! What is written in `kit.toml` holds. Else a file's name tells, else its `smpl` or `INST` chunk, else its sound. Makers disagree on
 //! whether MIDI key 60 is C3 or C4, so the sound settles the octave of a note in a name.
 
-use std::sync::PoisonError;
+use std::collections::BTreeSet;
 
-use rayon::prelude::*;
-
-use super::audio::analysis_memory;
-use super::audio::analysis_memory::Known;
-use super::audio::decode::{Sides, told_root};
-use super::audio::pitch::{BELIEVED, PitchEstimate, listen, note_name};
+use super::audio::decode::Sides;
+use super::audio::facts::Facts;
+use super::audio::pitch::{BELIEVED, PitchEstimate, note_name};
 use super::audio::stand_in::KEYS;
+use super::findings::find_recordings;
 use super::index::{Index, Layer, Piece};
-use super::open::{File, Kit};
-use super::root::{Judged, MIDDLE, RootSource, nearest_takes};
+use super::open::Kit;
+use super::root::{IN_TUNE, Judged, MIDDLE, RootSource, Zone, nearest_takes};
+use super::root_notices::Odd;
 use crate::harmony::pitch_name;
 use crate::schema::STAND_IN;
 use crate::text::Problem;
@@ -37,32 +36,55 @@ impl Index {
 }
 
 impl Kit {
-    /// Finds the roots of some pieces, for notes to be played on them. Files are decoded only where their pitch has to be heard.
+    /// Finds the roots of some pieces, for notes to be played on them. Files are listened to only where `kit.toml` says nothing.
     ///
-    /// What is odd about them is added to the [notices](Kit::notices).
+    /// What is odd about them is added to the [notices](Kit::notices), each kind in one sentence.
     ///
     /// # Errors
     /// When a file can't be read.
     pub fn find_roots<'a>(&mut self, pieces: impl IntoIterator<Item = &'a str>) -> Result<(), Problem> {
+        let mut open: Vec<(String, Vec<usize>)> = Vec::new();
+        let mut asked = BTreeSet::new();
         for name in pieces {
             let Some(piece) = self.index.find(name) else { continue };
             let layers = self.index.pieces[piece].layers.iter();
-            let mut takes: Vec<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
-            takes.sort_unstable();
-            takes.dedup();
-            takes.retain(|take| self.files.get(*take).is_some_and(|file| !file.settled));
-            self.settle(name, &takes)?;
-            // Hits without a pitch play the zone that is the middle one by what is known now.
-            let layers = self.index.pieces[piece].layers.iter().cloned();
-            let zoned = |mut layer: Layer| {
-                if layer.takes != layer.zones {
-                    layer.takes = self.index.zone(&layer, MIDDLE);
-                }
-                layer
-            };
-            self.index.pieces[piece].layers = layers.map(zoned).collect();
+            let takes: BTreeSet<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
+            let takes = takes
+                .into_iter()
+                .filter(|take| self.files.get(*take).is_some_and(|file| !file.settled) && asked.insert(*take));
+            open.push((name.to_string(), takes.collect()));
         }
+        let all: Vec<usize> = open.iter().flat_map(|(_, takes)| takes.iter().copied()).collect();
+        let mut judged = self.judge(&all)?.into_iter();
+        let mut odd = Odd::default();
+        for (piece, takes) in open {
+            let zones: Vec<Zone> = takes
+                .into_iter()
+                .zip(judged.by_ref())
+                .map(|(take, judged)| Zone {
+                    take,
+                    said: self.files[take].said,
+                    judged,
+                })
+                .collect();
+            self.settle(&piece, &zones, &mut odd);
+            self.choose_middle(&piece);
+        }
+        self.notices.extend(odd.notices());
         Ok(())
+    }
+
+    /// Hits without a pitch play the zone that is the middle one by what is known now.
+    fn choose_middle(&mut self, piece: &str) {
+        let Some(piece) = self.index.find(piece) else { return };
+        let layers = self.index.pieces[piece].layers.iter().cloned();
+        let zoned = |mut layer: Layer| {
+            if layer.takes != layer.zones {
+                layer.takes = self.index.zone(&layer, MIDDLE);
+            }
+            layer
+        };
+        self.index.pieces[piece].layers = layers.map(zoned).collect();
     }
 
     /// Listens to the recordings of some pieces whose roots `kit.toml` says, and tells of those that sound otherwise. What is
@@ -71,22 +93,17 @@ impl Kit {
     pub fn doubtful_roots<'a>(&self, pieces: impl IntoIterator<Item = &'a str>) -> Vec<Problem> {
         let pieces = pieces.into_iter().filter_map(|name| self.index.find(name));
         let layers = pieces.flat_map(|piece| &self.index.pieces[piece].layers);
-        let mut takes: Vec<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
-        takes.sort_unstable();
-        takes.dedup();
-        let doubts = takes.par_iter().map(|take| match self.files.get(*take) {
-            Some(File {
-                said: RootSource::Written(key),
-                sides,
-                ..
-            }) => hear(sides)
-                .ok()
-                .flatten()
-                .and_then(|heard| self.doubt(*take, *key, heard)),
+        let takes: BTreeSet<usize> = layers.flat_map(|layer| layer.zones.iter().copied()).collect();
+        let written = |take: usize| match self.files.get(take)?.said {
+            RootSource::Written(key) => Some((take, key)),
             _ => None,
-        });
-        let doubts: Vec<Option<Problem>> = doubts.collect();
-        doubts.into_iter().flatten().collect()
+        };
+        let written: Vec<(usize, f64)> = takes.into_iter().filter_map(written).collect();
+        let sides: Vec<Sides> = written.iter().map(|(take, _)| self.sides(*take)).collect();
+        let found = written.iter().zip(find_recordings(&sides));
+        found
+            .filter_map(|((take, key), found)| self.doubt(*take, *key, found.ok()?.facts.heard?))
+            .collect()
     }
 
     fn doubt(&self, take: usize, key: f64, heard: PitchEstimate) -> Option<Problem> {
@@ -105,85 +122,79 @@ impl Kit {
         &self.notices
     }
 
-    fn settle(&mut self, piece: &str, takes: &[usize]) -> Result<(), Problem> {
-        let judge = || takes.par_iter().map(|take| self.judge(*take)).collect();
-        let judged: Vec<_> = analysis_memory::timed(judge);
-        let judged = judged.into_iter().collect::<Result<Vec<Judged>, Problem>>()?;
-        let octaves = self.octaves_off(takes, &judged);
-        for (take, judged) in takes.iter().zip(&judged) {
-            let said = self.files[*take].said;
-            let key = match said {
-                RootSource::Named(key) => Some(f64::from(key + 12 * octaves)),
-                _ => judged.key,
-            };
-            self.notices.extend(self.notice(*take, said, key, judged.heard));
-            self.index.set_root(*take, key);
-            self.files[*take].settled = true;
-        }
-        let example = takes.iter().find_map(|take| match self.files[*take].said {
-            RootSource::Named(key) if octaves != 0 => Some((self.shown(*take), key)),
+    /// Judges some recordings; those whose roots `kit.toml` says are not listened to.
+    fn judge(&self, takes: &[usize]) -> Result<Vec<Judged>, Problem> {
+        let written = |take: &usize| match self.files[*take].said {
+            RootSource::Written(key) => Some(key),
             _ => None,
-        });
-        if let Some((file, key)) = example {
-            let (says, sounds) = (note_name(f64::from(key)), note_name(f64::from(key + 12 * octaves)));
-            let what = format!("`{piece}`: what `{file}` calls {says} sounds as {sounds}, counting C4 as middle C");
-            self.notices.push(Problem::new(what).help(format!(
-                "it is played as {sounds}; `root` in kit.toml would say otherwise"
-            )));
-        }
-        Ok(())
-    }
-
-    /// Looks into a file, unless this kit or one that it was cloned from has done so already.
-    fn judge(&self, take: usize) -> Result<Judged, Problem> {
-        let known = || self.judged.lock().unwrap_or_else(PoisonError::into_inner);
-        let found = known().get(&take).copied();
-        match found {
-            Some(judged) => Ok(judged),
+        };
+        let open = takes.iter().filter(|take| written(take).is_none());
+        let open: Vec<Sides> = open.map(|take| self.sides(*take)).collect();
+        let mut found = find_recordings(&open).into_iter();
+        let judged = takes.iter().map(|take| match written(take) {
+            Some(key) => Ok(Judged {
+                key: Some(key),
+                heard: None,
+            }),
             None => {
-                let judged = judge(&self.files[take])?;
-                known().insert(take, judged);
-                Ok(judged)
+                let found = found.next().expect("one for each that is open")?;
+                Ok(judge(self.files[*take].said, &found.facts))
             }
-        }
+        });
+        judged.collect()
     }
 
-    /// By how many octaves the names of a piece's files are off: what most of those that were heard well say.
-    fn octaves_off(&self, takes: &[usize], judged: &[Judged]) -> i32 {
-        let mut votes = [0u32; 7];
-        for (take, judged) in takes.iter().zip(judged) {
-            let (RootSource::Named(key), Some(heard)) = (self.files[*take].said, judged.heard) else {
-                continue;
+    /// Settles the roots of one piece: its names and its sounds are weighed against one another.
+    fn settle(&mut self, piece: &str, zones: &[Zone], odd: &mut Odd) {
+        let mut votes = octave_votes(zones.iter());
+        if votes.iter().sum::<u32>() < AGREE && zones.iter().any(|zone| zone.named().is_some()) {
+            let others = self.votes_of_the_folder(zones);
+            votes.iter_mut().zip(others).for_each(|(own, other)| *own += other);
+        }
+        let octaves = elected(votes);
+        let heard = ears_overrule(zones, octaves);
+        for zone in zones {
+            let key = match zone.named() {
+                Some(named) => Some(zone.key(named, octaves, heard)),
+                None => zone.judged.key,
             };
-            let octaves = libm::round((heard.key - f64::from(key)) / 12.0);
-            let off = (heard.key - f64::from(key) - 12.0 * octaves).abs();
-            if heard.confidence >= BELIEVED && off < 1.0 && octaves.abs() <= 3.0 {
-                votes[(octaves + 3.0) as usize] += 1;
+            self.index.set_root(zone.take, key);
+            self.files[zone.take].settled = true;
+            odd.add(zone, key, heard.is_some(), || self.shown(zone.take));
+        }
+        if let Some(zone) = zones.iter().find(|zone| zone.named().is_some()) {
+            let name = self.shown(zone.take);
+            if heard.is_some() {
+                odd.overruled.push((piece.to_string(), name));
+            } else if octaves != 0 {
+                odd.octaves
+                    .push((piece.to_string(), name, zone.named().unwrap_or(0.0), octaves));
             }
         }
-        // Of equally many votes the name itself wins, then the smaller step.
-        let order = [0, 1, -1, 2, -2, 3, -3];
-        let most = votes.iter().copied().max().unwrap_or(0);
-        order
-            .into_iter()
-            .find(|octaves| votes[(octaves + 3) as usize] == most)
-            .unwrap_or(0)
     }
 
-    /// Says where a name and a sound have nothing to do with one another.
-    fn notice(&self, take: usize, said: RootSource, key: Option<f64>, heard: Option<PitchEstimate>) -> Option<Problem> {
-        let heard = heard.filter(|heard| heard.confidence >= BELIEVED)?;
-        let (says, taken) = (said.key()?, key?);
-        let off = (heard.key - says).rem_euclid(12.0);
-        if off.min(12.0 - off) < 1.0 && !matches!(said, RootSource::Numbered(_)) || (heard.key - says).abs() < 1.0 {
-            return None;
-        }
-        let (says, sounds) = (note_name(says), note_name(heard.key));
-        let what = format!("`{}` is called {says} and sounds as {sounds}", self.shown(take));
-        Some(Problem::new(what).help(format!(
-            "it is played as {}; `root` in kit.toml would say otherwise",
-            note_name(taken)
-        )))
+    /// How a few more files of the folder count octaves, where a piece has too few to tell: a folder counts them alike.
+    fn votes_of_the_folder(&self, zones: &[Zone]) -> [u32; 7] {
+        let folder = zones.first().and_then(|zone| self.files[zone.take].folder);
+        let named = |take: &usize| {
+            let file = &self.files[*take];
+            matches!(file.said, RootSource::Named(_)) && file.folder == folder && file.folder.is_some()
+        };
+        let others = (0..self.files.len())
+            .filter(named)
+            .filter(|take| zones.iter().all(|zone| zone.take != *take));
+        let others: Vec<usize> = others.take(MORE).collect();
+        let Ok(judged) = self.judge(&others) else { return [0; 7] };
+        let zones: Vec<Zone> = others
+            .into_iter()
+            .zip(judged)
+            .map(|(take, judged)| Zone {
+                take,
+                said: self.files[take].said,
+                judged,
+            })
+            .collect();
+        octave_votes(zones.iter())
     }
 
     fn shown(&self, take: usize) -> String {
@@ -213,43 +224,69 @@ impl Kit {
     }
 }
 
-/// The pitch of a recording, as it sounds. One of two files is listened to as the sound that they make together.
-fn hear(sides: &Sides) -> Result<Option<PitchEstimate>, Problem> {
-    let listen = || Ok(listen(&sides.decode()?.audio));
-    match sides.right {
-        None => KNOWN.find_or(&sides.left, listen),
-        Some(_) => listen(),
+/// So many zones that agree among themselves are believed before their names.
+const AGREE: u32 = 3;
+/// So many more files of a folder tell how it counts octaves.
+const MORE: usize = 8;
+
+/// By how many octaves names are off, from 3 down to 3 up: a vote for each file that sounds as the note that its name names.
+fn octave_votes<'a>(zones: impl Iterator<Item = &'a Zone>) -> [u32; 7] {
+    let mut votes = [0; 7];
+    for zone in zones {
+        let (Some(key), Some(heard)) = (zone.named(), zone.believed()) else {
+            continue;
+        };
+        let octaves = libm::round((heard - key) / 12.0);
+        if (heard - key - 12.0 * octaves).abs() < 1.0 && octaves.abs() <= 3.0 {
+            votes[(octaves + 3.0) as usize] += 1;
+        }
     }
+    votes
 }
 
-/// The pitches that were heard so far.
-static KNOWN: Known<Option<PitchEstimate>> = Known::new();
+/// The octave with most votes; of equally many the name itself wins, then the smaller step.
+fn elected(votes: [u32; 7]) -> i32 {
+    let order = [0, 1, -1, 2, -2, 3, -3];
+    let most = votes.iter().copied().max().unwrap_or(0);
+    let first = order.into_iter().find(|octaves| votes[(octaves + 3) as usize] == most);
+    first.unwrap_or(0)
+}
 
-/// Looks into a file as far as is needed to know its root.
-fn judge(file: &File) -> Result<Judged, Problem> {
-    if let RootSource::Written(key) = file.said {
-        return Ok(Judged {
-            key: Some(key),
-            heard: None,
-        });
+/// Where at least three zones, and most of those that are heard well, sound otherwise than their names say: how far off the others
+/// are taken to be. That is what three of them have in common, in whole semitones, or else the octaves.
+fn ears_overrule(zones: &[Zone], octaves: i32) -> Option<f64> {
+    let off = |zone: &Zone| Some(zone.believed()? - zone.named()?);
+    let offs: Vec<f64> = zones.iter().filter_map(off).collect();
+    let otherwise = |off: &&f64| (**off - f64::from(12 * octaves)).abs() >= 1.0;
+    let against = offs.iter().filter(otherwise).count();
+    if against < AGREE as usize || 2 * against <= offs.len() {
+        return None;
     }
-    let left = &file.sides.left;
-    let noted = told_root(left).map_err(|unread| unread.problem(left))?;
+    let alike = |off: &f64| offs.iter().filter(|other| (*other - off).abs() < 0.5).count();
+    let common = offs
+        .iter()
+        .max_by_key(|off| alike(off))
+        .filter(|off| alike(off) >= AGREE as usize);
+    Some(common.map_or(f64::from(12 * octaves), |off| libm::round(*off)))
+}
+
+/// What a file turns out to be, by what is said of it and what was found in it.
+fn judge(said: RootSource, facts: &Facts) -> Judged {
     // Many writers put 60 for want of knowledge, so that alone is not believed before the sound.
-    if file.said == RootSource::Nothing && noted.is_some_and(|key| key != 60.0) {
-        return Ok(Judged {
+    let (noted, heard) = (facts.root, facts.heard);
+    if said == RootSource::Nothing && noted.is_some_and(|key| key != 60.0) {
+        return Judged {
             key: noted,
             heard: None,
-        });
+        };
     }
-    let heard = hear(&file.sides)?;
     let believed = heard
         .filter(|heard| heard.confidence >= BELIEVED)
         .map(|heard| heard.key);
-    let key = match file.said {
-        // A number may have been a turn after all.
+    let key = match said {
+        // A number may have been a turn after all, and a key may be out of tune.
         RootSource::Numbered(key) => match believed {
-            Some(heard) if (heard - f64::from(key)).abs() >= 1.0 => Some(heard),
+            Some(heard) if (heard - f64::from(key)).abs() >= IN_TUNE => Some(heard),
             _ => Some(f64::from(key)),
         },
         RootSource::Written(key) => Some(key),
@@ -259,7 +296,7 @@ fn judge(file: &File) -> Result<Judged, Problem> {
             (believed, noted) => believed.or(noted),
         },
     };
-    Ok(Judged { key, heard })
+    Judged { key, heard }
 }
 
 #[cfg(test)]

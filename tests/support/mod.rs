@@ -26,6 +26,8 @@ pub const RATE: u32 = 48000;
 /// A temporary folder that is kit, desk and outbox at once; it goes with the value.
 pub struct Desk {
     folder: TempDir,
+    /// The user's cache folder.
+    cache: TempDir,
 }
 
 /// What a run of the binary left behind.
@@ -43,7 +45,13 @@ impl Desk {
                 .prefix("pressroll-promise")
                 .tempdir()
                 .expect("a temporary folder"),
+            cache: TempDir::new().expect("a temporary folder"),
         }
+    }
+
+    /// The user's cache folder.
+    pub fn cache(&self) -> &Path {
+        self.cache.path()
     }
 
     pub fn path(&self, name: &str) -> PathBuf {
@@ -73,6 +81,7 @@ impl Desk {
         let started = Instant::now();
         let done = Command::new(env!("CARGO_BIN_EXE_pressroll"))
             .args(arguments)
+            .env("XDG_CACHE_HOME", self.cache())
             .envs(variables.iter().copied())
             .env("NO_COLOR", "1")
             .stdin(std::process::Stdio::null())

@@ -23,6 +23,7 @@ impl Watched {
         let mut child = Command::new(env!("CARGO_BIN_EXE_pressroll"))
             .arg("watch")
             .args(arguments)
+            .env("XDG_CACHE_HOME", desk.cache())
             .env("NO_COLOR", "1")
             .stdin(Stdio::null())
             .stdout(Stdio::piped())

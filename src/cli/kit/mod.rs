@@ -9,13 +9,11 @@ mod shot;
 
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Instant;
 
 use clap::{ArgGroup, Args};
 use rayon::prelude::*;
 
-use super::progress::Progress;
 use super::replace::Rule;
 use super::{Done, output};
 use crate::export::name::safe;
@@ -23,7 +21,8 @@ use crate::export::picture::shot_columns;
 use crate::export::write_beside;
 use crate::files::{self, plainly};
 use crate::kit::audio::pitch::BELIEVED;
-use crate::kit::{Kit, has_manifest, is_percussion};
+use crate::kit::findings::find_recordings;
+use crate::kit::{Kit, Sides, has_manifest, is_percussion};
 use crate::text::{Problem, shown_path};
 use problems::RecordingProblem;
 use report::Report;
@@ -123,7 +122,7 @@ impl KitCommand {
         Ok(())
     }
 
-    /// Decodes every recording on all cores. Its samples are let go of once they are looked at.
+    /// Looks at what was found in every recording, on all cores.
     fn listen(&self, kit: &Kit) -> Vec<Shot> {
         let mut takes: Vec<usize> = kit
             .index()
@@ -134,16 +133,12 @@ impl KitCommand {
             .collect();
         takes.sort_unstable();
         takes.dedup();
-        let progress = Progress::new("listening");
-        let done = AtomicUsize::new(0);
         let columns = self.picture.then(|| shot_columns(sheet::drawn(kit).min(sheet::MOST)));
-        let look = |take: &usize| {
-            let shot = Shot::of(kit.sides(*take), *take, columns);
-            let count = done.fetch_add(1, Ordering::Relaxed) + 1;
-            progress.show(count as f64 / takes.len() as f64);
-            shot
-        };
-        let mut shots: Vec<Shot> = takes.par_iter().map(look).collect();
+        let recordings: Vec<Sides> = takes.iter().map(|take| kit.sides(*take)).collect();
+        let found: Vec<_> = find_recordings(&recordings);
+        let shots = takes.into_par_iter().zip(recordings).zip(found);
+        let shot = |((take, sides), found)| Shot::of(sides, take, found, columns);
+        let mut shots: Vec<Shot> = shots.map(shot).collect();
         find_twins(&mut shots);
         shots
     }
@@ -206,9 +201,7 @@ fn settle_roots(kit: &mut Kit, shots: &[Shot], all: bool) {
             && takes.all(readable)
     });
     let names: Vec<String> = told.map(|piece| piece.name.clone()).collect();
-    for name in &names {
-        let _ = kit.find_roots([name.as_str()]);
-    }
+    let _ = kit.find_roots(names.iter().map(String::as_str));
 }
 
 /// Finds loop points for what has a pitch and is no percussion, and tells how many were found.

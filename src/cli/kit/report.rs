@@ -39,6 +39,8 @@ struct PieceFields {
     files: Vec<FileFields>,
     confidence: f64,
     words: Vec<String>,
+    distance: Option<f64>,
+    takes_confidence: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -142,6 +144,8 @@ impl Report<'_> {
             files: of.shots.iter().map(|shot| self.told_file(shot)).collect(),
             confidence: of.reading.confidence,
             words: of.reading.words,
+            distance: of.reading.distance,
+            takes_confidence: of.reading.takes_confidence,
         });
         let unread = self.shots.iter().filter_map(|shot| shot.found.as_ref().err());
         let told = KitFields {

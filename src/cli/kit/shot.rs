@@ -2,15 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-
-use sha2::{Digest, Sha256};
+use std::sync::Arc;
 
 use super::problems::RecordingProblem;
-use crate::base::audio::Audio;
 use crate::export::outline;
+use crate::kit::Sides;
 use crate::kit::audio::pitch::BELIEVED;
-use crate::kit::{Facts, Sides};
-use crate::measure::{shot_loudness, spectrum};
+use crate::kit::findings::Findings;
+use crate::measure::spectrum;
 use crate::text::Problem;
 
 /// Bands of a spectrum in the picture: ten an octave.
@@ -32,14 +31,18 @@ pub(super) struct Shot {
 
 /// What there is to say of a file that can be read.
 pub(super) struct Found {
-    /// Its figures.
-    pub facts: Facts,
-    /// Loudness in LUFS, of a short one with silence behind it; none for silence.
-    pub lufs: Option<f64>,
-    /// What tells its sound from every other.
-    sum: [u8; 32],
+    /// What listening found.
+    findings: Arc<Findings>,
     /// Its outline and its spectrum, where it is to be drawn.
     pub drawn: Option<Drawn>,
+}
+
+impl std::ops::Deref for Found {
+    type Target = Findings;
+
+    fn deref(&self) -> &Findings {
+        &self.findings
+    }
 }
 
 /// What is drawn of a recording.
@@ -49,19 +52,18 @@ pub(super) struct Drawn {
 }
 
 impl Shot {
-    /// Decodes a recording and looks at it; where it is to be drawn, its waveform has so many columns.
-    pub(super) fn of(sides: Sides, take: usize, columns: Option<usize>) -> Shot {
-        let found = sides.decode().map(|decoded| {
-            let audio = &decoded.audio;
-            Found {
-                facts: Facts::of(&decoded),
-                lufs: shot_loudness(audio),
-                sum: sum(audio),
-                drawn: columns.map(|columns| Drawn {
-                    wave: outline::columns(audio, audio.frames(), columns),
-                    spectrum: spectrum(audio, BANDS),
-                }),
-            }
+    /// A file and what was found in it. Where it is to be drawn it is decoded anew, and its waveform has so many columns.
+    pub(super) fn of(sides: Sides, take: usize, found: Result<Arc<Findings>, Problem>, columns: Option<usize>) -> Shot {
+        let drawing = |columns: usize| {
+            let audio = sides.decode().ok()?.audio;
+            Some(Drawn {
+                wave: outline::columns(&audio, audio.frames(), columns),
+                spectrum: spectrum(&audio, BANDS),
+            })
+        };
+        let found = found.map(|findings| Found {
+            findings,
+            drawn: columns.and_then(drawing),
         });
         let odd = match &found {
             Ok(found) => RecordingProblem::of(&found.facts),
@@ -79,7 +81,8 @@ impl Shot {
     /// What there is to say of it on a line: length, peak, pitch, what is odd.
     pub(super) fn told(&self) -> String {
         let mut told = Vec::new();
-        if let Ok(Found { facts, .. }) = &self.found {
+        if let Ok(found) = &self.found {
+            let facts = &found.facts;
             told.push(format!("{:.2} s", facts.seconds));
             told.extend(facts.peak_db.map(|peak| format!("{peak:.1} dBFS")));
             let heard = facts.heard.filter(|heard| heard.confidence >= BELIEVED);
@@ -90,23 +93,9 @@ impl Shot {
     }
 }
 
-/// The sum of all samples, their number and their rate: what is the same to the ear, whatever its file says beside it.
-fn sum(audio: &Audio) -> [u8; 32] {
-    let mut sum = Sha256::new();
-    sum.update(audio.rate.to_le_bytes());
-    sum.update((audio.channels.len() as u64).to_le_bytes());
-    let mut bytes = Vec::with_capacity(4 * 4096);
-    for part in audio.channels.iter().flat_map(|side| side.chunks(4096)) {
-        bytes.clear();
-        bytes.extend(part.iter().flat_map(|sample| sample.to_le_bytes()));
-        sum.update(&bytes);
-    }
-    sum.finalize().into()
-}
-
 /// Marks files whose sound another one before them has. Silence is odd enough by itself.
 pub(super) fn find_twins(shots: &mut [Shot]) {
-    let mut first: BTreeMap<[u8; 32], usize> = BTreeMap::new();
+    let mut first: BTreeMap<[u8; 16], usize> = BTreeMap::new();
     for shot in shots {
         if let Ok(found) = &shot.found
             && !found.facts.silent

@@ -2,6 +2,8 @@
 //!
 //! It is done to what is played. The person's files stay as they are.
 
+use serde::{Deserialize, Serialize};
+
 use crate::base::audio::{Audio, gain_of_db};
 
 /// A sound is sought above this, in dB below its peak; what is softer before it may be hiss.
@@ -30,7 +32,7 @@ const ENDED: f64 = -60.0;
 const FADE: f64 = 0.002;
 
 /// What is done to a recording before it is played.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Conditioning {
     /// Frames before its sound, at its own rate: they are left out, so that hits land on their time.
     pub onset: usize,

@@ -1,5 +1,7 @@
 //! What there is to know of a one-shot's file.
 
+use serde::{Deserialize, Serialize};
+
 use super::conditioning::Conditioning;
 use super::decode::{Container, Decoded};
 use super::pitch::{PitchEstimate, listen};
@@ -10,8 +12,8 @@ const SILENT: f64 = -80.0;
 /// So many samples in a row at full scale are a clipped top.
 const RUN: usize = 3;
 
-/// A one-shot's file in figures. Its loudness is for [`measure`](crate::measure) to tell.
-#[derive(Debug, Clone, PartialEq)]
+/// A one-shot's file in figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Facts {
     /// What it comes in.
     pub container: Container,
@@ -43,8 +45,6 @@ pub(crate) struct Facts {
     pub missing: u64,
     /// True where something of it repeats while a note is held.
     pub held: bool,
-    /// What it says of itself: `title`, `artist`, `copyright`.
-    pub tags: Vec<(&'static str, String)>,
 }
 
 impl Facts {
@@ -72,7 +72,33 @@ impl Facts {
             care: Conditioning::of(audio),
             missing: decoded.missing,
             held: !decoded.loops.is_empty(),
-            tags: decoded.tags.clone(),
+        }
+    }
+}
+
+impl Facts {
+    /// The facts of a stereo recording whose sides lie in two files: what the left one says holds, figures are of both.
+    pub(crate) fn joined(left: &Facts, right: &Facts) -> Facts {
+        let surer = |of: &Facts| of.heard.map_or(0.0, |heard| heard.confidence);
+        let dead = match (left.silent, right.silent) {
+            (true, false) => Some(0),
+            (false, true) => Some(1),
+            _ => None,
+        };
+        Facts {
+            channels: 2,
+            seconds: left.seconds.max(right.seconds),
+            peak_db: left.peak_db.into_iter().chain(right.peak_db).reduce(f64::max),
+            heard: if surer(right) > surer(left) {
+                right.heard
+            } else {
+                left.heard
+            },
+            clipped: left.clipped + right.clipped,
+            silent: left.silent && right.silent,
+            dead,
+            missing: left.missing + right.missing,
+            ..left.clone()
         }
     }
 }

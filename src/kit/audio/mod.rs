@@ -3,7 +3,6 @@
 //! In: file contents. Out: samples, conditioned and resampled, and what analysis finds in them. It knows nothing of names,
 //! pieces or loops.
 
-pub(crate) mod analysis_memory;
 pub(crate) mod conditioning;
 pub(crate) mod crossfade;
 pub(crate) mod decode;

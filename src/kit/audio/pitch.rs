@@ -1,13 +1,20 @@
 //! The pitch of a recording, by the YIN estimator (de Cheveigné and Kawahara, "YIN, a fundamental frequency estimator for
 //! speech and music", JASA 111(4), 2002) [memory].
 
+use std::cell::RefCell;
+
+use realfft::RealFftPlanner;
+use realfft::num_complex::Complex;
+use serde::{Deserialize, Serialize};
+
 use super::resampling::resample;
 use crate::base::audio::Audio;
 
-/// A pitch that was heard.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A pitch that was heard. Both figures are rounded: an FFT's last bits differ from processor to processor, and whole cents are
+/// what `kit.toml` can hold.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct PitchEstimate {
-    /// MIDI number, fractions of a semitone too: 69 is 440 Hz.
+    /// MIDI number, with its fraction in whole cents: 69 is 440 Hz.
     pub key: f64,
     /// From 0 to 1: one minus the aperiodicity, less where the pitch does not stay.
     pub confidence: f64,
@@ -16,8 +23,8 @@ pub struct PitchEstimate {
 /// From this confidence on a pitch is believed.
 pub(crate) const BELIEVED: f64 = 0.8;
 
-/// The lowest and the highest pitch that is looked for, Hz: a good semitone beyond E1 and C7.
-const RANGE: (f64, f64) = (38.0, 2300.0);
+/// The lowest and the highest pitch that is looked for, Hz: a good semitone beyond a piano's A0 and C8.
+const RANGE: (f64, f64) = (25.5, 4500.0);
 /// A dip of the normalised difference under this is a period (the paper's absolute threshold).
 const DIP: f64 = 0.1;
 /// Seconds over which one difference is summed.
@@ -100,20 +107,7 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
     if longest < shortest + 2 {
         return None;
     }
-    let window = look.len() - longest;
-    let difference = |lag: usize| -> f64 {
-        let pairs = look[..window].iter().zip(&look[lag..]);
-        // Eight sums side by side: the order is fixed, and a processor adds them at once.
-        let mut sums = [0.0f64; 8];
-        for (n, (a, b)) in pairs.enumerate() {
-            let d = f64::from(a - b);
-            sums[n % 8] += d * d;
-        }
-        sums.iter().sum()
-    };
-    let differences: Vec<f64> = (0..=longest)
-        .map(|lag| if lag == 0 { 0.0 } else { difference(lag) })
-        .collect();
+    let differences = differences(look, longest);
     let mut normal = vec![1.0; longest + 1];
     let mut sum = 0.0;
     for lag in 1..=longest {
@@ -130,6 +124,55 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
         refined(&differences, first, longest),
         (normal[lag] - rise(&normal, lag)).clamp(0.0, 1.0),
     ))
+}
+
+/// The differences of YIN's equation 6 for the lags from 0 to `longest`, each summed over as many frames as are there for all.
+///
+/// A difference is the energy of both stretches less twice their correlation, which an FFT gives for all lags at once: in
+/// `f64` it is as good as summing in time.
+fn differences(look: &[f32], longest: usize) -> Vec<f64> {
+    thread_local! {
+        static PLANNER: RefCell<RealFftPlanner<f64>> = RefCell::new(RealFftPlanner::new());
+    }
+    let window = look.len() - longest;
+    let points = look.len().next_power_of_two();
+    let (forward, back) = PLANNER.with_borrow_mut(|planner| {
+        let forward = planner.plan_fft_forward(points);
+        (forward, planner.plan_fft_inverse(points))
+    });
+    let spectrum = |stretch: &[f32]| {
+        let (mut padded, mut spectrum) = (forward.make_input_vec(), forward.make_output_vec());
+        padded
+            .iter_mut()
+            .zip(stretch)
+            .for_each(|(to, from)| *to = f64::from(*from));
+        forward
+            .process(&mut padded, &mut spectrum)
+            .expect("the lengths are the plan's own");
+        spectrum
+    };
+    let mut product: Vec<Complex<f64>> = spectrum(look);
+    let early = spectrum(&look[..window]);
+    product
+        .iter_mut()
+        .zip(&early)
+        .for_each(|(all, early)| *all *= early.conj());
+    let mut correlation = back.make_output_vec();
+    // What stands at 0 Hz and at half the rate is real but for its last bit, which the transform minds.
+    product[0].im = 0.0;
+    product[points / 2].im = 0.0;
+    back.process(&mut product, &mut correlation)
+        .expect("the lengths are the plan's own");
+    let square = |sample: f32| f64::from(sample) * f64::from(sample);
+    let first: f64 = look[..window].iter().map(|sample| square(*sample)).sum();
+    let mut moved = first;
+    let mut differences = vec![0.0; longest + 1];
+    for lag in 1..=longest {
+        moved += square(look[lag + window - 1]) - square(look[lag - 1]);
+        let both = first + moved - 2.0 * correlation[lag] / points as f64;
+        differences[lag] = both.max(0.0);
+    }
+    differences
 }
 
 /// The bottom of the first dip under the threshold, else the deepest one; never at the edge.
@@ -196,9 +239,10 @@ fn agreed(heard: &[(f64, f64)], rate: f64) -> Option<PitchEstimate> {
         return None;
     }
     let mean = |of: fn(&(f64, f64)) -> f64| near.iter().map(|look| of(look) * look.1 * look.1).sum::<f64>() / weight;
+    let confidence = mean(|look| look.1) * libm::sqrt(weight / all);
     Some(PitchEstimate {
-        key: mean(|look| look.0),
-        confidence: mean(|look| look.1) * libm::sqrt(weight / all),
+        key: libm::round(100.0 * mean(|look| look.0)) / 100.0,
+        confidence: libm::round(1000.0 * confidence) / 1000.0,
     })
 }
 

@@ -14,10 +14,10 @@ pub(crate) mod write_manifest;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use super::names::analysis::settle_by_sound;
 use super::names::classify::{Decided, Reading};
 use super::names::lexicon::GUESS;
-use super::names::takes::{alike, file_names, layers, named, stem};
+use super::names::takes::{file_names, layers, named, stem};
+use super::pieces::pieces;
 use super::root::RootSource;
 use super::sustain::Sustain;
 use crate::schema::Settings;
@@ -122,11 +122,12 @@ pub(super) fn folder(path: &Path, wanted: Option<&[String]>, problems: &mut Vec<
     // What kit.toml says of a piece has to find it too.
     let said = without.iter().map(|entry| entry.name.text.as_str());
     let wanted = wanted.map(|names| names.iter().map(String::as_str).chain(said).collect::<Vec<_>>());
-    let pairs = manifest.pairs;
+    let mut pairs = manifest.pairs;
     let mut wavs = contents.wavs;
     let right: BTreeSet<&PathBuf> = pairs.values().collect();
     wavs.retain(|wav| !right.contains(wav));
-    shelf.put_told(&wavs, path, wanted.as_deref());
+    let told = shelf.put_told(&wavs, path, wanted.as_deref());
+    pairs.extend(told);
     shelf.put_file_names();
     for entry in without {
         if let Err(problem) = shelf.put_defaults(entry) {
@@ -209,8 +210,9 @@ impl Shelf {
         }
     }
 
-    /// The pieces that names tell of the files that `kit.toml` does not name.
-    fn put_told(&mut self, wavs: &[PathBuf], folder: &Path, wanted: Option<&[&str]>) {
+    /// The pieces that names and sounds tell of the files that `kit.toml` does not name. Gives the right sides of recordings that lie
+    /// in two files, by their left ones.
+    fn put_told(&mut self, wavs: &[PathBuf], folder: &Path, wanted: Option<&[&str]>) -> BTreeMap<PathBuf, PathBuf> {
         let named: BTreeSet<&Path> = self
             .listed
             .iter()
@@ -219,10 +221,21 @@ impl Shelf {
             .map(PathBuf::as_path)
             .collect();
         let rest = wavs.iter().map(PathBuf::as_path).filter(|wav| !named.contains(wav));
-        let mut groups = alike(rest, &folder_name(folder));
-        settle_by_sound(&mut groups, folder, wanted);
+        let groups = pieces(rest, folder, &folder_name(folder), wanted);
         let mut own: BTreeSet<String> = groups.iter().map(|group| group.base.clone()).collect();
-        own.extend(wavs.iter().flat_map(|wav| file_names(wav)));
+        // What a file is called is its own, unless its number counts different sounds.
+        let mut parts: BTreeMap<(Option<&Path>, &str), usize> = BTreeMap::new();
+        for group in &groups {
+            *parts.entry((group.folder(), &group.base)).or_default() += 1;
+        }
+        let whole = groups
+            .iter()
+            .filter(|group| parts[&(group.folder(), group.base.as_str())] == 1);
+        own.extend(
+            whole
+                .flat_map(|group| &group.takes)
+                .flat_map(|take| file_names(take.file)),
+        );
         let mut names: Vec<Option<String>> = vec![None; groups.len()];
         // A file that is called what its piece is called comes before those that are called more.
         for (group, name) in groups.iter().zip(&mut names) {
@@ -239,6 +252,9 @@ impl Shelf {
                 names[at] = Some(self.free(name, &own));
             }
         }
+        let takes = groups.iter().flat_map(|group| &group.takes);
+        let pairs = takes.filter_map(|take| Some((take.file.to_path_buf(), take.right?.to_path_buf())));
+        let pairs = pairs.collect();
         for (group, name) in groups.into_iter().zip(names.into_iter().flatten()) {
             let roots = group.roots.into_iter();
             let mut found = Found {
@@ -255,6 +271,7 @@ impl Shelf {
             }
             self.listed.push(found);
         }
+        pairs
     }
 
     /// The first free one of `snare`, `snare-2`, `snare-3`, leaving names that files have to those files.

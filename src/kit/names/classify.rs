@@ -35,6 +35,10 @@ pub struct Reading {
     pub words: Vec<String>,
     /// Where they stand.
     pub decided: Decided,
+    /// How far apart its two least alike takes lie, where their names may as well count different sounds: 1 is the border.
+    pub distance: Option<f64>,
+    /// How sure it is that its files are takes of one sound and no other piece's, from 0.5 to 1; none where only names tell it.
+    pub takes_confidence: Option<f64>,
 }
 
 /// Reads what the path of a file tells, its folders being those of the path.
@@ -316,6 +320,7 @@ fn finish(choice: Choice, own: &[Meant], folders: &Folders) -> Classified {
             confidence: (choice.confidence * told.confidence).clamp(0.0, 1.0),
             words: deciding.iter().map(|meant| meant.text.clone()).collect(),
             decided: choice.decided,
+            ..Reading::default()
         },
         bare: told.bare.then_some(choice.drum),
         tied: choice.tied,

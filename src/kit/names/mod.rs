@@ -2,14 +2,14 @@
 //!
 //! [`lexicon`] looks words up in the tables of [`words`]; [`classify`] decides between their meanings, with a confidence;
 //! [`variants`] distinguishes open from closed and high from low; [`takes`] groups what differs in a number or a dynamic only;
-//! [`analysis`] decides by the audio where names leave two pieces open.
+//! [`sides`] finds the left and the right of a stereo recording.
 //!
 //! In: paths. Out: readings with their confidence. It knows nothing of kit.toml and of loops.
 
-pub(crate) mod analysis;
 pub(crate) mod classify;
 pub(crate) mod letters;
 pub(crate) mod lexicon;
+pub(crate) mod sides;
 pub(crate) mod takes;
 pub(crate) mod variants;
 pub(crate) mod words;
@@ -41,6 +41,10 @@ pub(super) struct NameClues {
     pub note: Option<i32>,
     /// What may be a MIDI number, written with three digits as in `keys_060`: from 21 to 108, the keys of a piano.
     pub number: Option<i32>,
+    /// Numbers and letters behind it that may count takes or sounds, from the last; no number that a word for a turn explains.
+    pub counts: Vec<String>,
+    /// What it is as the name of a note, whatever its words mean: its base and the note.
+    pub melodic: Option<(String, i32)>,
 }
 
 /// The rank of a layer that is numbered 0.
@@ -50,17 +54,27 @@ pub(super) const NUMBERED: f64 = 10.0;
 pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
     let all = words(&for_reading(stem));
     let classified = classify(&all, folders);
-    let taken = |used: &[usize]| {
+    // A capital behind small letters names a note: `AltoF` is not loud.
+    let note_behind = stem.ends_with('F') && stem[..stem.len() - 1].ends_with(char::is_lowercase);
+    let begun = |pitched: bool, used: &[usize]| {
         let mut name = Name {
-            pitched: classified.reading.piece.is_none(),
+            pitched,
             words: all.iter().cloned().enumerate().collect(),
             used: used.to_vec(),
             rank: PLAIN,
             note: None,
             number: None,
+            counts: Vec::new(),
         };
-        name.take_from_the_end();
+        if !(pitched && note_behind) {
+            name.take_from_the_end();
+        }
         name.take_from_anywhere();
+        name.take_from_the_beginning();
+        name
+    };
+    let taken = |used: &[usize]| {
+        let mut name = begun(classified.reading.piece.is_none(), used);
         if let (Decided::Folder, Some(piece)) = (classified.reading.decided, classified.reading.piece) {
             name.leave_to_the_folder(piece);
         }
@@ -80,6 +94,11 @@ pub(super) fn told(stem: &str, folders: &Folders) -> NameClues {
         rank: name.rank,
         note: name.note,
         number: name.number,
+        counts: name.counts,
+        melodic: {
+            let name = begun(true, &[]);
+            name.note.map(|note| (name.base(), note))
+        },
         otherwise,
         letter,
         classified,
@@ -95,6 +114,7 @@ struct Name {
     rank: f64,
     note: Option<i32>,
     number: Option<i32>,
+    counts: Vec<String>,
 }
 
 impl Name {
@@ -122,12 +142,42 @@ impl Name {
                 self.words.pop();
             } else if self.pitched && self.note.is_none() && key_of(last).is_some() {
                 self.note = key_of(last);
+            } else if let Some(key) =
+                key_of(&format!("{before}{last}")).filter(|_| self.takes_notes() && is_number(last))
+            {
+                // `F# 3`, whose space parts it.
+                self.note = Some(key);
+                self.words.pop();
             } else if is_turn(last) {
                 self.number = midi_number(last).filter(|_| self.pitched).or(self.number);
-            } else if self.pitched || !is_turn_letter(last) {
+                self.counts.extend(is_number(last).then(|| last.clone()));
+            } else if !is_turn_letter(last) || self.pitched && !is_number(before) {
                 break;
+            } else if !matches!(last.as_str(), "l" | "r") {
+                self.counts.push(last.clone());
             }
             self.words.pop();
+        }
+    }
+
+    /// True where a note is looked for and there is more in the name than one.
+    fn takes_notes(&self) -> bool {
+        self.pitched && self.note.is_none() && self.words.len() > 2
+    }
+
+    /// A list's number may stand in front, of two digits or with a zero before them: `12 Snare`. It counts where nothing else does.
+    fn take_from_the_beginning(&mut self) {
+        if let [(at, first), (_, next), ..] = self.words.as_slice()
+            && !self.used.contains(at)
+            && is_number(first)
+            && (first.starts_with('0') || first.len() < 3)
+            && !is_number(next)
+            && !UNITS.contains(&next.as_str())
+        {
+            if self.counts.is_empty() && self.rank == PLAIN {
+                self.counts.push(first.clone());
+            }
+            self.words.remove(0);
         }
     }
 
@@ -157,6 +207,7 @@ impl Name {
             && (is_turn(only) || is_turn_letter(only) || dynamic(only).is_some())
         {
             self.rank = dynamic(only).unwrap_or(self.rank);
+            self.counts.extend(is_number(only).then(|| only.clone()));
             *only = piece.to_string();
         }
     }
@@ -178,11 +229,17 @@ fn is_turn_letter(word: &str) -> bool {
     matches!(word, "a" | "b" | "c" | "d" | "e" | "l" | "r" | "g" | "h")
 }
 
-/// The MIDI number of a word that is a note with its octave, such as `f#1`.
+/// The MIDI number of a word that is a note with its octave, such as `f#1`. Some makers count octaves so that it may lie beyond
+/// MIDI's keys.
 fn key_of(word: &str) -> Option<i32> {
     let first = word.chars().next().filter(char::is_ascii)?;
-    let name = format!("{}{}", first.to_ascii_uppercase(), &word[1..]);
-    Note::parse(&name).ok().map(Note::midi)
+    let digits = word.find(|c: char| c.is_ascii_digit() || c == '-')?;
+    let octave: i32 = word[digits..]
+        .parse()
+        .ok()
+        .filter(|octave| (-2..=10).contains(octave))?;
+    let name = format!("{}{}4", first.to_ascii_uppercase(), word.get(1..digits)?);
+    Some(Note::parse(&name).ok()?.midi() + 12 * (octave - 4))
 }
 
 fn midi_number(word: &str) -> Option<i32> {

@@ -6,18 +6,34 @@ use std::path::{Path, PathBuf};
 use unicode_normalization::UnicodeNormalization;
 
 use super::classify::{Folders, Reading};
+use super::sides::without_side;
 use super::words::{Drum, PLAIN};
-use super::{NUMBERED, NameClues, hyphened, in_order, told};
+use super::{NUMBERED, NameClues, hyphened, in_order, key_of, told};
 use crate::kit::root::RootSource;
 
+/// One file of those that are alike.
+#[derive(Debug, Clone)]
+pub(crate) struct Take<'a> {
+    pub file: &'a Path,
+    /// The right side, where the file is the left of a stereo recording.
+    pub right: Option<&'a Path>,
+    /// How hard it is struck, as [`NameClues::rank`].
+    pub rank: f64,
+    /// As [`NameClues::counts`].
+    pub counts: Vec<String>,
+    /// As [`NameClues::melodic`].
+    pub melodic: Option<(String, i32)>,
+}
+
 /// Files whose names are alike but for turns and dynamics.
+#[derive(Debug, Clone)]
 pub(crate) struct Alike<'a> {
     /// What their names have in common, in lower case with hyphens.
     pub base: String,
     /// What the first one's name tells.
     pub reading: Reading,
-    /// The rank and path of each.
-    pub takes: Vec<(f64, &'a Path)>,
+    /// Its files.
+    pub takes: Vec<Take<'a>>,
     /// What names say of pitches.
     pub roots: Vec<(&'a Path, RootSource)>,
     /// The instrument, where no name tells which of its pieces is meant.
@@ -34,8 +50,13 @@ pub(crate) struct Alike<'a> {
 
 /// Groups files that lie in one folder and are alike but for turns and dynamics, in the order of their first.
 ///
-/// `kit` is the name of the folder that all of them lie in.
-pub(crate) fn alike<'a>(wavs: impl Iterator<Item = &'a Path>, kit: &str) -> Vec<Alike<'a>> {
+/// `kit` is the name of the folder that all of them lie in; `pairs` are stereo recordings in two files, of which `wavs` has the
+/// left ones.
+pub(crate) fn alike<'a>(
+    wavs: impl Iterator<Item = &'a Path>,
+    kit: &str,
+    pairs: &BTreeMap<&'a Path, &'a Path>,
+) -> Vec<Alike<'a>> {
     let mut groups: Vec<Alike> = Vec::new();
     let mut places: BTreeMap<(Option<&Path>, String), usize> = BTreeMap::new();
     let mut within: Option<(&Path, Folders)> = None;
@@ -47,9 +68,18 @@ pub(crate) fn alike<'a>(wavs: impl Iterator<Item = &'a Path>, kit: &str) -> Vec<
             within = Some((parent, Folders::of(parent).within(kit)));
         }
         let Some((_, folders)) = &within else { continue };
-        let told = told(&stem, folders);
-        // Names without a letter or digit have nothing to be alike in.
-        let base = if told.base.is_empty() { stem } else { told.base.clone() };
+        let right = pairs.get(wav).copied();
+        let read = right.and_then(|_| without_side(&stem)).unwrap_or_else(|| stem.clone());
+        let mut told = told(&read, folders);
+        // Names without a letter or digit have nothing to be alike in; those that are but a note have their folder's.
+        let base = match (told.base.as_str(), above(parent)) {
+            ("", _) => stem,
+            (note, Some(folder)) if told.classified.reading.piece.is_none() && key_of(note).is_some() => {
+                told.note = key_of(note);
+                folder
+            }
+            (base, _) => base.to_string(),
+        };
         let place = *places.entry((wav.parent(), base.clone())).or_insert_with(|| {
             groups.push(Alike {
                 base,
@@ -64,12 +94,18 @@ pub(crate) fn alike<'a>(wavs: impl Iterator<Item = &'a Path>, kit: &str) -> Vec<
             });
             groups.len() - 1
         });
-        groups[place].add(wav, &told);
+        groups[place].add(wav, right, &told);
     }
     settle_doubts(&mut groups, &places);
     groups.iter_mut().for_each(Alike::settle_letters);
     groups.iter_mut().for_each(Alike::settle_numbers);
     groups
+}
+
+/// The name of the folder that a file lies in, with hyphens; none for those that lie in the kit's own.
+fn above(parent: &Path) -> Option<String> {
+    let name = hyphened(&parent.file_name()?.to_string_lossy());
+    (!name.is_empty()).then_some(name)
 }
 
 /// A diameter or a pedal's `p` is a turn or a dynamic after all where files beside it are counted or marked so: `tom 9` beside
@@ -80,22 +116,22 @@ fn settle_doubts(groups: &mut Vec<Alike>, places: &BTreeMap<(Option<&Path>, Stri
         let Some((base, rank)) = groups[at].otherwise.clone() else {
             continue;
         };
-        let within = groups[at].takes[0].1.parent();
+        let within = groups[at].takes[0].file.parent();
         let Some(to) = places.get(&(within, base)).copied().filter(|to| *to != at) else {
             continue;
         };
         let counted = |file: &Path| stem(file).ends_with(|last: char| last.is_ascii_digit());
         let same = match rank == PLAIN {
-            true => groups[to].takes.iter().any(|(_, file)| counted(file)),
-            false => groups[to].takes.iter().any(|(of, _)| *of != PLAIN),
+            true => groups[to].takes.iter().any(|take| counted(take.file)),
+            false => groups[to].takes.iter().any(|take| take.rank != PLAIN),
         };
         if same {
             let takes = std::mem::take(&mut groups[at].takes);
             let into = &mut groups[to];
             into.letters.extend(vec![None; takes.len()]);
-            into.takes.extend(takes.into_iter().map(|(_, file)| (rank, file)));
+            into.takes.extend(takes.into_iter().map(|take| Take { rank, ..take }));
             into.takes
-                .sort_by(|(_, a), (_, b)| in_order(&a.to_string_lossy(), &b.to_string_lossy()));
+                .sort_by(|a, b| in_order(&a.file.to_string_lossy(), &b.file.to_string_lossy()));
             moved[at] = true;
         }
     }
@@ -104,8 +140,14 @@ fn settle_doubts(groups: &mut Vec<Alike>, places: &BTreeMap<(Option<&Path>, Stri
 }
 
 impl<'a> Alike<'a> {
-    fn add(&mut self, wav: &'a Path, told: &NameClues) {
-        self.takes.push((told.rank, wav));
+    fn add(&mut self, wav: &'a Path, right: Option<&'a Path>, told: &NameClues) {
+        self.takes.push(Take {
+            file: wav,
+            right,
+            rank: told.rank,
+            counts: told.counts.clone(),
+            melodic: told.melodic.clone(),
+        });
         self.letters.push(told.letter);
         self.roots.extend(told.note.map(|note| (wav, RootSource::Named(note))));
         self.numbers = self.numbers.take().zip(told.number).map(|(mut numbers, number)| {
@@ -122,7 +164,7 @@ impl<'a> Alike<'a> {
                 .iter_mut()
                 .zip(&self.letters)
                 .filter(|(_, letter)| **letter == Some('f'));
-            fs.for_each(|((rank, _), _)| *rank = PLAIN);
+            fs.for_each(|(take, _)| take.rank = PLAIN);
         }
     }
 
@@ -138,32 +180,40 @@ impl<'a> Alike<'a> {
         }
     }
 
-    /// True where its names may count drums of a set and not turns: `tom 1` to `tom 4` at the most, one file each.
-    pub(crate) fn counts_drums(&self) -> bool {
-        let number = |file: &Path| {
-            let stem = stem(file);
-            let digits = stem.len() - stem.bytes().rev().take_while(u8::is_ascii_digit).count();
-            stem[digits..].to_string()
-        };
-        let counted =
-            |(index, (rank, file)): (usize, &(f64, &Path))| *rank == PLAIN && number(file) == (index + 1).to_string();
-        (2..=4).contains(&self.takes.len()) && self.takes.iter().enumerate().all(counted)
+    /// The folder that its files lie in.
+    pub(crate) fn folder(&self) -> Option<&'a Path> {
+        self.takes.first().and_then(|take| take.file.parent())
     }
 
-    /// Its takes as pieces of their own, each by its file's name.
-    pub(crate) fn apart(self) -> Vec<Alike<'a>> {
-        let one = |(rank, file): (f64, &'a Path)| Alike {
-            base: hyphened(&stem(file)),
-            reading: self.reading.clone(),
-            takes: vec![(rank, file)],
-            roots: Vec::new(),
-            bare: self.bare,
+    /// An instrument's zones.
+    pub(crate) fn of_instrument(
+        base: String,
+        takes: Vec<Take<'a>>,
+        roots: Vec<(&'a Path, RootSource)>,
+        reading: Reading,
+    ) -> Alike<'a> {
+        Alike {
+            base,
+            reading,
+            letters: vec![None; takes.len()],
+            takes,
+            roots,
+            bare: None,
             tied: Vec::new(),
             numbers: None,
             otherwise: None,
-            letters: vec![None],
-        };
-        self.takes.iter().copied().map(one).collect()
+        }
+    }
+
+    /// Some of its takes by themselves.
+    pub(crate) fn part(&self, takes: Vec<Take<'a>>) -> Alike<'a> {
+        let own = |file: &&Path| takes.iter().any(|take| take.file == *file);
+        Alike {
+            roots: self.roots.iter().filter(|(file, _)| own(file)).copied().collect(),
+            letters: vec![None; takes.len()],
+            takes,
+            ..self.clone()
+        }
     }
 }
 
@@ -191,8 +241,8 @@ const VELOCITIES: f64 = 20.0;
 
 /// The takes of each dynamic as a layer: up to its velocity where all names say theirs, else over even parts of the velocities
 /// from 1 to 127.
-pub(crate) fn layers(takes: &[(f64, &Path)]) -> Vec<(f64, Vec<PathBuf>)> {
-    let mut ranks: Vec<f64> = takes.iter().map(|(rank, _)| *rank).collect();
+pub(crate) fn layers(takes: &[Take]) -> Vec<(f64, Vec<PathBuf>)> {
+    let mut ranks: Vec<f64> = takes.iter().map(|take| take.rank).collect();
     ranks.sort_by(f64::total_cmp);
     ranks.dedup();
     let count = ranks.len();
@@ -203,9 +253,9 @@ pub(crate) fn layers(takes: &[(f64, &Path)]) -> Vec<(f64, Vec<PathBuf>)> {
         number => (127.0 * number as f64 / count as f64).round(),
     };
     let mut layers: Vec<(f64, Vec<PathBuf>)> = (0..count).map(|index| (upto(index), Vec::new())).collect();
-    for (rank, file) in takes {
-        let index = ranks.partition_point(|of| of < rank);
-        layers[index].1.push(file.to_path_buf());
+    for take in takes {
+        let index = ranks.partition_point(|of| *of < take.rank);
+        layers[index].1.push(take.file.to_path_buf());
     }
     layers
 }

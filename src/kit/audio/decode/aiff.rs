@@ -119,11 +119,6 @@ pub(crate) fn check(file: &[u8]) -> Result<Option<EmbeddedInfo>, Unread> {
     Ok((stored.common.coding != Coding::Float).then_some(told))
 }
 
-/// The pitch at which an AIFF says it was recorded, as a MIDI number.
-pub(crate) fn root(file: &[u8]) -> Result<Option<f64>, Unread> {
-    Ok(root_of(&walk(file)))
-}
-
 /// How much sound an AIFF of so many bytes says it holds, by what it begins with; none where its sound is described later.
 pub(crate) fn extent(start: &[u8], length: u64) -> Option<Extent> {
     let common = common(walk(start).common?, start.get(8..12) == Some(b"AIFC")).ok()?;

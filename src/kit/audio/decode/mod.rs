@@ -10,6 +10,8 @@ use std::fs::File;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
+
 use crate::base::audio::Audio;
 use crate::files::{self, Refused};
 use crate::text::{Place, Problem};
@@ -31,7 +33,7 @@ pub(crate) struct Extent {
 }
 
 /// What a sound comes in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Container {
     /// RIFF/WAVE, RF64 or BW64.
     Wav,
@@ -210,19 +212,6 @@ impl EmbeddedInfo {
 /// The first of some loops that lies within so many frames, and so repeats while a note is held.
 pub(crate) fn loop_within(loops: &[(u64, u64)], frames: u64) -> Option<(u64, u64)> {
     loops.iter().find(|(from, to)| from + 1 < *to && *to <= frames).copied()
-}
-
-/// The pitch at which a file says it was recorded, as a MIDI number, without decoding its sound. FLACs say nothing of it.
-///
-/// # Errors
-/// As [`decode`], but for what is wrong with its samples.
-pub(crate) fn told_root(path: impl AsRef<Path>) -> Result<Option<f64>, Unread> {
-    let mut source = open(path.as_ref())?;
-    match container(&mut source)? {
-        Container::Wav => Ok(root_of_wav(&wav::head_from(source)?)),
-        Container::Aiff => aiff::root(&whole(source)?),
-        Container::Flac => Ok(None),
-    }
 }
 
 /// What a file says of itself, as in [`Decoded::tags`], without decoding its sound.
