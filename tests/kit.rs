@@ -317,8 +317,8 @@ fn a_folder_that_holds_nothing_is_told_and_is_no_success() {
 #[test]
 fn the_heading_counts_files_once_and_says_what_tells_the_pieces() {
     let desk = Desk::new();
-    for (at, name) in ["knock_01", "knock_02", "horn"].iter().enumerate() {
-        desk.one_shot(&format!("shed/{name}.wav"), &[struck(200.0 + 90.0 * at as f64, 0.4)]);
+    for (name, hz) in [("knock_01", 200.0), ("knock_02", 200.5), ("horn", 380.0)] {
+        desk.one_shot(&format!("shed/{name}.wav"), &[struck(hz, 0.4)]);
     }
     let heading = || {
         desk.run(&["kit", "shed"])

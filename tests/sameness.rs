@@ -209,7 +209,10 @@ fn what_is_told_is_the_same_but_for_the_time_it_took() {
     let desk = desk();
     let told = || {
         let (_, mut told) = desk.render_file("loop.toml", &[]);
-        told["render_seconds"].take();
+        // What was listened to once is known from then on.
+        for key in ["render_seconds", "listening_seconds", "listened"] {
+            told.as_object_mut().expect("an object").remove(key);
+        }
         told
     };
     assert_eq!(told(), told());

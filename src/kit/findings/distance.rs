@@ -59,14 +59,22 @@ fn envelope(a: &Fingerprint, b: &Fingerprint) -> f64 {
     libm::sqrt(f64::from(squares.sum::<i32>()) / a.cells.len().max(1) as f64) / STEPS
 }
 
+/// The interval between two sounds, 480 cents at the most. Of hiss no shift is more alike than another: where the most alike one is
+/// hardly so, the interval says nothing.
 fn shift(a: &Fingerprint, b: &Fingerprint) -> f64 {
-    interval(a, b, 480.0).abs()
+    let (cents, alike) = shifted(a, b, 480.0);
+    cents.abs() * ((alike - 0.2) / 0.1).clamp(0.0, 1.0)
 }
 
 /// How much higher a sound lies than another, in cents and no more than so many: by how much its fine spectrum has to be shifted to be
 /// most alike, by normalised cross-correlation; of equally good shifts the smallest. Unlike the strongest partial it does not jump from
 /// one mode of a drum to another.
 pub(crate) fn interval(a: &Fingerprint, b: &Fingerprint, most: f64) -> f64 {
+    shifted(a, b, most).0
+}
+
+/// The interval, and how alike the spectra are when they are shifted so, -1 to 1.
+fn shifted(a: &Fingerprint, b: &Fingerprint, most: f64) -> (f64, f64) {
     let steps = (LINES * most / 1200.0) as usize;
     let higher = |shift: usize| correlation(&a.fine[shift.min(a.fine.len())..], &b.fine);
     let lower = |shift: usize| correlation(&a.fine, &b.fine[shift.min(b.fine.len())..]);
@@ -78,7 +86,7 @@ pub(crate) fn interval(a: &Fingerprint, b: &Fingerprint, most: f64) -> f64 {
             }
         }
     }
-    1200.0 * best.1 / LINES
+    (1200.0 * best.1 / LINES, best.0)
 }
 
 /// How alike two stretches are, -1 to 1, over as much as both have.

@@ -15,7 +15,8 @@ pub(super) fn matter(groups: &[Alike], wanted: Option<&[&str]>) -> Vec<bool> {
     let Some(wanted) = wanted else {
         return vec![true; groups.len()];
     };
-    let mut matter: Vec<bool> = groups.iter().map(|group| may_be(group, wanted)).collect();
+    let matters = |group: &Alike| leaves_open(group) && may_be(group, wanted);
+    let mut matter: Vec<bool> = groups.iter().map(matters).collect();
     let mut melodic: BTreeMap<(Option<&Path>, &str), Vec<usize>> = BTreeMap::new();
     for (at, group) in groups.iter().enumerate() {
         for take in &group.takes {
