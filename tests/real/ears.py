@@ -20,12 +20,12 @@ from recordings import HALVES
 
 # What is measured, whether it is to be high or low, what it aims at, and what it must not fall behind in the half kept back.
 BARS = {
-    "drums": ("at least", 0.97, 0.80),  # drum files in the right piece
-    "pairs": ("at least", 1.0, 0.0),  # left and right sides joined, and nothing else
-    "split": ("at most", 0.02, 0.20),  # pairs of strokes of one drum that are in two pieces
-    "joined": ("at most", 0.02, 0.85),  # pairs of different drums of one kind that are in one piece
-    "zones": ("at least", 1.0, 0.95),  # notes within `CENTS` of what they are
-    "together": ("at least", 1.0, 0.60),  # notes in their instrument's piece
+    "drums": ("at least", 0.97, 0.97),  # drum files in the right piece
+    "pairs": ("at least", 1.0, 0.99),  # left and right sides joined, and nothing else
+    "split": ("at most", 0.02, 0.08),  # pairs of strokes of one drum that are in two pieces
+    "joined": ("at most", 0.02, 0.03),  # pairs of different drums of one kind that are in one piece
+    "zones": ("at least", 1.0, 0.99),  # notes within `CENTS` of what they are
+    "together": ("at least", 1.0, 0.98),  # notes in their instrument's piece
 }
 CENTS = 30
 HEIGHTS = {"high": 0, "open": 0, "mid": 1, "low": 2, "floor": 3}

@@ -58,6 +58,8 @@ pub(crate) struct Fingerprint {
     pub tone: f32,
     /// The same up to 2000 Hz.
     pub partial: f32,
+    /// By how many dB that tone stands out over the mean of all lines up to 2000 Hz: 6 to 10 in hiss, 25 in a bell.
+    pub crest: f32,
 }
 
 impl Fingerprint {
@@ -93,6 +95,7 @@ impl Fingerprint {
             body: body as f32,
             tone: strongest(&power, rate, TONES) as f32,
             partial: strongest(&power, rate, PARTIALS) as f32,
+            crest: crest(&power, rate, PARTIALS) as f32,
         })
     }
 
@@ -268,6 +271,15 @@ fn strongest(power: &[f64], rate: f64, (low, high): (f64, f64)) -> f64 {
         0.0
     };
     (top as f64 + shift.clamp(-0.5, 0.5)) * rate / fine_points(rate) as f64
+}
+
+/// By how many dB the strongest line in a range stands out over their mean.
+fn crest(power: &[f64], rate: f64, (low, high): (f64, f64)) -> f64 {
+    let line = |hertz: f64| ((hertz * fine_points(rate) as f64 / rate) as usize).min(power.len());
+    let lines = &power[line(low)..line(high)];
+    let mean = lines.iter().sum::<f64>() / lines.len().max(1) as f64;
+    let most = lines.iter().copied().fold(0.0, f64::max);
+    10.0 * libm::log10((most / mean.max(f64::MIN_POSITIVE)).max(1.0))
 }
 
 /// The spectrum of the beginning on a grid of equal intervals, each line the mean of 40 cents round it.
