@@ -399,7 +399,7 @@ fn pieces_stand_in_groups_and_drums_in_the_order_of_a_kit() {
     let desk = Desk::new();
     let hiss: Vec<f32> = noise(9000, 5).iter().map(|s| *s as f32 / 65_536.0).collect();
     for name in ["Tambourine", "Snare", "gravel", "Kick 1", "Crash"] {
-        desk.one_shot(&format!("shots/{name}.wav"), &[hiss.clone()]);
+        desk.one_shot(&format!("shots/{name}.wav"), std::slice::from_ref(&hiss));
     }
     desk.one_shot("shots/keys C4.wav", &[struck(261.63, 0.6)]);
     let page = desk.run(&["kit", "shots"]).out;
@@ -457,7 +457,7 @@ fn a_page_of_many_pieces_stays_short_and_names_few_files() {
             .iter()
             .map(|s| (*s as f32 / 16_384.0).clamp(-1.0, 1.0))
             .collect();
-        desk.one_shot(&format!("lib/{a} {b} kick.wav"), &[hiss.clone()]);
+        desk.one_shot(&format!("lib/{a} {b} kick.wav"), std::slice::from_ref(&hiss));
         desk.one_shot(&format!("lib/{a} {b} gravel from behind the breakwater.wav"), &[hiss]);
     }
     let page = desk.run(&["kit", "lib"]).out;

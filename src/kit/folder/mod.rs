@@ -16,7 +16,8 @@ use std::path::{Path, PathBuf};
 
 use super::names::classify::{Decided, Reading};
 use super::names::lexicon::GUESS;
-use super::names::takes::{file_names, layers, named, stem};
+use super::names::stem;
+use super::names::takes::{file_names, layers, named};
 use super::pieces::pieces;
 use super::root::RootSource;
 use super::sustain::Sustain;

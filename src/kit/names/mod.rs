@@ -15,6 +15,7 @@ pub(crate) mod variants;
 pub(crate) mod words;
 
 use std::cmp::Ordering;
+use std::path::Path;
 
 use crate::harmony::Note;
 
@@ -248,6 +249,12 @@ fn key_of(word: &str) -> Option<i32> {
 fn midi_number(word: &str) -> Option<i32> {
     let number = word.parse().ok().filter(|_| word.len() == 3)?;
     (21..=108).contains(&number).then_some(number)
+}
+
+/// A file's name without its extension.
+pub(crate) fn stem(file: &Path) -> String {
+    file.file_stem()
+        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned())
 }
 
 /// A name as it is written in a loop file: its words in lower case, with hyphens.

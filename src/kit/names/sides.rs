@@ -4,8 +4,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
 
-use super::takes::stem;
-use super::words;
+use super::{stem, words};
 
 /// The left or the right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -8,7 +8,7 @@ use unicode_normalization::UnicodeNormalization;
 use super::classify::{Folders, Reading};
 use super::sides::without_side;
 use super::words::{Drum, PLAIN};
-use super::{NUMBERED, NameClues, hyphened, in_order, key_of, told};
+use super::{NUMBERED, NameClues, hyphened, in_order, key_of, stem, told};
 use crate::kit::root::RootSource;
 
 /// One file of those that are alike.
@@ -215,12 +215,6 @@ impl<'a> Alike<'a> {
             ..self.clone()
         }
     }
-}
-
-/// A file's name without its extension.
-pub(crate) fn stem(file: &Path) -> String {
-    file.file_stem()
-        .map_or(String::new(), |stem| stem.to_string_lossy().into_owned())
 }
 
 /// What the names of some files say of their pitches.

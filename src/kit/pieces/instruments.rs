@@ -14,55 +14,59 @@ pub(super) const LEAST: usize = 3;
 /// Notes and pitches agree within so many semitones, whatever the octave is called.
 const AGREE: f64 = 1.0;
 
+/// Files that have one name but for their notes, by their folder and that name.
+type Named<'a> = BTreeMap<(Option<&'a Path>, String), Vec<Take<'a>>>;
+
 /// The same groups, with those of instruments put together from groups that words took for percussion. A drum whose pitches differ
 /// is one of a set, and stays.
 pub(super) fn found<'a>(mut groups: Vec<Alike<'a>>, ears: &Ears) -> Vec<Alike<'a>> {
-    let mut named: BTreeMap<(Option<&Path>, String), Vec<(usize, Take)>> = BTreeMap::new();
-    for (at, group) in groups.iter().enumerate() {
-        if group.reading.piece.is_none_or(is_of_a_set) {
-            continue;
-        }
-        for take in &group.takes {
-            if let Some((base, _)) = &take.melodic {
-                let key = (take.file.parent(), base.clone());
-                named.entry(key).or_default().push((at, take.clone()));
-            }
-        }
-    }
-    for ((parent, base), members) in named {
-        let takes: Vec<Take> = members.iter().map(|(_, take)| take.clone()).collect();
-        if !is_instrument(&takes, ears) {
-            continue;
-        }
+    let instruments: Named = named(&groups)
+        .into_iter()
+        .filter(|(_, takes)| is_instrument(takes, ears))
+        .collect();
+    for ((folder, base), takes) in instruments {
         let gone: BTreeSet<&Path> = takes.iter().map(|take| take.file).collect();
-        for (at, _) in &members {
-            let left = groups[*at].takes.iter().filter(|take| !gone.contains(take.file));
-            groups[*at] = groups[*at].part(left.cloned().collect());
-        }
-        let roots = takes
+        let is_gone = |take: &Take| gone.contains(take.file);
+        let first = groups
             .iter()
-            .filter_map(|take| Some((take.file, RootSource::Named(take.melodic.as_ref()?.1))));
-        let roots: Vec<_> = roots.collect();
-        let same = |group: &&mut Alike| group.reading.piece.is_none() && group.base == base && group.folder() == parent;
+            .position(|group| group.takes.iter().any(is_gone))
+            .unwrap_or(0);
+        for group in groups.iter_mut().filter(|group| group.takes.iter().any(is_gone)) {
+            *group = group.part(group.takes.iter().filter(|take| !is_gone(take)).cloned().collect());
+        }
+        let root = |take: &Take<'a>| Some((take.file, RootSource::Named(take.melodic.as_ref()?.1)));
+        let roots: Vec<_> = takes.iter().filter_map(root).collect();
+        let same = |group: &&mut Alike| group.reading.piece.is_none() && group.base == base && group.folder() == folder;
         match groups.iter_mut().find(same) {
             Some(group) => {
                 group.takes.extend(takes);
                 group.roots.extend(roots);
             }
-            None => {
-                let whole = Alike::of_instrument(base, takes, roots, instrument());
-                groups.insert(members[0].0, whole);
-                // Its groups moved on by one; they are looked up by place no more, as each file has but one name.
-                groups.retain(|group| !group.takes.is_empty());
-                return found(groups, ears);
-            }
+            None => groups.insert(first, Alike::of_instrument(base, takes, roots, heard())),
         }
     }
     groups.retain(|group| !group.takes.is_empty());
     groups
 }
 
-fn instrument() -> Reading {
+/// Files with notes in their names that words take for percussion.
+fn named<'a>(groups: &[Alike<'a>]) -> Named<'a> {
+    let mut named: Named = BTreeMap::new();
+    let taken_for_drums = groups
+        .iter()
+        .filter(|group| !group.reading.piece.is_none_or(is_of_a_set));
+    for take in taken_for_drums.flat_map(|group| &group.takes) {
+        if let Some((base, _)) = &take.melodic {
+            named
+                .entry((take.file.parent(), base.clone()))
+                .or_default()
+                .push(take.clone());
+        }
+    }
+    named
+}
+
+fn heard() -> Reading {
     Reading {
         confidence: 0.9,
         decided: Decided::Sound,

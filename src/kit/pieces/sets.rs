@@ -33,16 +33,14 @@ pub(super) fn is_of_a_set(piece: &str) -> bool {
 /// Settles what names leave open of drums that come in sets. Drums of one folder are a set.
 pub(super) fn settle(groups: &mut [Alike], ears: &Ears) {
     let mut sets: BTreeMap<(Option<&Path>, Drum), Vec<usize>> = BTreeMap::new();
-    for at in 0..groups.len() {
-        let group = &groups[at];
-        let within = group.folder();
+    for (at, group) in groups.iter_mut().enumerate() {
         let kick_or_snare = |of: &Drum| matches!(of, Drum::Kick | Drum::Snare);
         if group.tied.contains(&Drum::Kick) && group.tied.iter().all(kick_or_snare) {
             if let Some(low) = figure(group, ears, |found| Some(f64::from(found.fingerprint.as_ref()?.low))) {
-                decide(&mut groups[at].reading, if low > 0.5 { "kick" } else { "snare" });
+                decide(&mut group.reading, if low > 0.5 { "kick" } else { "snare" });
             }
         } else if let Some(drum) = group.bare {
-            sets.entry((within, drum)).or_default().push(at);
+            sets.entry((group.folder(), drum)).or_default().push(at);
         }
     }
     for ((within, drum), set) in sets {
