@@ -512,8 +512,13 @@ fn a_sheet_has_what_sounds_alike_side_by_side() {
 fn a_large_kit_is_drawn_on_pages() {
     let desk = Desk::new();
     let hiss: Vec<f32> = noise(64, 5).iter().map(|s| *s as f32 / 65_536.0).collect();
-    for number in 0..2001 {
-        desk.one_shot(&format!("lib/hit {number}.wav"), std::slice::from_ref(&hiss));
+    for number in 0..2001u32 {
+        // Words, as numbers would make them takes of one piece.
+        let word: String = [number / 256, number / 16, number]
+            .map(|part| char::from(b'a' + (part % 16) as u8))
+            .iter()
+            .collect();
+        desk.one_shot(&format!("lib/gravel{word}.wav"), std::slice::from_ref(&hiss));
     }
     desk.run(&["kit", "lib", "--picture", "-o", "sheets/lib.png"])
         .assert_done();

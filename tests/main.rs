@@ -27,6 +27,7 @@ mod echoes;
 mod effort;
 #[cfg(unix)]
 mod faults;
+mod find;
 mod form;
 mod form_ends;
 mod form_sections;

@@ -79,7 +79,7 @@ enum Command {
     )]
     Tryout(tryout::Tryout),
     /// Report what a folder of one-shots holds, piece by piece
-    #[command(after_help = "Examples:\n  pressroll kit my-shots\n  pressroll kit my-shots --write")]
+    #[command(after_help = "Examples:\n  pressroll kit my-shots --write\n  pressroll kit my-shots --like my-snare.wav")]
     Kit(kit::KitCommand),
     /// Print the groove as a musician reads it: bars, counts, marks, chords
     #[command(after_help = "Examples:\n  pressroll chart first.toml\n  pressroll chart first.toml --bars 1-4 --tones")]

@@ -110,6 +110,11 @@ pub(crate) fn is_percussion(name: &str) -> bool {
     kin(name).is_some()
 }
 
+/// The names of the percussion pieces of General MIDI, in short.
+pub(crate) fn percussion() -> impl Iterator<Item = &'static str> {
+    KIN.iter().map(|(name, _)| *name)
+}
+
 impl Index {
     /// The piece of this kit, by its name, that could play for one that it lacks.
     pub fn kin(&self, name: &str) -> Option<&'static str> {

@@ -5,6 +5,8 @@ use std::path::PathBuf;
 
 use super::{Plays, Project};
 use crate::export::bars::Bars;
+#[cfg(feature = "cli")]
+use crate::kit::Sides;
 use crate::loopfile::{Ending, Loop, SpaceKind};
 use crate::render::{Order, Stems, stem_names};
 use crate::text::{Problem, one_line};
@@ -61,6 +63,20 @@ impl Project {
             }
         }
         players
+    }
+
+    /// The recordings of a piece in its kits, by whichever of its names.
+    #[cfg(feature = "cli")]
+    pub(crate) fn recordings(&self, piece: &str) -> Vec<Sides> {
+        let mut recordings: Vec<Sides> = Vec::new();
+        for (_, kit) in self.loops() {
+            let index = kit.index();
+            let layers = index.find(piece).into_iter().flat_map(|at| &index.pieces[at].layers);
+            let new = layers.flat_map(|layer| &layer.takes).map(|take| kit.sides(*take));
+            let new: Vec<Sides> = new.filter(|sides| !recordings.contains(sides)).collect();
+            recordings.extend(new);
+        }
+        recordings
     }
 
     /// The pieces that its loops play though their kits lack them, each with the one that plays for it.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::report::{OfPiece, Report};
 use super::shot::{Found, Shot};
-use crate::kit::{Decided, is_percussion};
+use crate::kit::{Decided, is_percussion, kind};
 
 /// The pieces of a drum kit, from the bottom of a score's staff to the cymbals above it.
 const DRUM_KIT: [&str; 16] = [
@@ -71,7 +71,7 @@ impl Group {
 impl Report<'_> {
     /// The group of a piece: names tell percussion, and else a pitch that is written, read or heard well in most of the files.
     pub(super) fn group(&self, of: &OfPiece) -> Group {
-        let name = of.reading.piece.unwrap_or(family(&of.piece.name).0);
+        let name = of.reading.piece.unwrap_or(kind(&of.piece.name).0);
         if DRUM_KIT.contains(&name) {
             return Group::Drums;
         }
@@ -93,7 +93,7 @@ impl Report<'_> {
     pub(super) fn lines<'a>(&self, group: Group, pieces: &'a [OfPiece<'a>], all: bool) -> Vec<Line<'a>> {
         let mut kinds: BTreeMap<&str, Vec<(u64, &OfPiece)>> = BTreeMap::new();
         for of in pieces.iter().filter(|of| self.group(of) == group) {
-            let (kind, number) = family(&of.piece.name);
+            let (kind, number) = kind(&of.piece.name);
             kinds.entry(kind).or_default().push((number, of));
         }
         let mut kinds: Vec<_> = kinds.into_iter().collect();
@@ -138,28 +138,5 @@ impl<'a> Line<'a> {
     /// The files that can be read.
     pub(super) fn found(&self) -> impl Iterator<Item = &'a Found> + '_ {
         self.shots().filter_map(|shot| shot.found.as_ref().ok())
-    }
-}
-
-/// The kind of a piece and its number: `kick-3` is the third `kick`, `kick` the first.
-fn family(name: &str) -> (&str, u64) {
-    let numbered = name.rsplit_once('-').and_then(|(kind, number)| {
-        let plain = !kind.is_empty() && !number.starts_with('0') && number.bytes().all(|byte| byte.is_ascii_digit());
-        Some((kind, number.parse().ok().filter(|number| plain && *number > 1)?))
-    });
-    numbered.unwrap_or((name, 1))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_number_behind_a_name_tells_the_kind() {
-        assert_eq!(family("kick"), ("kick", 1));
-        assert_eq!(family("tom-high-12"), ("tom-high", 12));
-        for name in ["wind-1", "osc-007", "-2", "3", "side-stick", "bell-c4"] {
-            assert_eq!(family(name), (name, 1));
-        }
     }
 }

@@ -1,5 +1,6 @@
 //! `pressroll kit`.
 
+mod find;
 mod groups;
 mod page;
 mod problems;
@@ -50,12 +51,21 @@ pub(super) struct KitCommand {
     /// Draw every one-shot's waveform and spectrum, as SVG and PNG
     #[arg(long, group = "written")]
     picture: bool,
-    /// In place of renders/NAME-kit.svg and .png; more than 2000 one-shots make pages, NAME-kit-1.svg and so on
+    /// In place of renders/NAME-kit.svg and .png
     #[arg(short, long, value_name = "FILE", requires = "picture")]
     output: Option<PathBuf>,
     /// Give each piece a line of its own and name every file
     #[arg(long)]
     all: bool,
+    /// List the one-shots that sound nearest to this file
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["written", "role"])]
+    like: Option<PathBuf>,
+    /// List the one-shots that could be this piece
+    #[arg(long, value_name = "PIECE", conflicts_with = "written")]
+    role: Option<String>,
+    /// So many of them
+    #[arg(long, value_name = "N", default_value = "20")]
+    most: usize,
     /// Print one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -95,10 +105,16 @@ impl KitCommand {
             kit: &kit,
             shots: &shots,
         };
-        output::to_stdout(&if self.json {
-            report.json()
-        } else {
-            report.page(self.all)
+        let answer = match (&self.like, &self.role) {
+            (Some(file), _) => Some(report.like(file, self.most)?),
+            (None, Some(piece)) => Some(report.role(piece, self.most)?),
+            (None, None) => None,
+        };
+        output::to_stdout(&match (answer, self.json) {
+            (Some(answer), true) => answer.json(),
+            (Some(answer), false) => answer.page(),
+            (None, true) => report.json(),
+            (None, false) => report.page(self.all),
         })?;
         let mut made = Vec::new();
         if self.write {

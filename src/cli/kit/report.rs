@@ -98,7 +98,8 @@ impl Report<'_> {
         self.within(&shot.path)
     }
 
-    fn within(&self, path: &Path) -> String {
+    /// A path from the folder, with forward slashes.
+    pub(super) fn within(&self, path: &Path) -> String {
         let within = path.strip_prefix(self.folder).unwrap_or(path);
         let parts = within.components().map(|part| part.as_os_str().to_string_lossy());
         parts.collect::<Vec<_>>().join("/")

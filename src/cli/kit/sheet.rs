@@ -5,12 +5,17 @@ use super::problems::RecordingProblem;
 use super::report::{OfPiece, Report};
 use super::shot::Shot;
 use crate::export::picture::{OneShot, OneShots};
+use crate::kit::Kit;
 use crate::kit::audio::pitch::note_name;
-use crate::kit::{Kit, chain};
+use crate::kit::find::{brightness, chain};
+use crate::kit::findings::distance::distance;
 use crate::measure::SPECTRUM_RANGE;
 
 /// More on one page is more than a screen or a printer takes.
 pub(crate) const MOST: usize = 2000;
+
+/// So many one-shots are compared with each other for their order.
+const COMPARED: usize = 250;
 
 /// How many one-shots there are to draw: one that is in two pieces is drawn twice.
 pub(super) fn drawn(kit: &Kit) -> usize {
@@ -96,11 +101,17 @@ impl Report<'_> {
 /// The one-shots of a line, those that sound alike beside one another, as runs of one piece each.
 fn near<'a>(line: &Line<'a>) -> Vec<Run<'a>> {
     let pieces = line.0.iter();
-    let shots: Vec<Run> = pieces
+    let mut shots: Vec<Run> = pieces
         .flat_map(|of| of.shots.iter().map(|shot| (of.piece.name.as_str(), vec![*shot])))
         .collect();
-    // More than a page holds are put in order by as many: each is compared with each.
-    let order = shots.chunks(MOST).flat_map(|part| {
+    // Of many only those that are about as bright are compared, each with each.
+    if shots.len() > COMPARED {
+        let bright = |(_, shots): &Run| shots[0].like().map_or(0.0, brightness);
+        let mut order: Vec<(f64, Run)> = shots.into_iter().map(|run| (bright(&run), run)).collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0));
+        shots = order.into_iter().map(|(_, run)| run).collect();
+    }
+    let order = shots.chunks(COMPARED).flat_map(|part| {
         let order = chain(part.len(), |a, b| apart(part[a].1[0], part[b].1[0]));
         order.into_iter().map(|at| part[at].clone())
     });
@@ -114,20 +125,12 @@ fn near<'a>(line: &Line<'a>) -> Vec<Run<'a>> {
     runs
 }
 
-/// How far two one-shots sound apart, in dB: the mean difference of their spectra, and 6 dB for each doubling of their length. What
-/// can't be read is far from all else.
+/// How far two one-shots sound apart. What can't be read or is silent is far from all else.
 fn apart(one: &Shot, other: &Shot) -> f64 {
-    let (Ok(one), Ok(other)) = (&one.found, &other.found) else {
-        return f64::MAX;
-    };
-    let spectra = one.drawn.iter().zip(&other.drawn);
-    let off = spectra.flat_map(|(one, other)| one.spectrum.iter().zip(&other.spectrum));
-    // What lies 60 dB down is not drawn and hardly heard.
-    let (sum, count) = off.fold((0.0, 0), |(sum, count), (a, b)| {
-        (sum + (a.max(-60.0) - b.max(-60.0)).abs(), count + 1)
-    });
-    let longer = libm::log2(one.facts.seconds.max(0.001) / other.facts.seconds.max(0.001)).abs();
-    sum / f64::from(count.max(1)) + 6.0 * longer
+    match (one.like(), other.like()) {
+        (Some(one), Some(other)) => distance(one, other),
+        _ => f64::MAX,
+    }
 }
 
 /// Runs on pages of as many one-shots as one holds.

@@ -9,6 +9,7 @@ use crate::export::outline;
 use crate::kit::Sides;
 use crate::kit::audio::pitch::BELIEVED;
 use crate::kit::findings::Findings;
+use crate::kit::findings::fingerprint::Fingerprint;
 use crate::measure::spectrum;
 use crate::text::Problem;
 
@@ -76,6 +77,11 @@ impl Shot {
             found,
             odd,
         }
+    }
+
+    /// What it is like; none of one that can't be read or is silent.
+    pub(super) fn like(&self) -> Option<&Fingerprint> {
+        self.found.as_ref().ok()?.fingerprint.as_ref()
     }
 
     /// What there is to say of it on a line: length, peak, pitch, what is odd.

@@ -57,7 +57,7 @@ pub(super) struct Tryout {
     /// In place of renders/NAME-tryout-PIECE
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
-    /// Order: brightness, length, level or path
+    /// By brightness, length, level or path
     #[arg(
         long,
         help_heading = "The one-shots",
@@ -66,6 +66,9 @@ pub(super) struct Tryout {
         default_value = "brightness"
     )]
     by: By,
+    /// Try N that differ most, out of a library of any size
+    #[arg(long, help_heading = "The one-shots", value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST as u64))]
+    pick: Option<u64>,
     /// Leave levels as they are rendered
     #[arg(long, help_heading = "The one-shots")]
     no_match: bool,
@@ -81,10 +84,22 @@ impl Tryout {
     /// Renders all, matches them, writes, tells.
     pub(super) fn run(self) -> Done {
         let begun = Instant::now();
-        let shots = shots::find(&self.folders)?;
+        let listed = match self.pick {
+            None => Some(shots::find(&self.folders)?),
+            Some(_) => None,
+        };
         // What is wrong with the loop is so whatever is tried.
         let project = self.options.project(self.audio.ending).open()?;
         let players = self.players(&project)?;
+        let (shots, picked) = match (listed, self.pick) {
+            (Some(shots), _) => (shots, None),
+            (None, wanted) => {
+                let wanted = wanted.map_or(MOST, |wanted| wanted as usize);
+                let (shots, picked) =
+                    shots::pick(&self.folders, wanted, &self.piece, &project.recordings(&self.piece))?;
+                (shots, Some(picked))
+            }
+        };
         let place = self.place();
         self.allow(&project, &shots, &place)?;
         let (mut tried, passed_over) =
@@ -104,6 +119,7 @@ impl Tryout {
         let told = TryoutReport {
             project: &project,
             piece: &self.piece,
+            picked,
             by: self.by,
             place: &place,
             in_turn: place.join(format!("{IN_TURN}.wav")),

@@ -7,12 +7,13 @@ use std::path::{Path, PathBuf};
 use clap::ValueEnum;
 use serde::Serialize;
 
+use super::shots::Picked;
 use crate::cli::report::{ending, number_of};
 use crate::export::spill::Spill;
 use crate::kit;
 use crate::project::Project;
 use crate::text::table::Table;
-use crate::text::{Problem, Problems, shown_json, shown_path};
+use crate::text::{Problem, Problems, shown_json, shown_path, thousands};
 use crate::wav::Tags;
 
 /// Columns of the page.
@@ -113,6 +114,8 @@ pub(crate) struct TryoutReport<'a> {
     pub project: &'a Project,
     /// The piece in whose place they were played.
     pub piece: &'a str,
+    /// Out of how many they were picked, where they were.
+    pub picked: Option<Picked>,
     /// The order.
     pub by: By,
     /// The folder that was written to.
@@ -139,6 +142,10 @@ pub(crate) struct TryoutReport<'a> {
 #[derive(Serialize)]
 struct Summary<'a> {
     piece: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    picked_of: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fitting: Option<usize>,
     by: By,
     folder: String,
     in_turn: String,
@@ -205,6 +212,8 @@ impl TryoutReport<'_> {
         });
         let summary = Summary {
             piece: self.piece,
+            picked_of: self.picked.map(|picked| picked.of),
+            fitting: self.picked.map(|picked| picked.fitting),
             by: self.by,
             folder: self.place.display().to_string(),
             in_turn: self.in_turn.display().to_string(),
@@ -239,7 +248,16 @@ impl TryoutReport<'_> {
             count => format!("{count} one-shots"),
         };
         let _ = writeln!(page, "{}", self.project.title());
-        let _ = writeln!(page, "{} in the place of {}, {}\n", count, self.piece, self.by.words());
+        let _ = writeln!(page, "{} in the place of {}, {}", count, self.piece, self.by.words());
+        if let Some(Picked { of, fitting }) = self.picked {
+            let (of, fitting) = (thousands(of), thousands(fitting));
+            let _ = writeln!(
+                page,
+                "those that differ most of {fitting} that could be a {}, out of {of}",
+                self.piece
+            );
+        }
+        page.push('\n');
         let mut table = Table::new();
         table.row("", ["bright", "length", "level", "gain", "at"]);
         table.row("", ["Hz", "ms", "dB", "dB", "min:s"]);

@@ -5,7 +5,10 @@ use std::path::{Path, PathBuf};
 
 use super::IN_TURN;
 use crate::export::name::safe;
-use crate::kit::one_shots;
+use crate::kit::find::{self, Sound};
+use crate::kit::findings::fingerprint::Fingerprint;
+use crate::kit::findings::{find_all, find_recordings};
+use crate::kit::{Reading, Sides, kind, one_shots, read_name};
 use crate::text::Problem;
 
 /// The most one-shots that are tried at a time: more is more than an ear keeps apart, and than an hour of listening.
@@ -18,9 +21,69 @@ pub(super) struct Shot {
     pub name: String,
 }
 
+/// One-shots that were picked out of many.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Picked {
+    /// How many there are in all.
+    pub of: usize,
+    /// How many of them could be the piece.
+    pub fitting: usize,
+}
+
 /// The one-shots to try, in the order of the folders and of their paths, by names that differ.
 pub(super) fn find(folders: &[PathBuf]) -> Result<Vec<Shot>, Problem> {
+    let found = all(folders)?;
+    if found.len() > MOST {
+        return Err(too_many(&found));
+    }
+    Ok(called(found))
+}
+
+/// So many of the one-shots, those that differ most among all that could be a piece, whose recordings in the loop are `examples`.
+pub(super) fn pick(
+    folders: &[PathBuf],
+    wanted: usize,
+    piece: &str,
+    examples: &[Sides],
+) -> Result<(Vec<Shot>, Picked), Problem> {
+    let all = all(folders)?;
+    let files: Vec<&Path> = all.iter().map(|(path, _)| path.as_path()).collect();
+    let found = find_all(&files);
+    let readings: Vec<Reading> = all.iter().map(|(_, shot)| read_name(shot)).collect();
+    let mut places = Vec::new();
+    let mut sounds = Vec::new();
+    for (at, (found, reading)) in found.iter().zip(&readings).enumerate() {
+        let like = found.as_ref().ok().and_then(|found| found.fingerprint.as_ref());
+        sounds.extend(like.map(|like| Sound {
+            like,
+            name: reading.piece.unwrap_or_default(),
+            sure: reading.piece.map(|_| reading.confidence),
+        }));
+        places.extend(like.map(|_| at));
+    }
+    let heard = find_recordings(examples);
+    let heard: Vec<&Fingerprint> = heard
+        .iter()
+        .filter_map(|found| found.as_ref().ok()?.fingerprint.as_ref())
+        .collect();
+    let picked = find::pick(kind(piece).0, wanted, &sounds, &heard);
+    let told = Picked {
+        of: all.len(),
+        fitting: picked.fitting,
+    };
+    let mut all: Vec<Option<(PathBuf, PathBuf)>> = all.into_iter().map(Some).collect();
+    let chosen = picked.places.iter().filter_map(|place| all[places[*place]].take());
+    match called(chosen.collect()) {
+        none if none.is_empty() => Err(Problem::new(format!("none of {} one-shots can be heard", told.of))
+            .help("name a folder of recordings that are not silent")),
+        shots => Ok((shots, told)),
+    }
+}
+
+/// The one-shots of some folders, with their paths in these.
+fn all(folders: &[PathBuf]) -> Result<Vec<(PathBuf, PathBuf)>, Problem> {
     let mut found: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let mut known: BTreeSet<PathBuf> = BTreeSet::new();
     for folder in folders {
         let root = if folder.is_file() {
             folder.parent().unwrap_or(Path::new("")).to_path_buf()
@@ -29,7 +92,7 @@ pub(super) fn find(folders: &[PathBuf]) -> Result<Vec<Shot>, Problem> {
         };
         for shot in one_shots(folder)? {
             let path = root.join(&shot);
-            if !found.iter().any(|(other, _)| *other == path) {
+            if known.insert(path.clone()) {
                 found.push((path, shot));
             }
         }
@@ -39,12 +102,14 @@ pub(super) fn find(folders: &[PathBuf]) -> Result<Vec<Shot>, Problem> {
         let what = format!("there is nothing to try in {}", shown.join(", "));
         return Err(Problem::new(what).help("name a folder of WAV files, or some of them"));
     }
-    if found.len() > MOST {
-        return Err(too_many(&found));
-    }
+    Ok(found)
+}
+
+/// One-shots with the names that they are called by.
+fn called(found: Vec<(PathBuf, PathBuf)>) -> Vec<Shot> {
     let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
     let shots = found.into_iter().zip(names);
-    Ok(shots.map(|((path, _), name)| Shot { path, name }).collect())
+    shots.map(|((path, _), name)| Shot { path, name }).collect()
 }
 
 /// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
@@ -82,9 +147,11 @@ fn too_many(found: &[(PathBuf, PathBuf)]) -> Problem {
         .collect();
     let what = format!("there are {} one-shots; {MOST} are tried at a time", found.len());
     Problem::new(what).help(match narrow.as_slice() {
-        [] => "name some of the files instead of the folder, as in FOLDER/a*.wav".to_string(),
+        [] => {
+            "name some of the files instead of the folder, as in FOLDER/a*.wav, or let `--pick 12` choose".to_string()
+        }
         some => format!(
-            "name some of the files, or a folder with fewer, such as {}",
+            "`--pick 12` chooses some that differ; or name a folder with fewer, such as {}",
             some.join(", ")
         ),
     })

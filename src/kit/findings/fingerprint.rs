@@ -8,7 +8,7 @@ use crate::base::audio::Audio;
 /// Bands of the spectral envelope, evenly spaced in octaves over [`RANGE`].
 pub(crate) const BANDS: usize = 24;
 /// The bands' lowest and highest frequency, Hz.
-const RANGE: (f64, f64) = (40.0, 16_000.0);
+pub(crate) const RANGE: (f64, f64) = (40.0, 16_000.0);
 /// Ends of the stretches of time, in seconds: an ear tells more of a stroke's beginning than of its tail.
 const STRETCHES: [f64; 8] = [0.006, 0.015, 0.03, 0.06, 0.12, 0.25, 0.5, 1.0];
 /// Levels of the envelopes further below the loudest are nothing, in dB.
