@@ -11,6 +11,8 @@ pub struct Options {
     pub(super) path: PathBuf,
     /// What is read in the place of a file, where it was built in code.
     pub(super) built: Option<Built>,
+    /// The file's text, where the file is yet to be written.
+    pub(super) text: Option<String>,
     pub(super) changes: Changes,
     pub(super) swaps: Vec<(String, PathBuf)>,
     pub(super) substitutes: bool,
@@ -21,10 +23,17 @@ impl Options {
         Options {
             path,
             built: None,
+            text: None,
             changes: Changes::default(),
             swaps: Vec::new(),
             substitutes: false,
         }
+    }
+
+    /// Reads a text in the place of the file, which need not be there yet.
+    pub(crate) fn text(mut self, text: impl Into<String>) -> Options {
+        self.text = Some(text.into());
+        self
     }
 
     /// Sets a setting by its address, to a value as a loop file would have it: `set("snare.room", "-10")`.

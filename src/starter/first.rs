@@ -3,58 +3,37 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use crate::kit::Index;
-use crate::text::quoted;
+use super::balance::Level;
+use super::set::Set;
+use crate::text::{one_line, quoted};
 
-/// Roles of a first groove: its marks, and the pieces that can take it, the likeliest first.
-const ROLES: [(&str, &[&str]); 3] = [
-    (
-        "x-x- x-x- x-x- x-x-",
-        &[
-            "hat-closed",
-            "shaker",
-            "ride",
-            "tambourine",
-            "cabasa",
-            "maracas",
-            "hat-pedal",
-        ],
-    ),
-    (
-        "---- X--g ---- X---",
-        &[
-            "snare",
-            "clap",
-            "side-stick",
-            "snare-2",
-            "tom-high",
-            "bongo-high",
-            "conga-open",
-        ],
-    ),
-    (
-        "X--- --x- --x- ----",
-        &["kick", "tom-floor", "tom-low", "conga-low", "bongo-low"],
-    ),
-];
+/// The letters that names of other pieces may take: a line of a file.
+const LISTED: usize = 100;
 
-/// The text of a loop file that plays a plain groove on a kit's own pieces.
-pub fn first_loop(kit: &Path, index: &Index) -> String {
-    let names: Vec<&str> = index.listed().iter().map(|piece| piece.name.as_str()).collect();
-    let lines = lines(&names);
-    let played: Vec<&str> = lines.iter().map(|(name, _)| *name).collect();
-    let width = played.iter().map(|name| name.chars().count()).max().unwrap_or(0);
+/// The text of a loop file that plays a plain groove on some pieces of a kit, each at its level. `others` are the kit's other pieces.
+pub fn first_loop(kit: &Path, set: &Set, levels: &[Level], others: &[&str]) -> String {
+    let width = set.chosen.iter().map(|one| one.part.chars().count()).max().unwrap_or(0);
+    let backbeat = set.chosen.iter().find(|one| one.role.under == 0.0).map(|one| &one.part);
     let mut tab = String::new();
-    for (name, marks) in &lines {
-        let _ = writeln!(tab, "{name:width$}  {marks}");
+    let mut parts = String::new();
+    for (one, level) in set.chosen.iter().zip(levels) {
+        let _ = writeln!(tab, "{:width$}  {}", one.part, one.role.marks);
+        let _ = write!(parts, "\n[[part]]\nname = {}\n", quoted(&one.part));
+        if one.piece != one.part {
+            let _ = writeln!(parts, "piece = {}", quoted(&one.piece));
+        }
+        let alone = level
+            .lufs
+            .map_or(String::new(), |lufs| format!("; {lufs:.1} LUFS by itself"));
+        let _ = writeln!(parts, "gain = {:<15} # dB{alone}", level.gain);
+        // A backbeat in a room and a dry kick [practice].
+        if backbeat == Some(&one.part) {
+            let _ = writeln!(
+                parts,
+                "room = -16             # how much of it the room hears, dB; higher is more"
+            );
+        }
     }
-    let others: Vec<&str> = names.iter().copied().filter(|name| !played.contains(name)).collect();
-    let also = if others.is_empty() {
-        String::new()
-    } else {
-        format!("# This kit also has: {}\n", others.join(" "))
-    };
-    let loudest = played.last().copied().unwrap_or_default();
     format!(
         r#"# A first loop. Change anything, then: pressroll render first-loop.toml
 # Start with the volume low, above all on headphones.
@@ -74,12 +53,7 @@ swing = 54             # 50 is straight, 66.7 is triplets
 "all" = """
 {tab}"""
 
-# A part gets a table when it wants more than marks: pressroll reference lists every key.
-[[part]]
-name = {first}
-gain = 0               # dB
-room = -16             # how much of it the room hears, dB; higher is more
-
+# A table a part: its level was measured. `pressroll reference` lists every setting.{parts}
 [room]
 size  = 8              # metres
 decay = 0.6            # seconds to fall 60 dB
@@ -88,31 +62,24 @@ decay = 0.6            # seconds to fall 60 dB
 ceiling = -1           # dBTP: no peak goes over it
 "#,
         kit = quoted(&kit.display().to_string()),
-        first = quoted(loudest),
+        also = also(others),
     )
 }
 
-/// Which pieces play which marks: those that suit a role, or else the first that there are.
-fn lines<'a>(names: &[&'a str]) -> Vec<(&'a str, &'static str)> {
-    let mut lines: Vec<(&str, &str)> = Vec::new();
-    for (marks, suited) in ROLES {
-        let fit = suited
-            .iter()
-            .find_map(|wanted| names.iter().copied().find(|name| name == wanted));
-        lines.extend(fit.map(|name| (name, marks)));
+/// What else a kit has, in a line.
+fn also(others: &[&str]) -> String {
+    let mut line = String::new();
+    for (at, name) in others.iter().enumerate() {
+        let name = one_line(name);
+        if line.chars().count() + name.chars().count() > LISTED {
+            line.push_str(&format!(" and {} more", others.len() - at));
+            break;
+        }
+        line.push_str(&format!(" {name}"));
     }
-    if lines.is_empty() {
-        lines = names
-            .iter()
-            .copied()
-            .filter(|name| fits_a_tab(name))
-            .zip(ROLES.map(|(marks, _)| marks))
-            .collect();
+    if line.is_empty() {
+        line
+    } else {
+        format!("# This kit also has:{line}\n")
     }
-    lines
-}
-
-/// A line of a tab begins with its part's name, which a space would end.
-fn fits_a_tab(name: &str) -> bool {
-    !name.is_empty() && !name.chars().any(|c| c.is_whitespace() || "\"\\#".contains(c))
 }

@@ -2,9 +2,15 @@
 //!
 //! The demo kits are the folders under `kits/`; `kits/make/` made their recordings.
 
+mod balance;
 mod first;
+mod roles;
+mod set;
 
+pub use balance::{Level, balanced};
 pub use first::first_loop;
+pub use roles::Role;
+pub use set::{Chosen, Set};
 
 /// A demo kit with its loops.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,12 +4,14 @@
 //! line.
 
 mod choice;
+mod family;
 mod order;
 mod role;
 
 use super::findings::distance::distance;
 use super::findings::fingerprint::Fingerprint;
 use choice::{farthest, most_typical};
+pub(crate) use family::Family;
 pub(crate) use order::chain;
 pub(crate) use role::{COULD_BE, Fit, Sound, brightness, fits};
 
