@@ -1,6 +1,9 @@
 //! What a sound is like, in few figures: its spectral envelope over time, how it rises and falls, where its tone lies.
 
-use realfft::RealFftPlanner;
+use std::cell::RefCell;
+use std::sync::Arc;
+
+use realfft::{RealFftPlanner, RealToComplex};
 use serde::{Deserialize, Serialize};
 
 use crate::base::audio::Audio;
@@ -126,6 +129,14 @@ fn mono(audio: &Audio) -> Vec<f32> {
     }
 }
 
+/// A transform of so many points; a thread works out each length once.
+fn plan(points: usize) -> Arc<dyn RealToComplex<f32>> {
+    thread_local! {
+        static PLANNER: RefCell<RealFftPlanner<f32>> = RefCell::new(RealFftPlanner::new());
+    }
+    PLANNER.with_borrow_mut(|planner| planner.plan_fft_forward(points))
+}
+
 /// Powers as levels: quarters of a dB above a floor so many dB below the loudest.
 fn levels(powers: &[f64], floor: f64) -> Vec<u8> {
     let most = powers.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
@@ -148,7 +159,7 @@ fn envelope(side: &[f32]) -> Vec<u8> {
 /// The spectral envelope over time. Windows lie around their instants: the first has the stroke in its middle.
 fn cells(side: &[f32], rate: f64) -> Vec<u8> {
     let points = ((WINDOW * rate) as usize).next_power_of_two().max(64);
-    let fft = RealFftPlanner::<f32>::new().plan_fft_forward(points);
+    let fft = plan(points);
     let (mut windowed, mut spectrum) = (fft.make_input_vec(), fft.make_output_vec());
     let mut scratch = fft.make_scratch_vec();
     let shape: Vec<f32> = (0..points)
@@ -241,7 +252,7 @@ fn rise_and_fall(sounding: &[f32], rate: f64) -> (usize, usize) {
 /// The power spectrum of a stretch under a window that is given for 0 (its beginning) to 1, many times as fine as it has lines.
 fn power(stretch: &[f32], rate: f64, window: impl Fn(f32) -> f32) -> Vec<f64> {
     let points = fine_points(rate);
-    let fft = RealFftPlanner::<f32>::new().plan_fft_forward(points);
+    let fft = plan(points);
     let (mut windowed, mut spectrum) = (fft.make_input_vec(), fft.make_output_vec());
     let length = stretch.len().min(points) as f32;
     for (n, (to, from)) in windowed.iter_mut().zip(stretch).enumerate() {
