@@ -20,7 +20,7 @@ const fn usual(piece: &'static str, bright: (f64, f64), length: (f64, f64)) -> U
     Usual { piece, bright, length }
 }
 
-/// The usual ranges. They were measured on two recorded kits and one of an old drum machine, and widened to what is met in other kits
+/// The usual ranges. They were measured on two recorded kits and an electronic one, and widened to what is met in other kits
 /// [practice]. Of two that fit a name the first counts.
 const USUAL: [Usual; 29] = [
     usual("kick", (45.0, 150.0), (0.08, 1.2)),

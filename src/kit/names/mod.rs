@@ -9,20 +9,21 @@
 pub(crate) mod classify;
 pub(crate) mod letters;
 pub(crate) mod lexicon;
+mod notes;
+mod order;
 pub(crate) mod sides;
 pub(crate) mod takes;
 pub(crate) mod variants;
 pub(crate) mod words;
 
-use std::cmp::Ordering;
 use std::path::Path;
-
-use crate::harmony::Note;
 
 use unicode_normalization::UnicodeNormalization;
 
 use classify::{Classified, Decided, Folders, classify, for_reading};
 use letters::is_number;
+use notes::{key_of, midi_number};
+pub(super) use order::in_order;
 use words::{DYNAMICS, LAYER_WORDS, PLAIN, TURN_WORDS, UNITS};
 
 /// What the name of a file tells.
@@ -233,24 +234,6 @@ fn is_turn_letter(word: &str) -> bool {
     matches!(word, "a" | "b" | "c" | "d" | "e" | "l" | "r" | "g" | "h")
 }
 
-/// The MIDI number of a word that is a note with its octave, such as `f#1`. Some makers count octaves so that it may lie beyond
-/// MIDI's keys.
-fn key_of(word: &str) -> Option<i32> {
-    let first = word.chars().next().filter(char::is_ascii)?;
-    let digits = word.find(|c: char| c.is_ascii_digit() || c == '-')?;
-    let octave: i32 = word[digits..]
-        .parse()
-        .ok()
-        .filter(|octave| (-2..=10).contains(octave))?;
-    let name = format!("{}{}4", first.to_ascii_uppercase(), word.get(1..digits)?);
-    Some(Note::parse(&name).ok()?.midi() + 12 * (octave - 4))
-}
-
-fn midi_number(word: &str) -> Option<i32> {
-    let number = word.parse().ok().filter(|_| word.len() == 3)?;
-    (21..=108).contains(&number).then_some(number)
-}
-
 /// A file's name without its extension.
 pub(crate) fn stem(file: &Path) -> String {
     file.file_stem()
@@ -310,48 +293,6 @@ fn dynamic(word: &str) -> Option<f64> {
         Some(digits) => layer(digits).filter(|rank| *rank > NUMBERED),
         None => DYNAMICS.iter().find(|(known, _)| *known == word).map(|(_, rank)| *rank),
     }
-}
-
-/// Names in the order in which a person would put them: numbers by their value, capitals no matter.
-pub(super) fn in_order(a: &str, b: &str) -> Ordering {
-    let (mut left, mut right) = (pieces_of(a), pieces_of(b));
-    loop {
-        let order = match (left.next(), right.next()) {
-            (None, None) => return a.cmp(b),
-            (None, Some(_)) => Ordering::Less,
-            (Some(_), None) => Ordering::Greater,
-            (Some(l), Some(r)) if counts(l) && counts(r) => {
-                let (l, r) = (l.trim_start_matches('0'), r.trim_start_matches('0'));
-                l.len().cmp(&r.len()).then_with(|| l.cmp(r))
-            }
-            (Some(l), Some(r)) => small(l).cmp(small(r)),
-        };
-        if order != Ordering::Equal {
-            return order;
-        }
-    }
-}
-
-fn counts(text: &str) -> bool {
-    text.starts_with(|c: char| c.is_ascii_digit())
-}
-
-fn small(text: &str) -> impl Iterator<Item = char> {
-    text.chars().flat_map(char::to_lowercase)
-}
-
-/// Runs of digits and single characters.
-fn pieces_of(mut text: &str) -> impl Iterator<Item = &str> {
-    std::iter::from_fn(move || {
-        let first = text.chars().next()?;
-        let end = match first.is_ascii_digit() {
-            true => text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len()),
-            false => first.len_utf8(),
-        };
-        let (run, rest) = text.split_at(end);
-        text = rest;
-        Some(run)
-    })
 }
 
 #[cfg(test)]
@@ -451,12 +392,5 @@ mod tests {
             let told = told(stem, &Folders::default());
             assert_eq!((told.note, told.number), (note, number), "{stem}");
         }
-    }
-
-    #[test]
-    fn numbers_stand_in_the_order_of_their_values() {
-        let mut names = ["snare_10", "Snare_2", "kick", "snare_1", "snare"];
-        names.sort_by(|a, b| in_order(a, b));
-        assert_eq!(names, ["kick", "snare", "snare_1", "Snare_2", "snare_10"]);
     }
 }
