@@ -16,6 +16,9 @@ use crate::kit::substitute::is_percussion;
 use crate::schema::{LoopPoint, PlacedValue, kit, piece, sound};
 use crate::text::{Problem, quoted, steers};
 
+/// Recordings whose roots lie nearer to one another than this, in semitones, are taken in turn, as `nearest_takes` has it.
+const TURN: f64 = 0.5;
+
 /// Where a folder's `kit.toml` is, where it has one.
 pub(crate) fn has_manifest(folder: &Path) -> Option<PathBuf> {
     Some(folder.join(NAME)).filter(|path| path.symlink_metadata().is_ok())
@@ -182,7 +185,7 @@ impl Script<'_> {
         text.push_str("]\n");
     }
 
-    /// A line a zone.
+    /// A line a zone, from the lowest up; those that are taken in turn stay in their order.
     fn zone_lines(&self, takes: &[usize], roots: &BTreeMap<usize, f64>, before: &str) -> String {
         let line = |take: usize| {
             let (root, file) = (written_root(roots[&take]), self.recording(take).unwrap_or_default());
@@ -190,7 +193,13 @@ impl Script<'_> {
             let line = format!("{before}{{ root = {root}, file = {file}{sustain} }},");
             format!("{}\n", self.noted(&line, take))
         };
-        takes.iter().map(|take| line(*take)).collect()
+        let turn = |take: usize| {
+            let near = roots.values().filter(|root| (**root - roots[&take]).abs() < TURN);
+            near.copied().fold(roots[&take], f64::min)
+        };
+        let mut takes = takes.to_vec();
+        takes.sort_by(|a, b| turn(*a).total_cmp(&turn(*b)));
+        takes.into_iter().map(line).collect()
     }
 
     /// A line a file.
