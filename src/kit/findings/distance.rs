@@ -4,34 +4,39 @@ use super::fingerprint::{Fingerprint, LINES, STEPS};
 
 /// How far apart two sounds lie: 0 for the same, about 1 where strokes of one drum end and other drums begin.
 ///
-/// A weighted sum of how two sounds differ ([`Differences`]), each capped where more tells nothing more. The weights are those of a
+/// A weighted sum of how two sounds differ ([`Differences`], and the [`interval`] between them), each capped where more tells nothing more. The weights are those of a
 /// logistic regression over recorded strokes of one drum (23 pairs) and different drums of one kind (292 pairs) out of three General
 /// MIDI banks, of which it puts 0 and 3 on the wrong side of 1; `tests/real/` has the recordings. Of hiss, whose strongest line is one
 /// by chance, the envelope tells alone.
 pub(crate) fn distance(a: &Fingerprint, b: &Fingerprint) -> f64 {
+    distance_up_to(f64::INFINITY, a, b)
+}
+
+/// The same where no more than so much matters: beyond that it may be told too small. That spares what takes longest.
+pub(crate) fn distance_up_to(most: f64, a: &Fingerprint, b: &Fingerprint) -> f64 {
     let Differences {
         envelope,
-        shift,
         partial,
         length,
         attack,
     } = Differences::of(a, b);
     let tonal = f64::from((a.crest.min(b.crest) - 9.0) / 3.0).clamp(0.0, 1.0);
     let sum = 1.42 * envelope / 6.0
-        + 1.50 * shift.min(200.0) / 60.0
         + 1.84 * tonal * partial.min(300.0) / 100.0
         + 1.42 * length.min(2.0)
         + 1.10 * attack.min(8.0) / 4.0;
-    sum / 7.9 + (1.0 - tonal) * (envelope - 4.0).max(0.0) / 6.0
+    let distance = sum / 7.9 + (1.0 - tonal) * (envelope - 4.0).max(0.0) / 6.0;
+    match distance > most {
+        true => distance,
+        false => distance + 1.50 * shift(a, b).min(200.0) / 60.0 / 7.9,
+    }
 }
 
-/// How two sounds differ.
+/// How two sounds differ, beside the interval between them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Differences {
     /// The root mean square over all cells of their spectral envelopes at equal peaks, dB.
     envelope: f64,
-    /// The interval by which their fine spectra have to be shifted to be most alike, 480 cents at the most.
-    shift: f64,
     /// The interval between their strongest partials, in cents.
     partial: f64,
     /// Of their lengths, in octaves.
@@ -45,7 +50,6 @@ impl Differences {
         let octaves = |a: f32, b: f32| f64::from(libm::log2f(a.max(1e-3) / b.max(1e-3))).abs();
         Differences {
             envelope: envelope(a, b),
-            shift: shift(a, b),
             partial: 1200.0 * octaves(a.partial, b.partial),
             length: octaves(a.length, b.length),
             attack: 1000.0 * f64::from((a.attack - b.attack).abs()),
@@ -93,20 +97,19 @@ fn shifted(a: &Fingerprint, b: &Fingerprint, most: f64) -> (f64, f64) {
 
 /// How alike two stretches are, -1 to 1, over as much as both have.
 fn correlation(a: &[u8], b: &[u8]) -> f64 {
-    let count = a.len().min(b.len()) as i64;
-    let (mut sum_a, mut sum_b, mut square_a, mut square_b, mut both) = (0i64, 0i64, 0i64, 0i64, 0i64);
-    for (a, b) in a.iter().zip(b) {
-        let (a, b) = (i64::from(*a), i64::from(*b));
-        sum_a += a;
-        sum_b += b;
-        square_a += a * a;
-        square_b += b * b;
-        both += a * b;
-    }
-    let spread = |sum: i64, square: i64| (count * square - sum * sum) as f64;
-    let power = spread(sum_a, square_a) * spread(sum_b, square_b);
+    let count = a.len().min(b.len());
+    let (a, b) = (&a[..count], &b[..count]);
+    // Levels are 200 at the most, and lines a few hundred: all sums have room.
+    let sum = |of: &[u8]| i64::from(of.iter().map(|level| u32::from(*level)).sum::<u32>());
+    let both = |a: &[u8], b: &[u8]| {
+        let products = a.iter().zip(b).map(|(a, b)| u32::from(*a) * u32::from(*b));
+        i64::from(products.sum::<u32>())
+    };
+    let count = count as i64;
+    let spread = |of: &[u8]| (count * both(of, of) - sum(of) * sum(of)) as f64;
+    let power = spread(a) * spread(b);
     if power > 0.0 {
-        (count * both - sum_a * sum_b) as f64 / libm::sqrt(power)
+        (count * both(a, b) - sum(a) * sum(b)) as f64 / libm::sqrt(power)
     } else {
         0.0
     }

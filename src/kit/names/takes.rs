@@ -209,10 +209,15 @@ impl<'a> Alike<'a> {
     pub(crate) fn part(&self, takes: Vec<Take<'a>>) -> Alike<'a> {
         let own = |file: &&Path| takes.iter().any(|take| take.file == *file);
         Alike {
+            base: self.base.clone(),
+            reading: self.reading.clone(),
             roots: self.roots.iter().filter(|(file, _)| own(file)).copied().collect(),
+            bare: self.bare,
+            tied: self.tied.clone(),
+            numbers: None,
+            otherwise: None,
             letters: vec![None; takes.len()],
             takes,
-            ..self.clone()
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Ears;
 use super::sets::is_of_a_set;
-use crate::kit::findings::distance::{distance, interval};
+use crate::kit::findings::distance::{distance, distance_up_to, interval};
 use crate::kit::findings::fingerprint::Fingerprint;
 use crate::kit::names::takes::{Alike, Take};
 
@@ -10,12 +10,19 @@ use crate::kit::names::takes::{Alike, Take};
 const TUNED: f64 = 70.0;
 /// What is heard so many semitones apart are other notes.
 const NOTE: f64 = 0.7;
+/// What is so far apart is another drum, however much farther it is.
+const FAR: f64 = 2.0;
 /// Up to this distance files that are numbered are strokes of one drum.
 const NUMBERED: f64 = 1.0;
 /// The same where a word says that they are turns.
 const TURNS: f64 = 1.2;
 /// The same where a word says that they are struck differently hard.
 const DYNAMICS: f64 = 1.4;
+
+/// Of many files, so many drums before each are compared with it, and so many files of each drum; of so many the farthest two are shown.
+const DRUMS: usize = 32;
+const STROKES: usize = 8;
+const SHOWN: usize = 32;
 
 /// A group as one, or as several where its files are different sounds, in the order of their numbers. One that has a file which was
 /// not listened to, or names notes, stays whole.
@@ -28,30 +35,30 @@ pub(super) fn part<'a>(mut group: Alike<'a>, ears: &Ears) -> Vec<Alike<'a>> {
     let keys: Vec<Option<f64>> = group.takes.iter().map(|take| ears.key(take.file)).collect();
     let other_note = |a: usize, b: usize| keys[a].zip(keys[b]).is_some_and(|(a, b)| (a - b).abs() >= NOTE);
     let apart = |a: usize, b: usize| {
-        let distance = distance(heard[a], heard[b]) / odds(&group.takes[a], &group.takes[b]);
+        let distance = distance_up_to(FAR, heard[a], heard[b]) / odds(&group.takes[a], &group.takes[b]);
         let other_drum = || tuned && interval(heard[a], heard[b], 480.0).abs() >= TUNED;
         match other_note(a, b) || other_drum() {
-            true => distance.max(2.0),
+            true => distance.max(FAR),
             false => distance,
         }
     };
-    let drums = clusters(heard.len(), apart);
-    let sure: Vec<f64> = (0..drums.len()).map(|at| sureness(&drums, at, apart)).collect();
-    let farthest = |drum: &[usize]| {
-        let each = drum
+    let drums = drums(heard.len(), apart);
+    let farthest = |drum: &Drum| {
+        let some = &drum.files[..drum.files.len().min(SHOWN)];
+        let each = some
             .iter()
-            .flat_map(|a| drum.iter().map(|b| distance(heard[*a], heard[*b])));
-        each.reduce(f64::max)
+            .flat_map(|a| some.iter().map(|b| distance(heard[*a], heard[*b])));
+        each.reduce(f64::max).filter(|_| some.len() > 1)
     };
-    if let [_] = drums.as_slice() {
-        group.reading.distance = farthest(&drums[0]);
-        group.reading.takes_confidence = Some(sure[0]);
+    if let [only] = drums.as_slice() {
+        group.reading.distance = farthest(only);
+        group.reading.takes_confidence = Some(only.sureness());
         return vec![group];
     }
-    let parts = drums.iter().zip(sure).map(|(drum, sure)| {
-        let mut part = group.part(drum.iter().map(|at| group.takes[*at].clone()).collect());
-        part.reading.distance = farthest(drum).filter(|_| drum.len() > 1);
-        part.reading.takes_confidence = Some(sure);
+    let parts = drums.iter().map(|drum| {
+        let mut part = group.part(drum.files.iter().map(|at| group.takes[*at].clone()).collect());
+        part.reading.distance = farthest(drum);
+        part.reading.takes_confidence = Some(drum.sureness());
         part
     });
     parts.collect()
@@ -67,37 +74,57 @@ fn odds(a: &Take, b: &Take) -> f64 {
     }
 }
 
+/// Files that are strokes of one drum.
+#[derive(Debug, PartialEq)]
+struct Drum {
+    files: Vec<usize>,
+    /// How far the farthest file was that joined it, and the nearest that did not; 1 is the border.
+    joined: f64,
+    passed: f64,
+}
+
+impl Drum {
+    /// How sure it is that it is one drum, and no other's, from 0.5 to 1: by how far from the border its files are.
+    fn sureness(&self) -> f64 {
+        let margin = (1.0 - self.joined).min(1.0 - 1.0 / self.passed.max(1e-9));
+        0.5 + 0.5 * margin.clamp(0.0, 1.0)
+    }
+}
+
 /// So many files as drums: each file in the order of their numbers joins the nearest drum before it, if it is on average near enough
-/// to that drum's files, or begins another.
-fn clusters(files: usize, apart: impl Fn(usize, usize) -> f64) -> Vec<Vec<usize>> {
-    let mut drums: Vec<Vec<usize>> = Vec::new();
+/// to that drum's files, or begins another. Of thousands of files each is compared with the last drums and a few files of each.
+fn drums(files: usize, apart: impl Fn(usize, usize) -> f64) -> Vec<Drum> {
+    let mut drums: Vec<Drum> = Vec::new();
     for file in 0..files {
-        let mean = |drum: &Vec<usize>| drum.iter().map(|at| apart(*at, file)).sum::<f64>() / drum.len() as f64;
-        let nearest = drums.iter().map(mean).enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
-        match nearest {
-            Some((at, mean)) if mean <= 1.0 => drums[at].push(file),
-            _ => drums.push(vec![file]),
+        let first = drums.len().saturating_sub(DRUMS);
+        let mean = |drum: &Drum| {
+            let some = &drum.files[..drum.files.len().min(STROKES)];
+            some.iter().map(|at| apart(*at, file)).sum::<f64>() / some.len() as f64
+        };
+        let means: Vec<f64> = drums[first..].iter().map(mean).collect();
+        let nearest = (0..means.len()).min_by(|a, b| means[*a].total_cmp(&means[*b]));
+        let own = match nearest.filter(|at| means[*at] <= 1.0) {
+            Some(at) => {
+                let drum = &mut drums[first + at];
+                drum.files.push(file);
+                drum.joined = drum.joined.max(means[at]);
+                first + at
+            }
+            None => {
+                drums.push(Drum {
+                    files: vec![file],
+                    joined: 0.0,
+                    passed: f64::INFINITY,
+                });
+                drums.len() - 1
+            }
+        };
+        for (other, mean) in (first..).zip(means).filter(|(other, _)| *other != own) {
+            drums[other].passed = drums[other].passed.min(mean);
+            drums[own].passed = drums[own].passed.min(mean);
         }
     }
     drums
-}
-
-/// How sure it is that one of some drums is one, and no other's, from 0.5 to 1: by how far its files and the nearest other drum's are
-/// from the border.
-fn sureness(drums: &[Vec<usize>], at: usize, apart: impl Fn(usize, usize) -> f64) -> f64 {
-    let own = &drums[at];
-    let within = own
-        .iter()
-        .flat_map(|a| own.iter().map(|b| apart(*a, *b)))
-        .fold(0.0, f64::max);
-    let others = (0..drums.len())
-        .filter(|other| *other != at)
-        .flat_map(|other| &drums[other]);
-    let nearest = others
-        .flat_map(|a| own.iter().map(|b| apart(*a, *b)))
-        .fold(f64::INFINITY, f64::min);
-    let margin = (1.0 - within).min(1.0 - 1.0 / nearest.max(1e-9));
-    0.5 + 0.5 * margin.clamp(0.0, 1.0)
 }
 
 #[cfg(test)]
@@ -108,12 +135,23 @@ mod tests {
     fn files_join_the_nearest_drum_that_is_near_enough() {
         let places: [f64; 6] = [0.0, 0.4, 5.0, 0.2, 5.3, 9.0];
         let apart = |a: usize, b: usize| (places[a] - places[b]).abs();
-        let drums = clusters(places.len(), apart);
-        assert_eq!(drums, [vec![0, 1, 3], vec![2, 4], vec![5]]);
-        for at in 0..drums.len() {
-            let sure = sureness(&drums, at, apart);
-            assert!((0.5..=1.0).contains(&sure), "{at}: {sure}");
-        }
-        assert!(sureness(&drums, 2, apart) > sureness(&drums, 0, apart));
+        let drums = drums(places.len(), apart);
+        let files: Vec<&[usize]> = drums.iter().map(|drum| drum.files.as_slice()).collect();
+        assert_eq!(files, [&[0, 1, 3][..], &[2, 4], &[5]]);
+        assert!(drums[2].sureness() > drums[0].sureness());
+    }
+
+    #[test]
+    fn work_grows_with_the_number_of_files() {
+        let asked = |files: usize| {
+            let count = std::cell::Cell::new(0);
+            let all = drums(files, |a, b| {
+                count.set(count.get() + 1);
+                if a / 100 == b / 100 { 0.1 } else { 3.0 }
+            });
+            assert_eq!(all.len(), files / 100);
+            count.get()
+        };
+        assert!(asked(20_000) < 5 * asked(5_000));
     }
 }
