@@ -140,7 +140,8 @@ fn shape(folder: &Path) -> Vec<String> {
     for piece in &index.pieces {
         for layer in piece.layers.iter().filter(|_| piece.name != "stand-in") {
             let takes: Vec<String> = layer.takes.iter().map(file).collect();
-            let zones: Vec<String> = layer.zones.iter().map(file).collect();
+            // Zones are found by their pitch: their order tells nothing.
+            let zones: BTreeSet<String> = layer.zones.iter().map(file).collect();
             let (name, choke, upto) = (&piece.name, &piece.choke, layer.upto);
             lines.insert(format!("{name} {choke:?} {upto} {takes:?} {zones:?}"));
         }
