@@ -331,12 +331,12 @@ fn the_heading_counts_files_once_and_says_what_tells_the_pieces() {
     };
     assert_eq!(
         heading().trim(),
-        "shed: 2 instruments in 3 files, by the files' names; it has no kit.toml"
+        "shed: 2 instruments in 3 files, by names and sounds; it has no kit.toml"
     );
     desk.write("shed/kit.toml", "[kit]\ntitle = \"Boat shed\"\n");
     assert_eq!(
         heading().trim(),
-        "Boat shed: 2 instruments in 3 files, by the files' names; its kit.toml lists no pieces"
+        "Boat shed: 2 instruments in 3 files, by names and sounds; its kit.toml lists no pieces"
     );
     let piece = |name: &str, files: &str| format!("[[piece]]\nname = \"{name}\"\nfiles = [{files}]\n");
     let knocks = "\"knock_01.wav\", \"knock_02.wav\"";

@@ -16,6 +16,8 @@ use crate::text::{in_a_row, one_line, thousands};
 const WIDTH: usize = 80;
 /// Columns that are left for what is odd.
 const ODD: usize = 17;
+/// Below this it is not sure that files are takes.
+const CLOSE: f64 = 0.6;
 /// So many names stand for all that are alike.
 const NAMED: usize = 5;
 /// The widest that a file's name may be in a list.
@@ -34,6 +36,7 @@ impl Report<'_> {
         let named = if all { usize::MAX } else { NAMED };
         page.push_str(&self.oddities(named));
         page.push_str(&self.guesses(&pieces, named));
+        page.push_str(&close_calls(&pieces, named));
         let notices: Vec<String> = self.notices().map(ToString::to_string).collect();
         for notice in notices.iter().take(named) {
             page.push('\n');
@@ -52,10 +55,10 @@ impl Report<'_> {
             .filter(|of| of.reading.decided == Decided::Written)
             .count();
         let by = match (self.written, written) {
-            (false, _) => "by the files' names; it has no kit.toml",
-            (true, 0) => "by the files' names; its kit.toml lists no pieces",
+            (false, _) => "by names and sounds; it has no kit.toml",
+            (true, 0) => "by names and sounds; its kit.toml lists no pieces",
             (true, all) if all == pieces.len() => "as its kit.toml says",
-            (true, _) => "by its kit.toml and, for the rest, the files' names",
+            (true, _) => "by its kit.toml and, for the rest, names and sounds",
         };
         let groups = Group::ALL.map(|group| (group, pieces.iter().filter(|of| self.group(of) == group).count()));
         let groups = groups.into_iter().filter(|(_, count)| *count > 0);
@@ -275,6 +278,30 @@ impl Report<'_> {
         }
         page
     }
+}
+
+/// Pieces of which it is not sure that their files are takes of one sound, the least sure first.
+fn close_calls(pieces: &[OfPiece], named: usize) -> String {
+    let call = |of: &OfPiece| {
+        let sure = of.reading.takes_confidence.filter(|sure| *sure < CLOSE)?;
+        Some((sure, of.reading.distance?, of.piece.name.clone()))
+    };
+    let mut calls: Vec<(f64, f64, String)> = pieces.iter().filter_map(call).collect();
+    if calls.is_empty() {
+        return String::new();
+    }
+    calls.sort_by(|a, b| a.0.total_cmp(&b.0).then_with(|| a.2.cmp(&b.2)));
+    let why = "Takes of one sound, or different sounds: these are close calls. The figure is the largest distance between two takes; most \
+               takes lie under 0.5, other drums over 1.";
+    let mut names: Vec<String> = calls
+        .iter()
+        .take(named)
+        .map(|(_, distance, name)| format!("{} {distance:.2}", one_line(name)))
+        .collect();
+    if calls.len() > named {
+        names.push(more(calls.len() - named, "`--all` has them"));
+    }
+    format!("\n{}{}", wrapped(why, ""), wrapped(&names.join(", "), "  "))
 }
 
 /// How many files.
