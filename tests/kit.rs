@@ -343,7 +343,7 @@ fn the_heading_counts_files_once_and_says_what_tells_the_pieces() {
     desk.write("shed/kit.toml", piece("snare", knocks));
     assert_eq!(
         heading().trim(),
-        "shed: 1 drum, 1 instrument in 3 files, by its kit.toml and, for the rest, the files' names"
+        "shed: 1 drum, 1 instrument in 3 files, by its kit.toml and, for the rest, names and sounds"
     );
     let all = piece("snare", knocks) + &piece("clap", "\"knock_02.wav\"") + &piece("horn", "\"horn.wav\"");
     desk.write("shed/kit.toml", all);

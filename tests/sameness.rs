@@ -82,6 +82,14 @@ fn the_order_in_which_a_folder_was_filled_changes_no_byte() {
     }
 }
 
+/// What is told, without the time that it took. What was listened to once is known from then on.
+fn timeless(mut told: serde_json::Value) -> serde_json::Value {
+    for key in ["render_seconds", "listening_seconds", "listened"] {
+        told.as_object_mut().expect("an object").remove(key);
+    }
+    told
+}
+
 #[test]
 fn locale_time_zone_terminal_and_home_change_no_byte() {
     let desk = desk();
@@ -93,8 +101,7 @@ fn locale_time_zone_terminal_and_home_change_no_byte() {
             &["render", "loop.toml", "-o", "out.wav", "--json"],
         );
         answer.assert_done();
-        let mut told: serde_json::Value = serde_json::from_str(&answer.out).expect("JSON");
-        told["render_seconds"].take();
+        let told = timeless(serde_json::from_str(&answer.out).expect("JSON"));
         (std::fs::read(desk.path("out.wav")).expect("a render"), told)
     };
     let (plain, said) = told(&[]);
@@ -207,14 +214,7 @@ fn a_render_that_is_verified_says_so_and_is_the_same() {
 #[test]
 fn what_is_told_is_the_same_but_for_the_time_it_took() {
     let desk = desk();
-    let told = || {
-        let (_, mut told) = desk.render_file("loop.toml", &[]);
-        // What was listened to once is known from then on.
-        for key in ["render_seconds", "listening_seconds", "listened"] {
-            told.as_object_mut().expect("an object").remove(key);
-        }
-        told
-    };
+    let told = || timeless(desk.render_file("loop.toml", &[]).1);
     assert_eq!(told(), told());
 }
 
