@@ -237,7 +237,7 @@ fn hz(key: f64) -> f64 {
 fn names_with_notes_make_an_instrument_whatever_else_they_mean() {
     let desk = Desk::new();
     for (note, key) in [("A4", 69.0), ("C5", 72.0), ("D#5", 75.0)] {
-        desk.one_shot(&format!("shots/CP70 {note}.wav"), &[pluck(hz(key), 1.0, 0.5)]);
+        desk.one_shot(&format!("shots/CP12 {note}.wav"), &[pluck(hz(key), 1.0, 0.5)]);
     }
     for (note, key) in [("C 4", 60.17), ("F# 4", 66.0), ("C 5", 72.0)] {
         desk.one_shot(&format!("shots/Ohh Voices {note}.wav"), &[pluck(hz(key), 1.0, 0.5)]);
@@ -251,7 +251,7 @@ fn names_with_notes_make_an_instrument_whatever_else_they_mean() {
     names.sort();
     assert_eq!(
         names,
-        [("alto-f".into(), 1), ("cp-70".into(), 3), ("ohh-voices".into(), 3)]
+        [("alto-f".into(), 1), ("cp-12".into(), 3), ("ohh-voices".into(), 3)]
     );
     let root = roots(&told).into_iter().find(|(file, _)| file == "Ohh Voices C 4.wav");
     assert_near(root.expect("a zone").1, 60.17, 0.011, "as it is tuned");

@@ -151,7 +151,7 @@ impl Name {
                 self.note = Some(key);
                 self.words.pop();
             } else if self.note.is_some() && is_number(last) && !last.starts_with('0') {
-                // A number before a note belongs to the instrument: `CP70 A4`.
+                // A number before a note belongs to the instrument: `CP12 A4`.
                 break;
             } else if is_turn(last) {
                 self.number = midi_number(last).filter(|_| self.pitched).or(self.number);
