@@ -343,7 +343,7 @@ fn files_are_listened_to_once_for_all_commands_until_they_change() {
             .map(|entry| entry.path())
     };
     for file in kept().filter(|file| file.extension().is_some()) {
-        std::fs::write(file, b"pressroll findings 1\n\x07garbage").expect("a file is written");
+        std::fs::write(file, b"pressroll findings 2\n\x07garbage").expect("a file is written");
     }
     assert_eq!(kit(&desk, &[])["pieces"], kit(&desk, &["--fresh"])["pieces"]);
     // Programs that run at once do not disturb one another.
