@@ -2,13 +2,16 @@
 //!
 //! The prototypes: second-order Butterworth cuts, and the bell of R. Bristow-Johnson, "Cookbook formulae for audio equalizer biquad
 //! filter coefficients", H(s) = (s² + s·A/Q + 1) / (s² + s/(A·Q) + 1), with 1/Q = 2·sinh(ln 2 / 2 · octaves). They mean what they say
-//! up to 0.4 of any rate; see [`super::matched`]. Sections run as a transposed direct form II with 64-bit state, which stays well-behaved
-//! while their settings are swept.
+//! up to 0.4 of any rate; see [`super::matched`]. Sections are a transposed direct form II with 64-bit state, which stays well-behaved
+//! while their settings are swept; [`super::four_frames`] runs them.
 
 use std::f64::consts::TAU;
+use std::ops::Range;
 
+use super::four_frames::{FourFrames, GROUP, Groups, LOOK, State, look};
 use super::matched;
 use super::section::Section;
+use crate::base::simd::wide;
 use crate::loopfile::{Bell, HIGHEST_CENTRE};
 use crate::mix::Effect;
 
@@ -17,12 +20,6 @@ const LOWEST: f64 = 0.1;
 
 /// The highest frequency of a cut, as a multiple of the rate: far above any that can be asked for.
 const HIGHEST_CUT: f64 = 100.0;
-
-/// Frames from one look at the state to the next. Counted along the signal, so cuts into blocks don't show.
-const LOOK: usize = 64;
-
-/// State below this is taken for silence, long before it reaches the slow denormal numbers.
-const SILENT: f64 = 1e-30;
 
 /// What a [`Filter`] does to the spectrum.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,34 +67,92 @@ impl Curve {
 }
 
 /// A section at work.
+///
+/// It goes through its signal in groups of frames, counted since it began or was last changed. So how the signal is cut
+/// into blocks does not show: a group that a cut falls into is gone on with.
 #[derive(Debug, Clone)]
 struct RunningSection {
     section: Section,
-    state: Vec<[f64; 2]>,
-    until_look: usize,
+    weights: FourFrames,
+    /// Each channel's state before the group that has begun.
+    state: Vec<State>,
+    /// Each channel's input of that group so far, and zeros.
+    begun: Vec<[f32; GROUP]>,
+    /// Frames since it began or was changed, counted round [`LOOK`].
+    at: usize,
 }
 
 impl RunningSection {
     fn new(section: Section, channels: usize) -> RunningSection {
         RunningSection {
             section,
+            weights: FourFrames::of(&section),
             state: vec![[0.0; 2]; channels],
-            until_look: LOOK,
+            begun: vec![[0.0; GROUP]; channels],
+            at: 0,
         }
     }
 
-    /// Has done so many frames; now and then it looks for a tail that nobody hears.
-    fn look(&mut self, frames: usize) {
-        self.until_look -= frames;
-        if self.until_look > 0 {
+    /// Goes on as another section from the next frame on, where a new group begins.
+    fn change(&mut self, section: Section) {
+        if section == self.section {
             return;
         }
-        self.until_look = LOOK;
-        for value in self.state.iter_mut().flatten() {
-            if value.abs() < SILENT {
-                *value = 0.0;
+        let frames = self.at % GROUP;
+        for (state, begun) in self.state.iter_mut().zip(&mut self.begun) {
+            for x in &begun[..frames] {
+                self.section.step(state, f64::from(*x));
+            }
+            look(state);
+            *begun = [0.0; GROUP];
+        }
+        self.at = 0;
+        self.weights = FourFrames::of(&section);
+        self.section = section;
+    }
+
+    /// Has gone on by so many frames; now and then it looks for a tail that nobody hears.
+    fn go_on(&mut self, frames: usize) {
+        self.at = (self.at + frames) % LOOK;
+        if self.at == 0 && frames > 0 {
+            self.state.iter_mut().for_each(look);
+        }
+    }
+
+    fn process(&mut self, block: &mut [&mut [f32]]) {
+        let frames = block.first().map_or(0, |channel| channel.len());
+        let begun = self.at % GROUP;
+        let first = if begun > 0 { frames.min(GROUP - begun) } else { 0 };
+        let rest = (frames - first) % GROUP;
+        let whole = first..frames - rest;
+        self.part(block, 0..first);
+        for (channel, state) in block.iter_mut().zip(&mut self.state) {
+            *state = wide(Groups {
+                weights: self.weights,
+                channel: channel[whole.clone()].as_chunks_mut().0,
+                state: *state,
+                looked: self.at,
+            });
+        }
+        self.go_on(whole.len());
+        self.part(block, whole.end..frames);
+    }
+
+    /// Takes frames of the block that lie within one group.
+    fn part(&mut self, block: &mut [&mut [f32]], frames: Range<usize>) {
+        let first = self.at % GROUP;
+        let group = first..first + frames.len();
+        for ((channel, state), begun) in block.iter_mut().zip(&mut self.state).zip(&mut self.begun) {
+            let channel = &mut channel[frames.clone()];
+            begun[group.clone()].copy_from_slice(channel);
+            let mut after = *state;
+            let output = self.weights.step(&mut after, begun.map(f64::from)).map(narrow);
+            channel.copy_from_slice(&output[group.clone()]);
+            if group.end == GROUP {
+                (*state, *begun) = (after, [0.0; GROUP]);
             }
         }
+        self.go_on(frames.len());
     }
 
     /// True while it changes nothing.
@@ -132,7 +187,7 @@ impl Filter {
         self.stages
             .iter_mut()
             .zip(sections)
-            .for_each(|(stage, section)| stage.section = section);
+            .for_each(|(stage, section)| stage.change(section));
         self.most = curve.most();
     }
 }
@@ -172,65 +227,12 @@ pub(crate) fn run_in<'a>(filters: impl Iterator<Item = &'a Filter>) -> usize {
     in_turn.min(libm::ceil(sums / (WEIGHT * -libm::log(slowest))) as usize + 2)
 }
 
-/// Sends a block through filters, one after another: the same bits as one by one, but two of their sections at a time go through it
-/// side by side, since a section mostly waits for its own last frame.
+/// Sends a block through filters, one after another.
 pub(crate) fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &mut [&mut [f32]]) {
-    let mut stages = filters
-        .flat_map(|filter| &mut filter.stages)
-        .filter(|stage| !stage.rests());
-    while let Some(one) = stages.next() {
-        match stages.next() {
-            Some(other) => through([one, other], block),
-            None => through([one], block),
-        }
-    }
-}
-
-fn states<const N: usize>(stages: &[&mut RunningSection; N], channel: usize) -> [[f64; 2]; N] {
-    stages.each_ref().map(|stage| stage.state[channel])
-}
-
-fn set_states<const N: usize>(stages: &mut [&mut RunningSection; N], channel: usize, states: [[f64; 2]; N]) {
-    for (stage, state) in stages.iter_mut().zip(states) {
-        stage.state[channel] = state;
-    }
-}
-
-/// Sends a block through some sections in one loop.
-fn through<const N: usize>(mut stages: [&mut RunningSection; N], block: &mut [&mut [f32]]) {
-    let frames = block.first().map_or(0, |channel| channel.len());
-    let sections = stages.each_ref().map(|stage| stage.section);
-    let step = |states: &mut [[f64; 2]; N], sample: &mut f32| {
-        for (section, state) in sections.iter().zip(states) {
-            *sample = narrow(section.step(state, f64::from(*sample)));
-        }
-    };
-    let mut from = 0;
-    while from < frames {
-        let until_look = stages.iter().map(|stage| stage.until_look).min();
-        let to = until_look.map_or(frames, |until| frames.min(from + until));
-        match &mut *block {
-            // Both sides in one loop: each waits for its own last frame, so the two overlap.
-            [left, right] => {
-                let (mut of_left, mut of_right) = (states(&stages, 0), states(&stages, 1));
-                for (l, r) in left[from..to].iter_mut().zip(&mut right[from..to]) {
-                    step(&mut of_left, l);
-                    step(&mut of_right, r);
-                }
-                set_states(&mut stages, 0, of_left);
-                set_states(&mut stages, 1, of_right);
-            }
-            channels => {
-                for (number, channel) in channels.iter_mut().enumerate() {
-                    let mut own = states(&stages, number);
-                    channel[from..to].iter_mut().for_each(|sample| step(&mut own, sample));
-                    set_states(&mut stages, number, own);
-                }
-            }
-        }
-        stages.iter_mut().for_each(|stage| stage.look(to - from));
-        from = to;
-    }
+    let stages = filters.flat_map(|filter| &mut filter.stages);
+    stages
+        .filter(|stage| !stage.rests())
+        .for_each(|stage| stage.process(block));
 }
 
 impl Effect for Filter {

@@ -10,6 +10,7 @@ pub(crate) mod duck;
 pub(crate) mod effect;
 pub(crate) mod eq;
 pub(crate) mod filter;
+pub(crate) mod four_frames;
 pub(crate) mod matched;
 pub(crate) mod oversampling;
 pub(crate) mod pan;
