@@ -4,9 +4,8 @@ use std::ops::RangeInclusive;
 
 use super::BLOCK;
 use super::gating::{blocks, gated, silence};
-use super::k_weighting::{LANES, Weighing, Weighting};
+use super::weighted::weighted;
 use crate::base::audio::Audio;
-use crate::base::simd::wide;
 
 /// Seconds of the shortest programme whose loudness range is defined: one window of short-term loudness and a step.
 const RANGE: f64 = 3.1;
@@ -31,12 +30,9 @@ pub struct Energies {
 impl Energies {
     /// Listens to a sound; none where its rate is none of [`RATES`].
     pub fn of(audio: &Audio) -> Option<Energies> {
+        let tenth = (audio.rate / 10) as usize;
         RATES.contains(&audio.rate).then(|| Energies {
-            tenths: audio
-                .channels
-                .chunks(LANES)
-                .flat_map(|sides| tenths(sides, audio.rate))
-                .collect(),
+            tenths: weighted(audio, tenth, audio.frames() / tenth, |_, power| power / tenth as f64),
             seconds: audio.seconds(),
         })
     }
@@ -89,25 +85,6 @@ impl Energies {
         let at = |share: f64| heard[(last as f64 * share + 0.5) as usize];
         Some(10.0 * libm::log10(at(ENDS.1) / at(ENDS.0)))
     }
-}
-
-/// The weighted energy of some channels, no more than [`LANES`], in each 100 ms.
-fn tenths(sides: &[Vec<f32>], rate: u32) -> Vec<Vec<f64>> {
-    let mut weighting = Weighting::new(rate);
-    let stretch = (rate / 10) as usize;
-    let mut tenths = vec![Vec::new(); sides.len()];
-    for from in (0..sides[0].len() / stretch).map(|tenth| tenth * stretch) {
-        // What is left over of the lanes weights the first channel once more.
-        let signals = std::array::from_fn(|lane| &sides.get(lane).unwrap_or(&sides[0])[from..from + stretch]);
-        let powers = wide(Weighing {
-            weighting: &mut weighting,
-            signals,
-        });
-        for (tenths, power) in tenths.iter_mut().zip(powers) {
-            tenths.push(power / stretch as f64);
-        }
-    }
-    tenths
 }
 
 #[cfg(test)]

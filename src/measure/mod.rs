@@ -6,12 +6,13 @@ mod bands;
 mod energies;
 mod figures;
 pub(crate) mod gating;
-pub(crate) mod k_weighting;
+mod k_weighting;
 mod matching;
 mod one_shot;
 mod peak;
 mod sides;
 mod spectrum;
+mod weighted;
 
 pub(crate) use bands::{OCTAVES, difference_db, octave_bands};
 pub use energies::Energies;
@@ -23,6 +24,7 @@ pub(crate) use one_shot::{brightness, heard_for};
 pub use peak::true_peak_db;
 pub(crate) use sides::Sides;
 pub(crate) use spectrum::{SPECTRUM_RANGE, spectrum};
+pub(crate) use weighted::weighted;
 
 use crate::base::audio::Audio;
 

@@ -5,13 +5,11 @@
 //! highest frame, which the ceiling is followed by roughly: held over its neighbours, and released. Whoever asks sets
 //! the answer right by what a meter said of the real thing.
 
-use rayon::prelude::*;
-
 use crate::base::audio::{Audio, highest};
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
 use crate::base::simd::{Work, wide};
 use crate::measure::gating::{TENTH, blocks, gated};
-use crate::measure::k_weighting::{LANES, Weighing, Weighting};
+use crate::measure::weighted;
 use crate::mix::strip::ceiling::{AT_REST, RELEASE, UNDER_DB};
 
 /// Frames of a cell.
@@ -20,12 +18,6 @@ const CELL: usize = 64;
 const REACH: usize = 1;
 /// How much higher than the highest frame what lies between the frames mostly is, where something is over [measured on the demo loops].
 const BETWEEN_DB: f64 = 0.12;
-/// Cells that are weighted in one go. Some such stretches go side by side, each after a run-in of its own.
-const STRETCH: usize = 1024;
-/// Stretches side by side, both sides of each.
-const ABREAST: usize = LANES / 2;
-/// Seconds after which the weighting has forgotten where it began.
-const RUN_IN: f64 = 0.1;
 /// How near the estimate comes to a loudness, in LU, and in how many steps at the most.
 const CLOSE: f64 = 0.002;
 const STEPS_TO_GAIN: usize = 12;
@@ -48,18 +40,15 @@ impl LoudnessEstimate {
     pub(crate) fn on(audio: &Audio) -> LoudnessEstimate {
         let cells = audio.frames().div_ceil(CELL);
         let cell_seconds = CELL as f64 / f64::from(audio.rate.max(1));
-        let mut powers = vec![0.0_f32; cells];
-        let mut peaks = vec![0.0_f32; cells];
-        powers
-            .par_chunks_mut(ABREAST * STRETCH)
-            .zip(peaks.par_chunks_mut(ABREAST * STRETCH))
-            .enumerate()
-            .for_each(|(number, (powers, peaks))| look(audio, number * ABREAST * STRETCH, powers, peaks));
+        let sides = weighted(audio, CELL, cells, |frames, power| (power, highest(frames)));
+        let power = |cell: usize| sides.iter().map(|side| side[cell].0).sum::<f64>() as f32;
+        let peak = |cell: usize| sides.iter().map(|side| side[cell].1).fold(0.0, f32::max);
+        let peaks: Vec<f32> = (0..cells).map(peak).collect();
         let near = |cell: usize| (cell + cells - REACH..=cell + cells + REACH).map(|near| peaks[near % cells]);
         let most = |cell: usize| near(cell).fold(f32::MIN_POSITIVE, f32::max);
         LoudnessEstimate {
             peaks: (0..cells).map(|cell| log2(most(cell)) as f32).collect(),
-            powers,
+            powers: (0..cells).map(power).collect(),
             kept: libm::exp(-cell_seconds / RELEASE) as f32,
             run_in: libm::round(AT_REST / cell_seconds) as usize,
             step: (libm::round(TENTH / cell_seconds) as usize).max(1),
@@ -161,40 +150,6 @@ impl Work for Reduced<'_> {
         }
         let rest = powers.1.iter().zip(reductions.1);
         sums.iter().sum::<f32>() + rest.map(|(power, reduction)| left(*power, *reduction)).sum::<f32>()
-    }
-}
-
-/// Weights the cells from one on, stretches of them side by side, and looks for the highest frame of each.
-fn look(audio: &Audio, first: usize, powers: &mut [f32], peaks: &mut [f32]) {
-    let mut weighting = Weighting::new(audio.rate);
-    let run_in = libm::ceil(RUN_IN * f64::from(audio.rate) / CELL as f64) as i64;
-    let stretches = powers.len().div_ceil(STRETCH);
-    let longest = powers.len().min(STRETCH) as i64;
-    for at in -run_in..longest {
-        let mut frames = [[0.0_f32; CELL]; LANES];
-        for stretch in 0..stretches {
-            let cell = (first + stretch * STRETCH) as i64 + at;
-            let Ok(from) = usize::try_from(cell * CELL as i64) else {
-                continue;
-            };
-            for (lane, side) in frames[2 * stretch..].iter_mut().zip(&audio.channels) {
-                let there = side.get(from..).unwrap_or_default();
-                let there = &there[..there.len().min(CELL)];
-                lane[..there.len()].copy_from_slice(there);
-            }
-        }
-        let sums = wide(Weighing {
-            weighting: &mut weighting,
-            signals: frames.each_ref().map(|lane| &lane[..]),
-        });
-        let Ok(at) = usize::try_from(at) else { continue };
-        for stretch in 0..stretches {
-            let lanes = 2 * stretch..2 * stretch + 2;
-            if let Some(power) = powers.get_mut(stretch * STRETCH + at) {
-                *power = sums[lanes.clone()].iter().sum::<f64>() as f32;
-                peaks[stretch * STRETCH + at] = frames[lanes].iter().map(|lane| highest(lane)).fold(0.0, f32::max);
-            }
-        }
     }
 }
 
