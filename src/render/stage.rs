@@ -287,14 +287,15 @@ impl<'a> Stage<'a> {
 }
 
 impl Source for Player {
-    fn fill(&mut self, block: &mut [&mut [f32]]) {
-        Player::fill(self, block);
+    fn fill(&mut self, block: &mut [&mut [f32]]) -> bool {
+        Player::fill(self, block)
     }
 }
 
 impl Source for DryReader<'_> {
-    fn fill(&mut self, block: &mut [&mut [f32]]) {
+    fn fill(&mut self, block: &mut [&mut [f32]]) -> bool {
         DryReader::fill(self, block);
+        true
     }
 }
 

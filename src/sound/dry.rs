@@ -123,7 +123,9 @@ impl<'a> DryReader<'a> {
                 done += run;
             } else {
                 let mut rest: Vec<&mut [f32]> = block.iter_mut().map(|side| &mut side[done..]).collect();
-                self.player.get_or_insert_with(|| (self.beyond)()).fill(&mut rest);
+                if !self.player.get_or_insert_with(|| (self.beyond)()).fill(&mut rest) {
+                    rest.iter_mut().for_each(|side| side.fill(0.0));
+                }
                 done = frames;
             }
         }

@@ -118,14 +118,20 @@ impl Player {
             .unwrap_or(0)
     }
 
-    /// Fills the next block, one slice a channel, all equally long.
-    pub fn fill(&mut self, block: &mut [&mut [f32]]) {
+    /// Fills the next block, one slice a channel, all equally long. False where nothing sounds in it: then it is left as it is.
+    pub fn fill(&mut self, block: &mut [&mut [f32]]) -> bool {
         let frames = block.first().map_or(0, |channel| channel.len());
+        let end = self.now + frames as i64;
+        if self.voices.is_empty() && self.next_frame().is_none_or(|frame| frame >= end) {
+            self.now = end;
+            return false;
+        }
         for from in (0..frames).step_by(NEAR) {
             let to = frames.min(from + NEAR);
             let mut near: Vec<&mut [f32]> = block.iter_mut().map(|channel| &mut channel[from..to]).collect();
             self.fill_near(&mut near);
         }
+        true
     }
 
     fn fill_near(&mut self, block: &mut [&mut [f32]]) {

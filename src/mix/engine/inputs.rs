@@ -12,8 +12,8 @@ use crate::render_cache::{CacheKey, Turn};
 
 /// A part's dry audio, from some frame on.
 pub(crate) trait Source: std::marker::Send + Sync {
-    /// Fills the next block: one slice a channel, all equally long.
-    fn fill(&mut self, block: &mut [&mut [f32]]);
+    /// Fills the next block: one slice a channel, all equally long. False where it is silent: then the block is left as it is.
+    fn fill(&mut self, block: &mut [&mut [f32]]) -> bool;
 }
 
 /// Opens a part's dry audio at a frame, which lies before 0 where a repeating loop is run in.

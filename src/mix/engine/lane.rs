@@ -1,11 +1,12 @@
 //! One strip in a mix: its source, its place in time and its latest block.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::inputs::{Mixer, Run, Source, Stereo};
 use super::planned::{Planned, Ran, Stored, Track};
 use super::routing::Routing;
-use super::time::{Span, add};
+use super::time::{STRETCH, Span, add};
 use crate::base::audio::{gain_of_db, peak};
 use crate::base::simd::wide;
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
@@ -30,6 +31,8 @@ pub(crate) struct Outlet<'a> {
 struct Block {
     sides: [Vec<f32>; 2],
     faders: Option<[f32; 2]>,
+    /// False for each stretch that is silent: there all samples are 0, and nobody needs to look at them.
+    sounds: Vec<bool>,
 }
 
 impl Block {
@@ -43,6 +46,9 @@ impl Block {
     }
 
     fn peak(&self) -> f32 {
+        if !self.sounds.contains(&true) {
+            return 0.0;
+        }
         match self.faders {
             None => peak(&self.sides),
             Some([to_left, to_right]) => peak(&self.sides[..1]) * to_left.abs().max(to_right.abs()),
@@ -52,10 +58,35 @@ impl Block {
     fn resize(&mut self, frames: usize) {
         self.faders = None;
         self.sides.iter_mut().for_each(|side| side.resize(frames, 0.0));
+        self.sounds.resize(frames.div_ceil(STRETCH), false);
     }
 
-    fn clear(&mut self) {
-        self.sides.iter_mut().for_each(|side| side.fill(0.0));
+    /// The frames of some stretches.
+    fn frames(&self, stretches: Range<usize>) -> Range<usize> {
+        stretches.start * STRETCH..(stretches.end * STRETCH).min(self.sides[0].len())
+    }
+
+    /// Both sides of some frames.
+    fn part(&mut self, frames: Range<usize>) -> [&mut [f32]; 2] {
+        self.sides.each_mut().map(|side| &mut side[frames.clone()])
+    }
+
+    /// Silences a stretch.
+    fn silence(&mut self, stretch: usize) {
+        if std::mem::take(&mut self.sounds[stretch]) {
+            let frames = self.frames(stretch..stretch + 1);
+            self.part(frames).into_iter().for_each(|side| side.fill(0.0));
+        }
+    }
+
+    fn silence_all(&mut self) {
+        (0..self.sounds.len()).for_each(|stretch| self.silence(stretch));
+    }
+
+    /// The frames of the stretches that sound.
+    fn sounding(&self) -> impl Iterator<Item = Range<usize>> {
+        let sounding = (0..self.sounds.len()).filter(|stretch| self.sounds[*stretch]);
+        sounding.map(|stretch| self.frames(stretch..stretch + 1))
     }
 }
 
@@ -64,7 +95,9 @@ impl Outlet<'_> {
     pub(crate) fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
         let first = now + self.lead as i64;
         for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
-            span.add(sum, first, samples, fader);
+            for part in self.block.sounding() {
+                span.add(sum, first + part.start as i64, &samples[part], fader);
+            }
         }
     }
 
@@ -78,17 +111,18 @@ impl Outlet<'_> {
         let moves = moves.is_some_and(|moves| moves.gains(field, first, &mut gains, frames));
         let level = gain_of_db(self.sends[number].level_db) as f32;
         for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
-            span.runs(first, frames, |at, index, run| {
-                let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
-                wide(|| {
-                    if moves {
-                        let moving = pairs.zip(&gains[at..at + run]);
-                        moving.for_each(|((sum, sample), gain)| *sum += fader * sample * gain);
-                    } else {
-                        pairs.for_each(|(sum, sample)| *sum += level * (fader * sample));
-                    }
+            for part in self.block.sounding() {
+                let (samples, gains) = (&samples[part.clone()], gains.get(part.clone()).filter(|_| moves));
+                span.runs(first + part.start as i64, part.len(), |at, index, run| {
+                    let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
+                    wide(|| match gains {
+                        Some(gains) => pairs
+                            .zip(&gains[at..at + run])
+                            .for_each(|((sum, sample), gain)| *sum += fader * sample * gain),
+                        None => pairs.for_each(|(sum, sample)| *sum += level * (fader * sample)),
+                    });
                 });
-            });
+            }
         }
     }
 }
@@ -240,13 +274,18 @@ impl<'a> Lane<'a> {
     pub(crate) fn run_part(&mut self, desk: &Mixer, now: i64, frames: usize) {
         self.block.resize(frames);
         if !self.heard || now < self.begins {
-            return self.block.clear();
+            return self.block.silence_all();
         }
         if let Some(source) = &mut self.source {
-            let [left, right] = &mut self.block.sides;
-            source.fill(&mut [&mut left[..], &mut right[..]][..self.channels]);
+            for stretch in 0..self.block.sounds.len() {
+                let frames = self.block.frames(stretch..stretch + 1);
+                match source.fill(&mut self.block.part(frames)[..self.channels]) {
+                    true => self.block.sounds[stretch] = true,
+                    false => self.block.silence(stretch),
+                }
+            }
         }
-        self.run_strip(desk, now, None);
+        self.run_strip(desk, now, None, false);
         if now >= 0 {
             self.peak = self.peak.max(self.block.peak());
         }
@@ -263,7 +302,7 @@ impl<'a> Lane<'a> {
         what: Run,
     ) {
         self.block.resize(frames);
-        self.block.clear();
+        self.block.silence_all();
         if !self.heard || now < self.begins {
             return;
         }
@@ -271,42 +310,69 @@ impl<'a> Lane<'a> {
         let feeders = parts.iter().chain(buses);
         let feeders = feeders.filter(|fed| fed.heard && fed.feeds == Some(number) && self.kept.is_none());
         for feeder in feeders {
-            for (sum, (samples, fader)) in self.block.sides.iter_mut().zip(feeder.block.sides()) {
-                add(sum, samples, fader);
+            for part in feeder.block.sounding() {
+                self.block.sounds[part.start / STRETCH] = true;
+                let sums = self.block.part(part.clone());
+                for (sum, (samples, fader)) in sums.into_iter().zip(feeder.block.sides()) {
+                    add(sum, &samples[part.clone()], fader);
+                }
             }
         }
         if let Run::Stem(_, gains) = what {
             let (mut compress, mut ceiling) = (vec![1.0; frames], vec![1.0; frames]);
-            self.run_strip(desk, now, Some(gains.read(number, now, &mut compress, &mut ceiling)));
+            let ride = gains.read(number, now, &mut compress, &mut ceiling);
+            self.run_strip(desk, now, Some(ride), true);
         } else {
-            self.run_strip(desk, now, None);
+            self.run_strip(desk, now, None, matches!(what, Run::Keeping));
         }
     }
 
-    fn run_strip(&mut self, desk: &Mixer, now: i64, ride: Option<Ride>) {
+    /// Runs its strip on the block: all of it, or what sounds and as long as something rings.
+    fn run_strip(&mut self, desk: &Mixer, now: i64, ride: Option<Ride>, all: bool) {
         let at = now + (self.lead + self.strip.latency_of_ceiling()) as i64;
         if let Some(track) = &self.kept {
             let mono = track.read(now, &mut self.block.sides);
+            self.block.sounds.fill(true);
             if !self.limited {
                 let done = &mut Shaping::Done { mono };
                 self.block.faders = self.strip.run_from(both(&mut self.block.sides), at, None, None, done);
             }
             return;
         }
-        self.ran_frames += self.block.sides[0].len() as u64;
         self.key.resize(self.block.sides[0].len(), 0.0);
-        let strip = &mut self.strip;
-        let key_at = at + strip.latency_from_duck_to_fader() as i64;
+        let key_at = at + self.strip.latency_from_duck_to_fader() as i64;
         let key = self
             .duck
             .map(|duck| desk.keys.read(desk.span, duck, key_at, &mut self.key));
-        let sides = both(&mut self.block.sides);
-        self.block.faders = match &mut self.noted {
-            Some(track) if !self.limited => strip.run_from(sides, at, key, ride, &mut Shaping::Noted(&mut track.sides)),
-            _ => strip.run_from(sides, at, key, ride, &mut Shaping::Run),
-        };
-        if let Some(track) = self.noted.as_mut().filter(|_| self.limited) {
-            track.note(&self.block.sides);
+        let stretches = self.block.sounds.len();
+        let mut begin = 0;
+        while begin < stretches {
+            let mut end = if all { stretches } else { begin + 1 };
+            if !all && !self.block.sounds[begin] && self.strip.rests() {
+                let frames = self.block.frames(begin..end).len();
+                let channels = self.strip.kept_channels();
+                self.noted.iter_mut().for_each(|track| track.rest(frames, channels));
+                begin = end;
+                continue;
+            }
+            while end < stretches && self.block.sounds[end] {
+                end += 1;
+            }
+            self.block.sounds[begin..end].fill(true);
+            let part = self.block.frames(begin..end);
+            self.ran_frames += part.len() as u64;
+            let key = key.map(|key| key.part(part.clone()));
+            let at = at + part.start as i64;
+            let sides = self.block.sides.each_mut().map(|side| &mut side[part.clone()]);
+            let shaping = &mut match &mut self.noted {
+                Some(track) if !self.limited => Shaping::Noted(&mut track.sides),
+                _ => Shaping::Run,
+            };
+            self.block.faders = self.strip.run_from(sides, at, key, ride, shaping);
+            if let Some(track) = self.noted.as_mut().filter(|_| self.limited) {
+                track.note(&self.block.sides, part);
+            }
+            begin = end;
         }
     }
 }
@@ -366,7 +432,7 @@ mod tests {
                     let mut block = [vec![0.1; FRAMES], vec![0.1; FRAMES]];
                     if strip.ceiling_db.is_some() {
                         channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Run);
-                        track.note(&block);
+                        track.note(&block, 0..FRAMES);
                     } else {
                         channel.run_from(both(&mut block), 0, None, None, &mut Shaping::Noted(&mut track.sides));
                     }

@@ -1,5 +1,6 @@
 //! What is planned for each strip of a mix, and what came of it.
 
+use std::ops::Range;
 use std::sync::Arc;
 
 use super::inputs::Stereo;
@@ -71,10 +72,16 @@ impl Track {
         channels * (end as i64 - first) as usize * size_of::<f32>()
     }
 
-    /// Takes down a block of what comes out of a ceiling.
-    pub(crate) fn note(&mut self, block: &Stereo) {
+    /// Takes down some frames of a block that comes out of a ceiling.
+    pub(crate) fn note(&mut self, block: &Stereo, frames: Range<usize>) {
         let noted = self.sides.iter_mut().zip(block);
-        noted.for_each(|(note, side)| note.extend_from_slice(side));
+        noted.for_each(|(note, side)| note.extend_from_slice(&side[frames.clone()]));
+    }
+
+    /// Takes down so many frames of silence.
+    pub(crate) fn rest(&mut self, frames: usize, channels: usize) {
+        let noted = self.sides.iter_mut().take(channels);
+        noted.for_each(|note| note.resize(note.len() + frames, 0.0));
     }
 
     /// Copies the block that begins at a frame; the answer is whether it is mono.

@@ -111,7 +111,10 @@ fn curve(desk: &Mixer, duck: &Duck, own: Option<&Duck>, keys: &SideChains) -> (V
         let (left, right, room) = (&mut left[..frames], &mut right[..frames], &mut room[..frames]);
         let at_duck = now + strip.latency_from_duck_to_fader() as i64;
         let key = own.map(|own| keys.read(desk.span, own, at_duck, room));
-        source.fill(&mut [&mut *left, &mut *right][..channels]);
+        let block = &mut [&mut *left, &mut *right][..channels];
+        if !source.fill(block) {
+            block.iter_mut().for_each(|side| side.fill(0.0));
+        }
         let mono = strip.shape([&mut *left, &mut *right], now, key);
         effort.strip_frames += frames as u64;
 

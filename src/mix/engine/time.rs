@@ -70,6 +70,9 @@ pub(crate) fn add(sum: &mut [f32], samples: &[f32], gain: f32) {
 /// Frames of a block.
 pub(crate) const BLOCK: usize = 16_384;
 
+/// Frames of a stretch of a block: the least that is passed over where it is silent.
+pub(crate) const STRETCH: usize = 2048;
+
 #[cfg(test)]
 mod tests {
     use super::Span;

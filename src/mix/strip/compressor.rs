@@ -133,6 +133,11 @@ impl Compressor {
         self.deepest / LOG2_OF_DB
     }
 
+    /// True while silence changes nothing in it.
+    pub(crate) fn rests(&self) -> bool {
+        self.reduction == 0.0 && self.hold.most() == 0
+    }
+
     /// Forgets the largest gain reduction, for instance after the run-in.
     pub fn reset_deepest(&mut self) {
         self.deepest = 0.0;

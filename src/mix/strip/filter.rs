@@ -155,9 +155,15 @@ impl RunningSection {
         self.go_on(frames.len());
     }
 
+    /// True where nothing rings in it.
+    fn is_silent(&self) -> bool {
+        let begun = self.begun.iter().flatten().all(|sample| *sample == 0.0);
+        begun && self.state.iter().flatten().all(|value| *value == 0.0)
+    }
+
     /// True while it changes nothing.
     fn rests(&self) -> bool {
-        self.section == Section::PLAIN && self.state.iter().flatten().all(|value| *value == 0.0)
+        self.section == Section::PLAIN && self.is_silent()
     }
 }
 
@@ -179,6 +185,11 @@ impl Filter {
             rate,
             most: curve.most(),
         }
+    }
+
+    /// True while silence passes through it and changes nothing in it.
+    pub(crate) fn rests(&self) -> bool {
+        self.stages.iter().all(RunningSection::is_silent)
     }
 
     /// Changes what it does from the next frame on; its state stays.

@@ -67,7 +67,7 @@ pub enum Shaping<'a> {
 }
 
 impl<'a> SideChain<'a> {
-    fn part(self, part: Range<usize>) -> SideChain<'a> {
+    pub(crate) fn part(self, part: Range<usize>) -> SideChain<'a> {
         SideChain {
             envelope: &self.envelope[part],
             most: self.most,
@@ -165,6 +165,18 @@ impl Channel {
             effect(&self.ceiling),
         ];
         filter::run_in(filters) + effects.into_iter().flatten().map(Effect::run_in).sum::<usize>()
+    }
+
+    /// True while silence passes through it unchanged and changes nothing in it.
+    pub fn rests(&self) -> bool {
+        let cuts = self.low_cut.iter().chain(&self.high_cut);
+        let mut filters = cuts.chain(self.eq.iter().flat_map(Eq::bells));
+        self.moves.is_none()
+            && self.drive.is_none()
+            && self.spread.is_none()
+            && self.ceiling.is_none()
+            && self.compress.as_ref().is_none_or(Compressor::rests)
+            && filters.all(Filter::rests)
     }
 
     /// Channels of what is kept of it: of what reaches its fader or, with a ceiling, of what comes out of that.
