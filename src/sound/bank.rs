@@ -210,14 +210,20 @@ fn speed(pitch: i64) -> f64 {
     libm::exp2(pitch as f64 / 12e6)
 }
 
-/// The frames that are made of a sound where so many are needed. Versions of a loop rarely differ by as much as a power
-/// of two, so they share it; and of a sound that ends, no more than there are.
+/// The frames that are made of a sound where so many are needed: an eighth more at the most, so that versions of a loop whose
+/// hits last nearly as long share it; and of a sound that ends, no more than there are.
 fn length(recording: &Recording, (_, pitch, _, _, held): Name, needed: usize) -> usize {
-    let needed = needed.checked_next_power_of_two().unwrap_or(WHOLE);
+    let needed = rounded(needed);
     match held {
         true => needed,
         false => needed.min(repitched_frames(recording.audio.frames(), speed(pitch))),
     }
+}
+
+/// So many frames, rounded up to a number of three binary digits and zeros.
+fn rounded(frames: usize) -> usize {
+    let step = 1 << (usize::BITS - frames.leading_zeros()).saturating_sub(4);
+    frames.checked_next_multiple_of(step).unwrap_or(WHOLE)
 }
 
 /// Makes so many frames of a sound.

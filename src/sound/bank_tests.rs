@@ -125,14 +125,14 @@ fn brief(more: &str) -> String {
 
 #[test]
 fn only_what_is_audible_is_made() {
-    // 130 ms are 1,040 frames, which a power of two rounds up.
+    // 130 ms are 1,040 frames, rounded up to an eighth of a power of two.
     for (more, most) in [
         ("", 0),
-        ("tune = -24", 2048),
-        ("tune = 24", 2048),
-        ("reverse = true", 2048),
-        ("tune = -24\nstart = 100", 2048),
-        ("tune = -24\nvary = { tune = 3 }", 4 * 2048),
+        ("tune = -24", 1152),
+        ("tune = 24", 1152),
+        ("reverse = true", 1152),
+        ("tune = -24\nstart = 100", 1152),
+        ("tune = -24\nvary = { tune = 3 }", 4 * 1152),
     ] {
         let work = work(&brief(more), 20);
         let time = work.time(1);
