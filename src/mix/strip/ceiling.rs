@@ -16,7 +16,7 @@ use super::compressor::keep;
 use super::sliding_maximum::SlidingMaximum;
 use super::true_peaks::{Between, GROUP, Peaks, REACH};
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
-use crate::base::simd::wide;
+use crate::base::simd::{Work, wide};
 use crate::mix::Effect;
 
 /// Seconds that each of the two running means spans: together the look-ahead.
@@ -41,32 +41,38 @@ pub(crate) const UNDER_DB: f64 = 0.1;
 /// Frames whose peaks one core reads at a time. What a peak is does not depend on where it is cut.
 const PIECE: usize = 64 * GROUP;
 
+/// Frames that are followed, or passed over, at a time: so few that their lines stay in the cache.
+const STRETCH: usize = 2048;
+
 /// A running mean's sum: the last so many values.
 #[derive(Debug, Clone)]
 struct Sum {
-    values: Vec<u64>,
-    at: usize,
+    window: usize,
     sum: u64,
+    /// The last values, as many as the window spans, and those of a run.
+    line: Vec<u64>,
 }
 
 impl Sum {
     fn new(window: usize) -> Sum {
         Sum {
-            values: vec![0; window],
-            at: 0,
+            window,
             sum: 0,
+            line: vec![0; window],
         }
     }
 
-    #[inline(always)]
-    fn push(&mut self, value: u64) -> u64 {
-        self.sum = self.sum + value - self.values[self.at];
-        self.values[self.at] = value;
-        self.at += 1;
-        if self.at == self.values.len() {
-            self.at = 0;
+    /// Puts in each value's place the sum of the last so many, it included.
+    fn run(&mut self, values: &mut [u64]) {
+        self.line.extend_from_slice(values);
+        let mut sum = self.sum;
+        for ((place, come), left) in values.iter_mut().zip(&self.line[self.window..]).zip(&self.line) {
+            // What leaves is in the sum, so a difference below zero comes right again.
+            sum = sum.wrapping_add(come.wrapping_sub(*left));
+            *place = sum;
         }
-        self.sum
+        self.sum = sum;
+        self.line.drain(..values.len());
     }
 }
 
@@ -108,6 +114,7 @@ struct Follower {
     released: u32,
     means: [Sum; 2],
     sums: Vec<u64>,
+    held: Vec<u32>,
     deepest: u64,
     gains: Vec<f32>,
 }
@@ -136,6 +143,7 @@ impl Ceiling {
                 released: 0,
                 means: [Sum::new(mean), Sum::new(mean)],
                 sums: Vec::new(),
+                held: Vec::new(),
                 deepest: 0,
                 gains: Vec::new(),
             },
@@ -255,39 +263,72 @@ impl Ahead {
 impl Follower {
     /// What the second running sum gives for one doubling.
     fn unit(&self) -> f64 {
-        let mean = self.means[0].values.len() as f64;
+        let mean = self.means[0].window as f64;
         ONE * mean * mean
     }
 
     /// Turns what a block needs into its gains.
     fn follow(&mut self, needs: &[u32]) {
-        self.gains.clear();
-        let [first, second] = &mut self.means;
-        let rests = self.released == 0 && self.hold.most() == 0 && first.sum == 0 && second.sum == 0;
-        if rests && needs.iter().all(|need| *need == 0) {
-            self.gains.resize(needs.len(), 1.0);
-            return;
+        let mut gains = std::mem::take(&mut self.gains);
+        gains.resize(needs.len(), 1.0);
+        let stretches = gains.chunks_mut(STRETCH).zip(needs.chunks(STRETCH));
+        stretches.for_each(|(gains, needs)| self.stretch(needs, gains));
+        self.gains = gains;
+    }
+
+    fn stretch(&mut self, needs: &[u32], gains: &mut [f32]) {
+        let sums_rest = self.means.iter().all(|mean| mean.sum == 0);
+        let rests = sums_rest && self.released == 0 && self.hold.is_zero();
+        if rests && needs.iter().fold(0, |bits, need| bits | need) == 0 {
+            return gains.fill(1.0);
         }
-        self.sums.clear();
-        for need in needs {
-            let held = self.hold.push(*need);
-            let fallen = ((u64::from(self.released) * self.kept) >> 32) as u32;
-            self.released = held.max(fallen);
-            let sum = second.push(first.push(u64::from(self.released)));
-            self.deepest = self.deepest.max(sum);
-            self.sums.push(sum);
+        self.held.clear();
+        self.held.extend_from_slice(needs);
+        self.hold.run(&mut self.held);
+        let (mut released, kept) = (self.released, self.kept);
+        self.sums.resize(needs.len(), 0);
+        for (place, held) in self.sums.iter_mut().zip(&self.held) {
+            let fallen = ((u64::from(released) * kept) >> 32) as u32;
+            released = fallen.max(*held);
+            *place = u64::from(released);
         }
+        self.released = released;
+        self.means.iter_mut().for_each(|mean| mean.run(&mut self.sums));
+        self.deepest = self.sums.iter().fold(self.deepest, |most, sum| most.max(*sum));
         let scale = -1.0 / self.unit();
-        let gain = |sum: &u64| exp2((*sum as f64 * scale) as f32);
-        self.gains.resize(needs.len(), 1.0);
-        let (gains, sums) = (&mut self.gains, &self.sums);
-        wide(|| gains.iter_mut().zip(sums).for_each(|(place, sum)| *place = gain(sum)));
+        wide(Gains {
+            sums: &self.sums,
+            scale,
+            gains,
+        });
+    }
+}
+
+/// Makes gains of sums.
+struct Gains<'a> {
+    /// Below 2^52.
+    sums: &'a [u64],
+    scale: f64,
+    gains: &'a mut [f32],
+}
+
+impl Work for Gains<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        // 2^52: its bits with such a number in the lowest are the sum of both.
+        const WHOLE: f64 = 4_503_599_627_370_496.0;
+        for (gain, sum) in self.gains.iter_mut().zip(self.sums) {
+            let sum = f64::from_bits(WHOLE.to_bits() | sum) - WHOLE;
+            *gain = exp2((sum * self.scale) as f32);
+        }
     }
 }
 
 impl Effect for Ceiling {
     fn latency(&self) -> usize {
-        let window = 2 * self.follower.means[0].values.len() - 1;
+        let window = 2 * self.follower.means[0].window - 1;
         REACH + window - 1 + GUARD
     }
 

@@ -146,6 +146,44 @@ fn forgets_within_its_run_in_while_something_plays() {
     assert!(off < 1e-6, "{off}");
 }
 
+/// What the follower's gains are, frame after frame: the largest need of the window, released, its mean taken twice.
+fn frame_by_frame(needs: &[u32], follower: &Follower) -> Vec<f32> {
+    let last = |frame: usize, count: usize| (frame + 1).saturating_sub(count)..=frame;
+    let most = |frame| needs[last(frame, follower.hold.window())].iter().max().copied();
+    let mut released = Vec::new();
+    for frame in 0..needs.len() {
+        let fallen = (released.last().copied().unwrap_or(0_u64) * follower.kept) >> 32;
+        released.push(fallen.max(u64::from(most(frame).unwrap_or(0))));
+    }
+    let mean = |values: &[u64]| -> Vec<u64> {
+        let sums = 0..values.len();
+        sums.map(|frame| values[last(frame, follower.means[0].window)].iter().sum())
+            .collect()
+    };
+    let sums = mean(&mean(&released));
+    let scale = -1.0 / follower.unit();
+    sums.iter().map(|sum| exp2((*sum as f64 * scale) as f32)).collect()
+}
+
+#[test]
+fn follows_as_frame_by_frame_to_the_bit() {
+    for rate in [8000, 48_000, 192_000] {
+        let mut follower = Ceiling::new(-1.0, rate, 1).follower;
+        let mut needs = vec![0_u32; 9000];
+        needs.extend(noise(1.0, 4, 700).iter().map(|x| (x.max(0.0) * 5e7) as u32));
+        needs.extend([0; 30_000]);
+        needs.extend([u32::MAX, 1, 0, 7]);
+        needs.extend([0; 5000]);
+        let wanted = frame_by_frame(&needs, &follower);
+        let mut gains = Vec::new();
+        for part in needs.chunks(3001) {
+            follower.follow(part);
+            gains.extend_from_slice(&follower.gains);
+        }
+        assert!(gains == wanted);
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 

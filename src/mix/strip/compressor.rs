@@ -11,7 +11,7 @@
 
 use super::sliding_maximum::SlidingMaximum;
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
-use crate::base::simd::wide;
+use crate::base::simd::{Work, wide};
 use crate::loopfile::Compress;
 use crate::mix::Effect;
 
@@ -20,6 +20,12 @@ const HOLD: f64 = 0.006;
 
 /// Gain reduction in log2 below which it is none: 0.0000006 dB, less than the last bit of a sample.
 const NONE: f64 = 1e-7;
+
+/// Frames from one look at the reduction to the next, counted along the signal: less than that is forgotten then.
+const LOOK: usize = 64;
+
+/// Frames that are followed at a time, so that all their lines stay in the cache.
+const STRETCH: usize = 1024;
 
 /// The settings, as the inner loop wants them. Levels in powers of two.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,17 +59,14 @@ impl Law {
         }
     }
 
-    /// The gain reduction that a steady level asks for, in log2.
+    /// The gain reduction that a steady level, given as its bits, asks for, in log2.
     #[inline(always)]
-    fn reduction(&self, level: f64) -> f64 {
-        let over = level - self.knee_from;
-        if over <= 0.0 {
-            0.0
-        } else if over < self.knee {
-            self.slope * over * over / (2.0 * self.knee)
-        } else {
-            self.slope * (over - self.knee / 2.0)
-        }
+    fn reduction(&self, level: u32) -> f64 {
+        let over = log2(f32::from_bits(level)) - self.knee_from;
+        let in_knee = self.slope * over * over / (2.0 * self.knee);
+        let beyond = self.slope * (over - self.knee / 2.0);
+        let asked = if over < self.knee { in_knee } else { beyond };
+        if level <= self.below || over <= 0.0 { 0.0 } else { asked }
     }
 }
 
@@ -87,11 +90,13 @@ pub struct Compressor {
     rate: u32,
     slowest: f64,
     hold: SlidingMaximum,
-    level: u32,
-    target: f64,
     reduction: f64,
+    /// Frames since the last look at it.
+    looked: usize,
     deepest: f64,
     gains: Vec<f32>,
+    levels: Vec<u32>,
+    targets: Vec<f64>,
 }
 
 impl Compressor {
@@ -102,11 +107,12 @@ impl Compressor {
             rate,
             slowest: 0.0,
             hold: SlidingMaximum::new(1),
-            level: 0,
-            target: 0.0,
             reduction: 0.0,
+            looked: 0,
             deepest: 0.0,
             gains: Vec::new(),
+            levels: Vec::new(),
+            targets: Vec::new(),
         };
         compressor.set(settings);
         compressor
@@ -118,8 +124,6 @@ impl Compressor {
         self.law = Law::new(settings, self.rate);
         self.slowest = settings.release.max(settings.attack);
         self.hold.resize(libm::round(held) as usize + 1);
-        self.level = 0;
-        self.target = 0.0;
     }
 
     /// The factor by which each frame of the last block was multiplied: squeeze, makeup and blend in one, so that a stem
@@ -143,38 +147,140 @@ impl Compressor {
         self.deepest = 0.0;
     }
 
-    /// Turns levels (as bits) into the factors of the last block.
+    /// Turns levels into the factors of the last block.
     fn follow(&mut self) {
+        let mut gains = std::mem::take(&mut self.gains);
+        gains.chunks_mut(STRETCH).for_each(|stretch| self.stretch(stretch));
+        self.gains = gains;
+    }
+
+    fn stretch(&mut self, gains: &mut [f32]) {
         let law = self.law;
-        let (mut reduction, mut deepest) = (self.reduction, self.deepest);
-        for gain in &mut self.gains {
-            let level = self.hold.push(gain.to_bits());
-            if level != self.level {
-                self.level = level;
-                self.target = if level <= law.below {
-                    0.0
-                } else {
-                    law.reduction(log2(f32::from_bits(level)))
-                };
+        let rests = self.reduction == 0.0;
+        if !(rests && self.hold.is_zero() && gains.iter().all(|level| *level == 0.0)) {
+            self.levels.clear();
+            self.levels.extend(gains.iter().map(|level| level.to_bits()));
+            self.hold.run(&mut self.levels);
+            if !(rests && self.levels.iter().all(|level| *level <= law.below)) {
+                self.targets.resize(gains.len(), 0.0);
+                let (levels, targets) = (&self.levels, &mut self.targets);
+                wide(Targets { law, levels, targets });
+                self.smooth(gains);
+                return wide(Factors { law, gains });
             }
-            let kept = if self.target > reduction {
-                law.attack
-            } else {
-                law.release
-            };
-            reduction = kept * reduction + (1.0 - kept) * self.target;
-            if reduction < NONE {
-                reduction = 0.0;
-            }
-            deepest = if reduction > deepest { reduction } else { deepest };
-            *gain = reduction as f32;
         }
-        (self.reduction, self.deepest) = (reduction, deepest);
-        wide(|| {
-            for gain in &mut self.gains {
-                *gain = law.dry + law.wet * exp2(-*gain);
+        self.looked = (self.looked + gains.len()) % LOOK;
+        gains.fill(law.dry + law.wet);
+    }
+
+    /// Fills in the gain reduction, on its way from target to target.
+    fn smooth(&mut self, reductions: &mut [f32]) {
+        let (mut from, frames) = (0, reductions.len());
+        while from < frames {
+            let to = frames.min(from + LOOK - self.looked);
+            let (out, targets) = (&mut reductions[from..to], &self.targets[from..to]);
+            let way = Way {
+                law: self.law,
+                from: self.reduction,
+                deepest: self.deepest,
+            };
+            (self.reduction, self.deepest) = if self.law.attack <= self.law.release {
+                way.go(
+                    targets,
+                    out,
+                    |risen, fallen| if risen > fallen { risen } else { fallen },
+                )
+            } else {
+                way.go(
+                    targets,
+                    out,
+                    |risen, fallen| if risen > fallen { fallen } else { risen },
+                )
+            };
+            self.looked = (self.looked + to - from) % LOOK;
+            if self.looked == 0 && self.reduction < NONE {
+                self.reduction = 0.0;
             }
-        });
+            from = to;
+        }
+    }
+}
+
+/// The way of a gain reduction.
+struct Way {
+    law: Law,
+    from: f64,
+    deepest: f64,
+}
+
+impl Way {
+    /// Goes on to targets, and gives where it has come to and how deep it has been. It goes up at the attack's pace and down at the
+    /// release's. With the attack as the quicker one, that is always the higher of both; otherwise, the lower.
+    #[inline(always)]
+    fn go(self, targets: &[f64], out: &mut [f32], pick: impl Fn(f64, f64) -> f64) -> (f64, f64) {
+        let Law { attack, release, .. } = self.law;
+        let (mut reduction, mut deepest) = (self.from, self.deepest);
+        for (out, target) in out.iter_mut().zip(targets) {
+            let risen = attack * reduction + (1.0 - attack) * target;
+            let fallen = release * reduction + (1.0 - release) * target;
+            reduction = pick(risen, fallen);
+            deepest = if reduction > deepest { reduction } else { deepest };
+            *out = reduction as f32;
+        }
+        (reduction, deepest)
+    }
+}
+
+/// What each frame's level asks for. Levels are held, so most frames ask for what the last one did.
+struct Targets<'a> {
+    law: Law,
+    levels: &'a [u32],
+    targets: &'a mut [f64],
+}
+
+impl Work for Targets<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        const GROUP: usize = 16;
+        let (levels, few) = self.levels.as_chunks::<GROUP>();
+        let (targets, of_few) = self.targets.as_chunks_mut::<GROUP>();
+        for (levels, targets) in levels.iter().zip(targets) {
+            let mut differ = 0;
+            for level in levels {
+                differ |= level ^ levels[0];
+            }
+            if differ == 0 {
+                *targets = [self.law.reduction(levels[0]); GROUP];
+            } else {
+                for k in 0..GROUP {
+                    targets[k] = self.law.reduction(levels[k]);
+                }
+            }
+        }
+        for (level, target) in few.iter().zip(of_few) {
+            *target = self.law.reduction(*level);
+        }
+    }
+}
+
+/// Makes factors of gain reductions.
+struct Factors<'a> {
+    law: Law,
+    gains: &'a mut [f32],
+}
+
+impl Work for Factors<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        let Law { dry, wet, .. } = self.law;
+        for gain in self.gains {
+            let reduction = if *gain < NONE as f32 { 0.0 } else { *gain };
+            *gain = dry + wet * exp2(-reduction);
+        }
     }
 }
 
@@ -212,183 +318,5 @@ pub(crate) fn loudest<C: AsRef<[f32]>>(block: &[C], levels: &mut Vec<f32>) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::mix::test_signals::{beat, db, noise, run, sine};
-    use proptest::prelude::*;
-
-    fn settings(threshold_db: f64, ratio: f64, knee_db: f64) -> Compress {
-        Compress {
-            threshold_db,
-            ratio,
-            attack: 0.02,
-            release: 0.15,
-            knee_db,
-            makeup_db: 0.0,
-            blend: 1.0,
-        }
-    }
-
-    /// The gain in dB after two seconds of a sine at a peak level.
-    fn steady(settings: &Compress, level_db: f64, hz: f64) -> (f64, f64) {
-        let signal = vec![sine(libm::exp10(level_db / 20.0), hz, 0.0, 48_000, 96_000)];
-        let mut compressor = Compressor::new(settings, 48_000);
-        run(&mut compressor, &signal, &[95_000]);
-        let tail = run(&mut compressor, &signal, &[96_000]);
-        assert_eq!(tail[0].len(), compressor.gains().len());
-        let late = compressor.gains()[48_000..].iter().map(|gain| db(f64::from(*gain)));
-        late.fold((f64::MAX, f64::MIN), |(low, high), gain| {
-            (low.min(gain), high.max(gain))
-        })
-    }
-
-    #[test]
-    fn follows_its_static_curve_on_steady_sines() {
-        // Giannoulis, Massberg, Reiss, JAES 2012, equation 4 [memory]: T -20, R 4, hard knee, in -8 gives -17;
-        // W 8 at the threshold gives (1/R - 1)·W/8 = -0.75 dB.
-        for hz in [100.0, 1000.0] {
-            for (settings, level_db, gain_db) in [
-                (settings(-20.0, 4.0, 0.0), -8.0, -9.0),
-                (settings(-20.0, 4.0, 8.0), -20.0, -0.75),
-                (settings(-20.0, 4.0, 8.0), -24.5, 0.0),
-                (settings(-20.0, 4.0, 8.0), -16.0, -3.0),
-                (settings(-30.0, 2.0, 6.0), 0.0, -15.0),
-                (settings(-18.0, f64::INFINITY, 0.0), -6.0, -12.0),
-                (settings(-18.0, 1.0, 6.0), -6.0, 0.0),
-            ] {
-                let (low, high) = steady(&settings, level_db, hz);
-                assert!(
-                    (low - gain_db).abs() < 0.05 && (high - gain_db).abs() < 0.05,
-                    "{hz} {settings:?} {low} {high}"
-                );
-            }
-        }
-    }
-
-    #[test]
-    fn reaches_63_percent_in_its_attack_and_release() {
-        for (attack, release) in [(0.02, 0.15), (0.001, 0.05), (0.1, 1.0), (0.005, 0.02)] {
-            let mut settings = settings(-30.0, 4.0, 0.0);
-            (settings.attack, settings.release) = (attack, release);
-            let mut signal = vec![0.001_f32; 1000];
-            signal.extend(vec![1.0; 96_000]);
-            signal.extend(vec![0.001; 96_000]);
-            let mut compressor = Compressor::new(&settings, 48_000);
-            run(&mut compressor, &[signal], &[193_000]);
-            let gains: Vec<f64> = compressor.gains().iter().map(|gain| db(f64::from(*gain))).collect();
-            let full = gains[96_999];
-            assert!((full + 22.5).abs() < 0.01, "{full}");
-            let risen = gains[1000..].iter().position(|gain| *gain <= full * 0.632);
-            let fallen = gains[97_000..].iter().position(|gain| *gain >= full * 0.368);
-            for (frames, seconds) in [(risen, attack), (fallen, release)] {
-                let measured = frames.map_or(f64::NAN, |frames| (frames as f64 + 1.0) / 48_000.0);
-                assert!((measured / seconds - 1.0).abs() < 0.05, "{measured} {seconds}");
-            }
-        }
-    }
-
-    #[test]
-    fn blend_nulls_against_a_plain_mix() {
-        let signal = vec![beat(0.9), noise(0.3, 2, 96_000)];
-        let mut settings = settings(-24.0, 5.0, 6.0);
-        settings.makeup_db = 4.0;
-        let squeezed = run(&mut Compressor::new(&settings, 48_000), &signal, &[1024]);
-        settings.blend = 0.6;
-        let blended = run(&mut Compressor::new(&settings, 48_000), &signal, &[1024]);
-        for ((blended, squeezed), plain) in blended
-            .iter()
-            .flatten()
-            .zip(squeezed.iter().flatten())
-            .zip(signal.iter().flatten())
-        {
-            assert!((blended - (0.6 * squeezed + 0.4 * plain)).abs() < 1e-6);
-        }
-    }
-
-    #[test]
-    fn its_gains_are_all_it_does_and_both_sides_get_the_same() {
-        let signal = vec![beat(0.9), sine(0.2, 440.0, 0.0, 48_000, 96_000)];
-        let mut settings = settings(-24.0, 5.0, 6.0);
-        (settings.makeup_db, settings.blend) = (3.0, 0.7);
-        let mut compressor = Compressor::new(&settings, 48_000);
-        let out = run(&mut compressor, &signal, &[96_000]);
-        for (out, x) in out.iter().zip(&signal) {
-            for ((out, x), gain) in out.iter().zip(x).zip(compressor.gains()) {
-                assert_eq!(*out, x * gain);
-            }
-        }
-        // The louder side leads, whichever it is.
-        let turned = vec![signal[1].clone(), signal[0].clone()];
-        let mut other = Compressor::new(&settings, 48_000);
-        run(&mut other, &turned, &[96_000]);
-        assert!(compressor.gains() == other.gains());
-        assert!(compressor.deepest_db() > 5.0);
-        compressor.reset_deepest();
-        assert_eq!(compressor.deepest_db(), 0.0);
-    }
-
-    #[test]
-    fn forgets_within_its_run_in_while_something_plays() {
-        let signal = beat(0.9);
-        let mut compressor = Compressor::new(&settings(-20.0, 4.0, 6.0), 48_000);
-        let frames = compressor.run_in();
-        // One has been hit hard before, the other starts from rest.
-        let mut hit = compressor.clone();
-        run(&mut hit, &[vec![1.0; 48_000]], &[480]);
-        run(&mut hit, &[signal[..frames].to_vec()], &[480]);
-        run(&mut compressor, &[signal[..frames].to_vec()], &[480]);
-        let rest = vec![signal[frames..].to_vec()];
-        let (one, other) = (run(&mut hit, &rest, &[480]), run(&mut compressor, &rest, &[480]));
-        let off = one[0]
-            .iter()
-            .zip(&other[0])
-            .fold(0.0_f32, |most, (a, b)| most.max((a - b).abs()));
-        assert!(off < 1e-5, "{off}");
-    }
-
-    #[test]
-    fn leaves_what_is_below_the_knee_bit_for_bit() {
-        let signal = vec![noise(0.05, 1, 48_000), noise(0.05, 2, 48_000)];
-        let mut compressor = Compressor::new(&settings(-18.0, 4.0, 6.0), 48_000);
-        assert!(run(&mut compressor, &signal, &[480]) == signal);
-        assert_eq!(compressor.deepest_db(), 0.0);
-    }
-
-    #[test]
-    fn setting_the_same_again_changes_nothing() {
-        let signal = vec![beat(0.9)];
-        let settings = settings(-24.0, 4.0, 6.0);
-        let whole = run(&mut Compressor::new(&settings, 48_000), &signal, &[480]);
-        let mut compressor = Compressor::new(&settings, 48_000);
-        let mut again = Vec::new();
-        for part in signal[0].chunks(32) {
-            compressor.set(&settings);
-            again.extend(run(&mut compressor, &[part.to_vec()], &[32]).remove(0));
-        }
-        assert!(again == whole[0]);
-    }
-
-    proptest! {
-        #[test]
-        fn cuts_into_blocks_change_no_bit(blocks in prop::collection::vec(1_usize..700, 1..6)) {
-            let signal = vec![beat(1.2)[..9600].to_vec(), noise(0.3, 2, 9600)];
-            let whole = run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &[9600]);
-            prop_assert!(run(&mut Compressor::new(&settings(-24.0, 4.0, 6.0), 48_000), &signal, &blocks) == whole);
-        }
-
-        #[test]
-        fn stays_finite_and_silent(
-            threshold_db in -80.0_f64..10.0, ratio in 0.5_f64..100.0, attack in 0.0_f64..2.0, release in 0.0_f64..5.0,
-            knee_db in 0.0_f64..40.0, makeup_db in -40.0_f64..40.0, blend in 0.0_f64..1.0,
-        ) {
-            let settings = Compress { threshold_db, ratio, attack, release, knee_db, makeup_db, blend };
-            let mut compressor = Compressor::new(&settings, 48_000);
-            let mut signal = noise(f64::from(f32::MAX), 1, 500);
-            signal.extend([f32::MIN, f32::MIN_POSITIVE, 1e-42]);
-            signal.extend([0.0; 500]);
-            let out = run(&mut compressor, &[signal], &[100]);
-            prop_assert!(out[0].iter().all(|x| x.is_finite()));
-            prop_assert!(out[0][503..].iter().all(|x| *x == 0.0));
-        }
-    }
-}
+#[path = "compressor_tests.rs"]
+mod tests;

@@ -11,7 +11,8 @@
 
 use std::f64::consts::TAU;
 
-use super::filter::{Curve, Filter, narrow};
+use super::filter::{Curve, Filter};
+use super::section::narrow;
 use super::waveshaper::{Bending, CHUNK, LATENCY, Lane, Weights, curve};
 use crate::base::simd::wide;
 use crate::loopfile::Drive;

@@ -10,7 +10,7 @@ use std::ops::Range;
 
 use super::four_frames::{FourFrames, GROUP, Groups, LOOK, State, look};
 use super::matched;
-use super::section::Section;
+use super::section::{Section, narrow};
 use crate::base::simd::wide;
 use crate::loopfile::{Bell, HIGHEST_CENTRE};
 use crate::mix::Effect;
@@ -254,12 +254,6 @@ impl Effect for Filter {
     fn process(&mut self, block: &mut [&mut [f32]]) {
         chain(std::iter::once(self), block);
     }
-}
-
-/// To 32 bits, at the largest number and not at infinity where it's too large for them.
-#[inline(always)]
-pub(crate) fn narrow(value: f64) -> f32 {
-    value.clamp(f64::from(f32::MIN), f64::from(f32::MAX)) as f32
 }
 
 #[cfg(test)]

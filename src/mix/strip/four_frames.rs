@@ -5,8 +5,7 @@
 //! and Systems 27, 1980 [memory]): they are sums of the state and the input with fixed weights, side by side in the lanes of a
 //! vector, and so is the state after them.
 
-use super::filter::narrow;
-use super::section::Section;
+use super::section::{Section, narrow};
 use crate::base::simd::Work;
 
 /// Frames of a group.

@@ -57,3 +57,9 @@ impl Section {
         y
     }
 }
+
+/// To 32 bits, at the largest number and not at infinity where it's too large for them.
+#[inline(always)]
+pub(crate) fn narrow(value: f64) -> f32 {
+    value.clamp(f64::from(f32::MIN), f64::from(f32::MAX)) as f32
+}

@@ -1,81 +1,106 @@
 //! The largest of the last few values.
 
-/// A sliding maximum: the largest of the last `window` values pushed, in three comparisons a value.
+use crate::base::simd::{Work, wide};
+
+/// A sliding maximum: each value becomes the largest of the last `window`.
 ///
-/// After M. van Herk, "A fast algorithm for local minimum and maximum filters on rectangular and octagonal kernels",
-/// Pattern Recognition Letters 13, 1992: values are taken in groups as long as the window; the maximum is that of the
-/// group so far and that of what is left of the group before. [memory]
+/// The maxima over 2, 4, 8 … values are each found from those before, and two of the longest that fit span the window: a pass
+/// without a branch for each doubling.
 ///
 /// Values are unsigned: positive floats keep their order as bits.
 #[derive(Debug, Clone)]
 pub(crate) struct SlidingMaximum {
-    /// The last group up to where this one has come, and from there on, each place's maximum to the group's end.
-    values: Vec<u32>,
-    at: usize,
-    so_far: u32,
+    window: usize,
+    /// The last values, one less than the window.
+    past: Vec<u32>,
     most: u32,
+    /// Room for the past and a run, and for the maxima of its passes.
+    line: Vec<u32>,
+    doubled: Vec<u32>,
 }
 
 impl SlidingMaximum {
     /// The maximum of `window` values, at least one; all before the first are 0.
     pub(crate) fn new(window: usize) -> SlidingMaximum {
+        let window = window.max(1);
         SlidingMaximum {
-            values: vec![0; window.max(1)],
-            at: 0,
-            so_far: 0,
+            window,
+            past: vec![0; window - 1],
             most: 0,
+            line: Vec::new(),
+            doubled: Vec::new(),
         }
     }
 
     /// How many values it spans.
     pub(crate) fn window(&self) -> usize {
-        self.values.len()
+        self.window
     }
 
     /// Spans another number of values from here on; the present maximum counts as if it had only now come.
     pub(crate) fn resize(&mut self, window: usize) {
-        let window = window.max(1);
-        if window != self.window() {
-            self.values = vec![0; window];
-            self.at = 0;
-            if window > 1 {
-                self.values[0] = self.most;
-                self.so_far = self.most;
-                self.at = 1;
+        if window.max(1) != self.window {
+            let most = self.most;
+            *self = SlidingMaximum::new(window);
+            self.most = most;
+            if let Some(last) = self.past.last_mut() {
+                *last = most;
             }
         }
     }
 
-    /// The largest of the last values, without a new one.
-    pub(crate) fn most(&self) -> u32 {
-        self.most
+    /// True if nothing but zeros is held.
+    pub(crate) fn is_zero(&self) -> bool {
+        self.most == 0
     }
 
-    /// Takes a value and gives the largest of the last `window`, it included.
+    /// Puts in each value's place the largest of the last `window`, it included.
+    pub(crate) fn run(&mut self, values: &mut [u32]) {
+        self.line.clear();
+        self.line.extend_from_slice(&self.past);
+        self.line.extend_from_slice(values);
+        self.past.copy_from_slice(&self.line[values.len()..]);
+        self.doubled.resize(self.line.len(), 0);
+        wide(Passes {
+            window: self.window,
+            line: &mut self.line,
+            doubled: &mut self.doubled,
+            values,
+        });
+        self.most = values.last().copied().unwrap_or(self.most);
+    }
+}
+
+struct Passes<'a> {
+    window: usize,
+    line: &'a mut [u32],
+    doubled: &'a mut [u32],
+    values: &'a mut [u32],
+}
+
+impl Work for Passes<'_> {
+    type Made = ();
+
     #[inline(always)]
-    pub(crate) fn push(&mut self, value: u32) -> u32 {
-        self.so_far = self.so_far.max(value);
-        self.values[self.at] = value;
-        self.at += 1;
-        if self.at == self.values.len() {
-            self.turn();
-            self.most
-        } else {
-            self.most = self.so_far.max(self.values[self.at]);
-            self.most
+    fn work(self) {
+        let (mut line, mut doubled) = (self.line, self.doubled);
+        let mut span = 1;
+        while 2 * span <= self.window {
+            // What would need values beyond the end is never asked for.
+            larger(doubled, line, &line[span..]);
+            (line, doubled) = (doubled, line);
+            span *= 2;
         }
+        larger(self.values, line, &line[self.window - span..]);
     }
+}
 
-    #[cold]
-    fn turn(&mut self) {
-        self.most = self.so_far;
-        let mut most = 0;
-        for value in self.values.iter_mut().rev() {
-            most = most.max(*value);
-            *value = most;
-        }
-        self.at = 0;
-        self.so_far = 0;
+#[inline(always)]
+fn larger(out: &mut [u32], one: &[u32], other: &[u32]) {
+    let frames = out.len().min(one.len()).min(other.len());
+    let (out, one, other) = (&mut out[..frames], &one[..frames], &other[..frames]);
+    for i in 0..frames {
+        out[i] = if one[i] > other[i] { one[i] } else { other[i] };
     }
 }
 
@@ -86,21 +111,29 @@ mod tests {
 
     proptest! {
         #[test]
-        fn is_the_largest_of_the_last(values in prop::collection::vec(0_u32..1000, 1..200), window in 1_usize..40) {
+        fn is_the_largest_of_the_last(
+            values in prop::collection::vec(prop_oneof![0_u32..1000, 0_u32..2], 1..300), window in 1_usize..70, cut in 1_usize..100,
+        ) {
             let mut hold = SlidingMaximum::new(window);
+            let mut held = values.clone();
+            held.chunks_mut(cut).for_each(|part| hold.run(part));
             for end in 1..=values.len() {
                 let from = end.saturating_sub(window);
                 let most = values[from..end].iter().max().copied().unwrap_or(0);
-                prop_assert_eq!(hold.push(values[end - 1]), most);
+                prop_assert_eq!(held[end - 1], most);
             }
+            let last = &values[values.len().saturating_sub(window)..];
+            prop_assert_eq!(hold.is_zero(), last.iter().all(|value| *value == 0));
         }
     }
 
     #[test]
     fn keeps_its_maximum_when_its_span_changes() {
         let mut hold = SlidingMaximum::new(10);
-        hold.push(7);
+        hold.run(&mut [7]);
         hold.resize(4);
-        assert_eq!([0; 5].map(|value| hold.push(value)), [7, 7, 7, 0, 0]);
+        let mut values = [0; 5];
+        hold.run(&mut values);
+        assert_eq!(values, [7, 7, 7, 0, 0]);
     }
 }
