@@ -125,13 +125,13 @@ fn brief(more: &str) -> String {
 
 #[test]
 fn only_what_is_audible_is_made() {
-    // 130 ms are 1,040 frames, rounded up to an eighth of a power of two.
+    // 130 ms are 1,040 frames, 1,840 with those before the start; rounded up to eighths of a power of two.
     for (more, most) in [
         ("", 0),
         ("tune = -24", 1152),
         ("tune = 24", 1152),
         ("reverse = true", 1152),
-        ("tune = -24\nstart = 100", 1152),
+        ("tune = -24\nstart = 100", 1920),
         ("tune = -24\nvary = { tune = 3 }", 4 * 1152),
     ] {
         let work = work(&brief(more), 20);

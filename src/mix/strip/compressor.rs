@@ -139,7 +139,7 @@ impl Compressor {
 
     /// True while silence changes nothing in it.
     pub(crate) fn rests(&self) -> bool {
-        self.reduction == 0.0 && self.hold.most() == 0
+        self.reduction == 0.0 && self.hold.is_zero()
     }
 
     /// Forgets the largest gain reduction, for instance after the run-in.
