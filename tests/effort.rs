@@ -53,7 +53,7 @@ const SOUNDS: Bound = Bound {
         let of_part = |part: &Part| {
             let sound = &part.pieces[0].sound;
             let whole = SLOWEST * LONGEST_SHOT * u64::from(RATE) / 48_000;
-            // An envelope ends a hit within its time and a fade; what is made is rounded up to a power of two.
+            // An envelope ends a hit within its time and a fade; what is made is rounded up, by an eighth at the most.
             let spent = sound.envelope.as_ref().map_or(whole, |envelope| {
                 let seconds = envelope.attack + envelope.hold + envelope.decay.unwrap_or(60.0) + sound.start + 0.006;
                 2 * (seconds * f64::from(RATE)) as u64 + 2
@@ -191,7 +191,8 @@ fn ringing(count: usize) -> String {
 fn a_strip_that_plays_nothing_costs_nothing() {
     let desk = desk();
     let (_, plain) = rendered(&desk, PLAIN);
-    assert!(plain.effort.strip_frames >= 16_000, "{:?}", plain.effort);
+    // A bar has 16,000 frames; between its hits the strip rests.
+    assert!((1..16_000).contains(&plain.effort.strip_frames), "{:?}", plain.effort);
     let idle = |hits: &str| {
         format!(
             "{PLAIN}[[part]]\nname = \"snare\"\nhits = \"{hits}\"\nbus = \"idle\"\n{}\
