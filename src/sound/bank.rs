@@ -220,8 +220,9 @@ fn length(recording: &Recording, (_, pitch, _, _, held): Name, needed: usize) ->
     }
 }
 
-/// So many frames, rounded up to a number of three binary digits and zeros.
+/// So many frames, one at the least, rounded up to a number of four binary digits and zeros.
 fn rounded(frames: usize) -> usize {
+    let frames = frames.max(1);
     let step = 1 << (usize::BITS - frames.leading_zeros()).saturating_sub(4);
     frames.checked_next_multiple_of(step).unwrap_or(WHOLE)
 }

@@ -197,3 +197,17 @@ proptest! {
         prop_assert!(work.played(&bank, time) == work.played(&work.whole(time), time), "{text}");
     }
 }
+
+proptest! {
+    #[test]
+    fn no_more_than_an_eighth_is_made_beyond_what_is_needed(frames in 1_usize..1 << 40) {
+        let made = rounded(frames);
+        prop_assert!(made >= frames && made - frames <= frames / 8, "{frames}: {made}");
+        prop_assert_eq!(rounded(made), made);
+    }
+}
+
+#[test]
+fn of_what_is_not_heard_a_frame_is_made_and_of_what_is_whole_all() {
+    assert_eq!((rounded(0), rounded(WHOLE)), (1, WHOLE));
+}

@@ -237,7 +237,7 @@ impl Session {
         });
     }
 
-    /// Tells of a render that is over.
+    /// Tells of a render that is over: the page first, so that whoever has read the message finds it there too.
     fn hear(&mut self, job: &Job, outcome: Outcome) {
         self.in_course -= 1;
         match outcome {
@@ -246,15 +246,15 @@ impl Session {
             Outcome::Failed => {
                 let failed = Problem::new("pressroll failed while it rendered this save; the last good render stays");
                 let failed = failed.help("save again: rendering begins anew").into();
-                messages::report_problems(&failed);
                 self.server.iter().for_each(|server| server.warn(&failed));
+                messages::report_problems(&failed);
                 self.wrong = None;
             }
             Outcome::Wrong(problems) => {
                 // What is tried again is not told again.
                 if !job.again || self.wrong.as_ref() != Some(&problems) {
-                    messages::report_problems(&problems);
                     self.server.iter().for_each(|server| server.warn(&problems));
+                    messages::report_problems(&problems);
                 }
                 self.wrong = Some(problems);
             }

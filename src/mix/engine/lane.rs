@@ -1,13 +1,13 @@
 //! One strip in a mix: its source, its place in time and its latest block.
 
-use std::ops::Range;
 use std::sync::Arc;
 
+use super::block::Block;
 use super::inputs::{Mixer, Run, Source, Stereo};
 use super::planned::{Planned, Ran, Stored, Track};
 use super::routing::Routing;
 use super::time::{STRETCH, Span, add};
-use crate::base::audio::{gain_of_db, peak};
+use crate::base::audio::gain_of_db;
 use crate::base::simd::wide;
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
 use crate::mix::strip::sweep::Moves;
@@ -23,71 +23,6 @@ pub(crate) struct Outlet<'a> {
     pub heard: bool,
     moves: Option<Moves>,
     block: Block,
-}
-
-/// A block of a strip's output: both sides or, where it is mono, the left one alone and what the fader and the pan make
-/// of it on either side.
-#[derive(Default)]
-struct Block {
-    sides: [Vec<f32>; 2],
-    faders: Option<[f32; 2]>,
-    /// False for each stretch that is silent: there all samples are 0, and nobody needs to look at them.
-    sounds: Vec<bool>,
-}
-
-impl Block {
-    /// Each side's samples, and the factor that is still to be put on them.
-    fn sides(&self) -> [(&[f32], f32); 2] {
-        let [left, right] = &self.sides;
-        match self.faders {
-            None => [(left, 1.0), (right, 1.0)],
-            Some([to_left, to_right]) => [(left, to_left), (left, to_right)],
-        }
-    }
-
-    fn peak(&self) -> f32 {
-        if !self.sounds.contains(&true) {
-            return 0.0;
-        }
-        match self.faders {
-            None => peak(&self.sides),
-            Some([to_left, to_right]) => peak(&self.sides[..1]) * to_left.abs().max(to_right.abs()),
-        }
-    }
-
-    fn resize(&mut self, frames: usize) {
-        self.faders = None;
-        self.sides.iter_mut().for_each(|side| side.resize(frames, 0.0));
-        self.sounds.resize(frames.div_ceil(STRETCH), false);
-    }
-
-    /// The frames of some stretches.
-    fn frames(&self, stretches: Range<usize>) -> Range<usize> {
-        stretches.start * STRETCH..(stretches.end * STRETCH).min(self.sides[0].len())
-    }
-
-    /// Both sides of some frames.
-    fn part(&mut self, frames: Range<usize>) -> [&mut [f32]; 2] {
-        self.sides.each_mut().map(|side| &mut side[frames.clone()])
-    }
-
-    /// Silences a stretch.
-    fn silence(&mut self, stretch: usize) {
-        if std::mem::take(&mut self.sounds[stretch]) {
-            let frames = self.frames(stretch..stretch + 1);
-            self.part(frames).into_iter().for_each(|side| side.fill(0.0));
-        }
-    }
-
-    fn silence_all(&mut self) {
-        (0..self.sounds.len()).for_each(|stretch| self.silence(stretch));
-    }
-
-    /// The frames of the stretches that sound.
-    fn sounding(&self) -> impl Iterator<Item = Range<usize>> {
-        let sounding = (0..self.sounds.len()).filter(|stretch| self.sounds[*stretch]);
-        sounding.map(|stretch| self.frames(stretch..stretch + 1))
-    }
 }
 
 impl Outlet<'_> {

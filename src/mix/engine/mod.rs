@@ -3,6 +3,7 @@
 //! In: parts' audio and the loop's routing. Out: the sum for the master and one sum for each room and delay. No signal
 //! processing happens here: effects are in [`super::strip`], rooms and delays in [`super::spaces`].
 
+pub(crate) mod block;
 pub(crate) mod cache_keys;
 pub(crate) mod inputs;
 pub(crate) mod lane;

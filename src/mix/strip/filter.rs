@@ -161,8 +161,8 @@ impl RunningSection {
         begun && self.state.iter().flatten().all(|value| *value == 0.0)
     }
 
-    /// True while it changes nothing.
-    fn rests(&self) -> bool {
+    /// True while it changes nothing that goes through it.
+    fn is_plain(&self) -> bool {
         self.section == Section::PLAIN && self.is_silent()
     }
 }
@@ -242,7 +242,7 @@ pub(crate) fn run_in<'a>(filters: impl Iterator<Item = &'a Filter>) -> usize {
 pub(crate) fn chain<'a>(filters: impl Iterator<Item = &'a mut Filter>, block: &mut [&mut [f32]]) {
     let stages = filters.flat_map(|filter| &mut filter.stages);
     stages
-        .filter(|stage| !stage.rests())
+        .filter(|stage| !stage.is_plain())
         .for_each(|stage| stage.process(block));
 }
 
