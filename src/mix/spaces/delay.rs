@@ -39,16 +39,27 @@ const SILENT: f32 = 1e-15;
 /// -120 dB, or for [`LONGEST_RUN_IN`]. On a line the send begins from silence; give it silence behind it to hold the ring. Both sides are equally
 /// long.
 pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape, gain: f32) {
+    if delay.cross {
+        return answer_together(delay, rate, sides, shape, gain);
+    }
+    // Neither side hears the other.
+    let alone = |side: &mut Vec<f32>| answer_together(delay, rate, std::slice::from_mut(side), shape, gain);
+    let [left, right] = sides;
+    rayon::join(|| alone(left), || alone(right));
+}
+
+/// Does so for one side or, with `cross`, for both.
+fn answer_together(delay: &Delay, rate: u32, sides: &mut [Vec<f32>], shape: Shape, gain: f32) {
     let frames = sides[0].len();
     if frames == 0 {
         return;
     }
-    let mut echoes = Echoes::new(delay, rate);
+    let mut echoes = Echoes::new(delay, rate, sides.len());
     let mut at = match shape {
         Shape::Circle => -(echoes.run_in(delay, rate) as isize),
         Shape::Line => 0,
     };
-    let mut dry = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
+    let mut dry = vec![vec![0.0; echoes.block]; sides.len()];
     while at < frames as isize {
         let to_edge = if at < 0 {
             at.unsigned_abs()
@@ -58,13 +69,13 @@ pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape,
         let run = echoes.block.min(to_edge);
         // All of the run-in is read before the first frame is written, and from there on no block repeats.
         for (side, dry) in sides.iter().zip(&mut dry) {
+            dry.resize(run, 0.0);
             match shape {
-                Shape::Circle => take_circle(side, at, &mut dry[..run]),
-                Shape::Line => take_line(side, at, &mut dry[..run]),
+                Shape::Circle => take_circle(side, at, dry),
+                Shape::Line => take_line(side, at, dry),
             }
         }
-        let [left, right] = &mut dry;
-        let wet = echoes.turn([&mut left[..run], &mut right[..run]]);
+        let wet = echoes.turn(&mut dry);
         if let Ok(first) = usize::try_from(at) {
             for (side, wet) in sides.iter_mut().zip(wet) {
                 for (out, wet) in side[first..first + run].iter_mut().zip(wet) {
@@ -92,34 +103,32 @@ fn count(feedback: f64, db: f64) -> f64 {
     (db / fall).ceil() + 1.0
 }
 
-/// A delay at work.
+/// A delay at work, on one side or on two that cross.
 struct Echoes {
-    lines: [DelayLine; 2],
-    wet: [Vec<f32>; 2],
+    lines: Vec<DelayLine>,
+    wet: Vec<Vec<f32>>,
     filters: Vec<Filter>,
     feedback: f32,
-    cross: bool,
     /// Frames that can be worked on at once: none of them may hear another.
     block: usize,
     frames: f64,
 }
 
 impl Echoes {
-    fn new(delay: &Delay, rate: u32) -> Echoes {
+    fn new(delay: &Delay, rate: u32, sides: usize) -> Echoes {
         let frames = (delay.time * f64::from(rate)).max(1.0);
         let reader = TapReader::new(frames);
         let block = (reader.newest + 1).min(BLOCK);
         let cuts = [delay.low_cut.map(Curve::LowCut), delay.high_cut.map(Curve::HighCut)];
         Echoes {
-            lines: [DelayLine::new(reader.clone()), DelayLine::new(reader)],
-            wet: [vec![0.0; block], vec![0.0; block]],
+            lines: (0..sides).map(|_| DelayLine::new(reader.clone())).collect(),
+            wet: vec![Vec::new(); sides],
             filters: cuts
                 .into_iter()
                 .flatten()
-                .map(|curve| Filter::new(&curve, rate, 2))
+                .map(|curve| Filter::new(&curve, rate, sides))
                 .collect(),
             feedback: delay.feedback.clamp(0.0, MOST_FEEDBACK) as f32,
-            cross: delay.cross,
             block,
             frames,
         }
@@ -133,26 +142,25 @@ impl Echoes {
     }
 
     /// Takes one block of the send, which it uses up, and gives the echoes that sound meanwhile.
-    fn turn(&mut self, dry: [&mut [f32]; 2]) -> [&[f32]; 2] {
-        let run = dry[0].len();
-        let [left, right] = &mut self.wet;
-        let (left, right) = (&mut left[..run], &mut right[..run]);
-        self.lines[0].read(left);
-        self.lines[1].read(right);
-        chain(self.filters.iter_mut(), &mut [&mut *left, &mut *right]);
-        let [dry_left, dry_right] = dry;
-        if self.cross {
-            for (l, r) in dry_left.iter_mut().zip(dry_right.iter_mut()) {
+    fn turn(&mut self, dry: &mut [Vec<f32>]) -> &[Vec<f32>] {
+        for ((line, wet), dry) in self.lines.iter().zip(&mut self.wet).zip(&*dry) {
+            wet.resize(dry.len(), 0.0);
+            line.read(wet);
+        }
+        let mut block: Vec<&mut [f32]> = self.wet.iter_mut().map(|wet| &mut wet[..]).collect();
+        chain(self.filters.iter_mut(), &mut block);
+        if let [left, right] = dry {
+            for (l, r) in left.iter_mut().zip(right) {
                 *l = (*l + *r) * std::f32::consts::FRAC_1_SQRT_2;
                 *r = 0.0;
             }
-            self.lines[0].write(dry_left, right, self.feedback);
-            self.lines[1].write(dry_right, left, self.feedback);
-        } else {
-            self.lines[0].write(dry_left, left, self.feedback);
-            self.lines[1].write(dry_right, right, self.feedback);
         }
-        [left, right]
+        // What crosses comes back on the other side.
+        let crossed = self.wet.iter().rev();
+        for ((line, dry), echo) in self.lines.iter_mut().zip(dry).zip(crossed) {
+            line.write(dry, echo, self.feedback);
+        }
+        &self.wet
     }
 }
 

@@ -21,9 +21,6 @@ const HOLD: f64 = 0.006;
 /// Gain reduction in log2 below which it is none: 0.0000006 dB, less than the last bit of a sample.
 const NONE: f64 = 1e-7;
 
-/// Frames from one look at the reduction to the next, counted along the signal: less than that is forgotten then.
-const LOOK: usize = 64;
-
 /// Frames that are followed at a time, so that all their lines stay in the cache.
 const STRETCH: usize = 1024;
 
@@ -91,8 +88,6 @@ pub struct Compressor {
     slowest: f64,
     hold: SlidingMaximum,
     reduction: f64,
-    /// Frames since the last look at it.
-    looked: usize,
     deepest: f64,
     gains: Vec<f32>,
     levels: Vec<u32>,
@@ -108,7 +103,6 @@ impl Compressor {
             slowest: 0.0,
             hold: SlidingMaximum::new(1),
             reduction: 0.0,
-            looked: 0,
             deepest: 0.0,
             gains: Vec::new(),
             levels: Vec::new(),
@@ -163,72 +157,69 @@ impl Compressor {
             self.hold.run(&mut self.levels);
             if !(rests && self.levels.iter().all(|level| *level <= law.below)) {
                 self.targets.resize(gains.len(), 0.0);
-                let (levels, targets) = (&self.levels, &mut self.targets);
-                wide(Targets { law, levels, targets });
+                wide(Targets {
+                    law,
+                    levels: &self.levels,
+                    targets: &mut self.targets,
+                });
                 self.smooth(gains);
                 return wide(Factors { law, gains });
             }
         }
-        self.looked = (self.looked + gains.len()) % LOOK;
         gains.fill(law.dry + law.wet);
     }
 
-    /// Fills in the gain reduction, on its way from target to target.
+    /// Fills in the gain reduction, on its way from target to target. Ways up, ways down and rests last for many frames: each in a
+    /// loop of its own, a frame waits for nothing but the reduction before it.
     fn smooth(&mut self, reductions: &mut [f32]) {
-        let (mut from, frames) = (0, reductions.len());
-        while from < frames {
-            let to = frames.min(from + LOOK - self.looked);
-            let (out, targets) = (&mut reductions[from..to], &self.targets[from..to]);
-            let way = Way {
-                law: self.law,
-                from: self.reduction,
-                deepest: self.deepest,
-            };
-            (self.reduction, self.deepest) = if self.law.attack <= self.law.release {
-                way.go(
-                    targets,
-                    out,
-                    |risen, fallen| if risen > fallen { risen } else { fallen },
-                )
-            } else {
-                way.go(
-                    targets,
-                    out,
-                    |risen, fallen| if risen > fallen { fallen } else { risen },
-                )
-            };
-            self.looked = (self.looked + to - from) % LOOK;
-            if self.looked == 0 && self.reduction < NONE {
-                self.reduction = 0.0;
-            }
-            from = to;
-        }
-    }
-}
-
-/// The way of a gain reduction.
-struct Way {
-    law: Law,
-    from: f64,
-    deepest: f64,
-}
-
-impl Way {
-    /// Goes on to targets, and gives where it has come to and how deep it has been. It goes up at the attack's pace and down at the
-    /// release's. With the attack as the quicker one, that is always the higher of both; otherwise, the lower.
-    #[inline(always)]
-    fn go(self, targets: &[f64], out: &mut [f32], pick: impl Fn(f64, f64) -> f64) -> (f64, f64) {
         let Law { attack, release, .. } = self.law;
-        let (mut reduction, mut deepest) = (self.from, self.deepest);
-        for (out, target) in out.iter_mut().zip(targets) {
-            let risen = attack * reduction + (1.0 - attack) * target;
-            let fallen = release * reduction + (1.0 - release) * target;
-            reduction = pick(risen, fallen);
-            deepest = if reduction > deepest { reduction } else { deepest };
-            *out = reduction as f32;
+        let targets = &self.targets[..reductions.len()];
+        let (mut at, mut reduction) = (0, self.reduction);
+        while at < targets.len() {
+            at += go(
+                &mut reduction,
+                attack,
+                &targets[at..],
+                &mut reductions[at..],
+                |target, reduction| target > reduction,
+            );
+            self.deepest = self.deepest.max(reduction);
+            at += go(
+                &mut reduction,
+                release,
+                &targets[at..],
+                &mut reductions[at..],
+                |target, reduction| !(target > reduction || reduction == 0.0),
+            );
+            while at < targets.len() && reduction == 0.0 && !(targets[at] > 0.0) {
+                reductions[at] = 0.0;
+                at += 1;
+            }
         }
-        (reduction, deepest)
+        self.reduction = reduction;
     }
+}
+
+/// Goes towards targets at one pace as long as it is the right one, or until no reduction is left. Gives how many frames that took.
+#[inline(always)]
+fn go(reduction: &mut f64, kept: f64, targets: &[f64], out: &mut [f32], holds: impl Fn(f64, f64) -> bool) -> usize {
+    let mut now = *reduction;
+    let mut frames = 0;
+    for (out, target) in out.iter_mut().zip(targets) {
+        if !holds(*target, now) {
+            break;
+        }
+        now = kept * now + (1.0 - kept) * target;
+        *out = now as f32;
+        frames += 1;
+        if now < NONE {
+            *out = 0.0;
+            *reduction = 0.0;
+            return frames;
+        }
+    }
+    *reduction = now;
+    frames
 }
 
 /// What each frame's level asks for. Levels are held, so most frames ask for what the last one did.
@@ -244,23 +235,18 @@ impl Work for Targets<'_> {
     #[inline(always)]
     fn work(self) {
         const GROUP: usize = 16;
-        let (levels, few) = self.levels.as_chunks::<GROUP>();
-        let (targets, of_few) = self.targets.as_chunks_mut::<GROUP>();
-        for (levels, targets) in levels.iter().zip(targets) {
+        for (levels, targets) in self.levels.chunks(GROUP).zip(self.targets.chunks_mut(GROUP)) {
             let mut differ = 0;
             for level in levels {
                 differ |= level ^ levels[0];
             }
             if differ == 0 {
-                *targets = [self.law.reduction(levels[0]); GROUP];
+                targets.fill(self.law.reduction(levels[0]));
             } else {
-                for k in 0..GROUP {
+                for k in 0..levels.len() {
                     targets[k] = self.law.reduction(levels[k]);
                 }
             }
-        }
-        for (level, target) in few.iter().zip(of_few) {
-            *target = self.law.reduction(*level);
         }
     }
 }
@@ -278,8 +264,7 @@ impl Work for Factors<'_> {
     fn work(self) {
         let Law { dry, wet, .. } = self.law;
         for gain in self.gains {
-            let reduction = if *gain < NONE as f32 { 0.0 } else { *gain };
-            *gain = dry + wet * exp2(-reduction);
+            *gain = dry + wet * exp2(-*gain);
         }
     }
 }

@@ -11,9 +11,11 @@
 
 use std::f64::consts::TAU;
 
-use super::filter::{Curve, Filter};
-use super::section::narrow;
-use super::waveshaper::{Bending, CHUNK, LATENCY, Lane, Weights, curve};
+use rayon::prelude::*;
+
+use super::filter::{Curve, Filter, RunningSection};
+use super::section::Section;
+use super::waveshaper::{Bending, CHUNK, LATENCY, LOUDEST, Lane, REACH, Weights, curve};
 use crate::base::simd::wide;
 use crate::loopfile::Drive;
 use crate::mix::Effect;
@@ -30,40 +32,130 @@ const FADED_DB: f64 = 1.0;
 /// Below this frequency in Hz what is added loses its offset.
 const OFFSET_HZ: f64 = 5.0;
 
-/// Frames from one look at the offset to the next, and what is taken for none; see the filters.
-const LOOK: usize = 256;
+/// Frames that one core bends at a time. Each piece begins with what came before it, so a cut changes no bit.
+const PIECE: usize = 4096;
 
 /// The saturator of one strip.
 #[derive(Debug, Clone)]
 pub struct Saturator {
     rate: u32,
-    weights: Weights,
-    lanes: Vec<Lane>,
-    /// The slow mean of what is added to each channel.
-    offsets: Vec<f64>,
+    bend: Bend,
+    channels: Vec<Bent>,
     high_cut: Option<Filter>,
+    /// Takes the slow mean out of what is added.
+    offset: RunningSection,
+    share: f32,
+}
+
+/// The way through the curve.
+#[derive(Debug, Clone)]
+struct Bend {
+    weights: Weights,
     into: f32,
     back: f32,
-    share: f32,
-    /// What the offset takes of each new frame.
-    slow: f64,
-    until_look: usize,
+}
+
+/// One channel.
+#[derive(Debug, Clone)]
+struct Bent {
+    /// A lane for each piece of a block. The first one goes on from block to block.
+    lanes: Vec<Lane>,
+    /// The last [`LATENCY`] frames and then the block's.
+    clean: Vec<f32>,
+    /// What is added to the block.
+    added: Vec<f32>,
+}
+
+/// A piece of a block.
+struct Piece<'a> {
+    lane: &'a mut Lane,
+    /// What the lane must hear before it, unless it has.
+    before: &'a [f32],
+    input: &'a [f32],
+    added: &'a mut [f32],
+}
+
+impl Bend {
+    fn run(&self, piece: Piece) {
+        let Piece {
+            lane,
+            before,
+            input,
+            added,
+        } = piece;
+        let mut forgotten = [0.0; REACH];
+        let chunks = input.chunks(CHUNK).zip(added.chunks_mut(CHUNK));
+        for (chunk, added) in [(before, &mut forgotten[..before.len()])].into_iter().chain(chunks) {
+            wide(Bending {
+                lane,
+                chunk,
+                added,
+                weights: &self.weights,
+                into: self.into,
+                back: self.back,
+            });
+        }
+    }
+}
+
+impl Bent {
+    fn new() -> Bent {
+        Bent {
+            lanes: vec![Lane::new()],
+            clean: vec![0.0; LATENCY],
+            added: Vec::new(),
+        }
+    }
+
+    /// Takes the block's channel and cuts it into pieces.
+    fn pieces(&mut self, channel: &[f32]) -> impl Iterator<Item = Piece<'_>> {
+        let frames = channel.len();
+        self.clean.truncate(LATENCY);
+        self.clean.extend(channel.iter().map(|x| x.clamp(-LOUDEST, LOUDEST)));
+        self.added.resize(frames, 0.0);
+        let count = frames.div_ceil(PIECE);
+        self.lanes.resize_with(count.max(self.lanes.len()), Lane::new);
+        let input = &self.clean[LATENCY..];
+        let pieces = self.lanes.iter_mut().zip(self.added.chunks_mut(PIECE)).enumerate();
+        pieces.map(move |(number, (lane, added))| {
+            let at = number * PIECE;
+            Piece {
+                lane,
+                before: &input[at.saturating_sub(REACH)..at],
+                input: &input[at..at + added.len()],
+                added,
+            }
+        })
+    }
+
+    /// Puts the signal and its share of what is added in the channel's place, and goes on from the last piece.
+    fn finish(&mut self, channel: &mut [f32], share: f32) {
+        for ((out, clean), added) in channel.iter_mut().zip(&self.clean).zip(&self.added) {
+            *out = clean + share * added;
+        }
+        self.clean.copy_within(channel.len().., 0);
+        let last = channel.len().div_ceil(PIECE).saturating_sub(1);
+        self.lanes.swap(0, last);
+    }
 }
 
 impl Saturator {
     /// A saturator for a rate in Hz and a number of channels, at rest.
     pub fn new(settings: &Drive, rate: u32, channels: usize) -> Saturator {
+        // x less its slow mean m: m[n] = kept·m[n-1] + (1 - kept)·x[n].
+        let kept = libm::exp(-TAU * OFFSET_HZ / f64::from(rate));
+        let offset = Section::over([kept, -kept, 0.0], [1.0, -kept, 0.0]);
         let mut saturator = Saturator {
             rate,
-            weights: Weights::new(),
-            lanes: vec![Lane::new(); channels],
-            offsets: vec![0.0; channels],
+            bend: Bend {
+                weights: Weights::new(),
+                into: 1.0,
+                back: 1.0,
+            },
+            channels: vec![Bent::new(); channels],
             high_cut: None,
-            into: 1.0,
-            back: 1.0,
+            offset: RunningSection::new(offset, channels),
             share: 0.0,
-            slow: 1.0 - libm::exp(-TAU * OFFSET_HZ / f64::from(rate)),
-            until_look: LOOK,
         };
         saturator.set(settings);
         saturator
@@ -73,55 +165,15 @@ impl Saturator {
     pub fn set(&mut self, settings: &Drive) {
         let amount_db = settings.amount_db.clamp(0.0, 60.0);
         let into = INTO * libm::exp10(amount_db / 20.0);
-        self.into = into as f32;
-        self.back = (KEPT / f64::from(curve((into * KEPT) as f32))) as f32;
+        self.bend.into = into as f32;
+        self.bend.back = (KEPT / f64::from(curve((into * KEPT) as f32))) as f32;
         self.share = (settings.blend.clamp(0.0, 1.0) * (amount_db / FADED_DB).min(1.0)) as f32;
         let cut = settings.high_cut.map(Curve::HighCut);
         match (&mut self.high_cut, cut) {
             (Some(filter), Some(cut)) => filter.set(&cut),
-            (none, Some(cut)) => *none = Some(Filter::new(&cut, self.rate, self.lanes.len())),
+            (none, Some(cut)) => *none = Some(Filter::new(&cut, self.rate, self.channels.len())),
             (some, None) => *some = None,
         }
-    }
-
-    fn chunk(&mut self, block: &mut [&mut [f32]]) {
-        let n = block.first().map_or(0, |channel| channel.len());
-        for (lane, channel) in self.lanes.iter_mut().zip(block.iter()) {
-            wide(Bending {
-                lane,
-                chunk: channel,
-                weights: &self.weights,
-                into: self.into,
-                back: self.back,
-            });
-        }
-        if let Some(filter) = &mut self.high_cut {
-            let mut added: Vec<&mut [f32]> = self.lanes.iter_mut().map(|lane| lane.added(n)).collect();
-            filter.process(&mut added);
-        }
-        let (share, slow) = (self.share, self.slow);
-        let step = |offset: &mut f64, (clean, added): (f32, f32)| {
-            let x = f64::from(added);
-            *offset = (1.0 - slow) * *offset + slow * x;
-            clean + share * narrow(x - *offset)
-        };
-        match (&mut *block, &self.lanes[..], &mut self.offsets[..]) {
-            // Both sides in one loop: each waits for its own last frame, so the two overlap.
-            ([left, right], [a, b], [of_left, of_right]) => {
-                let sides = left.iter_mut().zip(right.iter_mut()).zip(a.both().zip(b.both()));
-                for ((l, r), (of_l, of_r)) in sides {
-                    *l = step(of_left, of_l);
-                    *r = step(of_right, of_r);
-                }
-            }
-            (block, lanes, offsets) => {
-                for ((channel, lane), offset) in block.iter_mut().zip(lanes).zip(offsets) {
-                    let pairs = channel.iter_mut().zip(lane.both());
-                    pairs.for_each(|(out, both)| *out = step(offset, both));
-                }
-            }
-        }
-        self.lanes.iter_mut().for_each(|lane| lane.keep(n));
     }
 }
 
@@ -131,31 +183,29 @@ impl Effect for Saturator {
     }
 
     fn run_in(&self) -> usize {
-        let offset = libm::ceil(14.0 / self.slow) as usize;
+        let slow = 1.0 - libm::exp(-TAU * OFFSET_HZ / f64::from(self.rate));
+        let offset = libm::ceil(14.0 / slow) as usize;
         let cut = self.high_cut.as_ref().map_or(0, Effect::run_in);
         2 * LATENCY + cut + offset
     }
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
-        let mut rest: Vec<&mut [f32]> = block.iter_mut().map(|channel| &mut channel[..]).collect();
-        while rest.first().is_some_and(|channel| !channel.is_empty()) {
-            let n = rest[0].len().min(CHUNK).min(self.until_look);
-            let mut now = Vec::with_capacity(rest.len());
-            for channel in &mut rest {
-                let (head, tail) = std::mem::take(channel).split_at_mut(n);
-                now.push(head);
-                *channel = tail;
-            }
-            self.chunk(&mut now);
-            self.until_look -= n;
-            if self.until_look == 0 {
-                self.until_look = LOOK;
-                for offset in &mut self.offsets {
-                    if offset.abs() < 1e-30 {
-                        *offset = 0.0;
-                    }
-                }
-            }
+        let frames = block.first().map_or(0, |channel| channel.len());
+        let pairs = self.channels.iter_mut().zip(block.iter());
+        let pieces = pairs.flat_map(|(bent, channel)| bent.pieces(channel));
+        if frames < PIECE {
+            pieces.for_each(|piece| self.bend.run(piece));
+        } else {
+            let pieces: Vec<Piece> = pieces.collect();
+            pieces.into_par_iter().for_each(|piece| self.bend.run(piece));
+        }
+        let mut added: Vec<&mut [f32]> = self.channels.iter_mut().map(|bent| &mut bent.added[..]).collect();
+        if let Some(filter) = &mut self.high_cut {
+            filter.process(&mut added);
+        }
+        self.offset.process(&mut added);
+        for (bent, channel) in self.channels.iter_mut().zip(block) {
+            bent.finish(channel, self.share);
         }
     }
 }
@@ -344,6 +394,20 @@ mod tests {
             let settings = Drive { high_cut: Some(4000.0), blend: 0.8, amount_db };
             let whole = run(&mut Saturator::new(&settings, 48_000, 2), &signal, &[3000]);
             prop_assert!(run(&mut Saturator::new(&settings, 48_000, 2), &signal, &blocks) == whole);
+        }
+
+        #[test]
+        fn pieces_change_no_bit(
+            blocks in prop::collection::vec(1_usize..14_000, 1..4), silent in 0_usize..9000, amount_db in 0.1_f64..24.0,
+        ) {
+            let mut signal = vec![noise(0.8, 1, 24_000), noise(0.8, 2, 24_000)];
+            signal.iter_mut().for_each(|side| side[4000..4000 + silent].fill(0.0));
+            let settings = Drive { high_cut: Some(4000.0), blend: 0.8, amount_db };
+            let bits = |blocks: &[usize]| -> Vec<u32> {
+                let out = run(&mut Saturator::new(&settings, 48_000, 2), &signal, blocks);
+                out.concat().iter().map(|x| x.to_bits()).collect()
+            };
+            prop_assert!(bits(&blocks) == bits(&[500]));
         }
 
         #[test]

@@ -71,7 +71,7 @@ impl Curve {
 /// It goes through its signal in groups of frames, counted since it began or was last changed. So how the signal is cut
 /// into blocks does not show: a group that a cut falls into is gone on with.
 #[derive(Debug, Clone)]
-struct RunningSection {
+pub(super) struct RunningSection {
     section: Section,
     weights: FourFrames,
     /// Each channel's state before the group that has begun.
@@ -83,7 +83,8 @@ struct RunningSection {
 }
 
 impl RunningSection {
-    fn new(section: Section, channels: usize) -> RunningSection {
+    /// A section for a number of channels, at rest.
+    pub(super) fn new(section: Section, channels: usize) -> RunningSection {
         RunningSection {
             section,
             weights: FourFrames::of(&section),
@@ -119,7 +120,8 @@ impl RunningSection {
         }
     }
 
-    fn process(&mut self, block: &mut [&mut [f32]]) {
+    /// Sends a block through it.
+    pub(super) fn process(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
         let begun = self.at % GROUP;
         let first = if begun > 0 { frames.min(GROUP - begun) } else { 0 };

@@ -14,6 +14,9 @@ const PAST: usize = 32;
 /// Frames that are worked through at a time, so that all lines stay in the cache.
 pub(crate) const CHUNK: usize = 256;
 
+/// Frames after which no line holds anything of a frame: what it was is forgotten to the bit.
+pub(crate) const REACH: usize = 96;
+
 /// Pairs of taps of the first doubling of the rate.
 const FIRST: usize = 8;
 
@@ -27,7 +30,7 @@ const LAST: usize = 9;
 pub(crate) const LATENCY: usize = FIRST + 2 + LAST;
 
 /// What is louder is taken for as loud as this, so no filter's sum overflows.
-const LOUDEST: f32 = 1e30;
+pub(crate) const LOUDEST: f32 = 1e30;
 
 /// f(x) = x·(27 + x²) / (27 + 9x²), ±1 beyond ±3.
 #[inline(always)]
@@ -63,14 +66,15 @@ impl Weights {
 }
 
 /// One channel's lines. Each holds [`PAST`] frames and then the chunk's: the input, what lies midway, what the curve adds
-/// at 0, 1/4, 1/2 and 3/4 of a frame, the same at 0 and 1/2, and at last at the frames.
+/// at 0, 1/4, 1/2 and 3/4 of a frame, and the same at 0 and 1/2.
 #[derive(Debug, Clone)]
 pub(crate) struct Lane {
     input: Vec<f32>,
     midway: Vec<f32>,
     bent: [Vec<f32>; 4],
     doubled: [Vec<f32>; 2],
-    added: Vec<f32>,
+    /// Zeros that came last: once there are [`REACH`] of them, all lines are silent.
+    zeros: usize,
 }
 
 impl Lane {
@@ -82,14 +86,22 @@ impl Lane {
             midway: line(),
             bent: [line(), line(), line(), line()],
             doubled: [line(), line()],
-            added: vec![0.0; CHUNK],
+            zeros: REACH,
         }
     }
 
-    /// Takes a chunk and leaves what the curve adds to it, [`LATENCY`] frames late, in `added`.
+    /// Takes a chunk and gives what the curve adds to it, [`LATENCY`] frames late.
     #[inline(always)]
-    fn run(&mut self, chunk: &[f32], weights: &Weights, into: f32, out: f32) {
+    fn run(&mut self, chunk: &[f32], added: &mut [f32], weights: &Weights, into: f32, out: f32) {
         let n = chunk.len();
+        let mut bits = 0;
+        for x in chunk {
+            bits |= x.to_bits();
+        }
+        if bits == 0 && self.zeros >= REACH {
+            return added.fill(0.0);
+        }
+        self.zeros = if bits == 0 { self.zeros + n } else { 0 };
         for (kept, x) in self.input[PAST..].iter_mut().zip(chunk) {
             *kept = x.clamp(-LOUDEST, LOUDEST);
         }
@@ -106,25 +118,12 @@ impl Lane {
         self.come_down(n, weights.second.map(|weight| weight / 2.0));
         let middle = PAST - LAST;
         let [even, odd] = &self.doubled;
-        let added = &mut self.added[..n];
         fold(added, even, middle - 1, even, middle + 1, &weights.last[1..]);
         add_fold(added, odd, middle - 1, odd, middle, &weights.last_between);
         for (added, even) in added.iter_mut().zip(&even[middle..]) {
             *added += weights.last[0] * even;
         }
-    }
-
-    /// The first `n` values of what the curve adds to the chunk that was run.
-    pub(crate) fn added(&mut self, n: usize) -> &mut [f32] {
-        &mut self.added[..n]
-    }
-
-    /// The signal itself, as late as what is added to it, and what is added.
-    pub(crate) fn both(&self) -> impl Iterator<Item = (f32, f32)> {
-        self.input[PAST - LATENCY..]
-            .iter()
-            .copied()
-            .zip(self.added.iter().copied())
+        self.keep(n);
     }
 
     /// The signal at four times the rate through the curve, less itself.
@@ -181,9 +180,11 @@ impl Lane {
     }
 
     /// Moves the chunk's last frames to where the next one looks for its past.
-    pub(crate) fn keep(&mut self, n: usize) {
-        let lines = [&mut self.input, &mut self.midway];
-        for line in lines.into_iter().chain(&mut self.bent).chain(&mut self.doubled) {
+    #[inline(always)]
+    fn keep(&mut self, n: usize) {
+        let [a, b, c, d] = &mut self.bent;
+        let [even, odd] = &mut self.doubled;
+        for line in [&mut self.input, &mut self.midway, a, b, c, d, even, odd] {
             line.copy_within(n..n + PAST, 0);
         }
     }
@@ -195,6 +196,8 @@ pub(crate) struct Bending<'a> {
     pub lane: &'a mut Lane,
     /// The chunk.
     pub chunk: &'a [f32],
+    /// What the curve adds to it, as long.
+    pub added: &'a mut [f32],
     /// The filters.
     pub weights: &'a Weights,
     /// The factor before the curve.
@@ -208,7 +211,8 @@ impl Work for Bending<'_> {
 
     #[inline(always)]
     fn work(self) {
-        self.lane.run(self.chunk, self.weights, self.into, self.back);
+        self.lane
+            .run(self.chunk, self.added, self.weights, self.into, self.back);
     }
 }
 
