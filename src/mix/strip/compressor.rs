@@ -191,7 +191,10 @@ impl Compressor {
                 &mut reductions[at..],
                 |target, reduction| !(target > reduction || reduction == 0.0),
             );
-            while at < targets.len() && reduction == 0.0 && !(targets[at] > 0.0) {
+            while at < targets.len() && reduction == 0.0 {
+                if targets[at] > 0.0 {
+                    break;
+                }
                 reductions[at] = 0.0;
                 at += 1;
             }
