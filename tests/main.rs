@@ -59,6 +59,7 @@ mod midi_out;
 mod midi_pitched;
 mod names;
 mod notes;
+mod one_drummer;
 mod onsets;
 mod output;
 mod page;

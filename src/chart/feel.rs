@@ -30,7 +30,10 @@ fn of_part(part: &Part, hits: &[Hit], bar: f64) -> Vec<Option<f64>> {
     let near = |number: usize| {
         let stroke = &part.strokes[number];
         let step = *stroke.step.numer() as f64 / *stroke.step.denom() as f64 * bar;
-        let (at, shift) = (written(number), stroke.shift.abs() + part.playing.behind.abs());
+        let (at, shift) = (
+            written(number),
+            stroke.shift.abs() + (part.playing.behind + part.apart).abs(),
+        );
         let later = hits
             .iter()
             .filter(|hit| hit.piece == stroke.piece)

@@ -7,7 +7,7 @@ pub(super) use super::setting::DefaultValue::{Described, Off, Required};
 pub(super) use super::setting::{DefaultValue, Kind, Setting, Table};
 use super::settings::Held;
 pub(super) use super::settings::{
-    Accents, Levels, LoopPoint, NamedTables, NoteNumbers, Pattern, PiecesByMark, RecordingWords, Settings,
+    Accents, Levels, LoopPoint, NamedTables, NamesByName, NoteNumbers, Pattern, PiecesByMark, RecordingWords, Settings,
 };
 pub(super) use super::tree::Node;
 pub(super) use crate::text::Words;

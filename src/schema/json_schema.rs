@@ -157,6 +157,7 @@ fn lines(kind: &Kind) -> Value {
             let number = json!({ "pattern": r"^\+?0*(\d|[1-9]\d|1[01]\d|12[0-7])$" });
             json!({ "type": "object", "additionalProperties": text(), "propertyNames": number })
         }
+        Kind::NamesByName(of) => by_name(takes(&Kind::Names(of))),
         Kind::Hits => either(vec![swells.clone(), by_name(swells)]),
         Kind::Bars(_) => either(vec![words.clone(), by_name(words)]),
         Kind::Line => line,
@@ -164,10 +165,11 @@ fn lines(kind: &Kind) -> Value {
         Kind::Accents => {
             let own = json!({ "$ref": reference(Table::Accents) });
             let mut accents = by_name(either(vec![swells, own]));
-            accents["properties"] = json!({
-                "hits": { "$ref": format!("#/$defs/{}/properties/hits", name(Table::Accents)) },
-                "parts": { "$ref": format!("#/$defs/{}/properties/parts", name(Table::Accents)) },
+            let own = Table::Accents.settings().map(|setting| {
+                let place = format!("#/$defs/{}/properties/{}", name(Table::Accents), setting.name);
+                (setting.name.to_string(), json!({ "$ref": place }))
             });
+            accents["properties"] = own.collect::<Map<_, _>>().into();
             accents
         }
         // What an address takes depends on the loop's own parts, rooms and buses.

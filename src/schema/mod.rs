@@ -37,7 +37,7 @@ pub(crate) use registry::*;
 pub use setting::Table;
 pub(crate) use setting::{Kind, Setting};
 pub(crate) use settings::{
-    LoopPoint, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value,
+    AccentLine, LoopPoint, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value,
 };
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub(crate) const STAND_IN: &str = "stand-in";

@@ -88,6 +88,8 @@ pub enum Kind {
     Marks,
     /// Pieces by the MIDI note number that plays them.
     NoteNumbers,
+    /// Names of something, in lists that have names of the person's own.
+    NamesByName(&'static str),
     /// Hits: a line, a list that counts aloud, or a table of bars.
     Hits,
     /// A line of music, or a table of such lines by bars; the words say what stands in it.
@@ -272,6 +274,7 @@ pub enum HeldAs {
     Levels,
     Marks,
     NoteNumbers,
+    NamesByName,
     Patterns,
     Accents,
     Changes,
@@ -298,6 +301,7 @@ impl Kind {
             Kind::Levels => HeldAs::Levels,
             Kind::Marks => HeldAs::Marks,
             Kind::NoteNumbers => HeldAs::NoteNumbers,
+            Kind::NamesByName(_) => HeldAs::NamesByName,
             Kind::Hits | Kind::Bars(_) | Kind::Line | Kind::Tablature => HeldAs::Patterns,
             Kind::Accents => HeldAs::Accents,
             Kind::Changes => HeldAs::Changes,
@@ -343,6 +347,7 @@ impl Kind {
             Kind::NoteNumbers => {
                 "pieces by the MIDI key that plays them, from 0 to 127, such as { 36 = \"kick\" }".into()
             }
+            Kind::NamesByName(of) => format!("lists of {of}s by a name of your own, such as {{ drums = [\"kick\", \"snare\"] }}"),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Bars(what) => format!("{what}, or a table of these by bars"),
             Kind::Note => "a note with its octave, such as \"C4\"".into(),

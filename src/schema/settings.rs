@@ -15,8 +15,21 @@ pub(super) type Levels = Vec<(Words, Option<f64>)>;
 pub(crate) type PiecesByMark = Vec<(char, Words)>;
 /// Pieces by MIDI note number.
 pub(crate) type NoteNumbers = Vec<(u8, Words)>;
-/// Accents, line by line, with the parts that play them; all where none.
-pub(super) type Accents = Vec<(Pattern, Option<Vec<Words>>)>;
+/// Names in lists, by the name of each list.
+pub(crate) type NamesByName = Vec<(Words, Vec<Words>)>;
+/// Accents, line by line.
+pub(super) type Accents = Vec<AccentLine>;
+
+/// A line of accents, and how the band plays them.
+#[derive(Debug, Clone)]
+pub struct AccentLine {
+    /// Where they fall.
+    pub line: Pattern,
+    /// The parts that play them; all where none.
+    pub parts: Option<Vec<Words>>,
+    /// How far the parts play as one there, from 0 to 1.
+    pub together: f64,
+}
 
 /// The file of a recording, or the two of its left and its right side, as they are written.
 #[derive(Debug, Clone)]
@@ -114,6 +127,8 @@ values! {
     Marks(PiecesByMark),
     /// Pieces by MIDI note number.
     NoteNumbers(NoteNumbers),
+    /// Names in lists.
+    NamesByName(NamesByName),
     /// Hits, tablature, notes or chords, line by line.
     Patterns(Vec<Pattern>),
     /// Accents, line by line.

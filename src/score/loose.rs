@@ -9,7 +9,13 @@
 //! none at `together` 1, half a turn at 0. The widest angle is the one over which the mean cosine is `√together`, so two
 //! parts' drifts correlate by the root of the product of their `together`s, on an average of many takes, while each
 //! part's own spread is always exact.
+//!
+//! Who plays several parts has one drift for them: one for both hands and one for both feet, which differ a little. It
+//! never falls so fast that a stroke comes too close behind the one before it, or before that.
 
+use std::f64::consts::TAU;
+
+use super::playability::{DOUBLES, SINGLES};
 use crate::base::random::Chance;
 use crate::loopfile::{Loop, Loose, Part};
 
@@ -20,37 +26,88 @@ const MOST_SINES: usize = 1 << 15;
 /// Points of a curve for each turn of its finest sine: enough to read between them along straight lines.
 const POINTS: usize = 8;
 
+/// The correlation of a player's hands with the feet [practice].
+const LIMBS: f64 = 0.9;
+/// The share of the time between two strokes that drift leaves of it at the least: what is left of the closest single
+/// strokes of a hand are the closest doubles.
+const LEFT: f64 = DOUBLES / SINGLES;
+
+/// What a player plays a piece with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Limb {
+    Hands,
+    Feet,
+}
+
+impl Limb {
+    /// What plays a piece, by its name or that of its part, be it the first of its kind or the second (`kick-2`).
+    pub(super) fn of(name: &str) -> Limb {
+        let kind = name
+            .trim_end_matches(|c: char| c.is_ascii_digit())
+            .trim_end_matches('-');
+        match kind {
+            "kick" | "hat-pedal" => Limb::Feet,
+            _ => Limb::Hands,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Limb::Hands => "hands",
+            Limb::Feet => "feet",
+        }
+    }
+}
+
 /// A part's drifts.
 pub(super) struct Drift<'a> {
     part: &'a Part,
     /// The widest spreads of any bar, which the curves have.
     widest: Loose,
+    /// True where the curve of time has the spreads of all bars in it, and falls no faster than strokes allow.
+    paced: bool,
     time: Option<Curve>,
     velocity: Option<Curve>,
     bars: f64,
 }
 
 impl<'a> Drift<'a> {
-    /// The drifts of a part. What does not drift costs nothing.
-    pub(super) fn new(song: &Loop, part: &'a Part) -> Drift<'a> {
+    /// The drifts of a part, of what some limb plays in it where its player has other parts too. What does not drift costs
+    /// nothing.
+    pub(super) fn new(song: &Loop, part: &'a Part, limb: Limb) -> Drift<'a> {
         let mut widest = part.playing.loose;
         for playing in part.changed_playing.values() {
             widest.time = widest.time.max(playing.loose.time);
             widest.velocity = widest.velocity.max(playing.loose.velocity);
         }
-        let curve = |kind: &str, spread: f64| (spread > 0.0).then(|| curve_of(song, part, kind, spread));
-        Drift {
+        let player = part.player.map(|player| (song.players[player].as_str(), limb));
+        let curve = |kind: &str, spread: f64| (spread > 0.0).then(|| curve_of(song, part, player, (kind, spread)));
+        let mut drift = Drift {
             time: curve("loose time", widest.time),
             velocity: curve("loose velocity", widest.velocity),
             part,
             widest,
+            paced: player.is_some(),
             bars: f64::from(song.bars),
+        };
+        if let Some(mut curve) = drift.time.take_if(|_| drift.paced) {
+            let size = curve.points.len() as f64;
+            for (number, point) in curve.points.iter_mut().enumerate() {
+                *point *= drift.loose(number as f64 / size * drift.bars).time / widest.time;
+            }
+            let apart = song.time.bar_seconds() * drift.bars / size;
+            pace(&mut curve.points, (1.0 - LEFT) * apart);
+            drift.time = Some(curve);
         }
+        drift
     }
 
     /// Seconds that a hit at a place in bars is late.
     pub(super) fn seconds(&self, bars: f64) -> f64 {
-        let share = self.loose(bars).time / self.widest.time;
+        let share = match self.paced {
+            true => 1.0,
+            false => self.loose(bars).time / self.widest.time,
+        };
         self.time
             .as_ref()
             .map_or(0.0, |curve| share * curve.at(bars / self.bars))
@@ -72,21 +129,59 @@ impl<'a> Drift<'a> {
     }
 }
 
-/// A part's curve, spread as far as asked.
-fn curve_of(song: &Loop, part: &Part, kind: &str, spread: f64) -> Curve {
+/// The band's own drift in time at some places in bars, in seconds: what all share where they play as one.
+pub(super) fn band_seconds(song: &Loop) -> impl Fn(f64) -> f64 {
+    let curve = (song.loose.time > 0.0).then(|| {
+        let mut band = band(song, "loose time");
+        Curve::new(shared_sines(song), song.loose.time, || TAU * band.share())
+    });
+    let round = f64::from(song.bars);
+    move |bars| curve.as_ref().map_or(0.0, |curve| curve.at(bars / round))
+}
+
+/// The band's stream of chance. No part can be without a name, so the nameless one is the band.
+fn band(song: &Loop, kind: &str) -> Chance {
+    Chance::new(song.seed, "", kind, 0)
+}
+
+/// A part's curve, spread as far as asked; that of its player's limb where it has one.
+fn curve_of(song: &Loop, part: &Part, player: Option<(&str, Limb)>, (kind, spread): (&str, f64)) -> Curve {
     let together = part.playing.loose.together;
-    let sines = if together > 0.0 {
+    let sines = if together > 0.0 || player.is_some() {
         shared_sines(song)
     } else {
         own_sines(song, part)
     };
     let widest = widest_turn(together.sqrt());
-    // No part can be without a name, so the nameless one is the band.
-    let mut band = Chance::new(song.seed, "", kind, 0);
-    let mut own = Chance::new(song.seed, &part.name, kind, 0);
+    let mut band = band(song, kind);
+    let Some((player, limb)) = player else {
+        let mut own = Chance::new(song.seed, &part.name, kind, 0);
+        return Curve::new(sines, spread, || TAU * band.share() + widest * own.either_way());
+    };
+    let mut own = Chance::new(song.seed, player, &format!("{kind} of a player"), 0);
+    let mut of_limb = Chance::new(song.seed, player, &format!("{kind} of {}", limb.name()), 0);
+    let apart = widest_turn(LIMBS.sqrt());
     Curve::new(sines, spread, || {
-        std::f64::consts::TAU * band.share() + widest * own.either_way()
+        TAU * band.share() + widest * own.either_way() + apart * of_limb.either_way()
     })
+}
+
+/// Lets a curve round a circle fall by so much at the most from one point to the next: the mean of what never lies under
+/// it, lifted behind each height, and of what never lies over it, lowered before each depth. So it comes neither later nor
+/// earlier on the whole.
+fn pace(points: &mut [f64], fall: f64) {
+    let size = points.len();
+    let (mut lifted, mut lowered) = (points.to_vec(), points.to_vec());
+    // What falls over the seam is met on the second way round.
+    for number in 0..2 * size {
+        let (here, next) = (number % size, (number + 1) % size);
+        lifted[next] = lifted[next].max(lifted[here] - fall);
+        let (here, before) = (size - 1 - here, (2 * size - 2 - here) % size);
+        lowered[before] = lowered[before].min(lowered[here] + fall);
+    }
+    for (point, (lifted, lowered)) in points.iter_mut().zip(lifted.into_iter().zip(lowered)) {
+        *point = (lifted + lowered) / 2.0;
+    }
 }
 
 /// The angle up to which, either way, cosines have a mean of so much: where sin(a)/a comes down to it.
@@ -171,7 +266,7 @@ fn transform(wave: &mut [(f64, f64)]) {
         }
     }
     let turn = |n: usize| {
-        let angle = std::f64::consts::TAU * n as f64 / size as f64;
+        let angle = TAU * n as f64 / size as f64;
         (libm::cos(angle), libm::sin(angle))
     };
     let turns: Vec<(f64, f64)> = (0..size / 2).map(turn).collect();
@@ -221,9 +316,42 @@ mod tests {
     }
 
     #[test]
+    fn a_paced_curve_falls_no_faster_and_stays_where_it_falls_slowly() {
+        let mut chance = Chance::new(7, "drums", "loose time", 0);
+        for fall in [0.0001, 0.001, 0.01] {
+            let curve = Curve::new(60, 0.02, || TAU * chance.share());
+            let mut points = curve.points.clone();
+            pace(&mut points, fall);
+            for (number, point) in points.iter().enumerate() {
+                let next = points[(number + 1) % points.len()];
+                assert!(next >= point - fall - 1e-12, "{number}: {point} {next}");
+            }
+            let (before, after): (f64, f64) = (curve.points.iter().sum(), points.iter().sum());
+            assert!(
+                (before - after).abs() / (points.len() as f64) < 0.01,
+                "it lies where it lay"
+            );
+        }
+        let gentle: Vec<f64> = (0..64).map(|n| (TAU * f64::from(n) / 64.0).sin()).collect();
+        let mut paced = gentle.clone();
+        pace(&mut paced, 0.1);
+        assert_eq!(paced, gentle);
+    }
+
+    #[test]
+    fn kick_and_pedal_are_for_the_feet() {
+        for foot in ["kick", "kick-2", "hat-pedal"] {
+            assert_eq!(Limb::of(foot), Limb::Feet, "{foot}");
+        }
+        for hand in ["snare", "hat-open", "kicker", "tom-2", ""] {
+            assert_eq!(Limb::of(hand), Limb::Hands, "{hand}");
+        }
+    }
+
+    #[test]
     fn a_curve_is_a_circle_with_the_spread_asked_for() {
         let mut chance = Chance::new(4, "hat", "loose time", 0);
-        let curve = Curve::new(200, 0.005, || std::f64::consts::TAU * chance.share());
+        let curve = Curve::new(200, 0.005, || TAU * chance.share());
         let points: Vec<f64> = (0..4000).map(|n| curve.at(f64::from(n) / 4000.0)).collect();
         let mean = points.iter().sum::<f64>() / 4000.0;
         let variance = points.iter().map(|point| (point - mean).powi(2)).sum::<f64>() / 4000.0;

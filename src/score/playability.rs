@@ -6,9 +6,9 @@ use crate::loopfile::{Exact, Loop, Manner, Part, swung};
 use crate::text::Problem;
 
 /// Single strokes of one player strain when they are closer than so many seconds [practice].
-const SINGLES: f64 = 0.065;
+pub(super) const SINGLES: f64 = 0.065;
 /// Doubles, two strokes of one hand with room around them, strain when they are closer than so many seconds [practice].
-const DOUBLES: f64 = 0.045;
+pub(super) const DOUBLES: f64 = 0.045;
 
 /// Strokes of a part that follow one another faster than hands do. Grace notes and presses of a roll do not count.
 ///

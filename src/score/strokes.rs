@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::blow::{Blow, Touch};
 use super::like::way;
-use super::loose::Drift;
+use super::loose::{Drift, Limb, band_seconds};
 use super::rudiments::blows;
 use super::tighten::placed;
 use super::{Hit, velocity};
@@ -28,7 +28,9 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
         pieces,
         from: window.0,
         dice: Dice::new(song.seed, &part.name),
-        drift: Drift::new(song, part),
+        drift: Drift::new(song, part, Limb::Hands),
+        feet: part.player.map(|_| Drift::new(song, part, Limb::Feet)),
+        band: (!part.ensemble.is_empty()).then(|| band_seconds(song)),
         turns: BTreeMap::new(),
     };
     let mut hits = Vec::new();
@@ -43,7 +45,7 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
 }
 
 /// One player with what a stroke needs to know.
-struct Hand<'a> {
+struct Hand<'a, B> {
     song: &'a Loop,
     part: &'a Part,
     kit: &'a Index,
@@ -53,9 +55,13 @@ struct Hand<'a> {
     /// How many takes each piece's layers have had, by the first take of the zone.
     turns: BTreeMap<(usize, usize, usize), usize>,
     drift: Drift<'a>,
+    /// That of the feet, where a player has several parts.
+    feet: Option<Drift<'a>>,
+    /// That of the band, where it plays as one.
+    band: Option<B>,
 }
 
-impl Hand<'_> {
+impl<B: Fn(f64) -> f64> Hand<'_, B> {
     /// The hits of a stroke; none where it may be and is not.
     fn strike(&mut self, stroke: &Stroke) -> Vec<Hit> {
         self.dice.turn_to_bar_of(stroke);
@@ -74,17 +80,30 @@ impl Hand<'_> {
 
     fn blow(&mut self, stroke: &Stroke, blow: &Blow, velocity: f64) -> Hit {
         let sound = &self.part.pieces[stroke.piece].sound;
+        let playing = self.part.playing_at(stroke.at);
+        let drift = self.drift_of(stroke);
+        // A player's drift runs in the time that is played, so that strokes stay apart however they swing.
+        let struck = match self.part.player {
+            Some(_) => placed(blow.at, playing, &self.song.time),
+            None => blow.at,
+        };
         // Grace notes drift with their main note; a roll's bounces each read the drift where they fall.
-        let place = bars(blow.at)
+        let place = bars(struck)
             + if blow.touch == Touch::Grace {
                 0.0
             } else {
                 blow.after / self.song.time.bar_seconds()
             };
         let (later, harder) = self.way(blow.at, stroke.piece);
-        let velocity = ((velocity + harder) * blow.share + self.drift.velocity(place)).clamp(1.0, 127.0);
-        let late =
-            later + self.part.playing_at(stroke.at).behind + stroke.shift + self.drift.seconds(place) + blow.after;
+        let velocity = ((velocity + harder) * blow.share + drift.velocity(place)).clamp(1.0, 127.0);
+        let (behind, drifted) = (playing.behind, drift.seconds(place));
+        let late = match (self.part.ensemble.get(&stroke.at), &self.band) {
+            (Some(together), Some(band)) => {
+                let own = later + behind + drifted;
+                own + (band(bars(stroke.at)) - own) * together + self.part.apart + stroke.shift + blow.after
+            }
+            _ => later + (behind + self.part.apart) + stroke.shift + drifted + blow.after,
+        };
         let (take, top) = self.take(stroke, velocity);
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
         let transposed = stroke.pitch.map_or(0.0, transposed);
@@ -132,6 +151,16 @@ impl Hand<'_> {
 
     fn seconds(&self, at: Exact) -> f64 {
         seconds(self.song, self.part, self.from, at)
+    }
+
+    /// The drift of what plays a stroke.
+    fn drift_of(&self, stroke: &Stroke) -> &Drift<'_> {
+        let named = |name: &str| Limb::of(name) == Limb::Feet;
+        let own = stroke.piece == 0 && named(&self.part.name);
+        match &self.feet {
+            Some(feet) if own || named(&self.part.pieces[stroke.piece].piece) => feet,
+            _ => &self.drift,
+        }
     }
 
     /// How much later, in seconds, and harder the drummer that the part is like plays a piece at a place.

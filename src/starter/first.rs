@@ -34,6 +34,7 @@ pub fn first_loop(kit: &Path, set: &Set, levels: &[Level], others: &[&str]) -> S
             );
         }
     }
+    let names: Vec<String> = set.chosen.iter().map(|one| quoted(&one.part)).collect();
     format!(
         r#"# A first loop. Change anything, then: pressroll render first-loop.toml
 # Start with the volume low, above all on headphones.
@@ -46,6 +47,8 @@ bars  = 2
 
 [feel]
 swing = 54             # 50 is straight, 66.7 is triplets
+loose = {{ ms = 3, velocity = 3 }}    # how far a player drifts
+players = {{ drums = [{drums}] }}     # one player's parts drift as one
 
 # A line a part: x a hit, X an accent, g a ghost note, - nothing, 9 to 3 softer and softer.
 # However many marks a bar has, they share it evenly; spaces are for the eye.
@@ -62,6 +65,7 @@ decay = 0.6            # seconds to fall 60 dB
 ceiling = -1           # dBTP: no peak goes over it
 "#,
         kit = quoted(&kit.display().to_string()),
+        drums = names.join(", "),
         also = also(others),
     )
 }

@@ -53,6 +53,10 @@ pub struct Loop {
     pub chords: Vec<ChordChange>,
     /// The band's accents, line by line as the file has them; a place that a later line took over is not among them.
     pub accents: Vec<BandAccents>,
+    /// How far the band drifts, where no part says otherwise.
+    pub loose: Loose,
+    /// The names of players that play more than one part.
+    pub players: Vec<String>,
     /// What every chance is drawn from.
     pub seed: u64,
     /// What happens to sound that rings past the last bar.
@@ -159,6 +163,12 @@ pub struct Part {
     pub playing: Playing,
     /// The same for bars, counted from 0, in which it plays otherwise.
     pub changed_playing: BTreeMap<u32, Playing>,
+    /// Who plays it, as an index; somebody of its own where none.
+    pub player: Option<usize>,
+    /// Where it plays with the band: places of accents in bars, and how far, from 0 to 1.
+    pub ensemble: BTreeMap<Exact, f64>,
+    /// Seconds that a double is later than its part.
+    pub apart: f64,
     /// Effects, gain, pan and sends.
     pub strip: Strip,
     /// The bus it goes to, as an index; the master where none.

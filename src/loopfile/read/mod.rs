@@ -221,6 +221,7 @@ fn judge(path: &Path, written: &LoopTables, shelf: &mut MidiFiles, problems: &mu
         sweeps,
         as_written: Arc::new(AsWritten::of(written)),
     };
+    draft.check_people(problems);
     draft.rehearse(problems);
     draft.cast(&Casting {
         piece: &|name| Some(name.into()),

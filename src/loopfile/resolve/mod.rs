@@ -5,6 +5,7 @@
 //!   parts.
 //! - It reports no problems: reading has found them all.
 
+mod people;
 pub(crate) mod players;
 mod strips;
 mod sweeps;
@@ -60,6 +61,8 @@ impl LoopDraft {
             key: self.key.clone(),
             chords: self.chart.resolved(),
             accents: self.accents.clone(),
+            loose: loose(Layers::new([&self.feel]).nested(feel::LOOSE)),
+            players: self.people().iter().map(|(name, _)| name.text.clone()).collect(),
             seed: self.seed,
             ending: self.ending,
             parts,
@@ -102,6 +105,9 @@ impl LoopDraft {
             way: part.phrase.as_ref().map_or(Way::Hits, |phrase| phrase.way),
             performance: part.take.as_ref().map(|take| take.path.clone()),
             channel: part.take.as_ref().map(|take| take.channel),
+            player: self.player_of(part),
+            ensemble: part.ensemble(),
+            apart: 0.0,
             strip: strip(&layers(own), None, names),
             bus: self.bus(&part.settings),
             silenced: part.silenced || Layers::new([&part.settings]).switch(playing::MUTE),

@@ -236,10 +236,6 @@ fn double_of(
             .iter_mut()
             .for_each(|piece| piece.sound.tune += double.semitones());
     }
-    let later = |playing: &Playing| Playing {
-        behind: playing.behind + double.behind(),
-        ..playing.clone()
-    };
     let mut strip = own.strip.clone();
     strip.gain_db += double.gain_db();
     strip.pan = pan_of(double).unwrap_or(strip.pan);
@@ -248,12 +244,7 @@ fn double_of(
         double: true,
         pieces,
         strokes,
-        playing: later(&own.playing),
-        changed_playing: own
-            .changed_playing
-            .iter()
-            .map(|(bar, playing)| (*bar, later(playing)))
-            .collect(),
+        apart: double.behind(),
         strip,
         silenced,
         ..own.clone()

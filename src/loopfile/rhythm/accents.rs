@@ -5,12 +5,21 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::ReadPart;
 use crate::loopfile::marks::{ACCENT, PLAIN};
 use crate::loopfile::rhythm;
-use crate::loopfile::written::tables::AccentLine;
 use crate::loopfile::{BandAccents, Exact, HitPart, Stroke, Swing, Time, Words, swung};
+use crate::schema::AccentLine;
 use crate::text::Problem;
 
 /// What an accent makes of a velocity: as much as `X` is over `x`. No velocity goes past 127.
 const RAISED: f64 = ACCENT / PLAIN;
+
+/// An accent of the band.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Accent {
+    /// The length of its step, in bars.
+    pub step: Exact,
+    /// How far the parts play as one there, from 0 to 1.
+    pub together: f64,
+}
 
 /// Reads the hits of all parts, with the band's accents on them.
 ///
@@ -41,7 +50,11 @@ pub(crate) fn read_with(
     for (number, line) in lines.iter().enumerate() {
         let heard = |at: &Exact| last.get(at.to_integer() as usize) == Some(&Some(number));
         let strokes = line.strokes.iter().filter(|stroke| heard(&stroke.at));
-        let places: BTreeMap<Exact, Exact> = strokes.map(|stroke| (stroke.at, stroke.step)).collect();
+        let accent = |stroke: &Stroke| Accent {
+            step: stroke.step,
+            together: accents[number].together,
+        };
+        let places: BTreeMap<Exact, Accent> = strokes.map(|stroke| (stroke.at, accent(stroke))).collect();
         band.push(BandAccents {
             parts: accents[number]
                 .parts
@@ -52,7 +65,7 @@ pub(crate) fn read_with(
         for (part, name) in read.iter_mut().zip(&names) {
             let meant = |parts: &Vec<Words>| parts.iter().any(|part| part.text == *name);
             if accents[number].parts.as_ref().is_none_or(meant) {
-                part.accents.extend(&places);
+                part.accents.extend(places.clone());
             }
         }
     }
@@ -64,7 +77,7 @@ pub(crate) fn read_with(
 }
 
 /// Accents what stands on some places.
-pub(crate) fn raise(strokes: &mut [Stroke], places: &BTreeMap<Exact, Exact>) {
+pub(crate) fn raise(strokes: &mut [Stroke], places: &BTreeMap<Exact, Accent>) {
     let meant = strokes.iter_mut().filter(|stroke| places.contains_key(&stroke.at));
     meant.for_each(|stroke| stroke.scale *= RAISED);
 }
@@ -77,13 +90,13 @@ const NEAR: Exact = Exact::new_raw(1, 32);
 /// Before the first bar comes the last where the loop goes `round`.
 pub(crate) fn raise_near(
     strokes: &mut [Stroke],
-    places: &BTreeMap<Exact, Exact>,
+    places: &BTreeMap<Exact, Accent>,
     swing: Option<&Swing>,
     (time, round): (&Time, Option<u32>),
 ) {
     let mut windows: Vec<(Exact, Exact)> = Vec::new();
-    for (place, step) in places {
-        let half = (step / 2).min(NEAR / time.bar());
+    for (place, accent) in places {
+        let half = (accent.step / 2).min(NEAR / time.bar());
         let at = swing.map_or(*place, |swing| swung(*place, swing, time));
         windows.push((at - half, at + half));
         if let Some(bars) = round.filter(|_| at < half) {

@@ -26,6 +26,8 @@ pub(crate) mod uneven_bars;
 
 use std::collections::BTreeMap;
 
+use accents::Accent;
+
 use super::limits::{MOST_BARS, MOST_STROKES};
 use super::{Exact, HitPart, Stroke, Time, Words};
 use crate::text::{Place, Problem};
@@ -53,8 +55,8 @@ pub(crate) struct ReadPart {
     pub strokes: Vec<Stroke>,
     /// The bars that no line names, counted from 1.
     pub unnamed_bars: Vec<u32>,
-    /// The places of the band's accents that are meant for it, each with the length of its step.
-    pub accents: BTreeMap<Exact, Exact>,
+    /// The places of the band's accents that are meant for it.
+    pub accents: BTreeMap<Exact, Accent>,
 }
 
 /// Reads the hits of all parts of a loop of `bars` bars: one answer a part, in the order of `parts`.

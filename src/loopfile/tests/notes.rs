@@ -111,10 +111,7 @@ fn doubles_are_parts_that_go_along() {
         (low.pieces[0].piece.as_str(), high.pieces[0].piece.as_str()),
         ("organ", "bass")
     );
-    assert_eq!(
-        (low.strip.gain_db, low.strip.pan, low.playing.behind),
-        (-10.0, 0.1, 0.005)
-    );
+    assert_eq!((low.strip.gain_db, low.strip.pan, low.apart), (-10.0, 0.1, 0.005));
     assert_eq!((high.strip.gain_db, high.strip.pan), (-2.0, -0.5));
     let silenced = |changes: Changes| -> Vec<bool> {
         let song = changed(&text, &changes);

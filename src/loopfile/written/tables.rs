@@ -6,7 +6,7 @@ use super::Words;
 use super::tab;
 use crate::loopfile::limits::{LONGEST_NAME, MOST_BUSES, MOST_MIXES, MOST_PARTS, MOST_SPACES, MOST_SWEEPS};
 use crate::schema;
-use crate::schema::{Pattern, Setting, Settings, Table, bus, loop_file, mix, part};
+use crate::schema::{AccentLine, Pattern, Setting, Settings, Table, bus, loop_file, mix, part};
 use crate::text::{Place, Problem};
 
 /// Names that stand for tables, and so for no part or bus.
@@ -38,14 +38,6 @@ pub(crate) struct LoopTables {
     pub mixes: Vec<(Words, Settings)>,
     pub sweeps: Vec<Settings>,
     pub accents: Vec<AccentLine>,
-}
-
-/// Where the band plays accents.
-#[derive(Debug, Clone)]
-pub(crate) struct AccentLine {
-    pub line: Pattern,
-    /// The parts that play them; all where none.
-    pub parts: Option<Vec<Words>>,
 }
 
 /// A part with the lines that say what it plays.
@@ -108,10 +100,6 @@ pub(crate) fn collect(mut file: Settings, problems: &mut Vec<Problem>) -> LoopTa
     let mut sweeps = file.take(loop_file::SWEEP).unwrap_or_default();
     few(&mut sweeps, "sweeps", MOST_SWEEPS, problems);
     let accents = file.take(loop_file::ACCENTS).unwrap_or_default();
-    let accents = accents
-        .into_iter()
-        .map(|(line, parts)| AccentLine { line, parts })
-        .collect();
     let written = LoopTables {
         song,
         feel,

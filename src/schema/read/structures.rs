@@ -1,9 +1,10 @@
 //! Reading the values that have values inside: tables, lists, hits.
 
 use super::{complete, in_range, read_table, refuse, wrong};
+use crate::schema::layers::Layers;
 use crate::schema::registry::{MOST_BELLS, accents, sends, strip, swell};
 use crate::schema::setting::{Kind, Setting, Table};
-use crate::schema::settings::{Pattern, PlacedValue, Play, Settings, Value};
+use crate::schema::settings::{AccentLine, Pattern, PlacedValue, Play, Settings, Value};
 use crate::schema::tree::{Entry, Node, TomlValue};
 use crate::text::{Place, Problem, Words};
 
@@ -186,6 +187,21 @@ pub(crate) fn note_numbers(setting: &Setting, node: &Node, problems: &mut Vec<Pr
     Some(Value::NoteNumbers(keys))
 }
 
+/// Names in lists, by the name of each list.
+pub(crate) fn names_by_name(setting: &Setting, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
+    let TomlValue::Table(entries) = &node.what else {
+        return refuse(setting, node, problems);
+    };
+    let mut lists = Vec::new();
+    for Entry { key: name, value } in entries {
+        match paths(setting, value, problems) {
+            Some(Value::Paths(names)) => lists.push((name.clone(), names)),
+            _ => continue,
+        }
+    }
+    Some(Value::NamesByName(lists))
+}
+
 /// Hits: a line or a list for all bars, or a table of these by bars.
 pub(crate) fn hits(setting: &Setting, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
     if let TomlValue::Table(entries) = &node.what
@@ -225,53 +241,53 @@ fn swelling(bars: Words, place: &Place, entries: &[Entry], problems: &mut Vec<Pr
     })
 }
 
-/// Accents: lines by bars; `hits` and `parts` are for all of them, or for one bar's where they stand in its table.
+/// Accents: lines by bars; the other settings are for all of them, or for one bar's where they stand in its table.
 pub(crate) fn accents(setting: &Setting, key_place: &Place, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
     let TomlValue::Table(entries) = &node.what else {
         return refuse(setting, node, problems);
     };
     let known = |entry: &&Entry| Table::Accents.setting(&entry.key.text).is_some();
     let (own, bars): (Vec<&Entry>, Vec<&Entry>) = entries.iter().partition(known);
-    let (lines, parts) = accented(
-        all_bars(key_place),
-        &node.place,
-        own.into_iter().cloned().collect(),
-        problems,
-    );
-    let mut accents: Vec<(Pattern, Option<Vec<Words>>)> = lines.into_iter().map(|line| (line, parts.clone())).collect();
+    let own: Vec<Entry> = own.into_iter().cloned().collect();
+    let all = read_table(Table::Accents, &node.place, &own, problems);
+    let mut accents = accented(accent_lines(all_bars(key_place), &all, &own), &[&all]);
     for Entry { key: named, value } in bars {
         match &value.what {
             TomlValue::Table(entries) => {
-                let (lines, own) = accented(named.clone(), &value.place, entries.clone(), problems);
-                accents.extend(
-                    lines
-                        .into_iter()
-                        .map(|line| (line, own.clone().or_else(|| parts.clone()))),
-                );
+                let own = read_table(Table::Accents, &value.place, entries, problems);
+                accents.extend(accented(accent_lines(named.clone(), &own, entries), &[&own, &all]));
             }
-            _ => accents.extend(line(setting, named.clone(), value, problems).map(|line| (line, parts.clone()))),
+            _ => {
+                let line = line(setting, named.clone(), value, problems);
+                accents.extend(accented(line.into_iter().collect(), &[&all]));
+            }
         }
     }
     Some(Value::Accents(accents))
 }
 
-/// What `hits` and `parts` say; a plain line of `hits` is for the bars given.
-fn accented(
-    bars: Words,
-    place: &Place,
-    entries: Vec<Entry>,
-    problems: &mut Vec<Problem>,
-) -> (Vec<Pattern>, Option<Vec<Words>>) {
+/// The lines of `hits`; a plain one is for the bars given.
+fn accent_lines(bars: Words, settings: &Settings, entries: &[Entry]) -> Vec<Pattern> {
     let by_bars = |entry: &Entry| matches!(&entry.value.what, TomlValue::Table(entries) if !swells(entries));
     let plain = !entries
         .iter()
         .any(|entry| entry.key.text == accents::HITS.name && by_bars(entry));
-    let settings = read_table(Table::Accents, place, &entries, problems);
     let mut lines = settings.get(accents::HITS).cloned().unwrap_or_default();
     if plain {
         lines.iter_mut().for_each(|line| line.bars = bars.clone());
     }
-    (lines, settings.get(accents::PARTS).cloned())
+    lines
+}
+
+/// Lines with what settings say of them, the nearest first.
+fn accented(lines: Vec<Pattern>, settings: &[&Settings]) -> Vec<AccentLine> {
+    let layers = Layers::new(settings.iter().copied());
+    let accented = |line| AccentLine {
+        line,
+        parts: layers.get(accents::PARTS).cloned(),
+        together: layers.number(accents::TOGETHER),
+    };
+    lines.into_iter().map(accented).collect()
 }
 
 /// One line: marks, a list that counts aloud, or either of them with a swell.

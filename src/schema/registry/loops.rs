@@ -144,7 +144,27 @@ pub(crate) mod feel {
         .or_off()
         .doc("How far the loop goes the way of `like`.");
 
-    pub(in crate::schema) const ALL: &[Setting] = &[SWING.any(), SWING_OF.any(), LOOSE.any(), LIKE.any(), AMOUNT.any()];
+    pub(crate) const PLAYERS: Setting<NamesByName> = setting(
+        "players",
+        Kind::NamesByName("part"),
+        Described("a player for each part"),
+    )
+    .or_off()
+    .doc(
+        "People who play several parts, by a name of your own: { drums = [\"kick\", \"snare\", \"tom-*\"] }, where \
+             `*` stands for any ending. One player's parts drift as one: both hands alike, and both feet (`kick`, \
+             `hat-pedal`) nearly with them. No stroke of the hands, or of the feet, drifts past another. What was \
+             performed as `midi` stays as it was played.",
+    );
+
+    pub(in crate::schema) const ALL: &[Setting] = &[
+        SWING.any(),
+        SWING_OF.any(),
+        LOOSE.any(),
+        LIKE.any(),
+        AMOUNT.any(),
+        PLAYERS.any(),
+    ];
 }
 
 /// `loose`: a player's drift.
@@ -176,7 +196,12 @@ pub(crate) mod accents {
     pub(crate) const PARTS: Setting<Vec<Words>> =
         setting("parts", Kind::Names("part"), Described("all")).doc("The parts that play the accents.");
 
-    pub(in crate::schema) const ALL: &[Setting] = &[HITS.any(), PARTS.any()];
+    pub(crate) const TOGETHER: Setting<f64> = number("together", (0.0, 1.0), "", 0.0).or_off().doc(
+        "How far the parts that play the accents strike as one there. At 1 they have the band's drift alone; at \
+             0.8 a fifth of how far each part is from it, by its own drift, `like` and `behind`, is left.",
+    );
+
+    pub(in crate::schema) const ALL: &[Setting] = &[HITS.any(), PARTS.any(), TOGETHER.any()];
 }
 
 /// A line that swells.
