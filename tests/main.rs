@@ -92,6 +92,7 @@ mod strip_laws;
 mod swap;
 mod sweeps;
 mod tryout;
+mod tutti;
 mod velocity;
 mod versions;
 #[cfg(unix)]

@@ -25,8 +25,10 @@ pub(super) type Accents = Vec<AccentLine>;
 pub struct AccentLine {
     /// Where they fall.
     pub line: Pattern,
-    /// The parts that play them; all where none.
+    /// The parts that play them, those that strike among them; all where none.
     pub parts: Option<Vec<Words>>,
+    /// The parts that strike there, whatever they have written.
+    pub strike: Vec<Words>,
     /// How far the parts play as one there, from 0 to 1.
     pub together: f64,
 }

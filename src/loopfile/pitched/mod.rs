@@ -13,6 +13,7 @@ mod lay;
 mod phrase;
 mod realise;
 mod step;
+mod tutti;
 mod words;
 
 pub(super) use chart::Chart;

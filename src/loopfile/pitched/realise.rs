@@ -1,15 +1,18 @@
 //! A phrase becomes strokes with pitches.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::chart::{Chart, Harmony};
 use super::habits::{self, Arpeggio, BarSettings, Strum};
 use super::phrase::{Event, Phrase};
 use super::step::Tones;
+use super::tutti;
 use super::{MOST_STROKES, too_long};
 use crate::base::random::Chance;
 use crate::harmony::{Chord, Key, Note, VoicingRequest, lead_each};
 use crate::loopfile::marks::Hand;
+use crate::loopfile::rhythm::accents::Accent;
 use crate::loopfile::{Exact, Manner, Stroke, Time, Way, Word, Words};
 use crate::schema::{Layers, playing};
 use crate::text::{Place, Problem};
@@ -34,15 +37,18 @@ pub(in crate::loopfile) struct PitchedStroke {
     pub note: Note,
 }
 
-/// The strokes of a part in the order of time, all on the part's first piece.
+/// The strokes of a part, with those that accents of the band let it strike, in the order of time, all on the part's first piece.
 pub(in crate::loopfile) fn realise(
     name: &Words,
     phrase: &Phrase,
     habits: BarSettings<'_>,
+    accents: &BTreeMap<Exact, Accent>,
     stage: PhraseContext<'_>,
     problems: &mut Vec<Problem>,
 ) -> Vec<PitchedStroke> {
-    let events = phrase.events(stage.round);
+    let written = phrase.events(stage.round);
+    let strikes = tutti::strikes(phrase.way, &written, accents, habits, (stage, problems));
+    let events = tutti::laid(written, &strikes, stage.bars);
     let mut player = PhrasePlayer {
         name,
         way: phrase.way,

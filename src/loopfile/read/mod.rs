@@ -239,8 +239,24 @@ fn part_draft(
     problems: &mut Vec<Problem>,
 ) -> PartDraft {
     let phrase = players::phrase(part, time, bars, problems);
-    if let Some(phrase) = &phrase {
-        read.unnamed_bars = phrase.unnamed();
+    let mut unnamed = phrase
+        .as_ref()
+        .map_or(read.unnamed_bars.clone(), |phrase| phrase.unnamed());
+    let strikes: Vec<i128> = accents::strikes(&read.accents)
+        .map(|(at, _)| at.to_integer() + 1)
+        .collect();
+    unnamed.retain(|bar| !strikes.contains(&(*bar).into()));
+    read.unnamed_bars = unnamed;
+    if take.is_some()
+        && let Some(place) = read.accents.values().find_map(|accent| accent.strikes.as_ref())
+    {
+        let what = format!(
+            "`{}` plays a performance, in which nothing gives way to a strike",
+            part.name.text
+        );
+        problems.push(Problem::at(place, what).help("let parts strike that have hits, notes, degrees or comp"));
+    } else if phrase.is_none() {
+        accents::strike(&mut read);
     }
     PartDraft {
         name: part.name.clone(),

@@ -34,14 +34,11 @@ pub(crate) fn check(written: &LoopTables, problems: &mut Vec<Problem>) {
         strip(written, settings, problems);
     }
     strip(written, &written.master, problems);
-    for name in written
-        .accents
-        .iter()
-        .filter_map(|accent| accent.parts.as_ref())
-        .flatten()
-    {
+    for accent in &written.accents {
         let parts: Vec<&str> = written.parts.iter().map(|part| part.name.text.as_str()).collect();
-        known("part", name, &parts, "`parts` takes names of parts", problems);
+        for name in accent.parts.iter().flatten().chain(&accent.strike) {
+            known("part", name, &parts, "parts play accents, by their names", problems);
+        }
     }
     bus_circles(written, problems);
     duck_circles(written, problems);

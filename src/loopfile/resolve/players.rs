@@ -53,7 +53,10 @@ impl LoopDraft {
         for part in &self.parts {
             let own = 1 + all_doubles(part).len();
             let written = match &part.phrase {
-                Some(phrase) => realise(&part.name, phrase, part.habits(), self.stage(key.as_ref()), problems).len(),
+                Some(phrase) => {
+                    let stage = self.stage(key.as_ref());
+                    realise(&part.name, phrase, part.habits(), &part.read.accents, stage, problems).len()
+                }
                 None => part.read.strokes.len(),
             };
             let before = (voices, strokes);
@@ -106,6 +109,7 @@ impl LoopDraft {
             &part.name,
             phrase,
             part.habits(),
+            &part.read.accents,
             self.stage(key.as_ref()),
             told,
         ))

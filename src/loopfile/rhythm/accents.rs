@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::ReadPart;
-use crate::loopfile::marks::{ACCENT, PLAIN};
+use crate::loopfile::marks::{ACCENT, PLAIN, PLAIN_MARK};
 use crate::loopfile::rhythm;
-use crate::loopfile::{BandAccents, Exact, HitPart, Stroke, Swing, Time, Words, swung};
+use crate::loopfile::{BandAccents, Exact, HitPart, Manner, Stroke, Swing, Time, Words, swung};
 use crate::schema::AccentLine;
-use crate::text::Problem;
+use crate::text::{Place, Problem};
 
 /// What an accent makes of a velocity: as much as `X` is over `x`. No velocity goes past 127.
 const RAISED: f64 = ACCENT / PLAIN;
@@ -19,6 +19,8 @@ pub(crate) struct Accent {
     pub step: Exact,
     /// How far the parts play as one there, from 0 to 1.
     pub together: f64,
+    /// Where the file says that the part strikes there, whatever it has written; none where it does not.
+    pub strikes: Option<Place>,
 }
 
 /// Reads the hits of all parts, with the band's accents on them.
@@ -53,6 +55,7 @@ pub(crate) fn read_with(
         let accent = |stroke: &Stroke| Accent {
             step: stroke.step,
             together: accents[number].together,
+            strikes: None,
         };
         let places: BTreeMap<Exact, Accent> = strokes.map(|stroke| (stroke.at, accent(stroke))).collect();
         band.push(BandAccents {
@@ -65,7 +68,13 @@ pub(crate) fn read_with(
         for (part, name) in read.iter_mut().zip(&names) {
             let meant = |parts: &Vec<Words>| parts.iter().any(|part| part.text == *name);
             if accents[number].parts.as_ref().is_none_or(meant) {
-                part.accents.extend(places.clone());
+                let strikes = accents[number].strike.iter().find(|part| part.text == *name);
+                let own = |accent: &Accent| Accent {
+                    strikes: strikes.map(Words::whole),
+                    ..accent.clone()
+                };
+                part.accents
+                    .extend(places.iter().map(|(at, accent)| (*at, own(accent))));
             }
         }
     }
@@ -74,6 +83,38 @@ pub(crate) fn read_with(
     }
     band.retain(|line| !line.places.is_empty());
     (read, band)
+}
+
+/// Where a part strikes whatever it has written: places and lengths in bars, in the order of time.
+pub(crate) fn strikes(accents: &BTreeMap<Exact, Accent>) -> impl Iterator<Item = (Exact, Exact)> {
+    let strikes = accents.iter().filter(|(_, accent)| accent.strikes.is_some());
+    strikes.map(|(at, accent)| (*at, accent.step))
+}
+
+/// Lets a part of hits strike its own piece at the accents that say so, in place of what it has within their steps.
+pub(crate) fn strike(part: &mut ReadPart) {
+    let struck: Vec<(Exact, Exact)> = strikes(&part.accents).collect();
+    let gives_way = |at: Exact| {
+        let next = struck.partition_point(|(place, _)| *place <= at);
+        next.checked_sub(1)
+            .is_some_and(|last| at < struck[last].0 + struck[last].1)
+    };
+    part.strokes.retain(|stroke| !gives_way(stroke.at));
+    part.strokes.extend(struck.iter().map(|(at, step)| Stroke {
+        at: *at,
+        step: *step,
+        piece: 0,
+        velocity: PLAIN,
+        plain: true,
+        shift: 0.0,
+        pitch: None,
+        sounds: None,
+        word: None,
+        mark: PLAIN_MARK,
+        manner: Manner::Single,
+        scale: RAISED,
+    }));
+    part.strokes.sort_by_key(|stroke| stroke.at);
 }
 
 /// Accents what stands on some places.

@@ -282,9 +282,13 @@ fn accent_lines(bars: Words, settings: &Settings, entries: &[Entry]) -> Vec<Patt
 /// Lines with what settings say of them, the nearest first.
 fn accented(lines: Vec<Pattern>, settings: &[&Settings]) -> Vec<AccentLine> {
     let layers = Layers::new(settings.iter().copied());
+    let strike = layers.get(accents::STRIKE).cloned().unwrap_or_default();
+    let parts = layers.get(accents::PARTS);
+    let parts: Option<Vec<Words>> = parts.map(|parts| parts.iter().chain(&strike).cloned().collect());
     let accented = |line| AccentLine {
         line,
-        parts: layers.get(accents::PARTS).cloned(),
+        parts: parts.clone(),
+        strike: strike.clone(),
         together: layers.number(accents::TOGETHER),
     };
     lines.into_iter().map(accented).collect()

@@ -201,7 +201,14 @@ pub(crate) mod accents {
              0.8 a fifth of how far each part is from it, by its own drift, `like` and `behind`, is left.",
     );
 
-    pub(in crate::schema) const ALL: &[Setting] = &[HITS.any(), PARTS.any(), TOGETHER.any()];
+    pub(crate) const STRIKE: Setting<Vec<Words>> = setting("strike", Kind::Names("part"), Described("none")).doc(
+        "Parts that also strike there, whatever they have written: a part with hits its own piece, one with notes or \
+             degrees the root of the chart's chord, one with `comp` the chord. It sounds for the length of the step, \
+             and what the part had within that step, or held until then, gives way. At N.C. notes and chords stay \
+             as they are written.",
+    );
+
+    pub(in crate::schema) const ALL: &[Setting] = &[HITS.any(), PARTS.any(), TOGETHER.any(), STRIKE.any()];
 }
 
 /// A line that swells.
