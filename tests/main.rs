@@ -67,6 +67,7 @@ mod pan;
 mod part_change;
 #[cfg(unix)]
 mod paths;
+mod phrases;
 mod pictures;
 mod pitch;
 #[cfg(unix)]

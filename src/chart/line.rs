@@ -3,7 +3,7 @@
 use super::cell::Cell;
 use super::grid;
 use crate::harmony::{Key, Note};
-use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way};
+use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, written_note};
 
 /// The most marks between two braces.
 const MOST_FITTED: u32 = 16;
@@ -268,10 +268,6 @@ impl NoteLineReader<'_> {
             [lowest, .., highest] if self.narrow && names.len() > MOST_TOGETHER => format!("{lowest}…{highest}"),
             _ => names.join("+"),
         };
-        match first.mark {
-            'X' => format!("{together}^"),
-            'g' => format!("({together})"),
-            _ => together,
-        }
+        written_note(&together, group, first.mark)
     }
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::tablature::{gridded, spelled};
 use crate::harmony::{Key, Note};
-use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, note_mark};
+use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, mark_for, velocity_of_mark, written_note};
 use crate::text::quoted;
 
 /// The finest grid of a bar that a line is written on as it is, in words a bar.
@@ -66,7 +66,13 @@ fn lost(part: &Part, melody: &Melody) -> Vec<&'static str> {
         part.performance.is_some(),
         "Each note lies on its nearest sixteenth or trip-let; how far off it was played is lost",
     );
-    tell(any(&|stroke| stroke.shift != 0.0), "Strummed chords are struck at once");
+    let together = || part.strokes.chunk_by(|one, other| one.at == other.at);
+    let spread = |group: &[Stroke]| group.iter().any(|stroke| stroke.shift != group[0].shift);
+    tell(together().any(spread), "Strummed chords are struck at once");
+    tell(
+        together().any(|group| group[0].shift != 0.0 && part.performance.is_none()),
+        "What was written some ms off the grid lies on it",
+    );
     tell(
         part.way == Way::Comp && marked(&['<']),
         "Pushed chords stand where they are played, before the chord that they take",
@@ -77,8 +83,8 @@ fn lost(part: &Part, melody: &Melody) -> Vec<&'static str> {
         "Broken chords are written out, those by chance as the seed has drawn them",
     );
     tell(
-        any(&|stroke| ![40.0, 96.0, 118.0].contains(&stroke.velocity)),
-        "Velocities are those of the nearest of plain, accented (^) and ghost notes",
+        any(&|stroke| (velocity_of_mark(mark_for(stroke.velocity)) - stroke.velocity).abs() > 1e-6),
+        "Velocities are those of the nearest marks, such as ^, ( ) and :7",
     );
     tell(
         melody.cut,
@@ -215,10 +221,8 @@ fn word(song: &Loop, group: &[Stroke], key: Option<&Key>) -> String {
     let notes: BTreeMap<i32, Note> = notes.map(|note| (note.midi(), note)).collect();
     let names: Vec<String> = notes.values().map(Note::to_string).collect();
     let together = names.join("+");
-    match group.first().map_or('x', |stroke| note_mark(stroke.velocity)) {
-        _ if together.is_empty() => together,
-        'X' => format!("{together}^"),
-        'g' => format!("({together})"),
+    match group.first() {
+        Some(first) if !together.is_empty() => written_note(&together, group, mark_for(first.velocity)),
         _ => together,
     }
 }

@@ -211,6 +211,7 @@ mod tests {
             pitch: None,
             sounds: None,
             word: None,
+            expression: None,
             mark: 'x',
             manner: Manner::Single,
             scale: 1.0,

@@ -124,6 +124,12 @@ const BARLINE: Mark = sign(
     "a barline: a line of several bars repeats over the bars it is given",
 );
 const HOLD: Mark = sign("=", "holds the note; at the start of a bar, the note of the bar before");
+const FITTED: Mark = sign(
+    "{ }",
+    "around words, fits them evenly into one step's time: {C4 D4 Eb4}",
+);
+const GRACES: Mark = sign("/", "behind grace notes, which come before the note: B3/C4");
+const HARD: Mark = sign(":", "behind a word, before a mark that says how hard: C4:7, 5:g");
 const ACCENTED: Mark = sign("^", "behind a tone, an accent").as_hard_as("118");
 const GHOSTED: Mark = sign("( )", "around a tone, a ghost note").as_hard_as("40");
 
@@ -189,17 +195,20 @@ pub const PITCHED_MARKS: &[(&str, &[Mark])] = &[
     (part::COMP.name, COMP),
 ];
 
-const NOTES: &[Mark] = &[
+pub(super) const NOTES: &[Mark] = &[
     sign("A..G", "a note with its octave: Bb3 and F#4; C4 is middle C").as_hard_as("96"),
     HOLD,
     NOTHING,
     sign("+", "between tones that sound together: C4+Eb4+G4"),
     ACCENTED,
     GHOSTED,
+    HARD,
+    GRACES,
+    FITTED,
     BARLINE,
 ];
 
-const DEGREES: &[Mark] = &[
+pub(super) const DEGREES: &[Mark] = &[
     sign("1..15", "a degree of the chart's chord: 3 is the chord's own third").as_hard_as("96"),
     sign(
         "b #",
@@ -212,10 +221,13 @@ const DEGREES: &[Mark] = &[
     sign("+", "between tones that sound together: 1+5"),
     ACCENTED,
     GHOSTED,
+    HARD,
+    GRACES,
+    FITTED,
     BARLINE,
 ];
 
-const COMP: &[Mark] = &[
+pub(super) const COMP: &[Mark] = &[
     NOTHING,
     chord("x", "the chord of the chart", Hand::Even, &[plain('x', "")]),
     chord("X", "the same, accented", Hand::Even, &[struck('X', ACCENT, "")]),
@@ -248,6 +260,12 @@ pub(super) fn hit_of(sign: char) -> Option<(Struck, Manner)> {
     found(MARKS, sign).map(|(struck, mark)| (struck, mark.manner))
 }
 
+/// How hard a mark of a single hit says that a note is played.
+pub(super) fn velocity_of(sign: char) -> Option<Struck> {
+    let (struck, manner) = hit_of(sign)?;
+    (manner == Manner::Single).then_some(struck)
+}
+
 /// How a character of comping strikes a chord.
 pub(super) fn chord_of(sign: char) -> Option<(Struck, Hand)> {
     found(COMP, sign).map(|(struck, mark)| (struck, mark.hand))
@@ -278,7 +296,7 @@ pub(super) fn listed(comping: bool) -> Vec<String> {
 }
 
 /// The mark of a single hit whose velocity is nearest to one; of two that are as near, the letter.
-pub(super) fn mark_for(velocity: f64) -> char {
+pub(crate) fn mark_for(velocity: f64) -> char {
     let single = MARKS.iter().filter(|mark| mark.manner == Manner::Single);
     let letters = single.flat_map(|mark| mark.struck).map(|struck| struck.sign);
     let away = |sign: &char| hit_of(*sign).map_or(f64::MAX, |(struck, _)| (struck.velocity - velocity).abs());
@@ -286,9 +304,14 @@ pub(super) fn mark_for(velocity: f64) -> char {
     all.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(PLAIN_MARK)
 }
 
+/// The velocity of a mark that [`mark_for`] gives.
+pub(crate) fn velocity_of_mark(mark: char) -> f64 {
+    velocity_of(mark).map_or(PLAIN, |struck| struck.velocity)
+}
+
 /// The mark of the note that is nearest in level to one of a velocity: `x` for a plain one, `X` for an accent, `g` for a
 /// ghost.
-pub(crate) fn note_mark(velocity: f64) -> char {
+pub(super) fn note_mark(velocity: f64) -> char {
     // Velocity goes into level by its logarithm, so half-way is the geometric mean.
     let half_way = |one: f64, other: f64| (one * other).sqrt();
     if velocity < half_way(GHOST, PLAIN) {

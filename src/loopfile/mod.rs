@@ -9,6 +9,7 @@
 //! - It knows nothing of recordings, of the random numbers of playing, and of samples.
 
 mod changes;
+mod foreign_marks;
 pub(crate) mod limits;
 mod marks;
 mod model;
@@ -24,7 +25,7 @@ mod written;
 
 pub use marks::Mark;
 pub use marks::PITCHED_MARKS;
-pub(crate) use marks::{MARKS, PLAIN, note_mark};
+pub(crate) use marks::{MARKS, PLAIN, mark_for, velocity_of_mark};
 pub(crate) use model::field::Field;
 pub(crate) use model::groove::{GrooveTemplate, Habit};
 pub(crate) use model::swing::swung;

@@ -114,6 +114,7 @@ impl Part {
                 pitch: struck.pitch.map(i32::from),
                 sounds: None,
                 word: None,
+                expression: None,
                 mark: 'x',
                 manner: Manner::Single,
                 scale: 1.0,

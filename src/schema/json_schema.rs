@@ -49,7 +49,7 @@ fn define(table: Table, tables: &mut Map<String, Value>) {
 fn inner(kind: &Kind) -> Vec<Table> {
     match kind {
         Kind::Table(table) | Kind::TableOr(table, _) | Kind::Tables(table) | Kind::Named(table) => vec![*table],
-        Kind::Hits | Kind::Tablature => vec![Table::Swell],
+        Kind::Hits | Kind::Phrase(..) | Kind::Tablature => vec![Table::Swell],
         Kind::Accents => vec![Table::Swell, Table::Accents],
         Kind::Recording | Kind::Recordings => vec![Table::Pair],
         _ => Vec::new(),
@@ -158,7 +158,7 @@ fn lines(kind: &Kind) -> Value {
             json!({ "type": "object", "additionalProperties": text(), "propertyNames": number })
         }
         Kind::NamesByName(of) => by_name(takes(&Kind::Names(of))),
-        Kind::Hits => either(vec![swells.clone(), by_name(swells)]),
+        Kind::Hits | Kind::Phrase(..) => either(vec![swells.clone(), by_name(swells)]),
         Kind::Bars(_) => either(vec![words.clone(), by_name(words)]),
         Kind::Line => line,
         Kind::Tablature => by_name(either(vec![words, json!({ "$ref": reference(Table::Swell) })])),

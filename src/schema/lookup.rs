@@ -77,7 +77,7 @@ fn follow(table: Table, names: &[&str]) -> Option<Found> {
     let own = |group: Table| Some((group, group.own().iter().find(|setting| setting.name == *first)?));
     let (table, setting) = table.groups().find_map(own)?;
     match (setting.kind, rest) {
-        (_, []) | (Kind::Bars(_) | Kind::Hits, [_]) => Some(Found { table, setting }),
+        (_, []) | (Kind::Bars(_) | Kind::Phrase(..) | Kind::Hits, [_]) => Some(Found { table, setting }),
         (Kind::Named(table), [_, rest @ ..]) => follow(table, rest),
         _ => follow(inner(setting)?, rest),
     }

@@ -94,6 +94,9 @@ pub enum Kind {
     Hits,
     /// A line of music, or a table of such lines by bars; the words say what stands in it.
     Bars(&'static str),
+    /// What a pitched part plays: a line, a list that counts aloud, or a table of these by bars; the words say what stands in
+    /// a line and in an entry of a list.
+    Phrase(&'static str, &'static str),
     /// A note with its octave, such as `C4`.
     Note,
     /// A key, such as `G minor`.
@@ -302,7 +305,7 @@ impl Kind {
             Kind::Marks => HeldAs::Marks,
             Kind::NoteNumbers => HeldAs::NoteNumbers,
             Kind::NamesByName(_) => HeldAs::NamesByName,
-            Kind::Hits | Kind::Bars(_) | Kind::Line | Kind::Tablature => HeldAs::Patterns,
+            Kind::Hits | Kind::Bars(_) | Kind::Phrase(..) | Kind::Line | Kind::Tablature => HeldAs::Patterns,
             Kind::Accents => HeldAs::Accents,
             Kind::Changes => HeldAs::Changes,
         }
@@ -350,12 +353,13 @@ impl Kind {
             Kind::NamesByName(of) => format!("lists of {of}s by a name of your own, such as {{ drums = [\"kick\", \"snare\"] }}"),
             Kind::Hits => "a line of marks, a list that counts aloud, or a table of these by bars".into(),
             Kind::Bars(what) => format!("{what}, or a table of these by bars"),
+            Kind::Phrase(what, _) => format!("{what}, a list that counts aloud, or a table of these by bars"),
             Kind::Note => "a note with its octave, such as \"C4\"".into(),
             Kind::Key => "a key, such as \"G minor\"".into(),
             Kind::Interval => {
                 "semitones from -48 to 48, or an interval of the key such as \"third below\" or \"sixth above\"".into()
             }
-            Kind::Line => "a line of marks, or a list that counts aloud".into(),
+            Kind::Line => "a line of marks, notes or degrees, or a list that counts aloud".into(),
             Kind::Swell => "two velocities from 1 to 127, the first and the last, such as \"50-118\"".into(),
             Kind::Accents => "a table of bars, each with a line of marks, and `parts` where not all are meant".into(),
             Kind::Tablature => "a table of bars, each with a text that has a line a part".into(),

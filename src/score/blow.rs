@@ -11,6 +11,8 @@ pub(super) struct Blow {
     pub after: f64,
     /// Its velocity as a share of the stroke's.
     pub share: f64,
+    /// The pitch of a grace note that has one of its own, and how many seconds it lasts.
+    pub grace_note: Option<(i32, f64)>,
     /// How it differs from a plain blow.
     pub touch: Touch,
 }
@@ -22,6 +24,7 @@ impl Blow {
             at,
             after: 0.0,
             share: 1.0,
+            grace_note: None,
             touch: Touch::Plain,
         }
     }
@@ -32,7 +35,17 @@ impl Blow {
             at,
             after: -ahead,
             share: SOFT,
+            grace_note: None,
             touch: Touch::Grace,
+        }
+    }
+
+    /// A grace note of a pitch, so many seconds ahead of a place, which lasts so many.
+    pub(super) fn grace_note(at: Exact, ahead: f64, pitch: i32, lasts: f64) -> Blow {
+        Blow {
+            share: LEANING,
+            grace_note: Some((pitch, lasts)),
+            ..Blow::grace(at, ahead)
         }
     }
 }
@@ -50,3 +63,5 @@ pub(super) enum Touch {
 
 /// A grace note's velocity as a share of the main note's: under an `x` it is about as soft as a ghost note.
 pub(crate) const SOFT: f64 = 0.44;
+/// The same for a grace note of a melody, which leans on the note that follows [practice].
+const LEANING: f64 = 0.75;

@@ -56,6 +56,7 @@ fn bounces(at: Exact, from: f64, lasts: f64, chance: &mut Chance, blows: &mut Ve
             at,
             after,
             share: level,
+            grace_note: None,
             touch: Touch::Bounce(chance.either_way(), DULLEST * chance.share()),
         });
         after += distance * lasts / whole;

@@ -6,7 +6,7 @@
 use super::blow::Blow;
 use super::rolls;
 use crate::base::random::Chance;
-use crate::loopfile::{Manner, Stroke};
+use crate::loopfile::{GRACE, Manner, Stroke};
 
 /// A flam's grace note comes so many seconds before the main note, give or take [`UNEVEN`].
 const FLAM: f64 = 0.027;
@@ -20,7 +20,22 @@ pub(super) fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut
     let main = Blow::plain(stroke.at);
     let mut ahead = |about: f64| about + UNEVEN * chance.either_way();
     match stroke.manner {
-        Manner::Single | Manner::Maybe => vec![main],
+        Manner::Single | Manner::Maybe => {
+            let graces = stroke
+                .expression
+                .as_ref()
+                .map_or(&[][..], |expression| &expression.graces);
+            let mut blows = vec![main];
+            let mut before = 0.0;
+            // From the note backwards, so that each lasts up to the one behind it.
+            for grace in graces.iter().rev() {
+                let lasts = ahead(GRACE);
+                before += lasts;
+                blows.push(Blow::grace_note(stroke.at, before, grace.midi(), lasts));
+            }
+            blows.reverse();
+            blows
+        }
         Manner::Flam => vec![Blow::grace(stroke.at, ahead(FLAM)), main],
         Manner::Drag => {
             let second = ahead(DRAG);
@@ -35,10 +50,13 @@ pub(super) fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::loopfile::Exact;
+    use std::sync::Arc;
 
-    fn struck(manner: Manner) -> Vec<Blow> {
-        let stroke = Stroke {
+    use crate::harmony::Note;
+    use crate::loopfile::{Exact, Expression};
+
+    fn stroke(manner: Manner) -> Stroke {
+        Stroke {
             at: Exact::new(1, 2),
             step: Exact::new(1, 16),
             piece: 0,
@@ -48,10 +66,15 @@ mod tests {
             pitch: None,
             sounds: None,
             word: None,
+            expression: None,
             mark: 'x',
             manner,
             scale: 1.0,
-        };
+        }
+    }
+
+    fn struck(manner: Manner) -> Vec<Blow> {
+        let stroke = stroke(manner);
         blows(&stroke, || 0.125, &mut Chance::new(1, "snare", "hand", 1))
     }
 
@@ -65,6 +88,24 @@ mod tests {
         }
         // [practice] A flam's grace note is 20 to 35 ms ahead.
         assert!((-0.035..=-0.02).contains(&struck(Manner::Flam)[0].after));
+    }
+
+    #[test]
+    fn grace_notes_of_a_melody_follow_one_another_up_to_the_note() {
+        let stroke = Stroke {
+            pitch: Some(60),
+            expression: Some(Arc::new(Expression {
+                graces: ["A3", "B3"].map(|note| Note::parse(note).expect(note)).into(),
+            })),
+            ..stroke(Manner::Single)
+        };
+        let blows = blows(&stroke, || 0.125, &mut Chance::new(1, "horn", "hand", 1));
+        let pitches: Vec<Option<i32>> = blows.iter().map(|blow| Some(blow.grace_note?.0)).collect();
+        assert_eq!(pitches, [Some(57), Some(59), None]);
+        let ends = blows.iter().filter_map(|blow| Some(blow.after + blow.grace_note?.1));
+        let begins: Vec<f64> = blows.iter().skip(1).map(|blow| blow.after).collect();
+        assert!(ends.zip(&begins).all(|(end, begin)| (end - begin).abs() < 1e-12));
+        assert!((-0.126..=-0.114).contains(&blows[0].after), "{}", blows[0].after);
     }
 
     #[test]

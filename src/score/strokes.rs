@@ -104,9 +104,10 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             }
             _ => later + (behind + self.part.apart) + stroke.shift + drifted + blow.after,
         };
-        let (take, top) = self.take(stroke, velocity);
+        let pitch = blow.grace_note.map(|(pitch, _)| pitch).or(stroke.pitch);
+        let (take, top) = self.take((stroke.piece, pitch), velocity);
         let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
-        let transposed = stroke.pitch.map_or(0.0, transposed);
+        let transposed = pitch.map_or(0.0, transposed);
         // All that a stroke sets off ends where it is written to end.
         let ends = |sounds: Exact| match self.part.playing_at(stroke.at).tighten {
             // What is pulled to the grid keeps its length.
@@ -118,7 +119,10 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             }
             None => self.seconds(stroke.at + sounds) - self.seconds(blow.at) - blow.after,
         };
-        let length = stroke.sounds.map(|sounds| ends(sounds).max(0.0));
+        let length = match blow.grace_note {
+            Some((_, lasts)) => Some(lasts),
+            None => stroke.sounds.map(|sounds| ends(sounds).max(0.0)),
+        };
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
             _ => (0.0, 0.0),
@@ -132,7 +136,7 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             take,
             velocity,
             top,
-            pitch: stroke.pitch,
+            pitch,
             tune: transposed
                 + sound.tune
                 + on_steps(
@@ -179,13 +183,12 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
         (velocity * stroke.scale).clamp(1.0, 127.0)
     }
 
-    /// The next take of a stroke's piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
-    fn take(&mut self, stroke: &Stroke, velocity: f64) -> (usize, f64) {
-        let piece = stroke.piece;
+    /// The next take of a piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
+    fn take(&mut self, (piece, pitch): (usize, Option<i32>), velocity: f64) -> (usize, f64) {
         let of_kit = &self.kit.pieces[self.pieces[piece]];
         let number = velocity::layer(of_kit, velocity);
         let layer = &of_kit.layers[number];
-        let zone = stroke.pitch.map(|pitch| self.kit.zone(layer, f64::from(pitch)));
+        let zone = pitch.map(|pitch| self.kit.zone(layer, f64::from(pitch)));
         let takes = zone.as_deref().unwrap_or(&layer.takes);
         let dice = &self.dice;
         let turn = self

@@ -115,7 +115,11 @@ impl Edit {
             NewValue::Node(node) => return node.clone(),
             NewValue::Bare(source, within) => (source, within),
         };
-        let bare = setting.kind.is_text() || matches!(setting.kind, Kind::Hits | Kind::Bars(_) | Kind::Paths);
+        let bare = setting.kind.is_text()
+            || matches!(
+                setting.kind,
+                Kind::Hits | Kind::Bars(_) | Kind::Phrase(..) | Kind::Paths
+            );
         let parsed = schema::parse_value(source, within.clone());
         let keeps =
             |node: &Node| !bare || matches!(node.what, TomlValue::Text(_) | TomlValue::List(_) | TomlValue::Table(_));
@@ -353,7 +357,7 @@ pub(super) fn change(settings: &mut Settings, names: &[&str], edit: &Edit, probl
             within::one_of(settings, setting, number, rest, edit, problems)
         }
         (Kind::Levels, [name]) => within::level(settings, setting, name, edit, problems),
-        (Kind::Bars(_) | Kind::Hits, [_]) => bars::lines_of(settings, setting, rest, edit, problems),
+        (Kind::Bars(_) | Kind::Phrase(..) | Kind::Hits, [_]) => bars::lines_of(settings, setting, rest, edit, problems),
         (Kind::Named(table), [bars, rest @ ..]) => bars::named(settings, (setting, *table), bars, rest, edit, problems),
         _ => {
             let what = format!("`{}` has no keys of its own", setting.name);

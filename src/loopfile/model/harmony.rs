@@ -59,3 +59,20 @@ impl Stroke {
         self.word.as_ref().map_or(self.step, |word: &Arc<Word>| word.held)
     }
 }
+
+/// Notes of one place as a word of `notes`: the grace notes before them, `together` as it stands, and how hard a mark says
+/// that they are played.
+pub(crate) fn written_note(together: &str, strokes: &[Stroke], mark: char) -> String {
+    let graces = strokes.iter().filter_map(|stroke| stroke.expression.as_ref());
+    let graces: String = graces
+        .flat_map(|expression| &expression.graces)
+        .map(|grace| format!("{grace}/"))
+        .collect();
+    let word = graces + together;
+    match mark {
+        'X' => format!("{word}^"),
+        'g' => format!("({word})"),
+        figure @ '3'..='9' => format!("{word}:{figure}"),
+        _ => word,
+    }
+}

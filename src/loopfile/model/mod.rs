@@ -8,6 +8,7 @@
 //! - It knows nothing of TOML, of places in a text beyond the [`Place`] that messages point to, and of files but their
 //!   paths.
 
+mod expression;
 pub(crate) mod field;
 mod form;
 pub(crate) mod groove;
@@ -27,6 +28,7 @@ use num_rational::Ratio;
 use super::{AsWritten, GrooveTemplate};
 use crate::text::{Place, Problem};
 
+pub(crate) use expression::{Expression, GRACE};
 pub use form::*;
 pub(crate) use harmony::*;
 pub use space::*;
@@ -231,6 +233,8 @@ pub struct Stroke {
     pub sounds: Option<Exact>,
     /// The word that it was written as; none for hits and for what was played as MIDI.
     pub word: Option<Arc<Word>>,
+    /// What is played about it; none for most.
+    pub expression: Option<Arc<Expression>>,
     /// The mark that stands for it on a chart: one that its part knows.
     pub mark: char,
     /// How it is struck.

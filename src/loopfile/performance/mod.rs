@@ -251,6 +251,7 @@ impl PartPerformance {
             pitch: pitched.map(|_| note.key.into()),
             sounds: None,
             word: None,
+            expression: None,
             mark: mark(note.velocity),
             manner: Manner::Single,
             scale: 1.0,

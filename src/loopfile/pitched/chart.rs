@@ -56,7 +56,7 @@ impl Chart {
             bars,
         };
         let mut told: Vec<Place> = Vec::new();
-        for (bar, laid) in (0i128..).zip(lay::lay(lines, bars, problems)) {
+        for (bar, laid) in (0i128..).zip(lay::lay(lines, bars, problems).0) {
             // What is wrong in a line was reported; that its bars then lack chords is no second problem.
             let wrong = laid.is_some_and(|laid| written[laid.line].is_empty());
             let measures = laid.map(|laid| (&written[laid.line], laid.nth));

@@ -1,58 +1,45 @@
 //! Comping: a rhythm on which a part plays the chart's chords.
 
-use super::step::{Step, StepKind, Strike, Tones};
-use crate::loopfile::marks;
-use crate::loopfile::rhythm;
-use crate::loopfile::rhythm::Beat;
-use crate::loopfile::{Time, Words};
+use super::step::{Entry, Step, Strike, Tones, Written, steps};
+use crate::loopfile::Time;
+use crate::loopfile::marks::{REST, chord_of};
+use crate::loopfile::rhythm::{self, Marked};
+use crate::schema::Play;
 use crate::text::Problem;
 
-/// Reads a line of one or more bars; none where anything is wrong in it.
-pub(super) fn read(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
+/// Reads a line of one or more bars, or a bar that is counted aloud; none where anything is wrong in it.
+pub(super) fn read(play: &Play, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
     let before = problems.len();
-    let rhythm = rhythm::rhythm(line, time, bars, problems);
-    let read: Vec<Vec<Step>> = rhythm.into_iter().map(|bar| measure(bar, problems)).collect();
+    let rhythm = rhythm::comping(play, time, bars, problems);
+    let measure = |bar: Vec<Marked>| steps(bar.into_iter().filter_map(entry).collect(), problems);
+    let read: Vec<Vec<Step>> = rhythm.into_iter().map(measure).collect();
     if problems.len() > before { Vec::new() } else { read }
 }
 
-fn measure(bar: Vec<Beat>, problems: &mut Vec<Problem>) -> Vec<Step> {
-    let mut steps: Vec<Step> = Vec::new();
-    for beat in bar {
-        let what = match beat.mark {
-            '=' => {
-                let goes_on = match steps.last() {
-                    Some(before) => before.at + before.length == beat.at,
-                    None => *beat.at.numer() == 0,
-                };
-                if !goes_on {
-                    let problem = Problem::at(&beat.place, "`=` has nothing to hold: a rest stands before it");
-                    problems.push(problem.help("write `-` to go on resting"));
-                }
-                StepKind::Hold
-            }
-            mark => match strike(mark) {
-                Some(strike) => StepKind::Strike(strike),
-                None => continue,
-            },
-        };
-        steps.push(Step {
-            at: beat.at,
-            length: beat.step,
-            place: beat.place,
-            what,
-        });
-    }
-    steps
+fn entry(marked: Marked) -> Option<Entry> {
+    let what = match marked.mark {
+        REST => Written::Rest,
+        '=' => Written::Hold,
+        mark => Written::Strike(strike(mark)?),
+    };
+    Some(Entry {
+        at: marked.at,
+        step: marked.step,
+        shift: marked.shift,
+        place: marked.place,
+        what,
+    })
 }
 
 fn strike(mark: char) -> Option<Strike> {
-    let (struck, hand) = marks::chord_of(mark)?;
+    let (struck, hand) = chord_of(mark)?;
     Some(Strike {
         velocity: struck.velocity,
         plain: struck.plain,
         pushed: mark == '<',
         mark,
         tones: Vec::new(),
+        graces: None,
         play: Tones::Chord(hand),
     })
 }

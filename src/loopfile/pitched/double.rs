@@ -1,8 +1,10 @@
 //! Doubles: voices that play along with a part.
 
+use std::sync::Arc;
+
 use super::realise::PitchedStroke;
-use crate::harmony::{Key, Note};
-use crate::loopfile::{Stroke, Words};
+use crate::harmony::{Key, Note, spell};
+use crate::loopfile::{Expression, Stroke, Words};
 use crate::schema::{Layers, Settings, Value, double, interval_steps, playing};
 
 /// One voice of a part's `double`, with its number, counted from 1.
@@ -53,14 +55,30 @@ impl<'a> DoubleVoice<'a> {
     /// What it plays for a note of the part; none beyond the keys of MIDI, and for an interval of the key where there is no
     /// key.
     pub(crate) fn stroke(&self, sounded: &PitchedStroke, key: Option<&Key>) -> Option<Stroke> {
-        let pitch = match self.in_words() {
-            Some(words) => along(key?, sounded.note, interval_steps(&words.text)?).midi(),
-            None => sounded.note.midi() + self.semitones() as i32,
-        };
-        (0..=127).contains(&pitch).then(|| Stroke {
+        let pitch = self.along(sounded.note, key)?;
+        let expression = sounded.stroke.expression.as_ref().map(|own| {
+            let graces = own.graces.iter().filter_map(|grace| {
+                let pitch = self.along(*grace, key)?;
+                Some(grace.spelling.at(pitch).unwrap_or_else(|| spell(pitch, None, key)))
+            });
+            Arc::new(Expression {
+                graces: graces.collect(),
+            })
+        });
+        Some(Stroke {
             pitch: Some(pitch),
+            expression,
             ..sounded.stroke.clone()
         })
+    }
+
+    /// The pitch that goes along with a note; none beyond the keys of MIDI, or in no key.
+    fn along(&self, note: Note, key: Option<&Key>) -> Option<i32> {
+        let pitch = match self.in_words() {
+            Some(words) => along(key?, note, interval_steps(&words.text)?).midi(),
+            None => note.midi() + self.semitones() as i32,
+        };
+        (0..=127).contains(&pitch).then_some(pitch)
     }
 
     /// What it plays for a stroke that nobody wrote as a note: a hit as it is, a played note so many semitones away; none

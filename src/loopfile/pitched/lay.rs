@@ -1,6 +1,6 @@
 //! Lines laid over the bars of a loop.
 
-use crate::loopfile::rhythm;
+use crate::loopfile::rhythm::{self, Swells};
 use crate::schema::Pattern;
 use crate::text::Problem;
 
@@ -14,15 +14,17 @@ pub(super) struct Laid {
 }
 
 /// Lays lines over bars in the order of the file, a later one in place of an earlier one; none where no line names a bar.
-pub(super) fn lay(lines: &[Pattern], bars: u32, problems: &mut Vec<Problem>) -> Vec<Option<Laid>> {
-    let mut laid = vec![None; bars as usize];
+/// Gives their swells too.
+pub(super) fn lay(lines: &[Pattern], bars: u32, problems: &mut Vec<Problem>) -> (Vec<Option<Laid>>, Swells) {
+    let (mut laid, mut swells) = (vec![None; bars as usize], Swells::default());
     for (line, written) in lines.iter().enumerate() {
         let given = rhythm::read_bars(&written.bars, bars, problems).unwrap_or_default();
+        swells.lay(0, &given, written.swell);
         for (nth, bar) in given.into_iter().enumerate() {
             laid[bar as usize] = Some(Laid { line, nth });
         }
     }
-    laid
+    (laid, swells)
 }
 
 /// The numbers, from 1, of the bars that no line names.

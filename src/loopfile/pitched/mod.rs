@@ -13,6 +13,7 @@ mod lay;
 mod phrase;
 mod realise;
 mod step;
+mod strike;
 mod tutti;
 mod words;
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::chart::{Chart, Harmony};
 use super::habits::{self, Arpeggio, BarSettings, Strum};
-use super::phrase::{Event, Phrase};
+use super::phrase::{Event, Phrase, lead_in};
 use super::step::Tones;
 use super::tutti;
 use super::{MOST_STROKES, too_long};
@@ -13,7 +13,7 @@ use crate::base::random::Chance;
 use crate::harmony::{Chord, Key, Note, VoicingRequest, lead_each};
 use crate::loopfile::marks::Hand;
 use crate::loopfile::rhythm::accents::Accent;
-use crate::loopfile::{Exact, Manner, Stroke, Time, Way, Word, Words};
+use crate::loopfile::{Exact, Expression, GRACE, Manner, Stroke, Time, Way, Word, Words};
 use crate::schema::{Layers, playing};
 use crate::text::{Place, Problem};
 
@@ -48,7 +48,8 @@ pub(in crate::loopfile) fn realise(
 ) -> Vec<PitchedStroke> {
     let written = phrase.events(stage.round);
     let strikes = tutti::strikes(phrase.way, &written, accents, habits, (stage, problems));
-    let events = tutti::laid(written, &strikes, stage.bars);
+    let mut events = tutti::laid(written, &strikes, stage.bars);
+    lead_in(&mut events);
     let mut player = PhrasePlayer {
         name,
         way: phrase.way,
@@ -65,10 +66,11 @@ pub(in crate::loopfile) fn realise(
             continue;
         }
         match &event.strike.play {
-            Tones::Notes(notes) => player.together(event, &layers, notes),
-            Tones::Degrees(_) => {
-                let notes = player.degrees(event, &layers);
-                player.together(event, &layers, &notes);
+            tones @ (Tones::Notes(_) | Tones::Degrees(_)) => {
+                let notes = player.notes(event, &layers, tones);
+                let graces = event.strike.graces.as_ref();
+                let graces = graces.map_or(Vec::new(), |graces| player.notes(event, &layers, graces));
+                player.together(event, &layers, &notes, graces);
             }
             Tones::Chord(hand) => {
                 if let Ok(at) = chords.binary_search_by_key(&number, |asked| asked.event) {
@@ -169,9 +171,12 @@ impl<'a> PhrasePlayer<'a> {
         chords
     }
 
-    fn degrees(&mut self, event: &Event<'_>, layers: &Layers<'_>) -> Vec<Note> {
-        let Tones::Degrees(words) = &event.strike.play else {
-            return Vec::new();
+    /// The notes that are written, or that degrees mean on the chord that is heard.
+    fn notes(&mut self, event: &Event<'_>, layers: &Layers<'_>, tones: &Tones) -> Vec<Note> {
+        let words = match tones {
+            Tones::Notes(notes) => return notes.clone(),
+            Tones::Degrees(words) => words,
+            Tones::Chord(_) => return Vec::new(),
         };
         let Some(chord) = self.heard(event) else {
             return Vec::new();
@@ -193,18 +198,31 @@ impl<'a> PhrasePlayer<'a> {
         notes
     }
 
-    /// Notes that sound together.
-    fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note]) {
-        let sounds = habits::length(layers, Some(100.0)).map(|share| share * event.length);
+    /// Notes that sound together, with grace notes before the first of them.
+    fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note], graces: Vec<Note>) {
+        let length = event.length - self.led(event);
+        let sounds = habits::length(layers, Some(100.0)).map(|share| share * length);
+        let mut expression = (!graces.is_empty()).then(|| Arc::new(Expression { graces }));
         for (nth, note) in notes.iter().enumerate() {
             let place = event.strike.tones.get(nth).unwrap_or(event.place);
             let tone = Tone {
                 place,
                 sounds,
+                expression: expression.take(),
                 ..Tone::of(event, *note)
             };
             self.push(event, tone);
         }
+    }
+
+    /// How much of its end grace notes of the next note take from a note, in bars: half of it at the most.
+    fn led(&self, event: &Event<'_>) -> Exact {
+        if event.leads == 0 {
+            return Exact::ZERO;
+        }
+        let bars = GRACE * event.leads as f64 / self.stage.time.bar_seconds();
+        let millionths = libm::round(bars * 1e6) as i128;
+        Exact::new(millionths, 1_000_000).min(event.length / 2)
     }
 
     /// A chord as the hand plays it; `voices` go from the lowest up.
@@ -240,7 +258,7 @@ impl<'a> PhrasePlayer<'a> {
         for (nth, note) in voices.iter().enumerate() {
             let tone = Tone {
                 sounds,
-                shift: all * nth as f64 / gaps,
+                shift: event.shift + all * nth as f64 / gaps,
                 ..Tone::of(event, *note)
             };
             self.push(event, tone);
@@ -310,8 +328,9 @@ impl<'a> PhrasePlayer<'a> {
                     held: tone.held,
                 })),
                 mark: tone.mark,
+                expression: tone.expression,
                 manner: Manner::Single,
-                scale: 1.0,
+                scale: event.scale,
             },
             note: tone.note,
         });
@@ -329,6 +348,7 @@ struct Tone<'a> {
     sounds: Option<Exact>,
     /// Seconds.
     shift: f64,
+    expression: Option<Arc<Expression>>,
     mark: char,
 }
 
@@ -342,7 +362,8 @@ impl<'a> Tone<'a> {
             step: event.step,
             held: event.length,
             sounds: None,
-            shift: 0.0,
+            shift: event.shift,
+            expression: None,
             mark: event.strike.mark,
         }
     }

@@ -73,6 +73,7 @@ pub(super) fn strikes(
                 pushed: false,
                 mark: PLAIN_MARK,
                 tones: Vec::new(),
+                graces: None,
                 play,
             },
         });
@@ -114,6 +115,9 @@ pub(super) fn laid<'a>(mut written: Vec<Event<'a>>, strikes: &'a [Struck], bars:
         at: struck.at,
         step: struck.step,
         length: struck.step,
+        shift: 0.0,
+        scale: 1.0,
+        leads: 0,
         place: &struck.place,
         strike: &struck.strike,
     }));

@@ -1,15 +1,12 @@
-//! Lines of notes and of degrees: words between spaces, one a step.
+//! Lines of notes and of degrees: words between spaces, one a step, or lists of them that count aloud.
 
 use std::ops::Range;
 
-use super::step::{Step, StepKind, Strike, Tones, WordKind};
-use super::tell;
-use crate::harmony::{DegreeWord, Misread, Note};
-use crate::loopfile::marks::{ACCENT, GHOST, PLAIN};
-use crate::loopfile::rhythm::measures;
-use crate::loopfile::{Exact, Words};
+use super::step::{Entry, Step, WordKind, Written, steps};
+use super::strike::strike;
+use crate::loopfile::rhythm::{CountedWords, Item, counted, items, measures};
+use crate::loopfile::{Exact, Time, Words};
 use crate::text::Problem;
-use crate::text::spaced;
 
 /// Reads a line of one or more bars; none where anything is wrong in it.
 pub(super) fn read(line: &Words, language: WordKind, problems: &mut Vec<Problem>) -> Vec<Vec<Step>> {
@@ -27,128 +24,113 @@ pub(super) fn read(line: &Words, language: WordKind, problems: &mut Vec<Problem>
 }
 
 fn measure(line: &Words, within: Range<usize>, language: WordKind, problems: &mut Vec<Problem>) -> Vec<Step> {
-    let words: Vec<Range<usize>> = spaced(&line.text[within.clone()])
-        .map(|at| at.start + within.start..at.end + within.start)
-        .collect();
-    if words.is_empty() {
+    let items = match items(&line.text[within.clone()]) {
+        Ok(items) => items,
+        Err(fault) => {
+            let at = within.start + fault.within.start..within.start + fault.within.end;
+            problems.push(Problem::at(&line.place(at), fault.what).help(fault.help));
+            return Vec::new();
+        }
+    };
+    if items.is_empty() {
         let whole = line.whole();
         problems
             .push(Problem::at(&whole, "there is nothing between two barlines").help("write `-` for a bar of nothing"));
     }
+    let mut words = Vec::new();
+    spread(&items, (Exact::ZERO, Exact::ONE), &mut words);
     if words.len() > super::MOST_WORDS {
         problems.push(super::too_many(line.place(within), words.len()));
         return Vec::new();
     }
-    let count = words.len() as i128;
-    let mut steps = Vec::new();
-    let mut rested = false;
-    for (nth, at) in (0i128..).zip(words) {
-        let what = match &line.text[at.clone()] {
-            "-" => None,
-            "=" if rested => {
-                let problem = Problem::at(
-                    &line.place(at.clone()),
-                    "`=` has nothing to hold: a rest stands before it",
-                );
-                problems.push(problem.help("write `-` to go on resting"));
-                None
-            }
-            "=" => Some(StepKind::Hold),
-            _ => match strike(line, at.clone(), language) {
-                Ok(strike) => Some(StepKind::Strike(strike)),
-                Err(problem) => {
-                    problems.push(problem);
-                    None
-                }
-            },
-        };
-        rested = what.is_none();
-        steps.extend(what.map(|what| Step {
-            at: Exact::new(nth, count),
-            length: Exact::new(1, count),
-            place: line.place(at),
-            what,
-        }));
+    let mut entries = Vec::new();
+    for (at, step, word) in words {
+        let word = within.start + word.start..within.start + word.end;
+        match written(line, word.clone(), language) {
+            Ok(what) => entries.push(Entry {
+                at,
+                step,
+                shift: 0.0,
+                place: line.place(word),
+                what,
+            }),
+            Err(problem) => problems.push(problem),
+        }
     }
-    steps
+    steps(entries, problems)
 }
 
-/// A word that sounds: its marks around it, and the tones that it strings together.
-fn strike(line: &Words, word: Range<usize>, language: WordKind) -> Result<Strike, Problem> {
-    let text = |at: &Range<usize>| &line.text[at.clone()];
-    let wrong = |what: String, help: String| Problem::at(&line.place(word.clone()), what).help(help);
-    let mut at = word.clone();
-    let ghost = text(&at).starts_with('(');
-    if ghost != text(&at).trim_end_matches('^').ends_with(')') {
-        let bare = text(&at).replace(['(', ')'], "");
-        let what = format!("a parenthesis of `{}` has no partner", text(&word));
-        return Err(wrong(what, format!("a ghost note is written ({bare})")));
-    }
-    let accent = text(&at).contains('^');
-    if ghost && accent {
-        let bare = text(&at).replace(['(', ')', '^'], "");
-        let what = format!("`{}` is a ghost note and an accent at once", text(&word));
-        return Err(wrong(what, format!("write ({bare}) or {bare}^")));
-    }
-    if ghost {
-        at = at.start + 1..at.end - 1;
-    }
-    let pushed = text(&at).starts_with('<');
-    if pushed && language == WordKind::Notes {
-        let what = "`<` is for degrees: a note is itself, whatever the chord".to_string();
-        return Err(wrong(what, format!("write {}", &text(&at)[1..])));
-    }
-    if pushed {
-        at.start += 1;
-    }
-    if let Some(bare) = text(&at).strip_suffix('^') {
-        at.end = at.start + bare.len();
-    }
-    let mut tones = Vec::new();
-    let mut start = at.start;
-    for tone in text(&at).split('+') {
-        tones.push(start..start + tone.len());
-        start += tone.len() + 1;
-    }
-    let told = |(at, misread): (Range<usize>, Misread)| {
-        if at.is_empty() {
-            return wrong(
-                format!("a tone is missing in `{}`", text(&word)),
-                "write its tones with a + between them, such as C4+Eb4+G4".into(),
-            );
+/// Shares a time among items, and an item's time among what stands between its braces: where each word falls, how long
+/// its step is, and where it stands.
+fn spread(items: &[Item], (from, time): (Exact, Exact), words: &mut Vec<(Exact, Exact, Range<usize>)>) {
+    let step = time / (items.len().max(1) as i128);
+    for (item, nth) in items.iter().zip(0i128..) {
+        match item {
+            Item::Word(word) => words.push((from + step * nth, step, word.clone())),
+            Item::Fitted(items, _) => spread(items, (from + step * nth, step), words),
         }
-        tell(line, at, &misread)
-    };
-    let places = tones.iter().map(|tone| line.place(tone.clone())).collect();
-    let play = match language {
-        WordKind::Notes => each(line, tones, Note::parse).map(Tones::Notes),
-        WordKind::Degrees => each(line, tones, DegreeWord::parse).map(Tones::Degrees),
-    };
-    let play = play.map_err(told)?;
-    let (velocity, mark) = if ghost {
-        (GHOST, 'g')
-    } else if accent {
-        (ACCENT, 'X')
-    } else {
-        (PLAIN, 'x')
-    };
-    Ok(Strike {
-        velocity,
-        plain: !ghost && !accent,
-        pushed,
-        mark,
-        tones: places,
-        play,
+    }
+}
+
+fn written(line: &Words, word: Range<usize>, language: WordKind) -> Result<Written, Problem> {
+    Ok(match &line.text[word.clone()] {
+        "-" => Written::Rest,
+        "=" => Written::Hold,
+        _ => Written::Strike(strike(line, word, None, language)?),
     })
 }
 
-fn each<T>(
-    line: &Words,
-    tones: Vec<Range<usize>>,
-    parse: impl Fn(&str) -> Result<T, Misread>,
-) -> Result<Vec<T>, (Range<usize>, Misread)> {
-    let read = tones
-        .into_iter()
-        .map(|at| parse(&line.text[at.clone()]).map_err(|wrong| (at, wrong)));
-    read.collect()
+/// Reads a bar that is counted aloud; none where anything is wrong in it.
+pub(super) fn read_counted(
+    list: &[Words],
+    language: WordKind,
+    time: &Time,
+    problems: &mut Vec<Problem>,
+) -> Vec<Vec<Step>> {
+    if let Some(first) = list.get(super::MOST_WORDS) {
+        problems.push(super::too_many(first.whole(), list.len()));
+        return Vec::new();
+    }
+    let before = problems.len();
+    let mut entries = Vec::new();
+    for line in list {
+        match entry(line, language, time) {
+            Ok(entry) => entries.push(entry),
+            Err(problem) => problems.push(*problem),
+        }
+    }
+    // A stable sort: what falls on one time keeps the file's order.
+    entries.sort_by_key(|entry| entry.at);
+    let steps = steps(entries, problems);
+    if problems.len() > before {
+        Vec::new()
+    } else {
+        vec![steps]
+    }
+}
+
+fn entry(line: &Words, language: WordKind, time: &Time) -> Result<Entry, Box<Problem>> {
+    let words = CountedWords {
+        entry: "note",
+        called: language.called(),
+        help: match language {
+            WordKind::Notes => "write a count, its syllable and a note, as in `1 C2`, `2& G1` or `4a Bb1 g -8ms`",
+            WordKind::Degrees => "write a count, its syllable and a degree, as in `1 1`, `2& 5` or `4a b3 g -8ms`",
+        },
+        most: 2,
+        knows: &|_| false,
+    };
+    let counted = counted(line, time.counts, &words)?;
+    let (word, hard) = (counted.words[0].clone(), counted.words.get(1).cloned());
+    let what = match (&line.text[word.clone()], &hard) {
+        ("-" | "=", None) => written(line, word.clone(), language)?,
+        _ => Written::Strike(strike(line, word.clone(), hard, language)?),
+    };
+    Ok(Entry {
+        at: counted.at,
+        step: counted.step,
+        shift: counted.shift,
+        place: line.place(word),
+        what,
+    })
 }

@@ -5,7 +5,7 @@ use super::grid::{Cell, Grid};
 use super::line::Line;
 use super::marks::{Meaning, On, Vocabulary};
 use super::reading::{Bar, Marked};
-use crate::loopfile::marks::{PLAIN, PLAIN_MARK};
+use crate::loopfile::marks::PLAIN_MARK;
 use crate::loopfile::{Exact, HitPart, Stroke, Words};
 use crate::text::{Problem, count_of};
 
@@ -37,10 +37,10 @@ pub(crate) fn assemble(
             player.strokes.reserve_exact(strokes - before);
             for (cell, bar) in cells.iter().zip(0i128..) {
                 if let Some((marks, from)) = played(*cell, lines) {
-                    let swell = grid.swell(number, bar as usize);
-                    marks
-                        .iter()
-                        .for_each(|marked| player.play(marked, bar, swell, &vocabularies[from]));
+                    for marked in marks {
+                        let scale = grid.swell(number, bar as usize, marked.at);
+                        player.play(marked, bar, scale, &vocabularies[from]);
+                    }
                 }
             }
         } else if before <= MOST_STROKES {
@@ -68,11 +68,6 @@ fn played(cell: Cell, lines: &[Vec<Line>]) -> Option<(&Bar, usize)> {
     }
 }
 
-/// What a swell makes of velocities at a place in its bar: a plain hit's becomes the swell's own.
-fn swollen((first, last): (f64, f64), within: f64) -> f64 {
-    (first + (last - first) * within) / PLAIN
-}
-
 struct StrokeWriter<'a> {
     vocabulary: &'a Vocabulary<'a>,
     /// Marks that mean something in other bars only than those in which they stand.
@@ -83,7 +78,7 @@ struct StrokeWriter<'a> {
 
 impl StrokeWriter<'_> {
     /// Plays a mark that stands in a part of the vocabulary `written`, which is another part's where it is borrowed.
-    fn play(&mut self, marked: &Marked, bar: i128, swell: Option<(f64, f64)>, written: &Vocabulary) {
+    fn play(&mut self, marked: &Marked, bar: i128, scale: f64, written: &Vocabulary) {
         let here = u32::try_from(bar).unwrap_or(u32::MAX);
         let own = self.vocabulary.meaning_in(here, marked.mark);
         let mark = if own.is_some() { marked.mark } else { PLAIN_MARK };
@@ -123,9 +118,10 @@ impl StrokeWriter<'_> {
             pitch: None,
             sounds: None,
             word: None,
+            expression: None,
             mark,
             manner,
-            scale: swell.map_or(1.0, |swell| swollen(swell, within as f64 / parts as f64)),
+            scale,
         });
     }
 

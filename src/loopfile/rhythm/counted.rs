@@ -52,13 +52,39 @@ const ON_THE_COUNT: Syllable = Syllable {
     step: Exact::ONE,
 };
 
-const HELP: &str = "write a count, its syllable and a mark, as in `1 X`, `2& x` or `4a g -8ms`";
-
 /// The furthest that a hit can be written off the grid, in milliseconds.
 const MOST_SHIFT: f64 = 1000.0;
 
-/// Reads a bar that is counted aloud; nothing where a hit is wrong.
-pub(crate) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Reading) -> Option<Bar> {
+/// What stands behind counts and syllables in a kind of lists.
+pub(in crate::loopfile) struct CountedWords<'a> {
+    /// What an entry plays: a hit, a note.
+    pub entry: &'static str,
+    /// What says so: a mark, a note.
+    pub called: &'static str,
+    /// How an entry is written.
+    pub help: &'static str,
+    /// How many words it takes at the most.
+    pub most: usize,
+    /// True for a word that means something by itself, though a syllable is called so.
+    pub knows: &'a dyn Fn(&str) -> bool,
+}
+
+/// An entry of a counted list.
+pub(in crate::loopfile) struct Counted {
+    /// From 0 to below 1, in bars.
+    pub at: Exact,
+    /// The length of its step, in bars.
+    pub step: Exact,
+    /// Seconds off the grid.
+    pub shift: f64,
+    /// Where the words behind the count stand, one at least.
+    pub words: Vec<Range<usize>>,
+}
+
+const MARKS: &str = "write a count, its syllable and a mark, as in `1 X`, `2& x` or `4a g -8ms`";
+
+/// Reads a bar of hits that is counted aloud; nothing where a hit is wrong.
+pub(super) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Reading) -> Option<Bar> {
     if let Some(first) = hits.first()
         && !reading.admits(hits.len(), &first.whole())
     {
@@ -66,16 +92,29 @@ pub(crate) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Readin
     }
     let counts = reading.time.counts;
     let before = reading.problems.len();
+    let marks = CountedWords {
+        entry: "hit",
+        called: "mark",
+        help: MARKS,
+        most: 1,
+        knows: &|text| text.chars().all(|sign| vocabulary.knows(sign)),
+    };
     let mut bar = Bar::new();
     for hit in hits {
-        match (Counted {
-            hit,
-            counts,
-            vocabulary,
-        })
-        .read()
-        {
-            Ok(marked) => bar.extend(marked),
+        let read = counted(hit, counts, &marks).and_then(|counted| {
+            let word = counted.words[0].clone();
+            let mark = mark(hit, &word, vocabulary)?;
+            Ok(Marked {
+                at: counted.at,
+                step: counted.step,
+                mark,
+                shift: counted.shift,
+                place: hit.place(word),
+            })
+        });
+        match read {
+            Ok(marked) if marked.mark == REST && !vocabulary.keeps_rests() => {}
+            Ok(marked) => bar.push(marked),
             Err(problem) => reading.problems.push(*problem),
         }
     }
@@ -84,17 +123,36 @@ pub(crate) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Readin
     (reading.problems.len() == before).then_some(bar)
 }
 
-struct Counted<'a> {
-    hit: &'a Words,
-    counts: u32,
-    vocabulary: &'a Vocabulary<'a>,
+fn mark(hit: &Words, word: &Range<usize>, vocabulary: &Vocabulary) -> Result<char, Box<Problem>> {
+    let text = &hit.text[word.clone()];
+    let mut signs = text.chars();
+    match (signs.next(), signs.next()) {
+        (Some(sign), None) if vocabulary.knows(sign) => Ok(sign),
+        (Some(sign), None) => Err(Box::new(unknown_mark(sign, word.start, hit, vocabulary))),
+        _ => {
+            let what = format!("`{text}` is more than one mark");
+            Err(Box::new(Problem::at(&hit.place(word.clone()), what).help(MARKS)))
+        }
+    }
 }
 
-impl Counted<'_> {
-    fn read(&self) -> Result<Option<Marked>, Box<Problem>> {
-        let mut words: Vec<Range<usize>> = spaced(&self.hit.text).collect();
+/// Reads an entry of a list that counts aloud, in a bar of so many counts.
+pub(in crate::loopfile) fn counted(entry: &Words, counts: u32, words: &CountedWords) -> Result<Counted, Box<Problem>> {
+    EntryReader { entry, counts, words }.read()
+}
+
+struct EntryReader<'a> {
+    entry: &'a Words,
+    counts: u32,
+    words: &'a CountedWords<'a>,
+}
+
+impl EntryReader<'_> {
+    fn read(&self) -> Result<Counted, Box<Problem>> {
+        let mut words: Vec<Range<usize>> = spaced(&self.entry.text).collect();
         if words.is_empty() {
-            return Err(self.wrong(0..self.hit.text.len(), "there is no hit here"));
+            let whole = 0..self.entry.text.len();
+            return Err(self.wrong(whole, format!("there is no {} here", self.words.entry)));
         }
         let first = words.remove(0);
         let figures = self.text(&first).bytes().take_while(u8::is_ascii_digit).count();
@@ -107,28 +165,26 @@ impl Counted<'_> {
             .iter()
             .position(|word| word.len() > 1 && self.text(word).starts_with(['+', '-']));
         let shifts = words.split_off(shift.unwrap_or(words.len()));
-        let (syllable, mark) = self.syllable_and_mark(&words, !glued.is_empty())?;
-        let sign = self.mark(mark)?;
-        let shift = self.shift(&shifts)?;
-        if sign == REST {
-            return Ok(None);
+        let syllable = self.take_syllable(&mut words, !glued.is_empty())?;
+        if words.is_empty() {
+            let what = format!("the {} is missing", self.words.called);
+            return Err(self.wrong(0..self.entry.text.len(), what));
         }
         let counts = i128::from(self.counts);
-        Ok(Some(Marked {
+        Ok(Counted {
             at: (syllable.at + (i128::from(count) - 1)) / counts,
             step: syllable.step / counts,
-            mark: sign,
-            shift,
-            place: self.hit.place(mark.clone()),
-        }))
+            shift: self.shift(&shifts)?,
+            words,
+        })
     }
 
     fn text(&self, within: &Range<usize>) -> &str {
-        &self.hit.text[within.clone()]
+        &self.entry.text[within.clone()]
     }
 
     fn wrong(&self, within: Range<usize>, what: impl Into<String>) -> Box<Problem> {
-        Box::new(Problem::at(&self.hit.place(within), what).help(HELP))
+        Box::new(Problem::at(&self.entry.place(within), what).help(self.words.help))
     }
 
     fn count(&self, figures: Range<usize>, word: &Range<usize>) -> Result<u32, Box<Problem>> {
@@ -138,56 +194,33 @@ impl Counted<'_> {
             Some(count) if count > self.counts => {
                 let (text, length) = (self.text(&figures), count_of(self.counts as usize, "count"));
                 let what = format!("count {text} is past the end of the bar, which has {length}");
-                Err(Box::new(Problem::at(&self.hit.place(figures.clone()), what)))
+                Err(Box::new(Problem::at(&self.entry.place(figures.clone()), what)))
             }
             Some(count) => Ok(count),
         }
     }
 
-    /// Tells the words between count and shift apart: a mark, or a syllable and a mark.
-    fn syllable_and_mark<'a>(
-        &self,
-        words: &'a [Range<usize>],
-        glued: bool,
-    ) -> Result<(Syllable, &'a Range<usize>), Box<Problem>> {
-        match words {
-            [] => Err(self.wrong(0..self.hit.text.len(), "the mark is missing")),
-            [word] if glued || self.is_syllable_alone(word) => {
-                self.syllable(word)?;
-                Err(self.wrong(0..self.hit.text.len(), "the mark is missing"))
-            }
-            [mark] => Ok((ON_THE_COUNT, mark)),
-            [syllable, mark] => Ok((self.syllable(syllable)?, mark)),
-            [_, _, rest, ..] => Err(self.wrong(rest.clone(), format!("`{}` is one word too many", self.text(rest)))),
+    /// Takes the syllable off the words between count and shift, where they begin with one.
+    fn take_syllable(&self, words: &mut Vec<Range<usize>>, glued: bool) -> Result<Syllable, Box<Problem>> {
+        let most = self.words.most;
+        if let Some(rest) = words.get(most + 1) {
+            return Err(self.wrong(rest.clone(), format!("`{}` is one word too many", self.text(rest))));
         }
-    }
-
-    /// True for a lone syllable that is not a mark of the part's besides.
-    fn is_syllable_alone(&self, word: &Range<usize>) -> bool {
-        let text = self.text(word);
-        let known = text.chars().all(|sign| self.vocabulary.knows(sign));
-        !known && SYLLABLES.iter().any(|syllable| syllable.said == text)
-    }
-
-    fn syllable(&self, word: &Range<usize>) -> Result<Syllable, Box<Problem>> {
-        let text = self.text(word);
-        SYLLABLES
-            .into_iter()
-            .find(|syllable| syllable.said == text)
-            .ok_or_else(|| {
-                let what = format!("`{text}` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets");
-                self.wrong(word.clone(), what)
-            })
-    }
-
-    fn mark(&self, word: &Range<usize>) -> Result<char, Box<Problem>> {
-        let text = self.text(word);
-        let mut signs = text.chars();
-        match (signs.next(), signs.next()) {
-            (Some(sign), None) if self.vocabulary.knows(sign) => Ok(sign),
-            (Some(sign), None) => Err(Box::new(unknown_mark(sign, word.start, self.hit, self.vocabulary))),
-            _ => Err(self.wrong(word.clone(), format!("`{text}` is more than one mark"))),
+        let Some(first) = words.first() else {
+            return Ok(ON_THE_COUNT);
+        };
+        let text = self.text(first);
+        let found = SYLLABLES.into_iter().find(|syllable| syllable.said == text);
+        let alone = words.len() == 1 && (self.words.knows)(text);
+        if !glued && words.len() <= most && (found.is_none() || alone) {
+            return Ok(ON_THE_COUNT);
         }
+        let Some(syllable) = found else {
+            let what = format!("`{text}` is no syllable: they are `e` `&` `a`, and `t` `l` in triplets");
+            return Err(self.wrong(first.clone(), what));
+        };
+        words.remove(0);
+        Ok(syllable)
     }
 
     /// Seconds; `+12ms`, `-8 ms`.
@@ -198,7 +231,7 @@ impl Counted<'_> {
         let within = first.start..last.end;
         let nonsense = || {
             let what = format!("`{}` is no shift", self.text(&within));
-            let problem = Problem::at(&self.hit.place(within.clone()), what);
+            let problem = Problem::at(&self.entry.place(within.clone()), what);
             Box::new(problem.help("write it in milliseconds, as in `+12ms` or `-8ms`"))
         };
         let sign = if self.text(&within).starts_with('-') { -1.0 } else { 1.0 };
@@ -209,7 +242,7 @@ impl Counted<'_> {
         let amount: f64 = amount.parse().map_err(|_| nonsense())?;
         if amount > MOST_SHIFT {
             let what = format!("a hit can be shifted by {MOST_SHIFT} ms at the most");
-            return Err(Box::new(Problem::at(&self.hit.place(within.clone()), what)));
+            return Err(Box::new(Problem::at(&self.entry.place(within.clone()), what)));
         }
         Ok(sign * amount / 1000.0)
     }

@@ -1,9 +1,10 @@
 //! The bars of all parts, and the line that plays in each.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use super::line::Line;
-use crate::loopfile::HitPart;
+use super::swell::Swells;
+use crate::loopfile::{Exact, HitPart};
 use crate::schema::Play;
 use crate::text::Problem;
 
@@ -26,8 +27,7 @@ pub(crate) enum Cell {
 pub(crate) struct Grid {
     bars: usize,
     cells: Vec<Cell>,
-    /// What a plain hit's velocity is at the beginning and the end of the bars that swell.
-    swells: BTreeMap<usize, (f64, f64)>,
+    swells: Swells,
 }
 
 impl Grid {
@@ -36,7 +36,7 @@ impl Grid {
         Grid {
             bars: bars as usize,
             cells: vec![Cell::Unnamed; parts * bars as usize],
-            swells: BTreeMap::new(),
+            swells: Swells::default(),
         }
     }
 
@@ -70,25 +70,14 @@ impl Grid {
         }
     }
 
-    /// Lays a swell over the bars that a part's line was given: each run of neighbours goes from the first velocity to
-    /// the last. A line without a swell takes away what lay there.
+    /// Lays a swell over the bars that a part's line was given.
     pub(super) fn lay_swell(&mut self, part: usize, given: &[u32], swell: Option<(f64, f64)>) {
-        for run in given.chunk_by(|bar, next| *next == bar + 1) {
-            for (&bar, nth) in run.iter().zip(0u32..) {
-                let cell = part * self.bars + bar as usize;
-                let Some((first, last)) = swell else {
-                    self.swells.remove(&cell);
-                    continue;
-                };
-                let after = |bars: u32| first + (last - first) * f64::from(bars) / run.len() as f64;
-                self.swells.insert(cell, (after(nth), after(nth + 1)));
-            }
-        }
+        self.swells.lay(part * self.bars, given, swell);
     }
 
-    /// What a plain hit's velocity is at the beginning and the end of a bar, counted from 0, of a part, where it swells.
-    pub(super) fn swell(&self, part: usize, bar: usize) -> Option<(f64, f64)> {
-        self.swells.get(&(part * self.bars + bar)).copied()
+    /// What a swell makes of a part's velocities at a place within a bar, counted from 0.
+    pub(super) fn swell(&self, part: usize, bar: usize, within: Exact) -> f64 {
+        self.swells.scale(part * self.bars + bar, within)
     }
 
     /// The bars of a part that no line names, counted from 1.
@@ -121,12 +110,12 @@ impl Grid {
                 ends = Cell::Silent;
             }
             // A bar that borrows swells as the one it borrows from, unless it has a swell of its own.
-            let mut swell = self.swells.get(&at).copied();
+            let mut swell = self.swells.at(at);
             for borrowing in path.drain(..).rev() {
                 self.cells[borrowing.cell] = ends;
-                swell = self.swells.get(&borrowing.cell).copied().or(swell);
+                swell = self.swells.at(borrowing.cell).or(swell);
                 if let Some(swell) = swell {
-                    self.swells.insert(borrowing.cell, swell);
+                    self.swells.set(borrowing.cell, swell);
                 }
             }
         }

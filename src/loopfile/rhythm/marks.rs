@@ -1,7 +1,8 @@
 //! The vocabulary of a part: what each mark plays in it, and how hard.
 
+use crate::loopfile::foreign_marks::elsewhere;
 use crate::loopfile::marks::{HAT_MARKS, PLAIN, REST, chord_of, hit_of, listed};
-use crate::loopfile::{HitPart, Manner, Words};
+use crate::loopfile::{HitPart, Manner, Way, Words};
 use crate::text::Problem;
 
 /// The piece that a mark plays.
@@ -103,10 +104,22 @@ impl<'a> Vocabulary<'a> {
         mark == REST || self.meaning(mark).is_some() || changed()
     }
 
+    /// True where a rest ends what sounds before it, and so is kept: chords are held, hits are not.
+    pub(super) fn keeps_rests(&self) -> bool {
+        self.comping
+    }
+
+    fn way(&self) -> Way {
+        if self.comping { Way::Comp } else { Way::Hits }
+    }
+
     /// The advice for a mark that is unknown.
     pub(super) fn help(&self, unknown: char) -> String {
         if matches!(unknown, '.' | '_' | '·' | '–' | '—') {
             return "write `-` for nothing".to_string();
+        }
+        if let Some(help) = elsewhere(unknown, self.way()) {
+            return help;
         }
         if self.comping {
             return format!(

@@ -13,12 +13,14 @@ pub(crate) mod accents;
 mod assemble;
 mod bars;
 mod borrow;
+mod braces;
 mod counted;
 mod even;
 mod grid;
 mod line;
 mod marks;
 mod reading;
+mod swell;
 mod tablature;
 #[cfg(test)]
 pub(in crate::loopfile) mod tests;
@@ -30,17 +32,22 @@ use accents::Accent;
 
 use super::limits::{MOST_BARS, MOST_STROKES};
 use super::{Exact, HitPart, Stroke, Time, Words};
-use crate::text::{Place, Problem};
+use crate::schema::Play;
+use crate::text::Problem;
 
 pub(super) use bars::{ranges, read as read_bars};
 pub(super) use borrow::is_borrowed;
+pub(super) use braces::{Item, items};
+pub(super) use counted::{CountedWords, counted};
 pub(super) use even::is_even;
+pub(super) use reading::Marked;
+pub(super) use swell::Swells;
 pub(super) use tablature::measures;
 
 use grid::Grid;
 use line::Line;
 use marks::Vocabulary;
-use reading::{Marked, Reading};
+use reading::Reading;
 
 /// The most bars that all parts together may have.
 const MOST_CELLS: usize = 4_000_000;
@@ -99,31 +106,14 @@ pub(crate) fn read(parts: &[HitPart], time: &Time, bars: u32, problems: &mut Vec
         .collect()
 }
 
-/// A mark of a rhythm, at its place.
-pub(super) struct Beat {
-    /// The mark; never a rest.
-    pub mark: char,
-    /// From 0 to below 1, in bars.
-    pub at: Exact,
-    /// The length of its step, in bars.
-    pub step: Exact,
-    /// Where it stands.
-    pub place: Place,
-}
-
-/// Reads a line of comping as tablature: its bars, none where anything is wrong in it.
-pub(super) fn rhythm(line: &Words, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Beat>> {
+/// Reads a line of comping as tablature, or as a list that counts aloud: its bars, none where anything is wrong in it.
+pub(super) fn comping(play: &Play, time: &Time, bars: u32, problems: &mut Vec<Problem>) -> Vec<Vec<Marked>> {
     let mut reading = Reading::new(&[], time, bars, problems);
-    let beat = |marked: Marked| Beat {
-        mark: marked.mark,
-        at: marked.at,
-        step: marked.step,
-        place: marked.place,
-    };
-    tablature::read(line, &Vocabulary::of_comping(), &mut reading)
-        .into_iter()
-        .map(|bar| bar.into_iter().map(beat).collect())
-        .collect()
+    let vocabulary = Vocabulary::of_comping();
+    match play {
+        Play::Line(line) => tablature::read(line, &vocabulary, &mut reading),
+        Play::Counted(strikes) => counted::read(strikes, &vocabulary, &mut reading).into_iter().collect(),
+    }
 }
 
 fn too_large(parts: &[HitPart], bars: u32) -> Option<Problem> {

@@ -12,7 +12,7 @@ pub(crate) struct Marked {
     pub at: Exact,
     /// The length of its step, in bars.
     pub step: Exact,
-    /// Its mark; never a rest.
+    /// Its mark; a rest where chords are comped, never among hits.
     pub mark: char,
     /// Seconds off the grid.
     pub shift: f64,

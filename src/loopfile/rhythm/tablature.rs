@@ -199,7 +199,7 @@ impl Tablature<'_, '_> {
             for (TabStep { marks, .. }, nth_step) in group.steps.iter().zip(0i128..) {
                 let fitted = part_of(step, marks.len());
                 for (&(offset, mark), nth_mark) in marks.iter().zip(0i128..) {
-                    if mark != REST {
+                    if mark != REST || self.vocabulary.keeps_rests() {
                         let place = self.line.place(offset..offset + mark.len_utf8());
                         let at = share * nth + step * nth_step + fitted * nth_mark;
                         bar.push(Marked {

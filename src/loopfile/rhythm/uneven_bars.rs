@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-use super::{is_borrowed, is_even, measures, ranges, read_bars};
+use super::{is_borrowed, is_even, items, measures, ranges, read_bars};
 use crate::loopfile::written::tables::{LoopTables, PartTable};
 use crate::loopfile::{Exact, Time, Words};
 use crate::schema::{self, Play, Setting, part};
@@ -71,15 +71,16 @@ fn patterns(written: &LoopTables) -> Vec<WrittenLine<'_>> {
             (part::DEGREES, LineKind::Notes),
             (part::COMP, LineKind::Comp),
         ] {
-            let texts = pitched(part, setting)
-                .iter()
-                .filter_map(|line| Some((&line.bars, line.texts().first()?)));
-            patterns.extend(texts.map(|(bars, text)| WrittenLine {
-                who: who(),
-                kind,
-                bars,
-                text,
-            }));
+            for line in pitched(part, setting) {
+                if let Play::Line(text) = &line.play {
+                    patterns.push(WrittenLine {
+                        who: who(),
+                        kind,
+                        bars: &line.bars,
+                        text,
+                    });
+                }
+            }
         }
     }
     for accent in &written.accents {
@@ -201,7 +202,7 @@ impl<'a> CountedLine<'a> {
         let near = near.min_by_key(|near| near.abs_diff(steps)).unwrap_or(steps);
         let what = format!("{steps} {things} in a bar of {}/{}{than}", time.counts, time.unit);
         let fits = if notes {
-            "`=` holds a note, `-` rests"
+            "`=` holds a note, `-` rests, `{C4 D4 Eb4}` fits other numbers in"
         } else {
             "`{xxx}` fits other numbers in"
         };
@@ -295,7 +296,7 @@ impl<'a> CountedLine<'a> {
 fn counted(bar: &str, kind: LineKind) -> (Option<usize>, Option<usize>) {
     let words: Vec<&str> = spaced(bar).map(|within| &bar[within]).collect();
     match kind {
-        LineKind::Notes => (None, Some(words.len())),
+        LineKind::Notes => (None, items(bar).ok().map(|items| items.len())),
         // With a slash each word is a beat; that they are as many as the bar has is checked.
         LineKind::Chords if words.contains(&"/") || words.contains(&"%") => (None, None),
         LineKind::Chords => (None, Some(words.len()).filter(|chords| *chords > 1)),

@@ -134,6 +134,184 @@ fn hits_can_be_doubled_on_another_piece() {
     assert_eq!(double.pieces[0].piece, "clap");
 }
 
+/// Place in bars, length in quarters of a bar, key, velocity, ms off the grid.
+fn played(song: &Loop) -> Vec<(Exact, Exact, i32, f64, f64)> {
+    let strokes = song.parts[0].strokes.iter();
+    let of = |stroke: &crate::loopfile::Stroke| {
+        let velocity = stroke.velocity * stroke.scale;
+        (
+            stroke.at,
+            stroke.sounds.unwrap_or(Exact::ZERO) * 4,
+            stroke.pitch.unwrap_or(-1),
+            (velocity * 10.0).round() / 10.0,
+            stroke.shift * 1000.0,
+        )
+    };
+    strokes.map(of).collect()
+}
+
+#[test]
+fn braces_fit_words_into_a_beat_and_into_a_step() {
+    let song = resolved(&with("notes = \"{C4 D4 Eb4} F4 {G4 {A4 = C5}} - | = D4 - -\""));
+    let heard: Vec<(Exact, Exact, i32)> = played(&song).iter().map(|note| (note.0, note.1, note.2)).collect();
+    let exact = Exact::new;
+    assert_eq!(
+        heard,
+        [
+            (exact(0, 1), exact(1, 3), 60),
+            (exact(1, 12), exact(1, 3), 62),
+            (exact(1, 6), exact(1, 3), 63),
+            (exact(1, 4), exact(1, 1), 65),
+            (exact(1, 2), exact(1, 2), 67),
+            (exact(5, 8), exact(1, 3), 69),
+            (exact(17, 24), exact(1, 6), 72),
+            (exact(5, 4), exact(1, 1), 62),
+        ]
+    );
+}
+
+#[test]
+fn a_list_counts_notes_aloud() {
+    let exact = Exact::new;
+    let list = "notes = [\"2& C2 -10ms\", \"4a G1 g\", \"1 D2^\", \"2 =\", \"3& =\"]";
+    assert_eq!(
+        played(&resolved(&with(list)))[..3],
+        [
+            (exact(0, 1), exact(3, 2), 38, 118.0, 0.0),
+            (exact(3, 8), exact(5, 2) - 1, 36, 96.0, -10.0),
+            (exact(15, 16), exact(1, 4), 31, 40.0, 0.0),
+        ]
+    );
+    // A note ends where the next begins, and where a rest is counted.
+    let song = resolved(&with("notes = [\"1 C2\", \"1e G1\", \"2 C2\", \"2& -\"]"));
+    let lengths: Vec<Exact> = played(&song).iter().take(3).map(|note| note.1).collect();
+    assert_eq!(lengths, [exact(1, 4), exact(1, 4), exact(1, 2)]);
+    // Degrees and chords are counted in the same way; an opening hold goes on from the bar before.
+    let song = resolved(&format!(
+        "chords = \"Cm\"\n{}",
+        with("degrees = { \"1\" = [\"4& 5, 7 +12ms\"], \"2\" = [\"2 =\", \"3 b3\"] }")
+    ));
+    let heard = played(&song);
+    assert_eq!((heard[0].0, heard[0].1, heard[0].2), (exact(7, 8), exact(5, 2), 31));
+    assert_eq!((heard[0].4, heard[1].2), (12.0, 39));
+    let song = resolved(&format!(
+        "chords = \"Cm\"\n{}",
+        with("comp = [\"1 x\", \"2& X -8ms\", \"3& =\"]")
+    ));
+    let heard = played(&song);
+    assert_eq!(
+        (heard[0].1, heard[3].0, heard[3].1, heard[3].4),
+        (exact(1, 1), exact(3, 8), exact(3, 2), -8.0)
+    );
+}
+
+#[test]
+fn a_colon_says_how_hard_and_a_swell_scales_it() {
+    let velocities = |text: &str| -> Vec<f64> { played(&resolved(&with(text))).iter().map(|note| note.3).collect() };
+    assert_eq!(
+        velocities("notes = \"C4:9 C4:X C4+E4:g C4:x\"")[..5],
+        [127.0, 118.0, 40.0, 40.0, 96.0]
+    );
+    // From 48 to 96 over two bars of four: a plain note's velocity is the swell's own, an accent's follows.
+    assert_eq!(
+        velocities("notes = { swell = \"48-96\", play = \"C4 C4 C4^ C4\" }"),
+        [48.0, 54.0, 73.8, 66.0, 72.0, 78.0, 103.3, 90.0]
+    );
+    let chords = |text: &str| resolved(&format!("chords = \"Cm\"\n{}", with(text)));
+    let swells = chords("comp = { \"2\" = { swell = \"48-96\", play = [\"1 x\", \"3 x\"] } }");
+    let heard: Vec<f64> = played(&swells).iter().step_by(3).map(|note| note.3).collect();
+    assert_eq!(heard, [48.0, 72.0]);
+}
+
+#[test]
+fn grace_notes_stand_before_a_note_and_shorten_the_one_before() {
+    let song = resolved(&with("notes = \"C4 A3/B3/C4:7 - E4+G4\"\ndouble = [{ interval = 12 }]"));
+    let graces = |part: usize, stroke: usize| -> Vec<String> {
+        let expression = song.parts[part].strokes[stroke].expression.as_ref();
+        expression.map_or(Vec::new(), |expression| {
+            expression.graces.iter().map(|note| note.to_string()).collect()
+        })
+    };
+    assert_eq!(graces(0, 1), ["A3", "B3"]);
+    assert_eq!(graces(1, 1), ["A4", "B4"]);
+    assert!(graces(0, 0).is_empty() && graces(0, 2).is_empty());
+    // Two of 60 ms each, at 92 BPM.
+    let shorter = song.parts[0].strokes[0].sounds.unwrap_or(Exact::ZERO) * 4 - 1;
+    let seconds = *shorter.numer() as f64 / *shorter.denom() as f64 * 60.0 / 92.0;
+    assert!((seconds + 0.12).abs() < 1e-4, "{seconds}");
+    let song = resolved(&format!("chords = \"Cm\"\n{}", with("degrees = \"b3/3 - - <7,/1\"")));
+    let graces = song.parts[0]
+        .strokes
+        .iter()
+        .take(2)
+        .map(|stroke| stroke.expression.clone());
+    let names: Vec<String> = graces
+        .flatten()
+        .map(|expression| expression.graces[0].to_string())
+        .collect();
+    assert_eq!(names, ["Eb2", "Bb1"]);
+}
+
+#[test]
+fn marks_of_another_way_are_refused_with_what_to_write() {
+    for (part, told) in [
+        (
+            "notes = \"C4:f\"",
+            "7:13 `f` does not say how hard a note is played; `f` is a mark of `hits`: a flam: one soft grace note before it; accented; here write its grace notes before a note, such as `B3/C4`",
+        ),
+        (
+            "notes = \"C4:q\"",
+            "7:13 `q` does not say how hard a note is played; write `x`, `X`, `g` or `3` to `9`, such as `C4:7`",
+        ),
+        (
+            "notes = \"C4^:7\"",
+            "7:10 `C4^:7` says twice how hard it is played; write C4^, (C4) or C4:7",
+        ),
+        (
+            "notes = \"3 x-\"",
+            "7:10 `3` is no note: names go from A to G; `3` is a degree of the chart's chord, which `degrees` takes; here write for instance `C4`",
+        ),
+        (
+            "degrees = \"C4\"",
+            "7:12 `C4` is no degree: degrees are numbers from 1 to 15, as in `1`, `b3` or `5,`; `C4` is a note, which `notes` takes; here write for instance `1`",
+        ),
+        (
+            "comp = \"x-r-\"",
+            "7:11 `r` is no mark; `r` is a mark of `hits`: two even strokes in this step: rrrr is a single-stroke roll; accented; here write `{xx}` for two strikes in one step",
+        ),
+        (
+            "hits = \"x-u-\"",
+            "7:11 `u` is no mark; `u` is a mark of `comp`: a stroke of the hand up, from the highest note down; here write `x`",
+        ),
+        (
+            "notes = \"C4 {D4\"",
+            "7:13 this brace is not closed before the bar ends; write `{C4 D4 Eb4}` to fit words into one step's time",
+        ),
+        (
+            "notes = \"A3/A3/A3/A3/A3/C4\"",
+            "7:10 `A3/A3/A3/A3/A3/C4` has more than 4 grace notes; write a run out between braces, such as {C4 Eb4 G4}",
+        ),
+        (
+            "notes = \"B3/\"",
+            "7:10 a tone is missing in `B3/`; write its tones with a + between them, such as C4+Eb4+G4",
+        ),
+        (
+            "notes = [\"2& G1 g -8\"]",
+            "7:19 `-8` is no shift; write it in milliseconds, as in `+12ms` or `-8ms`",
+        ),
+        (
+            "notes = [\"2&\"]",
+            "7:11 the note is missing; write a count, its syllable and a note, as in `1 C2`, `2& G1` or `4a Bb1 g -8ms`",
+        ),
+        (
+            "notes = [\"1 -\", \"2 =\"]",
+            "7:20 `=` has nothing to hold: a rest stands before it; write `-` to go on resting",
+        ),
+    ] {
+        assert_eq!(wrong(&with(part)).first().map(String::as_str), Some(told), "{part}");
+    }
+}
+
 #[test]
 fn what_is_wrong_is_pointed_at() {
     for (part, told) in [
@@ -168,7 +346,15 @@ fn what_is_wrong_is_pointed_at() {
         ),
         (
             "notes = [\"G1\"]",
-            "7:9 `notes` is a line of notes such as \"G1 = - Bb1\", or a table of these by bars, not a list",
+            "7:11 `G1` begins without a count; write a count, its syllable and a note, as in `1 C2`, `2& G1` or `4a Bb1 g -8ms`",
+        ),
+        (
+            "notes = 1",
+            "7:9 `notes` is a line of notes such as \"G1 = - Bb1\", a list that counts aloud, or a table of these by bars, not 1",
+        ),
+        (
+            "notes = [1]",
+            "7:10 what is counted is a text such as \"2& G1\", not a number",
         ),
         (
             "hits = \"x\"\nnotes = \"G1\"",

@@ -80,7 +80,7 @@ pub(crate) fn read_setting(
         }
         Kind::Levels => structures::levels(setting, node, problems),
         Kind::Marks => structures::marks(setting, node, problems),
-        Kind::Hits | Kind::Bars(_) => structures::hits(setting, key_place, node, problems),
+        Kind::Hits | Kind::Bars(_) | Kind::Phrase(..) => structures::hits(setting, key_place, node, problems),
         Kind::NoteNumbers => structures::note_numbers(setting, node, problems),
         Kind::NamesByName(_) => structures::names_by_name(setting, node, problems),
         Kind::Line => structures::line(setting, structures::all_bars(key_place), node, problems)

@@ -296,23 +296,30 @@ fn accented(lines: Vec<Pattern>, settings: &[&Settings]) -> Vec<AccentLine> {
 
 /// One line: marks, a list that counts aloud, or either of them with a swell.
 pub(crate) fn line(setting: &Setting, bars: Words, node: &Node, problems: &mut Vec<Problem>) -> Option<Pattern> {
-    // Lines of notes, chords and their like hold no marks: they neither count aloud nor swell.
-    let of_marks = !matches!(setting.kind, Kind::Bars(_));
+    // Chords neither count aloud nor swell.
+    let of_strikes = !matches!(setting.kind, Kind::Bars(_));
+    let example = match setting.kind {
+        Kind::Phrase(_, entry) => entry,
+        _ => "2& x",
+    };
     let what = match &node.what {
-        TomlValue::Table(entries) if of_marks && setting.kind != Kind::Line && swells(entries) => {
+        TomlValue::Table(entries) if of_strikes && setting.kind != Kind::Line && swells(entries) => {
             return swelling(bars, &node.place, entries, problems);
         }
         TomlValue::Text(words) => {
             return Some(Pattern::line(bars, words.clone()));
         }
-        TomlValue::List(nodes) if of_marks => {
+        TomlValue::List(nodes) if of_strikes => {
             let mut hits = Vec::new();
             for node in nodes {
                 match &node.what {
                     TomlValue::Text(words) => hits.push(words.clone()),
                     _ => problems.push(Problem::at(
                         &node.place,
-                        format!("a counted hit is a text such as \"2& x\", not {}", node.describe()),
+                        format!(
+                            "what is counted is a text such as \"{example}\", not {}",
+                            node.describe()
+                        ),
                     )),
                 }
             }
@@ -322,7 +329,9 @@ pub(crate) fn line(setting: &Setting, bars: Words, node: &Node, problems: &mut V
                 swell: None,
             });
         }
-        _ if !of_marks => format!("`{}` is {}, not {}", setting.name, setting.describe(), node.describe()),
+        _ if !matches!(setting.kind, Kind::Hits | Kind::Line | Kind::Accents) => {
+            format!("`{}` is {}, not {}", setting.name, setting.describe(), node.describe())
+        }
         _ => format!(
             "`{}` takes a line of marks or a list that counts aloud, not {}",
             setting.name,

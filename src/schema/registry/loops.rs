@@ -216,7 +216,7 @@ pub(crate) mod swell {
     use super::*;
 
     pub(crate) const SWELL: Setting<(f64, f64)> = setting("swell", Kind::Swell, Required).doc(
-        "What a plain hit's velocity is at the beginning of the bars given and at their end: in between it \
+        "What a plain hit's or note's velocity is at the beginning of the bars given and at their end: in between it \
              goes evenly, and all other marks are scaled with it. Each run of neighbouring bars swells anew.",
     );
     pub(crate) const PLAY: Setting<Vec<Pattern>> =

@@ -18,27 +18,32 @@ pub(crate) mod part {
     );
     pub(crate) const NOTES: Setting<Vec<Pattern>> = setting(
         "notes",
-        Kind::Bars("a line of notes such as \"G1 = - Bb1\""),
+        Kind::Phrase("a line of notes such as \"G1 = - Bb1\"", "2& G1"),
         Described("none"),
     )
     .doc(
         "What it plays, note by note: words between spaces share the bar evenly. `=` holds, `-` rests, \
-             C4+Eb4+G4 sound together, G1^ is an accent, (G1) a ghost note, `|` a barline.",
+             C4+Eb4+G4 sound together, G1^ is an accent, (G1) a ghost note, G1:7 has the velocity of a mark of \
+             hits, B3/C4 a grace note, {C4 D4 Eb4} fits words into one step, `|` is a barline.",
     );
     pub(crate) const DEGREES: Setting<Vec<Pattern>> = setting(
         "degrees",
-        Kind::Bars("a line of degrees such as \"1 - 5 -\""),
+        Kind::Phrase("a line of degrees such as \"1 - 5 -\"", "2& 5"),
         Described("none"),
     )
     .doc(
         "The same as `notes` with degrees of the chart's chords: 3 is the chord's own third, b3 counts from \
              the root's major scale, 8 or 1' is an octave up, 5, one down; <1 is the chord to come, taken early.",
     );
-    pub(crate) const COMP: Setting<Vec<Pattern>> =
-        setting("comp", Kind::Bars("a rhythm such as \"x--x --x-\""), Described("none")).doc(
-            "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are \
+    pub(crate) const COMP: Setting<Vec<Pattern>> = setting(
+        "comp",
+        Kind::Phrase("a rhythm such as \"x--x --x-\"", "2& x"),
+        Described("none"),
+    )
+    .doc(
+        "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are \
              strokes down and up, k a muted scratch, `<` a strike of the chord to come.",
-        );
+    );
     pub(crate) const CHANGE: Setting<NamedTables> = setting("change", Kind::Named(Table::Playing), Described("none"))
         .doc("Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.");
     pub(crate) const MIDI: Setting<Words> = setting("midi", Kind::Path, Described("none")).doc(
