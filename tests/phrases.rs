@@ -93,7 +93,7 @@ fn the_chart_shows_what_was_written() {
     let desk = Desk::new();
     desk.write(
         "loop.toml",
-        song("notes = \"{C4 D4 Eb4} B3/C4:7 (G4) F4^ | C4:g - - -\""),
+        song("notes = \"{C4 D4 Eb4} B3/C4:7 (G4) {F4^ G4} | C4:g - - -\""),
     );
     let answer = desk.run(&["chart", "loop.toml"]);
     answer.assert_done();
@@ -119,7 +119,7 @@ fn the_chart_shows_what_was_written() {
 fn nothing_of_it_is_remarked_upon_by_check() {
     let desk = Desk::new();
     for plays in [
-        "notes = \"{C4 D4 Eb4} C4:7 = B3/C4 {G4 {Ab4 G4}} - - =\"",
+        "notes = \"{C4 D4 Eb4} C4:7 = B3/C4 {G4 {Ab4 G4}} - C4 =\"",
         "degrees = { \"1\" = [\"1 1\", \"2& 5 -10ms\", \"3& =\"], \"2\" = { swell = \"50-118\", play = [\"1 1\"] } }",
         "comp = { swell = \"50-118\", play = \"x--x {xxx} ---- x===\" }",
     ] {
