@@ -354,7 +354,7 @@ fn what_is_wrong_is_pointed_at() {
         ),
         (
             "notes = [1]",
-            "7:10 what is counted is a text such as \"2& G1\", not a number",
+            "7:10 what is counted is a text such as \"2& G1\", not 1",
         ),
         (
             "hits = \"x\"\nnotes = \"G1\"",
