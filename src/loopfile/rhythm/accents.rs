@@ -110,6 +110,7 @@ pub(crate) fn strike(part: &mut ReadPart) {
         pitch: None,
         sounds: None,
         word: None,
+        expression: None,
         mark: PLAIN_MARK,
         manner: Manner::Single,
         scale: RAISED,

@@ -352,10 +352,7 @@ fn what_is_wrong_is_pointed_at() {
             "notes = 1",
             "7:9 `notes` is a line of notes such as \"G1 = - Bb1\", a list that counts aloud, or a table of these by bars, not 1",
         ),
-        (
-            "notes = [1]",
-            "7:10 what is counted is a text such as \"2& G1\", not 1",
-        ),
+        ("notes = [1]", "7:10 what is counted is a text such as \"2& G1\", not 1"),
         (
             "hits = \"x\"\nnotes = \"G1\"",
             "8:1 `bass` has `notes`, and `hits` already; a part plays one of them; write a second part for the other",
