@@ -41,7 +41,7 @@ fn render(change: Option<&Change>, keep: Option<&RenderCache>) {
     let order = Order {
         rate: 48_000,
         rounds: 1,
-        bars: None,
+        ..Order::default()
     };
     let rendered = render_sharing(&song, &kit, &order, keep, &|_| ()).expect("the bench's loop renders");
     let path = std::env::temp_dir().join("pressroll-bench-keep.wav");

@@ -123,11 +123,11 @@ pub use cli::run;
 
 pub use base::audio::Audio;
 pub use loopfile::Ending;
-pub use measure::{Figures, figures};
+pub use measure::{BusFigures, Figures, figures};
 pub use project::{
     Compared, Comparison, LoopBuilder, OneShot, OneShotFigures, Options, Part, Played, Project, Score, analyse,
 };
-pub use render::{Order, PartReport, Rendered};
+pub use render::{BusReport, Order, PartReport, Rendered};
 pub use schema::Difference;
 pub use text::{Place, Problem, Problems, Source};
 

@@ -8,9 +8,10 @@ use crate::base::audio::Audio;
 use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
-use crate::measure::{self, Energies};
+use crate::measure::{self, BusFigures, Energies, Heard};
 use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::{Loudness, MasterReport, master};
+use crate::mix::strip::Reductions;
 use crate::mix::strip::sweep::Moves;
 use crate::mix::{Effort, MasterSideChain};
 use crate::render_cache::{CacheEntry, CacheKey, RenderCache, Turn};
@@ -54,6 +55,8 @@ pub struct Order {
     pub rounds: u32,
     /// The first and the last bar, counted from 1; all where none.
     pub bars: Option<(u32, u32)>,
+    /// True to measure each bus, which takes a while. What comes by way of a render cache is not measured.
+    pub bus_figures: bool,
 }
 
 impl Default for Order {
@@ -63,6 +66,7 @@ impl Default for Order {
             rate: STANDARD_RATE,
             rounds: 1,
             bars: None,
+            bus_figures: false,
         }
     }
 }
@@ -79,8 +83,8 @@ pub struct Rendered {
     pub repeats: bool,
     /// Every part with its hits in one round and its peak.
     pub parts: Vec<PartReport>,
-    /// Every bus with its name and its deepest gain reduction in dB, 0 or more.
-    pub buses: Vec<(String, f64)>,
+    /// Every bus.
+    pub buses: Vec<BusReport>,
     /// What the master did.
     pub master: MasterReport,
     /// Integrated loudness in LUFS, where it is defined.
@@ -111,6 +115,56 @@ pub struct PartReport {
     /// What is the cache key, where there is one, for all that it gives: the same in two renders where it sounds alike
     /// in both. In a form it is that of its section's first turn.
     pub trace: Option<CacheKey>,
+}
+
+/// One bus of a render.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BusReport {
+    /// Its name; in a form with its section before it.
+    pub name: String,
+    /// Its deepest gain reduction in dB, 0 or more: that of its compressor, before makeup and blend, and that of its ceiling.
+    pub gain_reduction_db: f64,
+    /// What is heard of its compressor's deepest gain reduction, after blend, in dB, 0 or more.
+    pub compressor_reduction_db: f64,
+    /// Its ceiling's deepest gain reduction in dB, 0 or more.
+    pub ceiling_reduction_db: f64,
+    /// What a meter reads from it before rooms, delays and the master, where [`Order::bus_figures`] asks for it and something
+    /// hears it.
+    pub figures: Option<BusFigures>,
+}
+
+/// What there is to tell of a bus, as it adds up over a form.
+#[derive(Clone)]
+struct BusSums {
+    name: String,
+    reductions: Reductions,
+    heard: Option<Heard>,
+}
+
+impl BusSums {
+    /// Adds another turn of the same section.
+    fn add(&mut self, other: BusSums) {
+        self.reductions = self.reductions.max(other.reductions);
+        match (&mut self.heard, other.heard) {
+            (Some(own), Some(other)) => own.add(&other),
+            (own, other) => *own = own.take().or(other),
+        }
+    }
+
+    fn report(self) -> BusReport {
+        let Reductions {
+            compressor_db,
+            heard_db,
+            ceiling_db,
+        } = self.reductions;
+        BusReport {
+            name: self.name,
+            gain_reduction_db: compressor_db + ceiling_db,
+            compressor_reduction_db: heard_db,
+            ceiling_reduction_db: ceiling_db,
+            figures: self.heard.as_ref().map(Heard::figures),
+        }
+    }
 }
 
 /// Renders a loop on a kit.
@@ -156,7 +210,8 @@ pub(crate) fn render_unmetered(
         takes: &takes,
         sounds_alone: false,
     });
-    let stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
+    let mut stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
+    stage.measures = order.bus_figures && keep.is_none();
     let shares = turn.as_ref().map(|turn| stage.ask(turn));
     let lean = turn.as_ref().zip(shares.as_ref());
     let lean = lean.filter(|_| song.loudness.is_some());
@@ -210,7 +265,7 @@ struct Mixed {
 #[derive(Clone)]
 struct Reports {
     parts: Vec<PartReport>,
-    buses: Vec<(String, f64)>,
+    buses: Vec<BusSums>,
     effort: Effort,
 }
 
@@ -331,7 +386,7 @@ impl Mastered {
             audio: self.audio,
             repeats,
             parts: reports.parts,
-            buses: reports.buses,
+            buses: reports.buses.into_iter().map(BusSums::report).collect(),
             lufs: None,
             true_peak_db: None,
             energies: self.energies.filter(|_| self.report.frames == frames),

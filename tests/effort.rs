@@ -76,7 +76,7 @@ fn rendered(desk: &Desk, text: &str) -> (Loop, Rendered) {
     let order = Order {
         rate: RATE,
         rounds: 1,
-        bars: None,
+        ..Order::default()
     };
     let rendered = render(&song, &kit, &order, &|_| ()).unwrap_or_else(|problems| panic!("{problems}\n{text}"));
     (song, rendered)

@@ -165,6 +165,7 @@ fn render(desk: &Desk, asked: &Asked, keep: Option<&RenderCache>) -> Rendered {
         rate: 24_000,
         rounds: 1,
         bars: asked.bars,
+        ..Order::default()
     };
     let rendered = match open(desk, asked) {
         Work::Loop(song, kit) => render_sharing(&song, &kit, &order, keep, &|_| ()),

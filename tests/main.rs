@@ -11,6 +11,7 @@ mod awkward;
 mod bad_input;
 #[cfg(unix)]
 mod bounds;
+mod bus_figures;
 mod care;
 mod ceiling;
 mod chart;

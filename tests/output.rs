@@ -186,7 +186,12 @@ fn json_has_these_fields_and_no_others() {
         set("file seconds frames rate lufs true_peak_db hits parts buses render_seconds")
     );
     assert_eq!(keys(&told["parts"][0]), set("name hits peak_db"));
-    assert_eq!(keys(&told["buses"][0]), set("name gain_reduction_db"));
+    assert_eq!(
+        keys(&told["buses"][0]),
+        set(
+            "name gain_reduction_db compressor_reduction_db ceiling_reduction_db peak_db lufs width_percent mono_loss_db mono_loss_octave_hz mono_loss_octave_db"
+        )
+    );
     assert_eq!(told["file"], "out.wav");
     assert_eq!(
         (&told["hits"], &told["parts"][0]["hits"]),

@@ -100,6 +100,7 @@ impl AudioOptions {
             rate: self.rate,
             rounds: self.repeat,
             bars: options.bars,
+            ..Order::default()
         }
     }
 }

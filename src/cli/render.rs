@@ -52,6 +52,9 @@ pub(super) struct Render {
     /// Also list the one-shots played, with licences
     #[arg(long)]
     credits: bool,
+    /// Also measure every bus; --json always does
+    #[arg(long, help_heading = "Report")]
+    figures: bool,
     /// Render twice and compare, to the bit
     #[arg(long, help_heading = "Report")]
     verify: bool,
@@ -68,8 +71,8 @@ impl Render {
         let options = self.options.project(self.audio.ending);
         let versions = Version::open(options, self.options.bars, self.mixes, &place, self.name.as_ref())?;
         self.allow(&versions)?;
-        // One version alone has nobody to share with.
-        let keep = (versions.len() > 1).then(RenderCache::default);
+        // One version alone has nobody to share with, and what is shared is not measured.
+        let keep = (versions.len() > 1 && !self.measures()).then(RenderCache::default);
         let mut told = Vec::new();
         for version in &versions {
             // What was read for all is the first one's time.
@@ -91,6 +94,11 @@ impl Render {
         let warnings = told.iter().flat_map(summary::RenderReport::warnings);
         messages::report_hints_once(warnings);
         Ok(said?)
+    }
+
+    /// True where each bus is measured.
+    fn measures(&self) -> bool {
+        self.figures || self.json
     }
 
     /// Makes sure, before anything is made, that all of it may be written.
@@ -129,7 +137,10 @@ impl Render {
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
         let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
         let credits = credits_beside(path);
-        let order = self.audio.order(&self.options);
+        let order = Order {
+            bus_figures: self.measures(),
+            ..self.audio.order(&self.options)
+        };
         let finished = render_unmetered(project, &order, keep)?;
         let verified = if self.verify {
             Some(verify(project, &order, &finished)?)
@@ -163,6 +174,7 @@ impl Render {
             bars: project.barlines(&order),
             credits: self.credits.then_some(credits),
             verified,
+            figures: self.figures,
             seconds: begun.elapsed().as_secs_f64(),
             listened: messages::Listened::default(),
         })

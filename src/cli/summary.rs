@@ -7,14 +7,16 @@ use serde::Serialize;
 
 use super::messages::{self, Listened};
 use super::picture::Pictures;
+use super::report::number_of;
 use super::verify::Verified;
 use super::waveform;
 use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
+use crate::measure::BusFigures;
 use crate::project::Project;
-use crate::render::Rendered;
+use crate::render::{BusReport, Rendered};
 use crate::score;
 use crate::text::table::Table;
 use crate::text::{Problem, one_line, shown_json, shown_path};
@@ -41,6 +43,8 @@ pub(super) struct RenderReport<'a> {
     pub credits: Option<PathBuf>,
     /// What a second render had in common with it, where one was asked for.
     pub verified: Option<Verified>,
+    /// True where the figures of buses are asked for.
+    pub figures: bool,
     /// Seconds that it took, reading and writing included.
     pub seconds: f64,
     /// The recordings that were listened to in that time, to tell what they are, and how long it took.
@@ -122,6 +126,34 @@ struct LentLine<'a> {
 struct BusLine<'a> {
     name: &'a str,
     gain_reduction_db: f64,
+    compressor_reduction_db: f64,
+    ceiling_reduction_db: f64,
+    peak_db: Option<f64>,
+    lufs: Option<f64>,
+    width_percent: Option<f64>,
+    mono_loss_db: Option<f64>,
+    /// The octave in which a mono listener loses most, by its mid-band frequency, and how much.
+    mono_loss_octave_hz: Option<f64>,
+    mono_loss_octave_db: Option<f64>,
+}
+
+impl BusLine<'_> {
+    fn of(bus: &BusReport) -> BusLine<'_> {
+        let figures = bus.figures;
+        let octave = figures.and_then(|figures| figures.worst_octave);
+        BusLine {
+            name: &bus.name,
+            gain_reduction_db: bus.gain_reduction_db,
+            compressor_reduction_db: bus.compressor_reduction_db,
+            ceiling_reduction_db: bus.ceiling_reduction_db,
+            peak_db: figures.and_then(|figures| figures.peak_db),
+            lufs: figures.and_then(|figures| figures.lufs),
+            width_percent: figures.and_then(|figures| figures.width_percent),
+            mono_loss_db: figures.and_then(|figures| figures.mono_loss_db),
+            mono_loss_octave_hz: octave.map(|(hertz, _)| hertz),
+            mono_loss_octave_db: octave.map(|(_, db)| db),
+        }
+    }
 }
 
 /// Summaries as one JSON object: the first with the others in it.
@@ -159,14 +191,7 @@ impl RenderReport<'_> {
                     }
                 })
                 .collect(),
-            buses: finished
-                .buses
-                .iter()
-                .map(|(name, reduction)| BusLine {
-                    name,
-                    gain_reduction_db: *reduction,
-                })
-                .collect(),
+            buses: finished.buses.iter().map(BusLine::of).collect(),
             render_seconds: self.seconds,
             listened: (self.listened.0 > 0).then_some(self.listened.0),
             listening_seconds: (self.listened.0 > 0).then_some(self.listened.1.as_secs_f64()),
@@ -206,6 +231,7 @@ impl RenderReport<'_> {
             bars: barlines,
             verified,
             listened,
+            figures: _,
         } = self;
         let mut page = String::new();
         let _ = match mix {
@@ -236,11 +262,21 @@ impl RenderReport<'_> {
             };
             table.row(format!("  {}", part.name), [format!("{} {what}", part.hits), peak]);
         }
-        for (name, reduction) in finished.buses.iter().filter(|(_, reduction)| *reduction > 0.05) {
-            let words = format!("gain reduction up to {reduction:.1} dB");
-            table.row(format!("  {name}"), [String::new(), words]);
+        for bus in finished.buses.iter().filter(|_| !self.figures) {
+            let reductions = [
+                ("compressor", bus.compressor_reduction_db),
+                ("ceiling", bus.ceiling_reduction_db),
+            ];
+            let deep = reductions.into_iter().filter(|(_, db)| *db > 0.05);
+            let words: Vec<String> = deep.map(|(what, db)| format!("{what} up to {db:.1} dB")).collect();
+            if !words.is_empty() {
+                table.row(format!("  {}", bus.name), [String::new(), words.join(", ")]);
+            }
         }
         page.push_str(&table.text(80));
+        if self.figures && !finished.buses.is_empty() {
+            let _ = write!(page, "\n{}", bus_table(&finished.buses).text(80));
+        }
         for (piece, substitute) in project.lent() {
             let _ = writeln!(page, "  the kit has no {piece}: {substitute} is its substitute");
         }
@@ -298,6 +334,29 @@ impl RenderReport<'_> {
         }
         warnings
     }
+}
+
+/// A line a bus, before rooms, delays and the master.
+fn bus_table(buses: &[BusReport]) -> Table {
+    let mut table = Table::with_words();
+    let heads = ["peak", "loud", "compr", "ceiling", "width", "mono", "most of it"];
+    table.row("  bus", heads);
+    table.row("", ["dBFS", "LUFS", "dB", "dB", "%", "dB", ""]);
+    for bus in buses {
+        let figure = |of: fn(&BusFigures) -> Option<f64>| number_of(bus.figures.as_ref().and_then(of));
+        let octave = bus.figures.and_then(|figures| figures.worst_octave);
+        let cells = [
+            figure(|figures| figures.peak_db),
+            figure(|figures| figures.lufs),
+            number_of(Some(bus.compressor_reduction_db)),
+            number_of(Some(bus.ceiling_reduction_db)),
+            figure(|figures| figures.width_percent),
+            figure(|figures| figures.mono_loss_db),
+            octave.map_or(String::new(), |(hertz, db)| format!("{db:.1} at {hertz} Hz")),
+        ];
+        table.row(format!("  {}", bus.name), cells);
+    }
+    table
 }
 
 fn shown(path: &Path) -> String {

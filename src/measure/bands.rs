@@ -62,7 +62,7 @@ pub(crate) fn octave_bands(audio: &Audio) -> [Option<f64>; 10] {
 }
 
 /// The lines of a spectrum that lie in an octave.
-fn lines(octave: usize, points: usize, rate: u32) -> Range<usize> {
+pub(super) fn lines(octave: usize, points: usize, rate: u32) -> Range<usize> {
     let (from, to) = edges(octave);
     let first_at_or_over = |hertz: f64| {
         let line = libm::ceil(hertz * points as f64 / f64::from(rate.max(1))) as usize;

@@ -16,7 +16,7 @@ const STEP: usize = 10;
 const RANGE_GATE: f64 = -20.0;
 const ENDS: (f64, f64) = (0.10, 0.95);
 /// Rates in Hz at which loudness is measured: below them the weighting has no room for its shelf, which stands at 1682 Hz.
-const RATES: RangeInclusive<u32> = 4000..=2_822_400;
+pub(super) const RATES: RangeInclusive<u32> = 4000..=2_822_400;
 /// How near a loudness comes to what it is to be, in LU.
 const NEAR: f64 = 0.001;
 
@@ -35,6 +35,36 @@ impl Energies {
             tenths: weighted(audio, tenth, audio.frames() / tenth, |_, power| power / tenth as f64),
             seconds: audio.seconds(),
         })
+    }
+
+    /// Of a sound with so many channels of which nothing has been heard yet.
+    pub(super) fn empty(channels: usize) -> Energies {
+        Energies {
+            tenths: vec![Vec::new(); channels],
+            seconds: 0.0,
+        }
+    }
+
+    /// Adds 100 ms more: each channel's.
+    pub(super) fn push(&mut self, tenth: &[f64]) {
+        self.tenths
+            .iter_mut()
+            .zip(tenth)
+            .for_each(|(own, tenth)| own.push(*tenth));
+    }
+
+    /// Says that the sound goes on for so many seconds.
+    pub(super) fn lasts(&mut self, seconds: f64) {
+        self.seconds += seconds;
+    }
+
+    /// Adds a sound behind this one.
+    pub(super) fn append(&mut self, other: &Energies) {
+        self.tenths
+            .iter_mut()
+            .zip(&other.tenths)
+            .for_each(|(own, other)| own.extend(other));
+        self.seconds += other.seconds;
     }
 
     /// Integrated loudness in LUFS, `gain_db` louder; none for silence or less than 400 ms.

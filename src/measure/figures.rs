@@ -87,7 +87,8 @@ impl Sides {
         (power > 0.0).then(|| (both / power).clamp(-1.0, 1.0))
     }
 
-    fn mono_loss_db(&self) -> Option<f64> {
+    /// What a mono listener loses of it in dB, 0 or more; none for silence.
+    pub(super) fn mono_loss_db(&self) -> Option<f64> {
         let Some(both) = self.both else {
             return (self.peak > 0.0).then_some(0.0);
         };

@@ -47,6 +47,14 @@ impl Sides {
         }
     }
 
+    /// Adds the sums of another sound.
+    pub(super) fn add(&mut self, other: &Sides) {
+        let own = self.squares.iter_mut().chain(&mut self.sums).chain(&mut self.both);
+        let others = other.squares.iter().chain(&other.sums).chain(&other.both);
+        own.zip(others).for_each(|(own, other)| *own += other);
+        self.peak = self.peak.max(other.peak);
+    }
+
     /// How wide it is, in percent: the side signal's root mean square over the middle's. 0 for one that is the same on
     /// both sides, 100 for sides that have nothing in common; none for silence and where there is no middle.
     pub(crate) fn width_percent(&self) -> Option<f64> {

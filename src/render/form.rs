@@ -6,8 +6,8 @@ use std::sync::Arc;
 use super::shares::Shares;
 use super::stage::{Shared, Stage};
 use super::{
-    Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring, files_of,
-    frames, load, repeat, suits,
+    BusSums, Loaded, Mastered, Mixed, Need, Order, PartReport, Progress, Rendered, Reports, allow, cut_off, end_ring,
+    files_of, frames, load, repeat, suits,
 };
 use crate::base::audio::Audio;
 use crate::kit::{Index, Kit};
@@ -135,6 +135,8 @@ pub(super) struct Plan<'a> {
     recordings: Recordings,
     /// True where no keep comes from outside. Its sections then share the sounds that several of them play.
     sounds_alone: bool,
+    /// True where each bus is measured.
+    measures: bool,
     /// Frames to the end of its last bar.
     pub total: usize,
     /// True where it repeats.
@@ -169,6 +171,7 @@ impl<'a> Plan<'a> {
             form,
             recordings: Recordings::load(form, kits, &score, order.rate, &turn)?,
             sounds_alone: keep.is_none(),
+            measures: order.bus_figures && keep.is_none(),
             total: frames(score.length, order.rate),
             score,
             circle,
@@ -203,7 +206,9 @@ impl<'a> Plan<'a> {
             takes,
             sounds_alone: self.sounds_alone,
         };
-        Stage::set(plays, recordings, &passage.own, 1, self.rate, false, Some(shared))
+        let mut stage = Stage::set(plays, recordings, &passage.own, 1, self.rate, false, Some(shared))?;
+        stage.measures = self.measures;
+        Ok(stage)
     }
 
     /// Silence of the form's length, to which passages are added.
@@ -315,10 +320,7 @@ impl Whole {
             .iter_mut()
             .zip(new.parts)
             .for_each(|(part, other)| part.peak = part.peak.max(other.peak));
-        buses
-            .iter_mut()
-            .zip(new.buses)
-            .for_each(|(bus, other)| bus.1 = bus.1.max(other.1));
+        buses.iter_mut().zip(new.buses).for_each(|(bus, other)| bus.add(other));
     }
 
     /// The sum, with the sections' names before those of their parts and buses.
@@ -338,8 +340,10 @@ impl Whole {
                 name: named(&part.name),
                 ..part
             }));
-            all.buses
-                .extend(buses.into_iter().map(|(bus, reduction)| (named(&bus), reduction)));
+            all.buses.extend(buses.into_iter().map(|bus| BusSums {
+                name: named(&bus.name),
+                ..bus
+            }));
         }
         (self.sum.audio, all)
     }

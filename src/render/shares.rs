@@ -5,9 +5,10 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::stage::Stage;
-use super::{Mixed, PartReport, Progress, Reports};
+use super::{BusSums, Mixed, PartReport, Progress, Reports};
 use crate::base::audio::Audio;
-use crate::loopfile::Target;
+use crate::loopfile::{Bus, Target};
+use crate::measure::Heard;
 use crate::mix::Effort;
 use crate::mix::engine::inputs::{Mixer, Run, Stereo};
 use crate::mix::engine::mixer::Sums;
@@ -16,6 +17,7 @@ use crate::mix::engine::routing::Strips;
 use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{add_back, names};
+use crate::mix::strip::Reductions;
 use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
 use crate::score::Hit;
 
@@ -54,13 +56,13 @@ impl Stage<'_> {
         let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
         effort += sums.effort;
         effort.sound_frames += self.bank.frames_made() as u64;
-        let buses = self
-            .song
-            .buses
-            .iter()
-            .map(|bus| bus.name.clone())
-            .zip(sums.bus_reductions)
-            .collect();
+        let of_buses = sums.bus_reductions.into_iter().zip(sums.buses_heard);
+        let bus = |(bus, (reductions, heard)): (&Bus, (Reductions, Option<Heard>))| BusSums {
+            name: bus.name.clone(),
+            reductions,
+            heard,
+        };
+        let buses = self.song.buses.iter().zip(of_buses).map(bus).collect();
         let mut parts: Vec<PartReport> = parts.map(report).collect();
         parts
             .iter_mut()

@@ -46,6 +46,8 @@ pub(super) struct Stage<'a> {
     /// What is ducked under, followed once for all runs.
     pub(super) keys: OnceLock<Arc<SideChains>>,
     pub(super) rate: u32,
+    /// True where each bus is measured while it is mixed.
+    pub(super) measures: bool,
     /// What is the cache key for each part's dry audio, where more than sounds is shared.
     sources: Vec<CacheKey>,
     dry: Vec<Played>,
@@ -119,6 +121,7 @@ impl<'a> Stage<'a> {
             plays: score.parts.iter().map(|hits| !hits.is_empty()).collect(),
             keys: OnceLock::new(),
             rate,
+            measures: false,
             sources: Vec::new(),
             dry: song.parts.iter().map(|_| Played::default()).collect(),
         };
@@ -203,6 +206,7 @@ impl<'a> Stage<'a> {
             rate,
             progress,
             keys: Default::default(),
+            measures: self.measures,
             sharing: turn.map(|turn| Sharing {
                 turn,
                 sources: &self.sources,

@@ -47,7 +47,7 @@ pub(in crate::loopfile) fn realise(
     problems: &mut Vec<Problem>,
 ) -> Vec<PitchedStroke> {
     let written = phrase.events(stage.round);
-    let strikes = tutti::strikes(phrase.way, &written, accents, habits, (stage, problems));
+    let strikes = tutti::strikes(phrase.way, &written, accents, habits, (stage.chart, problems));
     let mut events = tutti::laid(written, &strikes, stage.bars);
     lead_in(&mut events);
     let mut player = PhrasePlayer {

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::chart::Harmony;
+use super::chart::{Chart, Harmony};
 use super::habits::{self, BarSettings};
 use super::phrase::Event;
-use super::realise::PhraseContext;
 use super::step::{Strike, Tones};
 use crate::harmony::{Chord, DegreeWord, Note};
 use crate::loopfile::marks::{Hand, PLAIN, PLAIN_MARK};
@@ -37,13 +36,13 @@ pub(super) fn strikes(
     written: &[Event<'_>],
     accents: &BTreeMap<Exact, Accent>,
     habits: BarSettings<'_>,
-    (stage, problems): (PhraseContext<'_>, &mut Vec<Problem>),
+    (chart, problems): (&Chart, &mut Vec<Problem>),
 ) -> Vec<Struck> {
     let mut struck = Vec::new();
     for (at, accent) in accents {
         let Some(place) = &accent.strikes else { continue };
         let bar = at.to_integer();
-        let chord = match stage.chart.at(*at) {
+        let chord = match chart.at(*at) {
             Harmony::Chord(chord) => chord,
             Harmony::Silence => continue,
             Harmony::Unwritten => {

@@ -51,6 +51,8 @@ pub(crate) struct Mixer<'a> {
     pub progress: &'a (dyn Fn(f64) + Sync),
     /// The envelopes of the parts that others duck under.
     pub keys: Arc<SideChains>,
+    /// True where each bus is measured.
+    pub measures: bool,
     /// What it shares with other mixes, where it does, while it asks for that.
     pub sharing: Option<Sharing<'a>>,
 }

@@ -4,12 +4,13 @@ use std::sync::Arc;
 
 use super::block::Block;
 use super::inputs::{Mixer, Run, Source, Stereo};
-use super::planned::{Planned, Ran, Stored, Track};
+use super::planned::{Figure, Planned, Ran, Stored, Track};
 use super::routing::Routing;
 use super::time::{STRETCH, Span, add};
 use crate::base::audio::gain_of_db;
 use crate::base::simd::wide;
 use crate::loopfile::{Duck, Field, Send, Strip, Target};
+use crate::measure::Meter;
 use crate::mix::strip::sweep::Moves;
 use crate::mix::strip::{Channel, Ride, Shaping};
 
@@ -34,6 +35,11 @@ impl Outlet<'_> {
                 span.add(sum, first + part.start as i64, &samples[part], fader);
             }
         }
+    }
+
+    /// Lets a meter hear its block, after the fader.
+    pub(crate) fn measure(&self, meter: &mut Meter) {
+        meter.take(self.block.sides());
     }
 
     /// Adds its block to what a room or delay gets by one of its sends.
@@ -194,9 +200,21 @@ impl<'a> Lane<'a> {
     /// What there is to keep of it, once it has run; none for a bus that was kept already.
     pub(crate) fn ran(&mut self) -> Option<Ran> {
         let (target, figure) = match self.is_part {
-            true => (Target::Part(self.number), f64::from(self.peak)),
+            true => (
+                Target::Part(self.number),
+                Figure {
+                    peak: self.peak,
+                    ..Figure::default()
+                },
+            ),
             false if self.kept.is_some() => return None,
-            false => (Target::Bus(self.number), self.strip.deepest_db()),
+            false => (
+                Target::Bus(self.number),
+                Figure {
+                    reductions: self.strip.reductions(),
+                    ..Figure::default()
+                },
+            ),
         };
         Some(Ran {
             target,

@@ -16,8 +16,9 @@ use super::recorded_gains::Gains;
 use super::routing::{Routing, Strips};
 use super::side_chain::SideChains;
 use crate::loopfile::Target;
+use crate::measure::{Heard, Meter};
 use crate::mix::effort::Effort;
-use crate::mix::strip::Channel;
+use crate::mix::strip::{Channel, Reductions};
 
 /// What a mix comes to before the rooms and delays answer and the master works.
 pub(crate) struct Sums {
@@ -26,8 +27,10 @@ pub(crate) struct Sums {
     pub signals: Vec<Option<Arc<Stereo>>>,
     /// The highest sample of each part after its fader, as an amplitude.
     pub part_peaks: Vec<f32>,
-    /// The deepest gain reduction of each bus in dB, 0 or more.
-    pub bus_reductions: Vec<f64>,
+    /// The deepest gain reductions of each bus.
+    pub bus_reductions: Vec<Reductions>,
+    /// What was heard of each bus, where they were measured; none of one that nothing hears.
+    pub buses_heard: Vec<Option<Heard>>,
     /// The gains that the buses had, where they were kept.
     pub gains: Gains,
     /// What it cost.
@@ -88,9 +91,9 @@ impl Mixer<'_> {
                 (sum, asked) => *sum = asked.and_then(|asked| asked.found()),
             }
         }
-        let [peaks, reductions] = asks.keep(ran);
-        sums.part_peaks = peaks.into_iter().map(|peak| peak as f32).collect();
-        sums.bus_reductions = reductions;
+        let [of_parts, of_buses] = asks.keep(ran);
+        sums.part_peaks = of_parts.into_iter().map(|figure| figure.peak).collect();
+        sums.bus_reductions = of_buses.into_iter().map(|figure| figure.reductions).collect();
         sums
     }
 
@@ -109,6 +112,9 @@ impl Mixer<'_> {
         let outlets = || [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
         let (mut played, mut mixed) = (outlets(), outlets());
         let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
+        let measures = self.measures && matches!(what, Run::Whole);
+        let meter = |lane: &Lane| (measures && lane.heard).then(|| Meter::new(self.rate));
+        let mut meters: Vec<Option<Meter>> = buses.iter().map(meter).collect();
         let mut gains = Gains::new(&routing.bus_begins, self.span);
         let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
         let begins = heard.map(|lane| lane.begins).min();
@@ -141,7 +147,12 @@ impl Mixer<'_> {
                 || {
                     rayon::join(
                         || block(number + 1).map(|block| play(&mut lanes, block)),
-                        || last.map(|(now, _)| self.gather(&mut sums, &mixed, now)),
+                        || {
+                            let Some((now, _)) = last else { return };
+                            self.gather(&mut sums, &mixed, now);
+                            let heard = meters.par_iter_mut().zip(&mixed[1]);
+                            heard.for_each(|(meter, bus)| meter.iter_mut().for_each(|meter| bus.measure(meter)));
+                        },
                     )
                 },
             );
@@ -149,10 +160,12 @@ impl Mixer<'_> {
             let done = last.map_or(0, |(now, frames)| now as usize + frames);
             (self.progress)(done as f64 / self.span.frames as f64);
         }
-        let mut bus_reductions = vec![0.0; buses.len()];
-        buses
-            .iter()
-            .for_each(|bus| bus_reductions[bus.number] = bus.strip.deepest_db());
+        let mut bus_reductions = vec![Reductions::default(); buses.len()];
+        let mut buses_heard = vec![None; buses.len()];
+        for (bus, meter) in buses.iter().zip(meters) {
+            bus_reductions[bus.number] = bus.strip.reductions();
+            buses_heard[bus.number] = meter.map(Meter::heard);
+        }
         let effort = Effort {
             strip_frames: lanes.iter().chain(&buses).map(|lane| lane.ran_frames).sum(),
             ..Effort::default()
@@ -162,6 +175,7 @@ impl Mixer<'_> {
             signals: sums.into_iter().map(|sum| sum.map(Arc::new)).collect(),
             part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
             bus_reductions,
+            buses_heard,
             gains,
         };
         let heard = lanes.iter_mut().chain(&mut buses).filter(|lane| lane.heard);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::cache_keys::{CacheKeys, StageKeys, Sum, Summand, moving};
 use super::inputs::{Mixer, Sharing, Stereo};
-use super::planned::{Planned, Ran, Stored, Track};
+use super::planned::{Figure, Planned, Ran, Stored, Track};
 use super::routing::{Routing, Strips};
 use crate::loopfile::{Field, Target};
 use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
@@ -15,9 +15,9 @@ struct Ask {
     /// What it gives.
     track: CacheEntry<Track>,
     /// Its peak or gain reduction; none where it is not heard.
-    figure: Option<CacheEntry<f64>>,
+    figure: Option<CacheEntry<Figure>>,
     /// That, once it is known.
-    known: f64,
+    known: Figure,
 }
 
 /// What a mix has asked of the render cache for its sums and strips.
@@ -108,7 +108,7 @@ impl Plan {
                 wanted: figure.as_ref().is_some_and(|figure| !figure.is_there()),
                 track: CacheEntry::NoRoom,
                 figure,
-                known: 0.0,
+                known: Figure::default(),
             }
         };
         let parts = self.parts.iter().enumerate();
@@ -193,9 +193,8 @@ impl Asks {
         [&self.parts, &self.buses].map(|asks| asks.iter().map(planned).collect())
     }
 
-    /// Keeps what strips gave, where it was noted, and gives the peaks of parts and the gain reductions of buses; 0 for what is not
-    /// heard.
-    pub(crate) fn keep(mut self, ran: Vec<Ran>) -> [Vec<f64>; 2] {
+    /// Keeps what strips gave, where it was noted, and gives the figures of parts and of buses; 0 for what is not heard.
+    pub(crate) fn keep(mut self, ran: Vec<Ran>) -> [Vec<Figure>; 2] {
         for Ran {
             target,
             figure,

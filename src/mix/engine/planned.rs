@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::inputs::Stereo;
 use crate::loopfile::Target;
+use crate::mix::strip::Reductions;
 
 /// Where one strip's signal comes from, and where it goes.
 #[derive(Default)]
@@ -25,11 +26,17 @@ impl Planned {
     }
 }
 
+/// What is told of a strip: its peak as an amplitude where it is a part's, its deepest gain reductions where it is a bus's.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Figure {
+    pub peak: f32,
+    pub reductions: Reductions,
+}
+
 /// A strip that has run.
 pub(crate) struct Ran {
     pub target: Target,
-    /// A part's peak, a bus's deepest gain reduction in dB.
-    pub figure: f64,
+    pub figure: Figure,
     /// What it gave, where there is a place for it.
     pub noted: Option<Track>,
     /// True where its effects were run, and not read from what is kept.

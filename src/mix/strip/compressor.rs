@@ -65,6 +65,18 @@ impl Law {
         let asked = if over < self.knee { in_knee } else { beyond };
         if level <= self.below || over <= 0.0 { 0.0 } else { asked }
     }
+
+    /// What is heard of a gain reduction, given in log2, once the plain signal is blended in: in dB against what comes out where
+    /// nothing is reduced.
+    fn heard_db(&self, reduction: f64) -> f64 {
+        let (wet, dry) = (f64::from(self.wet), f64::from(self.dry));
+        let left = dry + wet * libm::exp2(-reduction);
+        if left > 0.0 {
+            20.0 * libm::log10((dry + wet) / left)
+        } else {
+            0.0
+        }
+    }
 }
 
 /// What is kept from frame to frame of a distance that shrinks to 37 % in `seconds`.
@@ -88,7 +100,10 @@ pub struct Compressor {
     slowest: f64,
     hold: SlidingMaximum,
     reduction: f64,
+    /// The largest gain reduction with the settings that hold now, in log2.
     deepest: f64,
+    /// The largest with settings before, in dB: before blend, and as heard.
+    before: (f64, f64),
     gains: Vec<f32>,
     levels: Vec<u32>,
     targets: Vec<f64>,
@@ -104,6 +119,7 @@ impl Compressor {
             hold: SlidingMaximum::new(1),
             reduction: 0.0,
             deepest: 0.0,
+            before: (0.0, 0.0),
             gains: Vec::new(),
             levels: Vec::new(),
             targets: Vec::new(),
@@ -115,6 +131,8 @@ impl Compressor {
     /// Changes its settings from the next frame on; its state stays.
     pub fn set(&mut self, settings: &Compress) {
         let held = hold_seconds(settings.release.max(0.0)) * f64::from(self.rate);
+        self.before = (self.deepest_db(), self.heard_db());
+        self.deepest = self.reduction;
         self.law = Law::new(settings, self.rate);
         self.slowest = settings.release.max(settings.attack);
         self.hold.resize(libm::round(held) as usize + 1);
@@ -128,7 +146,12 @@ impl Compressor {
 
     /// The largest gain reduction so far in dB, 0 or more, before makeup and blend.
     pub fn deepest_db(&self) -> f64 {
-        self.deepest / LOG2_OF_DB
+        self.before.0.max(self.deepest / LOG2_OF_DB)
+    }
+
+    /// The same as it is heard, after blend: against the level of what is not reduced.
+    pub fn heard_db(&self) -> f64 {
+        self.before.1.max(self.law.heard_db(self.deepest))
     }
 
     /// True while silence changes nothing in it.
@@ -138,7 +161,7 @@ impl Compressor {
 
     /// Forgets the largest gain reduction, for instance after the run-in.
     pub fn reset_deepest(&mut self) {
-        self.deepest = 0.0;
+        (self.deepest, self.before) = (0.0, (0.0, 0.0));
     }
 
     /// Turns levels into the factors of the last block.

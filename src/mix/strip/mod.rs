@@ -349,16 +349,41 @@ impl Channel {
         self.ceiling.as_ref().map_or(&[], Ceiling::gains)
     }
 
-    /// The deepest gain reduction of compressor and ceiling so far, in dB, 0 or more.
-    pub fn deepest_db(&self) -> f64 {
-        let compress = self.compress.as_ref().map_or(0.0, Compressor::deepest_db);
-        compress + self.ceiling.as_ref().map_or(0.0, Ceiling::deepest_db)
+    /// Its deepest gain reductions so far.
+    pub(crate) fn reductions(&self) -> Reductions {
+        Reductions {
+            compressor_db: self.compress.as_ref().map_or(0.0, Compressor::deepest_db),
+            heard_db: self.compress.as_ref().map_or(0.0, Compressor::heard_db),
+            ceiling_db: self.ceiling.as_ref().map_or(0.0, Ceiling::deepest_db),
+        }
     }
 
     /// Forgets the deepest gain reduction, as after a run-in.
     pub fn forget_deepest(&mut self) {
         self.compress.iter_mut().for_each(Compressor::reset_deepest);
         self.ceiling.iter_mut().for_each(Ceiling::reset_deepest);
+    }
+}
+
+/// The deepest gain reductions of a strip in dB, 0 or more.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Reductions {
+    /// The compressor's, before makeup and blend.
+    pub compressor_db: f64,
+    /// The same as it is heard, after blend.
+    pub heard_db: f64,
+    /// The ceiling's.
+    pub ceiling_db: f64,
+}
+
+impl Reductions {
+    /// The deepest of two.
+    pub(crate) fn max(self, other: Reductions) -> Reductions {
+        Reductions {
+            compressor_db: self.compressor_db.max(other.compressor_db),
+            heard_db: self.heard_db.max(other.heard_db),
+            ceiling_db: self.ceiling_db.max(other.ceiling_db),
+        }
     }
 }
 

@@ -100,7 +100,7 @@ pub fn whole(bytes: &[u8]) {
     let order = Order {
         rate: RATE,
         rounds: 1,
-        bars: None,
+        ..Order::default()
     };
     let Ok(first) = render(&song, &kit, &order, &|_| ()) else {
         return;
