@@ -14,7 +14,7 @@ use crate::wav::{Coding, Tags, Writer};
 /// Frames that are packed at a time.
 const STRETCH: usize = dither::STRETCH;
 /// Stretches that are packed on all cores while those before them are written.
-const AT_ONCE: usize = 4;
+const AT_ONCE: usize = 8;
 
 /// Writes audio to a file, dithered where it is stored as integers. The seed is the dither's.
 ///
