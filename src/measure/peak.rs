@@ -1,10 +1,11 @@
 //! Sample peak and true peak.
 
 use std::f64::consts::PI;
+use std::ops::Range;
 
 use rayon::prelude::*;
 
-use crate::base::audio::{Audio, db_of_gain, highest, peak};
+use crate::base::audio::{Audio, db_of_gain, highest};
 use crate::base::simd::{Work, wide};
 use crate::base::windowed_sinc::sinc;
 
@@ -17,8 +18,12 @@ const GLANCE: usize = 32;
 /// Frames that are worked out side by side.
 const LANES: usize = 8;
 
-/// Frames one task goes through.
-const STRETCH: usize = 1 << 16;
+/// Frames of a look: those whose highest sample tells whether there is anything to interpolate. More than an
+/// interpolation reaches.
+const LOOK: usize = 256;
+
+/// Looks that one task goes through.
+const STRETCH: usize = 256;
 
 /// The true peak in dBTP: the largest absolute value of the samples and of three more between each two of them;
 /// none for silence. ITU-R BS.1770-5 annex 2 asks for four times as many samples at 48 kHz.
@@ -35,40 +40,54 @@ fn level(peak: f32) -> Option<f64> {
 
 fn true_peak(channels: &[Vec<f32>]) -> f32 {
     let between = Between::new();
+    let looks: Vec<Vec<f32>> = channels.iter().map(|channel| highest_of_each_look(channel)).collect();
+    let lines = || channels.iter().zip(&looks);
     // Around the loudest sample there is most often the highest peak, or one near it: all that stays far below it is
     // passed over.
-    let known = channels
-        .iter()
-        .map(|channel| between.around_the_loudest(channel))
-        .fold(peak(channels), f32::max);
-    channels
-        .par_iter()
-        .flat_map_iter(|channel| (0..channel.len()).step_by(STRETCH).map(move |from| (channel, from)))
-        .map(|(channel, from)| {
-            wide(Stretch {
-                between: &between,
-                channel,
-                from,
-                known,
-            })
-        })
+    let known = lines().fold(0.0, |known, (channel, looks)| {
+        let loudest = (0..looks.len()).fold(0, |most, at| if looks[at] > looks[most] { at } else { most });
+        let around = loudest.saturating_sub(1)..looks.len().min(loudest + 2);
+        let known = looks.iter().copied().fold(known, f32::max);
+        between.search(channel, looks, around, known)
+    });
+    let stretches: Vec<_> = lines()
+        .flat_map(|line| (0..line.1.len()).step_by(STRETCH).map(move |from| (line, from)))
+        .collect();
+    stretches
+        .into_par_iter()
+        .map(|((channel, looks), from)| between.search(channel, looks, from..looks.len().min(from + STRETCH), known))
         .reduce(|| known, f32::max)
 }
 
-/// A stretch of a channel in which to look for more than is known.
-struct Stretch<'a> {
+/// The highest sample of each [`LOOK`] frames.
+fn highest_of_each_look(channel: &[f32]) -> Vec<f32> {
+    let looks = channel.par_chunks(LOOK).with_min_len(STRETCH);
+    looks.map(|look| wide(|| highest(look))).collect()
+}
+
+/// Some looks of a channel in which to find more than is known.
+struct Search<'a> {
     between: &'a Between,
     channel: &'a [f32],
-    from: usize,
+    looks: &'a [f32],
+    range: Range<usize>,
     known: f32,
 }
 
-impl Work for Stretch<'_> {
+impl Work for Search<'_> {
     type Made = f32;
 
     #[inline(always)]
     fn work(self) -> f32 {
-        self.between.stretch(self.channel, self.from, STRETCH, self.known)
+        self.range.fold(self.known, |most, look| {
+            // What is interpolated in a look is made of its neighbours' frames too.
+            let near = &self.looks[look.saturating_sub(1)..self.looks.len().min(look + 2)];
+            if near.iter().copied().fold(0.0, f32::max) * self.between.most > most {
+                self.between.stretch(self.channel, look * LOOK, LOOK, most)
+            } else {
+                most
+            }
+        })
     }
 }
 
@@ -97,15 +116,15 @@ impl Between {
         }
     }
 
-    fn around_the_loudest(&self, channel: &[f32]) -> f32 {
-        let loudest = channel.iter().enumerate().fold((0, 0.0_f32), |most, (at, sample)| {
-            if sample.abs() > most.1 {
-                (at, sample.abs())
-            } else {
-                most
-            }
-        });
-        self.stretch(channel, loudest.0.saturating_sub(TAPS), 2 * TAPS, 0.0)
+    /// The largest value of some looks, or `known` where that is more.
+    fn search(&self, channel: &[f32], looks: &[f32], range: Range<usize>, known: f32) -> f32 {
+        wide(Search {
+            between: self,
+            channel,
+            looks,
+            range,
+            known,
+        })
     }
 
     /// The true peak of `frames` frames, or `known` where that is more.
