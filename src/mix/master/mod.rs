@@ -2,6 +2,7 @@
 //!
 //! In: the sum of the mix. Out: finished audio and its figures. It knows nothing of parts and buses.
 
+mod limit;
 pub(crate) mod loudness_estimate;
 
 use std::sync::Arc;
@@ -12,18 +13,15 @@ use super::engine::routing::within;
 use super::engine::side_chain::{MasterSideChain, SideChains};
 use super::engine::time::Span;
 use super::strip::Channel;
-use super::strip::ceiling::{Ceiling, apply};
-use super::strip::effect::Effect;
-use super::strip::sweep::{Clock, Moves, STEP};
+use super::strip::sweep::{Clock, Moves};
 use crate::base::audio::{Audio, gain_of_db};
 use crate::loopfile::{Ending, Field, Loop, Strip, Target};
 use crate::render_cache::CacheKey;
+use limit::{blocks, limit, louder};
 use loudness_estimate::LoudnessEstimate;
 
 /// Frames worked on at a time.
 const BLOCK: usize = 16_384;
-/// Frames whose peaks are read while the ceiling follows those before them.
-const AHEAD: usize = 65_536;
 /// How near the loudness comes to what was asked, in LU.
 const NEAR: f64 = 0.05;
 /// How often the gain before the ceiling is corrected by what came out of it.
@@ -198,65 +196,6 @@ fn silence(mix: &Audio) -> Audio {
     Audio::silence(mix.channels.len(), mix.frames(), mix.rate)
 }
 
-fn louder((plain, gain): (&Audio, f32), audio: &mut Audio) {
-    for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
-        side.iter_mut()
-            .zip(plain)
-            .for_each(|(sample, plain)| *sample = gain * plain);
-    }
-}
-
-/// Writes audio times a gain under a ceiling.
-fn limit((plain, gain): (&Audio, f32), audio: &mut Audio, ceiling_db: f64, moves: Option<&Moves>) -> f64 {
-    let mut ceiling = Ceiling::new(ceiling_db, plain.rate, 2);
-    let span = Span {
-        frames: plain.frames(),
-        circle: true,
-    };
-    let (latency, run_in) = (ceiling.latency(), ceiling.run_in());
-    if let Some(moves) = moves.filter(|moves| moves.has(Field::Ceiling)) {
-        through(Some((plain, gain)), audio, span, latency, run_in, |at, left, right| {
-            for (number, (left, right)) in left.chunks_mut(STEP).zip(right.chunks_mut(STEP)).enumerate() {
-                let db = moves.strip_at(at + (number * STEP) as i64).ceiling_db;
-                db.iter().for_each(|db| ceiling.set(*db));
-                ceiling.process(&mut [left, right]);
-            }
-        });
-        return ceiling.deepest_db();
-    }
-    let begins = -((run_in + latency) as i64);
-    let blocks = blocks(begins, span, AHEAD);
-    let frames: Vec<usize> = blocks.iter().map(|(_, frames)| *frames).collect();
-    let read = |block: usize, side: usize, place: &mut [f32]| {
-        span.read(&plain.channels[side], blocks[block].0 + latency as i64, place);
-        if gain != 1.0 {
-            place.iter_mut().for_each(|sample| *sample *= gain);
-        }
-    };
-    ceiling.run(&frames, read, |block, delayed, gains| {
-        let Ok(at) = usize::try_from(blocks[block].0) else {
-            return;
-        };
-        for (side, delayed) in audio.channels.iter_mut().zip(delayed) {
-            apply(delayed, gains, &mut side[at..at + delayed.len()]);
-        }
-    });
-    ceiling.deepest_db()
-}
-
-/// Where the blocks of a time begin, from a frame on, and their lengths: one ends at frame 0 and one at the end.
-fn blocks(begins: i64, span: Span, longest: usize) -> Vec<(i64, usize)> {
-    let mut blocks = Vec::new();
-    let mut now = begins;
-    while now < span.frames as i64 {
-        let end = if now < 0 { 0 } else { span.frames as i64 };
-        let frames = longest.min((end - now) as usize);
-        blocks.push((now, frames));
-        now += frames as i64;
-    }
-    blocks
-}
-
 /// Runs a stereo process over a whole signal, in place or from another one times a gain: run in round a circle, its
 /// latency made up for.
 fn through(
@@ -272,7 +211,7 @@ fn through(
     let heads: Vec<Vec<f32>> = audio.channels.iter().map(|side| side[..kept].to_vec()).collect();
     let begins = -(if span.circle { run_in + latency } else { latency } as i64);
     let mut sides = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
-    for (now, frames) in blocks(begins, span, BLOCK) {
+    for (now, frames) in blocks(begins, 0..span.frames, BLOCK) {
         let first = now + latency as i64;
         for (side, block) in sides.iter_mut().enumerate() {
             let block = &mut block[..frames];

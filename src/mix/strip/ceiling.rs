@@ -10,11 +10,13 @@
 //! Gains are whole numbers, in 2^-24 of a doubling: running means of them never drift, and where nothing is over the
 //! signal passes bit for bit.
 
-use rayon::prelude::*;
+use std::ops::Range;
 
 use super::compressor::keep;
+use super::fading::Fading;
 use super::sliding_maximum::SlidingMaximum;
-use super::true_peaks::{Between, GROUP, Peaks, REACH};
+use super::true_peaks::{Between, Peaks, REACH};
+use crate::base::audio::highest;
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
 use crate::base::simd::{Work, wide};
 use crate::mix::Effect;
@@ -38,11 +40,11 @@ const ONE: f64 = 16_777_216.0;
 /// dB by which what is over goes below the ceiling: for what lies between the eighths of a frame and for the slope.
 pub(crate) const UNDER_DB: f64 = 0.1;
 
-/// Frames whose peaks one core reads at a time. What a peak is does not depend on where it is cut.
-const PIECE: usize = 64 * GROUP;
-
 /// Frames that are followed, or passed over, at a time: so few that their lines stay in the cache.
 const STRETCH: usize = 2048;
+
+/// Frames by which one looks further back for what hides the past.
+const LOOK: usize = 1024;
 
 /// A running mean's sum: the last so many values.
 #[derive(Debug, Clone)]
@@ -82,8 +84,7 @@ pub struct Ceiling {
     rate: u32,
     reader: LookAheadReader,
     follower: Follower,
-    last: Ahead,
-    next: Ahead,
+    ahead: Ahead,
 }
 
 /// What finds the peaks of a block.
@@ -125,11 +126,6 @@ impl Ceiling {
         let mean = (libm::round(MEAN * f64::from(rate)) as usize).max(1);
         let window = 2 * mean - 1;
         let past = (REACH + window - 1 + GUARD).max(2 * REACH);
-        let rest = Ahead {
-            lines: vec![vec![0.0; past]; channels],
-            needs: Vec::new(),
-            peaks: Vec::new(),
-        };
         let mut ceiling = Ceiling {
             rate,
             reader: LookAheadReader {
@@ -147,8 +143,11 @@ impl Ceiling {
                 deepest: 0,
                 gains: Vec::new(),
             },
-            last: rest.clone(),
-            next: rest,
+            ahead: Ahead {
+                lines: vec![vec![0.0; past]; channels],
+                needs: Vec::new(),
+                peaks: Vec::new(),
+            },
         };
         ceiling.set(ceiling_db);
         ceiling
@@ -174,89 +173,78 @@ impl Ceiling {
         self.follower.deepest = 0;
     }
 
-    /// Goes through a signal that lies ready as a whole, in blocks of some `frames`: while the gains of one are followed, the
-    /// next is read. `read` fills a channel's part of the block of a number; `write` gets each block's channels, late by
-    /// the [latency](Effect::latency), and their gains. The same bits as block by block.
-    pub fn run(
-        &mut self,
-        frames: &[usize],
-        read: impl Fn(usize, usize, &mut [f32]) + Sync,
-        mut write: impl FnMut(usize, &[&[f32]], &[f32]) + Send,
-    ) {
-        let late = self.latency();
-        let Ceiling {
-            reader,
-            follower,
-            last,
-            next,
-            ..
-        } = self;
-        let Some(first) = frames.first() else { return };
-        reader.take(last, next, *first, |channel, block| read(0, channel, block));
-        for (number, count) in frames.iter().enumerate() {
-            std::mem::swap(last, next);
-            rayon::join(
-                || {
-                    let coming = frames.get(number + 1);
-                    coming
-                        .map(|count| reader.take(last, next, *count, |channel, block| read(number + 1, channel, block)))
-                },
-                || {
-                    follower.follow(&last.needs);
-                    write(number, &last.delayed(late, *count), &follower.gains);
-                },
-            );
+    /// Takes the next so many frames: `fill` is given each channel's number and its place. What leaves for them is what is
+    /// [delayed](Self::delayed), times its [gains](Self::gains).
+    pub(crate) fn take(&mut self, frames: usize, fill: impl FnMut(usize, &mut [f32])) {
+        self.reader.take(&mut self.ahead, frames, fill);
+        self.follower.follow(&self.ahead.needs);
+    }
+
+    /// A channel's frames that leave for the last so many that were taken.
+    pub(crate) fn delayed(&self, channel: usize, frames: usize) -> &[f32] {
+        let line = &self.ahead.lines[channel];
+        &line[line.len() - frames - self.latency()..][..frames]
+    }
+
+    /// How many frames before one to begin, so that from there on all is as if it had begun long before: not nearly, but to
+    /// the bit. `highest` is the largest sample that ever comes, and `look` tells that of frames counted back from there.
+    ///
+    /// What the far past has left in the release is bounded by what the highest sample could, and hidden by what is sure to
+    /// be left of a nearer one that is over the ceiling; or it has faded.
+    pub(crate) fn begin_before(&self, highest: f32, look: impl Fn(Range<usize>) -> f32) -> usize {
+        // The means hold so many frames of the release, and a frame is read after so many more.
+        let means = 2 * self.follower.means[0].window;
+        let nearest = means + REACH;
+        let fading = Fading::by(self.follower.kept);
+        let most = self.reader.need((highest * self.reader.between.most()).min(f32::MAX));
+        let mut hiding = 0.0_f64;
+        let mut back = 0;
+        loop {
+            let next = back + LOOK;
+            let need = self.reader.need(look(nearest + back..nearest + next));
+            hiding = hiding.max(fading.at_least(need, next));
+            back = next;
+            // What is held fades from its end on.
+            if fading.at_most(most, back.saturating_sub(self.follower.hold.window())) <= hiding {
+                // The first readings look at frames that are not there.
+                return means + back + 2 * REACH;
+            }
         }
     }
 }
 
 impl LookAheadReader {
-    /// Takes the block after the last one: `fill` is given each channel's number and its place.
-    fn take(&self, last: &Ahead, next: &mut Ahead, frames: usize, fill: impl Fn(usize, &mut [f32])) {
-        for (channel, (line, last)) in next.lines.iter_mut().zip(&last.lines).enumerate() {
-            line.clear();
-            line.extend_from_slice(&last[last.len() - self.past..]);
+    /// Takes the frames after the last ones.
+    fn take(&self, ahead: &mut Ahead, frames: usize, mut fill: impl FnMut(usize, &mut [f32])) {
+        let Ahead { lines, needs, peaks } = ahead;
+        for (channel, line) in lines.iter_mut().enumerate() {
+            line.drain(..line.len() - self.past);
             line.resize(self.past + frames, 0.0);
             fill(channel, &mut line[self.past..]);
         }
-        self.read(next, frames);
-    }
-
-    /// Reads so many frames from the lines' past on, on all cores where they are many.
-    fn read(&self, Ahead { lines, needs, peaks }: &mut Ahead, frames: usize) {
         peaks.resize(frames, 0.0);
-        needs.resize(frames, 0);
-        let first = self.past - REACH;
-        if frames <= PIECE {
-            return self.read_piece(lines, first, peaks, needs);
-        }
-        let pieces = peaks.par_chunks_mut(PIECE).zip(needs.par_chunks_mut(PIECE)).enumerate();
-        pieces.for_each(|(number, (peaks, needs))| self.read_piece(lines, first + number * PIECE, peaks, needs));
-    }
-
-    fn read_piece(&self, lines: &[Vec<f32>], at: usize, peaks: &mut [f32], needs: &mut [u32]) {
         wide(Peaks {
             between: &self.between,
             lines,
-            at,
+            at: self.past - REACH,
             ceiling: self.ceiling,
             peaks,
         });
-        let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
-        for (need, peak) in needs.iter_mut().zip(peaks) {
-            *need = match *peak > self.ceiling {
-                true => libm::ceil((log2(*peak) + under) * ONE) as u32,
-                false => 0,
-            };
+        needs.clear();
+        needs.resize(frames, 0);
+        if wide(|| highest(peaks)) > self.ceiling {
+            let places = needs.iter_mut().zip(peaks);
+            places.for_each(|(need, peak)| *need = self.need(*peak));
         }
     }
-}
 
-impl Ahead {
-    /// Each channel's last frames, so many behind.
-    fn delayed(&self, late: usize, frames: usize) -> Vec<&[f32]> {
-        let of = |line: &Vec<f32>| line.len() - frames - late;
-        self.lines.iter().map(|line| &line[of(line)..][..frames]).collect()
+    /// By how much the gain has to go down for a peak.
+    fn need(&self, peak: f32) -> u32 {
+        if peak <= self.ceiling {
+            return 0;
+        }
+        let under = UNDER_DB * LOG2_OF_DB - log2(self.ceiling);
+        libm::ceil((log2(peak) + under) * ONE) as u32
     }
 }
 
@@ -339,13 +327,9 @@ impl Effect for Ceiling {
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
         let frames = block.first().map_or(0, |channel| channel.len());
-        let late = self.latency();
-        let fill = |channel: usize, place: &mut [f32]| place.copy_from_slice(block[channel]);
-        self.reader.take(&self.last, &mut self.next, frames, fill);
-        std::mem::swap(&mut self.last, &mut self.next);
-        self.follower.follow(&self.last.needs);
-        for (delayed, channel) in self.last.delayed(late, frames).into_iter().zip(block.iter_mut()) {
-            apply(delayed, &self.follower.gains, channel);
+        self.take(frames, |channel, place| place.copy_from_slice(block[channel]));
+        for (number, channel) in block.iter_mut().enumerate() {
+            apply(self.delayed(number, frames), self.gains(), channel);
         }
     }
 }

@@ -9,6 +9,7 @@ pub(crate) mod drive;
 pub(crate) mod duck;
 pub(crate) mod effect;
 pub(crate) mod eq;
+pub(crate) mod fading;
 pub(crate) mod filter;
 pub(crate) mod four_frames;
 pub(crate) mod given;

@@ -4,6 +4,7 @@
 //! signal, which leaves room, a short windowed sinc finds the three between each two of those.
 
 use super::oversampling::{between, half_band};
+use crate::base::audio::highest;
 use crate::base::simd::Work;
 
 /// Pairs of taps that find the value midway.
@@ -20,6 +21,9 @@ pub(crate) const REACH: usize = HALF + SHORT / 2;
 
 /// Intervals that are read, or passed over, together: with the midway values around them they make thirty-two.
 pub(crate) const GROUP: usize = 32 - SHORT;
+
+/// Groups that are passed over together, where that is sure of all of them: for most that is.
+const GLANCE: usize = 8;
 
 /// Rounding's share of a bound.
 const SLACK: f32 = 1.0001;
@@ -56,42 +60,49 @@ impl Between {
         }
     }
 
+    /// By how much a reading can exceed the highest frame around it: a second difference is at most four times that.
+    pub(crate) fn most(&self) -> f32 {
+        (1.0 + 4.0 * self.bulge) * SLACK
+    }
+
     /// For each of `peaks`, the largest absolute value from one frame up to the next one, over all lines; the first
     /// interval begins at frame `at` of the lines, which must reach [`REACH`] frames beyond the last and begin as many
-    /// before the first. Where no value can be over `ceiling`, the frames' own are enough.
+    /// before the first. Where no value can be over `ceiling`, it may be left out.
     #[inline(always)]
     fn peaks(&self, lines: &[Vec<f32>], at: usize, ceiling: f32, peaks: &mut [f32]) {
         peaks.fill(0.0);
-        for (group, peaks) in peaks.chunks_mut(GROUP).enumerate() {
-            let at = at + group * GROUP;
+        for (glance, peaks) in peaks.chunks_mut(GLANCE * GROUP).enumerate() {
+            let at = at + glance * GLANCE * GROUP;
             for line in lines {
-                let near = &line[at + 1 - REACH..at + peaks.len() + REACH];
-                for (peak, x) in peaks.iter_mut().zip(&near[REACH - 1..]) {
-                    *peak = larger(*peak, *x);
-                }
-                if !self.is_below(near, ceiling) {
-                    self.read(near, peaks);
+                if !self.is_below(&line[at + 1 - REACH..at + peaks.len() + REACH], ceiling) {
+                    self.groups(line, at, ceiling, peaks);
                 }
             }
         }
     }
 
-    /// True if nothing between the frames can be over the ceiling: a reading is the straight line between the
+    /// Raises peaks to those of a line, group by group.
+    #[inline(always)]
+    fn groups(&self, line: &[f32], at: usize, ceiling: f32, peaks: &mut [f32]) {
+        for (group, peaks) in peaks.chunks_mut(GROUP).enumerate() {
+            let at = at + group * GROUP;
+            let near = &line[at + 1 - REACH..at + peaks.len() + REACH];
+            if self.is_below(near, ceiling) {
+                continue;
+            }
+            for (peak, x) in peaks.iter_mut().zip(&near[REACH - 1..]) {
+                *peak = larger(*peak, *x);
+            }
+            self.read(near, peaks);
+        }
+    }
+
+    /// True if nothing on the frames or between them can be over the ceiling: a reading is the straight line between the
     /// interval's ends and a weighted sum of second differences. Both are bounded by their largest.
     #[inline(always)]
     fn is_below(&self, near: &[f32], ceiling: f32) -> bool {
-        let ends = near[REACH - 1..=near.len() - REACH]
-            .iter()
-            .fold(0.0, |most, x| larger(most, *x));
-        if ends > ceiling {
-            return false;
-        }
-        let (before, here, after) = (near, &near[1..], &near[2..]);
-        let bends = before.iter().zip(here).zip(after);
-        let bend = bends.fold(0.0, |most, ((before, here), after)| {
-            larger(most, (before - here) + (after - here))
-        });
-        (ends + self.bulge * bend) * SLACK <= ceiling
+        let ends = highest(&near[REACH - 1..=near.len() - REACH]);
+        ends <= ceiling && (ends + self.bulge * bend(near)) * SLACK <= ceiling
     }
 
     /// Raises peaks to what lies between the frames. Fewer than a group are read as a whole one, so the cut into
@@ -165,6 +176,32 @@ impl Work for Peaks<'_> {
 fn larger(most: f32, x: f32) -> f32 {
     let size = x.abs();
     if size > most { size } else { most }
+}
+
+/// The largest second difference, found in eight lanes side by side.
+#[inline(always)]
+fn bend(frames: &[f32]) -> f32 {
+    let count = frames.len().saturating_sub(2);
+    let of = |before: f32, here: f32, after: f32| (before - here) + (after - here);
+    let (before, here, after) = (&frames[..count], &frames[1..][..count], &frames[2..][..count]);
+    let ((before, here, after), rest) = (
+        (
+            before.as_chunks::<8>().0,
+            here.as_chunks::<8>().0,
+            after.as_chunks::<8>().0,
+        ),
+        count / 8 * 8..count,
+    );
+    let mut most = [0.0_f32; 8];
+    for ((before, here), after) in before.iter().zip(here).zip(after) {
+        for lane in 0..8 {
+            most[lane] = larger(most[lane], of(before[lane], here[lane], after[lane]));
+        }
+    }
+    let lanes = most.into_iter().fold(0.0, f32::max);
+    rest.fold(lanes, |most, at| {
+        larger(most, of(frames[at], frames[at + 1], frames[at + 2]))
+    })
 }
 
 /// What each frame weighs in a reading from the doubled signal around its `half`-th place (0: a frame, 1: midway).
