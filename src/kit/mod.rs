@@ -28,7 +28,8 @@ mod sustain;
 
 pub(crate) use audio::decode::{Sides, told_seconds};
 pub(crate) use audio::facts::Facts;
-pub(crate) use audio::resampling::{prepare_pitches, repitch_part, repitched_frames};
+pub(crate) use audio::interpolation::Band;
+pub(crate) use audio::resampling::{Pitches, band, repitch_part, repitched_frames};
 pub(crate) use findings::listened;
 pub(crate) use folder::credit::{Credit, Said};
 pub(crate) use folder::manifest::NAME as MANIFEST;

@@ -1,12 +1,13 @@
 //! The bank: every recording as the hits ask for it, repitched or turned round, each made once and as far as it is audible.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use crate::base::audio::Audio;
-use crate::kit::{Recording, prepare_pitches, repitch_part, repitched_frames};
+use crate::kit::{Band, Held, Pitches, Recording, band, repitched_frames};
 use crate::loopfile::Loop;
 use crate::render_cache;
 use crate::render_cache::Turn;
@@ -18,6 +19,9 @@ use super::sustain::sustained;
 /// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
 /// whether it runs backwards, and whether it is held.
 type Name = (usize, i64, bool, bool, bool);
+
+/// Names sounds that are repitched together: the take, whether care is taken of it, whether they run backwards, and their band.
+type Group = (usize, bool, bool, Band);
 
 /// What a sound is taken for that is to be made to its end.
 const WHOLE: usize = usize::MAX;
@@ -116,22 +120,38 @@ impl Bank {
                 *longest = frames.max(*longest);
             }
         }
-        let names: Vec<(Name, usize)> = names.into_iter().collect();
-        prepare_pitches(names.iter().map(|((_, pitch, ..), _)| speed(*pitch)));
-        let make = |(name, frames): (Name, usize)| {
-            let recording = recordings[name.0]
-                .as_ref()
+        let mut groups: BTreeMap<Group, (Pitches, Vec<(Name, usize)>)> = BTreeMap::new();
+        let recording = |name: Name| {
+            let recording = recordings[name.0].as_ref();
+            recording
                 .expect("a take that is played has been decoded")
-                .version(name.2);
+                .version(name.2)
+        };
+        for (name, frames) in names {
+            let recording = recording(name);
             let frames = length(recording, name, frames);
-            (name, get(name, frames, &|| made(recording, name, frames)))
+            let (pitches, names) = groups
+                .entry(group(name))
+                .or_insert_with(|| (Pitches::new(&recording.audio, speed(name.1)), Vec::new()));
+            if name.1 != 0 && rolled_out(recording, name).is_none() {
+                pitches.announce(speed(name.1), &part(recording, name, frames));
+            }
+            names.push((name, frames));
+        }
+        let make = |(pitches, names): (Pitches, Vec<(Name, usize)>)| {
+            let make = |(name, frames): (Name, usize)| {
+                let make = || made(recording(name), name, frames, &pitches);
+                (name, get(name, frames, &make))
+            };
+            names.into_par_iter().map(make).collect::<Vec<_>>()
         };
         let mut bank = Bank {
             sounds: BTreeMap::new(),
             kept: BTreeMap::new(),
             held,
         };
-        for (name, (sound, kept)) in names.into_par_iter().map(make).collect::<Vec<_>>() {
+        let groups: Vec<_> = groups.into_values().collect();
+        for (name, (sound, kept)) in groups.into_par_iter().flat_map_iter(make).collect::<Vec<_>>() {
             bank.sounds.insert(name, sound);
             bank.kept.extend(kept.map(|kept| (name, kept)));
         }
@@ -200,6 +220,10 @@ fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
     (hit.take, (hit.tune * 1e6).round() as i64, trim, backwards, held)
 }
 
+fn group((take, pitch, trim, backwards, _): Name) -> Group {
+    (take, trim, backwards, band(speed(pitch)))
+}
+
 /// True for a sound that is its recording as it is.
 fn as_recorded((_, pitch, _, backwards, held): Name) -> bool {
     pitch == 0 && !backwards && !held
@@ -227,23 +251,34 @@ fn rounded(frames: usize) -> usize {
     frames.checked_next_multiple_of(step).unwrap_or(WHOLE)
 }
 
-/// Makes so many frames of a sound.
-fn made(recording: &Recording, name: Name, frames: usize) -> Arc<Audio> {
-    let (_, pitch, _, backwards, is_held) = name;
+/// Makes so many frames of a sound. `pitches` are those of its group.
+fn made(recording: &Recording, name: Name, frames: usize, pitches: &Pitches) -> Arc<Audio> {
     if as_recorded(name) {
         return recording.audio.clone();
     }
-    let speed = speed(pitch);
-    let all = repitched_frames(recording.audio.frames(), speed);
-    let mut audio = match &recording.held {
-        Some(held) if is_held => sustained(held, speed, frames, recording.audio.rate),
-        _ if backwards => repitch_part(&recording.audio, speed, all - frames..all),
-        _ => repitch_part(&recording.audio, speed, 0..frames),
+    let (_, pitch, _, backwards, _) = name;
+    let mut audio = match rolled_out(recording, name) {
+        Some(held) => sustained(held, speed(pitch), frames, recording.audio.rate),
+        None => pitches.read(speed(pitch), part(recording, name, frames)),
     };
     if backwards {
         audio.channels.iter_mut().for_each(|channel| channel.reverse());
     }
     Arc::new(audio)
+}
+
+/// What is rolled out for a sound before it is repitched, if it is held.
+fn rolled_out(recording: &Recording, (_, _, _, _, held): Name) -> Option<&Held> {
+    recording.held.as_ref().filter(|_| held)
+}
+
+/// Which frames of its repitched recording a sound of so many frames is.
+fn part(recording: &Recording, (_, pitch, _, backwards, _): Name, frames: usize) -> Range<usize> {
+    if !backwards {
+        return 0..frames;
+    }
+    let all = repitched_frames(recording.audio.frames(), speed(pitch));
+    all - frames..all
 }
 
 #[cfg(test)]

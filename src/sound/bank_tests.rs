@@ -110,7 +110,8 @@ impl Work {
         Bank::fill_by(&self.song, &self.score, &self.recordings, extent, |name, _, _| {
             let recording = self.recordings[name.0].as_ref().expect("it was read").version(name.2);
             let needed = if name.4 { 30 * RATE as usize } else { WHOLE };
-            (made(recording, name, length(recording, name, needed)), None)
+            let pitches = Pitches::new(&recording.audio, speed(name.1));
+            (made(recording, name, length(recording, name, needed), &pitches), None)
         })
     }
 }

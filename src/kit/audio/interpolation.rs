@@ -1,105 +1,368 @@
-//! Reading a sound between its frames, by a windowed sinc: for any speed.
+//! Reading a sound between its frames, for any speed.
+//!
+//! In two steps, so that many speeds share the costly one. A long windowed sinc takes out what would pass the Nyquist frequency, and
+//! gives two frames or more for each that the band left would need. Half of the band of that is empty, so a short sinc reads it at any
+//! place.
 
-use std::collections::{BTreeSet, VecDeque};
+use std::collections::BTreeMap;
 use std::ops::Range;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{LazyLock, Mutex, PoisonError};
 
-use rayon::prelude::*;
-use rubato::sinc_interpolator::{AnyInterpolator, SincInterpolator, make_interpolator};
 use rubato::{WindowFunction, calculate_cutoff};
 
-/// Points between two frames at which the sinc is tabled, at the input's own speed; a straight line goes through them. Its error is
-/// (π / points)² / 8 at the Nyquist frequency, -106 dB.
-const POINTS: f64 = 512.0;
+use crate::base::simd::{Work, wide};
+use crate::base::windowed_sinc::{Kaiser, sinc};
 
-/// Speeds above the input's own that lie within a hundredth of each other share a filter, which is that of the fastest.
-const STEPS: f64 = 100.0;
+/// Speeds above the input's own that lie within a hundredth of each other share a long sinc, which is that of the fastest.
+const STEPS: i64 = 100;
 
-/// How many filters are kept for the next sounds; each takes a third of a megabyte.
-const MOST: usize = 16;
+/// Taps of the short sinc on either side.
+const REACH: usize = 12;
 
-/// A sinc that is tabled, once somebody has needed it.
-type Filter = Arc<OnceLock<AnyInterpolator<f32>>>;
+/// Points between two frames at which the short sinc is tabled; a straight line goes through them. Its error is (π / 2 / points)² / 8 at
+/// the end of the band, -118 dB.
+const POINTS: usize = 512;
 
-/// The filters that were needed last, by their taps at the input's own speed and by hundredths of their stretch.
-static FILTERS: Mutex<VecDeque<((usize, u64), Filter)>> = Mutex::new(VecDeque::new());
+/// The short sinc's window: with 24 taps, nothing of a quarter of the rate or below is off by more than -147 dB.
+const BETA: f64 = 16.0;
 
-/// Some frames of each channel, read `speed` input frames apart; frame 0 is the input's first. `taps` is the sinc's length at the
+/// Frames that are made at a time of a sound that is read at one speed only.
+const PART: usize = 16_384;
+
+/// One row of the short sinc's table: what the frames around a place weigh, the first `REACH - 1` before it.
+type Row = [f32; 2 * REACH];
+
+/// The short sinc, from a place on a frame to one on the next.
+static SHORT: LazyLock<Vec<Row>> = LazyLock::new(short);
+
+/// Some frames of each channel, read `speed` input frames apart; frame 0 is the input's first. `taps` is the long sinc's length at the
 /// input's own speed.
 ///
-/// Faster than that a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed; it
-/// is smoother by as much, so fewer points between its taps suffice and its table stays as large.
+/// Faster than that a sound must lose what would pass the Nyquist frequency, so the sinc grows longer with the speed.
 pub(crate) fn read(channels: &[Vec<f32>], speed: f64, frames: Range<usize>, taps: usize) -> Vec<Vec<f32>> {
-    let stretch = hundredths(speed);
-    let filter = filter(stretch, taps);
-    let filter = filter.get_or_init(|| tabled(stretch, taps));
-    let (taps, points) = (filter.nbr_points(), filter.nbr_sincs());
-    // What it gives of the frames from one on lies half a filter behind that, and its table begins one step later. Places
-    // count from a filter's length before the input.
-    let first = (taps / 2 + 1) as f64 - 1.0 / points as f64;
-    let place = |frame: usize| (frame as f64 * speed + first) * points as f64;
-    let begins = place(frames.start) as usize / points;
-    let ends = place(frames.end) as usize / points + taps + 2;
-    let padded: Vec<Vec<f32>> = channels
-        .iter()
-        .map(|channel| padded(channel, begins..ends, taps))
-        .collect();
+    let band = Band::of(speed);
+    let low_pass = LowPass::new(band, taps);
     let mut made = vec![Vec::with_capacity(frames.len()); channels.len()];
-    for frame in frames {
-        let place = place(frame);
-        let whole = place as usize;
-        let share = (place - whole as f64) as f32;
-        for (wave, made) in padded.iter().zip(&mut made) {
-            let at = |place: usize| filter.get_sinc_interpolated(wave, place / points - begins, place % points);
-            let (here, next) = (at(whole), at(whole + 1));
-            made.push(here + share * (next - here));
+    for start in frames.clone().step_by(PART) {
+        let part = start..frames.end.min(start + PART);
+        let limited = low_pass.limited(channels, band.read_for(speed, &part));
+        for (made, read) in made.iter_mut().zip(limited.read(speed, part)) {
+            made.extend(read);
         }
     }
     made
 }
 
-/// Some frames of a channel that has `before` frames of silence before it, and as much as it takes behind it.
-fn padded(channel: &[f32], frames: Range<usize>, before: usize) -> Vec<f32> {
-    let lead = before.saturating_sub(frames.start).min(frames.len());
-    let from = frames.start.saturating_sub(before).min(channel.len());
-    let to = frames.end.saturating_sub(before).min(channel.len());
-    let mut padded = vec![0.0; frames.len()];
-    padded[lead..lead + to - from].copy_from_slice(&channel[from..to]);
+/// Which of a sound's frequencies are left so that it can be read at some speeds: those below the Nyquist frequency, divided by the
+/// fastest of these speeds, which stands here in hundredths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) struct Band(i64);
+
+impl Band {
+    pub(crate) fn of(speed: f64) -> Band {
+        Band((speed.max(1.0) * STEPS as f64).ceil() as i64)
+    }
+
+    /// Halves of an input frame from one frame of the limited sound to the next: its rate is four times the band's end or more.
+    fn halves(self) -> i64 {
+        self.0 / STEPS
+    }
+
+    /// Frames of the limited sound from one frame that is read to the next.
+    fn step(self, speed: f64) -> f64 {
+        speed * 2.0 / self.halves() as f64
+    }
+
+    /// The frames of the limited sound that are needed to read some frames, of which there is one or more.
+    pub(crate) fn read_for(self, speed: f64, frames: &Range<usize>) -> Range<i64> {
+        let whole = |frame: usize| (frame as f64 * self.step(speed)) as i64;
+        let last = frames.end.max(frames.start + 1) - 1;
+        whole(frames.start) + 1 - REACH as i64..whole(last) + REACH as i64 + 1
+    }
+}
+
+/// The long sinc.
+pub(crate) struct LowPass {
+    band: Band,
+    /// Taps on either side.
+    reach: i64,
+    /// What the frames around a place weigh, the first `reach - 1` before it: for one on a frame, and for one midway between two.
+    taps: [Vec<f32>; 2],
+}
+
+impl LowPass {
+    /// `taps` is its length at the input's own speed.
+    pub(crate) fn new(band: Band, taps: usize) -> LowPass {
+        let window = WindowFunction::Blackman2;
+        let longer = band.0 as f64 / STEPS as f64;
+        let cut = f64::from(calculate_cutoff::<f32>(taps, window)) / longer;
+        let reach = ((taps as f64 * longer) as usize).next_multiple_of(8) as i64 / 2;
+        let weight = |halves: i64| {
+            let place = halves as f64 / 2.0;
+            sinc(cut * place) * squared_blackman(place / reach as f64)
+        };
+        let midway: Vec<f64> = (1 - reach..=reach).map(|tap| weight(2 * tap - 1)).collect();
+        let on_frame: Vec<f64> = (1 - reach..=reach).map(|tap| weight(2 * tap)).collect();
+        let sum = weighed(band, taps, reach as usize, cut as f32);
+        let scaled = |taps: Vec<f64>| taps.into_iter().map(|tap| (tap / sum) as f32).collect();
+        LowPass {
+            band,
+            reach,
+            taps: [scaled(on_frame), scaled(midway)],
+        }
+    }
+
+    /// Some frames of a sound without what lies above the band. The same to the bit, whichever are asked for.
+    pub(crate) fn limited(&self, channels: &[Vec<f32>], frames: Range<i64>) -> Limited {
+        let first = self.place(frames.start).0;
+        let needed = first..self.place(frames.end - 1).0 + 2 * self.reach;
+        let limit = |channel: &Vec<f32>| {
+            let wave = padded(channel, needed.clone());
+            let mut made = vec![0.0; (frames.end - frames.start) as usize];
+            wide(Limit {
+                low_pass: self,
+                frames: frames.clone(),
+                wave: &wave,
+                made: &mut made,
+            });
+            made
+        };
+        Limited {
+            band: self.band,
+            first: frames.start,
+            channels: channels.iter().map(limit).collect(),
+        }
+    }
+
+    /// Where the taps of a frame begin in the input, and which of them they are.
+    #[inline(always)]
+    fn place(&self, frame: i64) -> (i64, usize) {
+        let halves = frame * self.band.halves();
+        ((halves >> 1) + 1 - self.reach, (halves & 1) as usize)
+    }
+}
+
+/// What the long sinc weighs, for the division by it.
+///
+/// Taken point by point in single precision, where it strays by up to 1e-5: the level that repitched sounds have always had, to
+/// the last bit or so, so that a loop nulls with what was rendered of it earlier. Costs a millisecond and is kept therefore.
+fn weighed(band: Band, taps: usize, reach: usize, cut: f32) -> f64 {
+    static WEIGHED: Mutex<BTreeMap<(Band, usize), f64>> = Mutex::new(BTreeMap::new());
+    let points = (POINTS as u64 * STEPS as u64).div_ceil(band.0 as u64) as usize;
+    let points = points.next_power_of_two();
+    let sum = || {
+        let weight = |point: usize| {
+            let turn = point as f32 * cut / points as f32 * std::f32::consts::PI;
+            let sinc = if point == 0 { 1.0 } else { libm::sinf(turn) / turn };
+            sinc * squared_blackman(point as f64 / (reach * points) as f64) as f32
+        };
+        let half: Vec<f32> = (0..=reach * points).map(weight).collect();
+        let whole = half.iter().rev().chain(&half[1..half.len() - 1]).sum::<f32>();
+        f64::from(whole / points as f32)
+    };
+    // What a thread that panicked left behind is still whole.
+    let mut weighed = WEIGHED.lock().unwrap_or_else(PoisonError::into_inner);
+    *weighed.entry((band, taps)).or_insert_with(sum)
+}
+
+/// Blackman's window, squared, from -1 to 1.
+fn squared_blackman(place: f64) -> f64 {
+    let cosine = libm::cos(std::f64::consts::PI * place);
+    // 0.42 + 0.5 cos(πx) + 0.08 cos(2πx).
+    let window = 0.34 + 0.5 * cosine + 0.16 * cosine * cosine;
+    window * window
+}
+
+/// Some frames of a channel, silence where it has none.
+fn padded(channel: &[f32], frames: Range<i64>) -> Vec<f32> {
+    let within = |frame: i64| frame.clamp(0, channel.len() as i64);
+    let there = within(frames.start)..within(frames.end);
+    let mut padded = vec![0.0; (frames.end - frames.start) as usize];
+    if !there.is_empty() {
+        let lead = (there.start - frames.start) as usize;
+        let there = &channel[there.start as usize..there.end as usize];
+        padded[lead..lead + there.len()].copy_from_slice(there);
+    }
     padded
 }
 
-/// Tables the filters for some speeds, side by side: of sounds that share one, all but the first would wait for it.
-pub(crate) fn prepare(speeds: impl Iterator<Item = f64>, taps: usize) {
-    let stretches: BTreeSet<u64> = speeds.map(hundredths).collect();
-    // No more than are kept.
-    let stretches: Vec<u64> = stretches.into_iter().take(MOST).collect();
-    stretches.into_par_iter().for_each(|hundredths| {
-        filter(hundredths, taps).get_or_init(|| tabled(hundredths, taps));
-    });
+/// Takes some frames' sums of all taps.
+struct Limit<'a> {
+    low_pass: &'a LowPass,
+    frames: Range<i64>,
+    /// The input from the first frame's taps on.
+    wave: &'a [f32],
+    made: &'a mut [f32],
 }
 
-/// How much longer than at the input's own speed a sinc is.
-fn hundredths(speed: f64) -> u64 {
-    (speed.max(1.0) * STEPS).ceil() as u64
-}
+impl Work for Limit<'_> {
+    type Made = ();
 
-fn filter(hundredths: u64, taps: usize) -> Filter {
-    // What a thread that panicked left behind is still whole.
-    let mut filters = FILTERS.lock().unwrap_or_else(PoisonError::into_inner);
-    let name = (taps, hundredths);
-    if let Some((_, known)) = filters.iter().find(|(known, _)| *known == name) {
-        return known.clone();
+    #[inline(always)]
+    fn work(self) {
+        let begins = self.low_pass.place(self.frames.start).0;
+        for (frame, made) in self.frames.zip(self.made) {
+            let (from, taps) = self.low_pass.place(frame);
+            let taps = &self.low_pass.taps[taps][..];
+            let from = (from - begins) as usize;
+            *made = product(taps, &self.wave[from..from + taps.len()]);
+        }
     }
-    filters.truncate(MOST - 1);
-    filters.push_front((name, Filter::default()));
-    filters[0].1.clone()
 }
 
-fn tabled(hundredths: u64, taps: usize) -> AnyInterpolator<f32> {
-    let stretch = hundredths as f64 / STEPS;
-    let window = WindowFunction::Blackman2;
-    let cutoff = calculate_cutoff::<f32>(taps, window) / stretch as f32;
-    let taps = ((taps as f64 * stretch) as usize).next_multiple_of(8);
-    let points = ((POINTS / stretch).ceil() as usize).next_power_of_two();
-    make_interpolator(taps, 1.0, Some(cutoff), points, window)
+/// The sum of the products of two runs of numbers, of which there are eights.
+#[inline(always)]
+fn product(a: &[f32], b: &[f32]) -> f32 {
+    let mut sums = [[0.0; 8]; 4];
+    let (a, b) = (a.chunks_exact(32), b.chunks_exact(32));
+    let rest = a.remainder().chunks_exact(8).zip(b.remainder().chunks_exact(8));
+    for (a, b) in a.zip(b) {
+        for (eight, sums) in sums.iter_mut().enumerate() {
+            for lane in 0..8 {
+                sums[lane] += a[8 * eight + lane] * b[8 * eight + lane];
+            }
+        }
+    }
+    for ((a, b), sums) in rest.zip(&mut sums) {
+        for lane in 0..8 {
+            sums[lane] += a[lane] * b[lane];
+        }
+    }
+    let [first, second, third, fourth] = sums;
+    let mut lanes = [0.0; 8];
+    for lane in 0..8 {
+        lanes[lane] = (first[lane] + second[lane]) + (third[lane] + fourth[lane]);
+    }
+    total(lanes)
+}
+
+#[inline(always)]
+fn total(lanes: [f32; 8]) -> f32 {
+    let [a, b, c, d, e, f, g, h] = lanes;
+    ((a + e) + (c + g)) + ((b + f) + (d + h))
+}
+
+/// Some frames of a sound that has lost what lies above a band, two or more for each that the band needs.
+pub(crate) struct Limited {
+    band: Band,
+    /// The number of the first of them.
+    first: i64,
+    channels: Vec<Vec<f32>>,
+}
+
+impl Limited {
+    /// Some frames of each channel, read `speed` input frames apart.
+    ///
+    /// # Panics
+    /// Where what [`Band::read_for`] gives for them is not here.
+    pub(crate) fn read(&self, speed: f64, frames: Range<usize>) -> Vec<Vec<f32>> {
+        let read = |channel: &Vec<f32>| {
+            let mut made = vec![0.0; frames.len()];
+            wide(Read {
+                channel,
+                before: REACH as i64 - 1 + self.first,
+                step: self.band.step(speed),
+                frames: frames.clone(),
+                short: &SHORT,
+                made: &mut made,
+            });
+            made
+        };
+        self.channels.iter().map(read).collect()
+    }
+}
+
+/// Reads some frames of a channel.
+struct Read<'a> {
+    channel: &'a [f32],
+    /// The channel begins so many frames later than the first tap of frame 0.
+    before: i64,
+    step: f64,
+    frames: Range<usize>,
+    short: &'a [Row],
+    made: &'a mut [f32],
+}
+
+impl Work for Read<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        for (frame, made) in self.frames.zip(self.made) {
+            let place = frame as f64 * self.step;
+            let whole = place as i64;
+            let point = (place - whole as f64) * POINTS as f64;
+            let row = point as usize;
+            let share = (point - row as f64) as f32;
+            let from = (whole - self.before) as usize;
+            let wave = &self.channel[from..from + 2 * REACH];
+            let (here, next) = (&self.short[row], &self.short[row + 1]);
+            let mut lanes = [0.0; 8];
+            for eight in (0..2 * REACH).step_by(8) {
+                for (lane, sum) in lanes.iter_mut().enumerate() {
+                    let tap = eight + lane;
+                    *sum += (here[tap] + share * (next[tap] - here[tap])) * wave[tap];
+                }
+            }
+            *made = total(lanes);
+        }
+    }
+}
+
+/// The second half of the table is the first one turned round.
+fn short() -> Vec<Row> {
+    let kaiser = Kaiser::new(BETA);
+    let row = |row: usize| {
+        let share = row as f64 / POINTS as f64;
+        let sine = libm::sin(std::f64::consts::PI * share) / std::f64::consts::PI;
+        let weight = |tap: usize| {
+            let place = tap as f64 - (REACH - 1) as f64 - share;
+            // sin(πx) is that of the share, its sign changing from tap to tap.
+            let sign = if tap % 2 == REACH % 2 { 1.0 } else { -1.0 };
+            let sinc = if place == 0.0 { 1.0 } else { sign * sine / place };
+            (sinc * kaiser.at(place / REACH as f64)) as f32
+        };
+        std::array::from_fn(weight)
+    };
+    let mut rows: Vec<Row> = (0..=POINTS / 2).map(row).collect();
+    for turned in (0..POINTS / 2).rev() {
+        let mut row = rows[turned];
+        row.reverse();
+        rows.push(row);
+    }
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::windowed_sinc::kaiser;
+
+    #[test]
+    fn the_short_sinc_is_a_sinc_under_its_window() {
+        for (row, weights) in SHORT.iter().enumerate() {
+            for (tap, weight) in weights.iter().enumerate() {
+                let place = tap as f64 - (REACH - 1) as f64 - row as f64 / POINTS as f64;
+                let exact = sinc(place) * kaiser(place / REACH as f64, BETA);
+                assert!(
+                    (f64::from(*weight) - exact).abs() < 6e-8,
+                    "row {row}, tap {tap}: {weight}, {exact}"
+                );
+            }
+        }
+        assert_eq!(SHORT.len(), POINTS + 1);
+    }
+
+    #[test]
+    fn a_sound_in_parts_is_the_sound() {
+        let wave = [(0..3_000).map(|n| libm::sinf(n as f32 * n as f32 * 1e-4)).collect()];
+        for speed in [0.07, 0.97, 1.0, 1.003, 1.7, 3.4, 15.9] {
+            let whole = &read(&wave, speed, 0..900, 160)[0];
+            let part = &read(&wave, speed, 137..800, 160)[0];
+            assert!(whole[137..800] == part[..], "{speed}");
+            let band = Band::of(speed);
+            let shared = LowPass::new(band, 160).limited(&wave, -50..40_000);
+            assert!(*whole == shared.read(speed, 0..900)[0], "{speed}");
+        }
+    }
 }

@@ -4,11 +4,12 @@
 //! that begins at full level keeps its attack, as it is taken to follow silence.
 
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 use rubato::{Fft, FixedSync, Indexing, Resampler, WindowFunction};
 
-use super::interpolation;
+use super::interpolation::{self, Band, Limited, LowPass};
 use crate::base::audio::Audio;
 
 /// The shortest block, on the side of the lower rate: it makes a filter that is flat to 94 % of the lower Nyquist frequency.
@@ -67,15 +68,66 @@ pub(crate) fn repitched_frames(frames: usize, speed: f64) -> usize {
 
 /// Some frames of what [`repitch`] makes, the same to the bit; silence where it has none.
 pub(crate) fn repitch_part(audio: &Audio, speed: f64, frames: Range<usize>) -> Audio {
-    let speed = within_octaves(speed);
-    let channels = match speed == 1.0 {
-        true => audio.channels.iter().map(|side| cut_out(side, &frames)).collect(),
-        false => interpolation::read(&audio.channels, speed, frames, TAPS_OF_PITCHES),
-    };
-    Audio {
-        channels,
-        rate: audio.rate,
+    Pitches::new(audio, speed).read(speed, frames)
+}
+
+/// A sound that is read at several speeds, of which what they share is made once, when the first of them asks for it.
+pub(crate) struct Pitches<'a> {
+    audio: &'a Audio,
+    band: Band,
+    /// The frames of the limited sound that each of the speeds needs that were announced.
+    needed: Vec<Range<i64>>,
+    limited: OnceLock<Limited>,
+}
+
+impl Pitches<'_> {
+    /// For speeds of the same [`Band`] as this one.
+    pub(crate) fn new(audio: &Audio, speed: f64) -> Pitches<'_> {
+        Pitches {
+            audio,
+            band: band(speed),
+            needed: Vec::new(),
+            limited: OnceLock::new(),
+        }
     }
+
+    /// Announces that some frames will be read at a speed.
+    pub(crate) fn announce(&mut self, speed: f64, frames: &Range<usize>) {
+        self.needed.push(self.band.read_for(within_octaves(speed), frames));
+    }
+
+    fn all_needed(&self) -> Range<i64> {
+        let start = self.needed.iter().map(|frames| frames.start).min();
+        let end = self.needed.iter().map(|frames| frames.end).max();
+        start.unwrap_or(0)..end.unwrap_or(0)
+    }
+
+    /// Some frames of what [`repitch`] makes of the sound, the same to the bit; silence where it has none. Nothing is shared with
+    /// others where fewer than two were announced.
+    ///
+    /// # Panics
+    /// When others were announced, and these were not.
+    pub(crate) fn read(&self, speed: f64, frames: Range<usize>) -> Audio {
+        let speed = within_octaves(speed);
+        let sides = &self.audio.channels;
+        let channels = if speed == 1.0 {
+            sides.iter().map(|side| cut_out(side, &frames)).collect()
+        } else if self.needed.len() < 2 {
+            interpolation::read(sides, speed, frames, TAPS_OF_PITCHES)
+        } else {
+            let make = || LowPass::new(self.band, TAPS_OF_PITCHES).limited(sides, self.all_needed());
+            self.limited.get_or_init(make).read(speed, frames)
+        };
+        Audio {
+            channels,
+            rate: self.audio.rate,
+        }
+    }
+}
+
+/// What sounds that can share a [`Pitches`] have in common, by their speed.
+pub(crate) fn band(speed: f64) -> Band {
+    Band::of(within_octaves(speed))
 }
 
 /// Some frames of a channel, silence where it has none.
@@ -84,12 +136,6 @@ fn cut_out(side: &[f32], frames: &Range<usize>) -> Vec<f32> {
     let mut part = side[there].to_vec();
     part.resize(frames.len(), 0.0);
     part
-}
-
-/// Makes ready what [`repitch`] needs for some speeds.
-pub(crate) fn prepare_pitches(speeds: impl Iterator<Item = f64>) {
-    let other = speeds.map(within_octaves).filter(|speed| *speed != 1.0);
-    interpolation::prepare(other, TAPS_OF_PITCHES);
 }
 
 fn within_octaves(speed: f64) -> f64 {
