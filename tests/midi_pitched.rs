@@ -212,9 +212,10 @@ fn it_is_charted_and_written_as_notes() {
     let answer = desk.run(&["chart", "loop.toml", "--write"]);
     answer.assert_done();
     let written = std::fs::read_to_string(desk.path("loop-hits.toml")).expect("the page");
+    // Velocities are those of the nearest marks: 5 is 12 dB under the hardest, 127 · 10^(-12/40) = 64.
     // Trip-lets and sixteenths in one bar: 48 words, a count of trip-lets twelve of them.
     assert!(
-        written.contains("[part.notes]\n\"1\" = \"C4 = = = D4 = = = = = = = E4 = = Gb4 = "),
+        written.contains("[part.notes]\n\"1\" = \"C4:5 = = = D4:5 = = = = = = = E4:5 = = Gb4:5 = "),
         "{written}"
     );
     let text = format!("[loop]\ntempo = 120\nbars = 2\nending = \"damp\"\n[master]\nceiling = \"off\"\n{written}");
@@ -223,4 +224,12 @@ fn it_is_charted_and_written_as_notes() {
     let performance = midi::read(desk.path("out.mid")).expect("a Standard MIDI File");
     let keys: Vec<u8> = performance.notes().map(|(_, note)| note.key).collect();
     assert_eq!(keys, [60, 62, 64, 66, 68, 70]);
+    let hard =
+        |performance: &midi::Performance| -> Vec<u8> { performance.notes().map(|(_, note)| note.velocity).collect() };
+    let played = midi::read(desk.path("take.mid")).expect("a Standard MIDI File");
+    for (written, played) in hard(&performance).into_iter().zip(hard(&played)) {
+        // Marks are 3 dB apart by 40·log10(v/127) dB, and the nearest is half of that away at the most.
+        let apart = 40.0 * (f64::from(written) / f64::from(played)).log10();
+        assert!(apart.abs() <= 1.5, "{written} for {played}");
+    }
 }
