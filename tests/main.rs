@@ -91,6 +91,7 @@ mod start;
 mod starter;
 mod stems;
 mod strip_laws;
+mod strums;
 mod swap;
 mod sweeps;
 mod tryout;

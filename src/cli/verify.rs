@@ -126,7 +126,7 @@ fn hits(sum: &mut Sha256, song: &Loop, kit: &Kit, parts: &[Vec<Hit>]) {
             // No pitch and no length are told from every one that there can be.
             sum.update(hit.length.map_or(u64::MAX, f64::to_bits).to_le_bytes());
             sum.update(hit.pitch.map_or(i64::MIN, i64::from).to_le_bytes());
-            sum.update([u8::from(hit.grace), stop]);
+            sum.update([u8::from(hit.grace) | u8::from(hit.damped) << 1, stop]);
         }
     }
 }

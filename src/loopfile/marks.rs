@@ -246,7 +246,12 @@ pub(super) const COMP: &[Mark] = &[
         Hand::Up,
         &[plain('u', "")],
     ),
-    chord("k", "a muted scratch", Hand::Scratch, &[struck('k', SCRATCH, "")]),
+    chord(
+        "k",
+        "a scratch over damped strings, short and bright",
+        Hand::Scratch,
+        &[struck('k', SCRATCH, "")],
+    ),
     chord("<", "the chord to come, struck early", Hand::Even, &[plain('<', "")]),
     sign("{xxx}", "these marks, fitted evenly into one group's time"),
     BARLINE,

@@ -27,6 +27,8 @@ pub struct Hit {
     pub dull: f64,
     /// True for a grace note, which is left out where it would come before the first sample.
     pub grace: bool,
+    /// True where fingers damp it: it fades at once when it is released.
+    pub damped: bool,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
 }

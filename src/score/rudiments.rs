@@ -20,7 +20,7 @@ pub(super) fn blows(stroke: &Stroke, seconds: impl FnOnce() -> f64, chance: &mut
     let main = Blow::plain(stroke.at);
     let mut ahead = |about: f64| about + UNEVEN * chance.either_way();
     match stroke.manner {
-        Manner::Single | Manner::Maybe => {
+        Manner::Single | Manner::Maybe | Manner::Scratch => {
             let graces = stroke
                 .expression
                 .as_ref()

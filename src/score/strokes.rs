@@ -17,6 +17,11 @@ const TUNE_STEPS: usize = 16;
 /// A bounce of a roll is up to so many semitones higher or lower than another, on top of what `vary` does.
 const BOUNCE_TUNE: f64 = 0.4;
 
+/// A scratch over damped strings lasts so many seconds at the most [practice].
+const SCRATCH: f64 = 0.025;
+/// It sounds so many semitones higher than the open strings: fingers on them leave nothing of their low partials [practice].
+const BRIGHTER: f64 = 24.0;
+
 /// Plays a part's strokes in a window of bars; `pieces` are the numbers of its pieces in the kit.
 ///
 /// Chance and turns run over the whole loop, so a cut plays what the whole loop plays there.
@@ -123,6 +128,11 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             Some((_, lasts)) => Some(lasts),
             None => stroke.sounds.map(|sounds| ends(sounds).max(0.0)),
         };
+        let scratch = stroke.manner == Manner::Scratch;
+        let length = match scratch {
+            true => Some(length.map_or(SCRATCH, |length| length.min(SCRATCH))),
+            false => length,
+        };
         let (bent, dull) = match blow.touch {
             Touch::Bounce(bent, dull) => (BOUNCE_TUNE * bent, dull),
             _ => (0.0, 0.0),
@@ -138,6 +148,7 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             top,
             pitch,
             tune: transposed
+                + if scratch { BRIGHTER } else { 0.0 }
                 + sound.tune
                 + on_steps(
                     bent + sound.vary_tune * (2.0 * step - 1.0),
@@ -149,6 +160,7 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             length,
             dull,
             grace: blow.touch == Touch::Grace,
+            damped: scratch,
             stop: None,
         }
     }

@@ -78,8 +78,14 @@ pub(super) fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
     }
 }
 
+/// Seconds in which a string that fingers damp falls silent [practice].
+const DAMPED: f64 = 0.012;
+
 /// Frames after which a hit is released, if it is, and the seconds that this takes.
 pub(super) fn released(hit: &Hit, sound: &Sound, rate: u32) -> Option<(usize, f64)> {
     let length = hit.length?;
-    Some(((length * f64::from(rate)).round() as usize, sound.release))
+    Some((
+        (length * f64::from(rate)).round() as usize,
+        if hit.damped { DAMPED } else { sound.release },
+    ))
 }

@@ -258,6 +258,8 @@ pub enum Manner {
     Press,
     /// Played or not, as the part's odds fall.
     Maybe,
+    /// A chord's note on a string that fingers damp: short and bright.
+    Scratch,
 }
 
 /// How a part is played.

@@ -31,6 +31,8 @@ pub(super) struct Strum {
     pub seconds: f64,
     /// From the highest down.
     pub down: bool,
+    /// As a guitarist's hand strikes the strings.
+    pub guitar: bool,
 }
 
 /// A broken chord.
@@ -100,12 +102,14 @@ pub(super) fn strum(layers: &Layers<'_>, stroke: bool) -> Option<Strum> {
         Some(strum) => Some(Strum {
             seconds: strum.number(strum::MS) / 1000.0,
             down: strum.text(strum::ORDER) == Some("down"),
+            guitar: strum.text(strum::HAND) == Some("guitar"),
         }),
         None if stroke && !layers.says(playing::STRUM) => {
             let standard = Layers::new([]);
             Some(Strum {
                 seconds: standard.number(strum::MS) / 1000.0,
                 down: false,
+                guitar: false,
             })
         }
         None => None,

@@ -14,6 +14,7 @@ mod phrase;
 mod realise;
 mod step;
 mod strike;
+mod strum;
 mod tutti;
 mod words;
 

@@ -7,6 +7,7 @@ use super::chart::{Chart, Harmony};
 use super::habits::{self, Arpeggio, BarSettings, Strum};
 use super::phrase::{Event, Phrase, lead_in};
 use super::step::Tones;
+use super::strum;
 use super::tutti;
 use super::{MOST_STROKES, too_long};
 use crate::base::random::Chance;
@@ -57,6 +58,7 @@ pub(in crate::loopfile) fn realise(
         sounded: Vec::new(),
         problems,
         dice: None,
+        hand: None,
     };
     let chords = player.chords(&events, habits);
     let voices = lead(&chords, stage.round);
@@ -123,6 +125,8 @@ struct PhrasePlayer<'a> {
     problems: &'a mut Vec<Problem>,
     /// The stream that random arpeggios of a bar are drawn from.
     dice: Option<(u32, Chance)>,
+    /// The same for strokes of the hand.
+    hand: Option<(u32, Chance)>,
 }
 
 impl<'a> PhrasePlayer<'a> {
@@ -246,6 +250,14 @@ impl<'a> PhrasePlayer<'a> {
             Hand::Up => true,
             _ => strum.is_some_and(|Strum { down, .. }| down),
         };
+        let guitar = strum.is_some_and(|strum| strum.guitar);
+        let met = match hand {
+            // Low strings thump.
+            Hand::Scratch => voices.len().min(SCRATCHED),
+            _ if guitar => strum::met(voices.len(), down),
+            _ => voices.len(),
+        };
+        voices.drain(..voices.len() - met);
         if down {
             voices.reverse();
         }
@@ -254,15 +266,38 @@ impl<'a> PhrasePlayer<'a> {
             _ => habits::length(layers, Some(100.0)).map(|share| share * event.length),
         };
         let all = strum.map_or(0.0, |strum| strum.seconds);
-        let gaps = (voices.len() - 1).max(1) as f64;
-        for (nth, note) in voices.iter().enumerate() {
+        // The hand has no tone to wait for.
+        let all = if hand == Hand::Scratch { all / 2.0 } else { all };
+        let strings: Vec<(f64, f64)> = if guitar {
+            strum::stroke(voices.len(), down, all, self.chance_of_hand(event.at))
+        } else {
+            let gaps = (voices.len() - 1).max(1) as f64;
+            (0..voices.len()).map(|nth| (all * nth as f64 / gaps, 1.0)).collect()
+        };
+        let manner = match hand {
+            Hand::Scratch => Manner::Scratch,
+            _ => Manner::Single,
+        };
+        for (note, (shift, scale)) in voices.iter().zip(strings) {
             let tone = Tone {
                 sounds,
-                shift: event.shift + all * nth as f64 / gaps,
+                shift: event.shift + shift,
+                scale: event.scale * scale,
+                manner,
                 ..Tone::of(event, *note)
             };
             self.push(event, tone);
         }
+    }
+
+    /// The stream of chance that the hand's strokes of a bar are drawn from.
+    fn chance_of_hand(&mut self, at: Exact) -> &mut Chance {
+        let bar = bar_of(at) + 1;
+        let open = || Chance::new(self.stage.seed, &self.name.text, "strum", bar);
+        if self.hand.as_ref().is_some_and(|(of, _)| *of != bar) {
+            self.hand = None;
+        }
+        &mut self.hand.get_or_insert_with(|| (bar, open())).1
     }
 
     /// A chord broken into its notes, as long as it is written to sound.
@@ -329,8 +364,8 @@ impl<'a> PhrasePlayer<'a> {
                 })),
                 mark: tone.mark,
                 expression: tone.expression,
-                manner: Manner::Single,
-                scale: event.scale,
+                manner: tone.manner,
+                scale: tone.scale,
             },
             note: tone.note,
         });
@@ -349,6 +384,9 @@ struct Tone<'a> {
     /// Seconds.
     shift: f64,
     expression: Option<Arc<Expression>>,
+    /// A factor of its velocity.
+    scale: f64,
+    manner: Manner,
     mark: char,
 }
 
@@ -363,12 +401,16 @@ impl<'a> Tone<'a> {
             held: event.length,
             sounds: None,
             shift: event.shift,
+            scale: event.scale,
+            manner: Manner::Single,
             expression: None,
             mark: event.strike.mark,
         }
     }
 }
 
+/// How many strings a scratch is heard on, the highest ones.
+const SCRATCHED: usize = 3;
 /// How long muted strings sound, in whole notes.
 const MUTED: Exact = Exact::new_raw(1, 64);
 

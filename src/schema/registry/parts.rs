@@ -42,7 +42,7 @@ pub(crate) mod part {
     )
     .doc(
         "A rhythm on which it plays the chart's chords: x X g 3-9 and `-` as in hits, `=` holds, d and u are \
-             strokes down and up, k a muted scratch, `<` a strike of the chord to come.",
+             strokes down and up, k a scratch over damped strings, `<` a strike of the chord to come.",
     );
     pub(crate) const CHANGE: Setting<NamedTables> = setting("change", Kind::Named(Table::Playing), Described("none"))
         .doc("Keys of playing that are different in some bars: [part.change] with \"4\" = { voicing = \"shell\" }.");
@@ -173,7 +173,14 @@ pub(crate) mod strum {
     pub(crate) const ORDER: Setting<Words> = setting("order", Kind::Choice(&["up", "down"]), DefaultValue::Text("up"))
         .doc("From the lowest note up, or from the highest down.");
 
-    pub(in crate::schema) const ALL: &[Setting] = &[MS.any(), ORDER.any()];
+    pub(crate) const HAND: Setting<Words> =
+        setting("hand", Kind::Choice(&["even", "guitar"]), DefaultValue::Text("even")).doc(
+            "\"even\" plays all notes equally hard, one after another at even distances. \"guitar\" is a guitarist's \
+             hand: it gets faster and softer on its way over the strings; a stroke up, or from the highest note down, \
+             is quicker and softer, and meets two notes of three, the highest ones; no stroke is quite like another.",
+        );
+
+    pub(in crate::schema) const ALL: &[Setting] = &[MS.any(), ORDER.any(), HAND.any()];
 }
 
 /// `arpeggio`.
