@@ -8,16 +8,16 @@ use crate::base::audio::Audio;
 use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
-use crate::measure::{self, BusFigures, Energies, Heard};
+use crate::measure::{self, Energies};
 use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::{Loudness, MasterReport, master};
-use crate::mix::strip::Reductions;
 use crate::mix::strip::sweep::Moves;
 use crate::mix::{Effort, MasterSideChain};
 use crate::render_cache::{CacheEntry, CacheKey, RenderCache, Turn};
 use crate::score::{self, Score};
 use crate::text::{Problem, Problems};
 
+mod buses;
 mod check;
 mod form;
 mod form_stems;
@@ -27,6 +27,8 @@ mod shares;
 mod stage;
 mod stems;
 
+pub use buses::BusReport;
+use buses::BusSums;
 pub(crate) use check::{broken_off, check, check_form};
 pub use form::render_form_sharing;
 pub(crate) use form::render_form_unmetered;
@@ -115,56 +117,6 @@ pub struct PartReport {
     /// What is the cache key, where there is one, for all that it gives: the same in two renders where it sounds alike
     /// in both. In a form it is that of its section's first turn.
     pub trace: Option<CacheKey>,
-}
-
-/// One bus of a render.
-#[derive(Debug, Clone, PartialEq)]
-pub struct BusReport {
-    /// Its name; in a form with its section before it.
-    pub name: String,
-    /// Its deepest gain reduction in dB, 0 or more: that of its compressor, before makeup and blend, and that of its ceiling.
-    pub gain_reduction_db: f64,
-    /// What is heard of its compressor's deepest gain reduction, after blend, in dB, 0 or more.
-    pub compressor_reduction_db: f64,
-    /// Its ceiling's deepest gain reduction in dB, 0 or more.
-    pub ceiling_reduction_db: f64,
-    /// What a meter reads from it before rooms, delays and the master, where [`Order::bus_figures`] asks for it and something
-    /// hears it.
-    pub figures: Option<BusFigures>,
-}
-
-/// What there is to tell of a bus, as it adds up over a form.
-#[derive(Clone)]
-struct BusSums {
-    name: String,
-    reductions: Reductions,
-    heard: Option<Heard>,
-}
-
-impl BusSums {
-    /// Adds another turn of the same section.
-    fn add(&mut self, other: BusSums) {
-        self.reductions = self.reductions.max(other.reductions);
-        match (&mut self.heard, other.heard) {
-            (Some(own), Some(other)) => own.add(&other),
-            (own, other) => *own = own.take().or(other),
-        }
-    }
-
-    fn report(self) -> BusReport {
-        let Reductions {
-            compressor_db,
-            heard_db,
-            ceiling_db,
-        } = self.reductions;
-        BusReport {
-            name: self.name,
-            gain_reduction_db: compressor_db + ceiling_db,
-            compressor_reduction_db: heard_db,
-            ceiling_reduction_db: ceiling_db,
-            figures: self.heard.as_ref().map(Heard::figures),
-        }
-    }
 }
 
 /// Renders a loop on a kit.

@@ -2,6 +2,7 @@
 //!
 //! In: arguments. Out: files, text and an exit code. It knows nothing of signal processing.
 
+mod buses;
 mod chart;
 mod check;
 mod chords;

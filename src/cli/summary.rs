@@ -5,18 +5,17 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+use super::buses::{BusLine, bus_table};
 use super::messages::{self, Listened};
 use super::picture::Pictures;
-use super::report::number_of;
 use super::verify::Verified;
 use super::waveform;
 use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
-use crate::measure::BusFigures;
 use crate::project::Project;
-use crate::render::{BusReport, Rendered};
+use crate::render::Rendered;
 use crate::score;
 use crate::text::table::Table;
 use crate::text::{Problem, one_line, shown_json, shown_path};
@@ -120,40 +119,6 @@ struct PartLine<'a> {
 struct LentLine<'a> {
     piece: &'a str,
     by: &'a str,
-}
-
-#[derive(Serialize)]
-struct BusLine<'a> {
-    name: &'a str,
-    gain_reduction_db: f64,
-    compressor_reduction_db: f64,
-    ceiling_reduction_db: f64,
-    peak_db: Option<f64>,
-    lufs: Option<f64>,
-    width_percent: Option<f64>,
-    mono_loss_db: Option<f64>,
-    /// The octave in which a mono listener loses most, by its mid-band frequency, and how much.
-    mono_loss_octave_hz: Option<f64>,
-    mono_loss_octave_db: Option<f64>,
-}
-
-impl BusLine<'_> {
-    fn of(bus: &BusReport) -> BusLine<'_> {
-        let figures = bus.figures;
-        let octave = figures.and_then(|figures| figures.worst_octave);
-        BusLine {
-            name: &bus.name,
-            gain_reduction_db: bus.gain_reduction_db,
-            compressor_reduction_db: bus.compressor_reduction_db,
-            ceiling_reduction_db: bus.ceiling_reduction_db,
-            peak_db: figures.and_then(|figures| figures.peak_db),
-            lufs: figures.and_then(|figures| figures.lufs),
-            width_percent: figures.and_then(|figures| figures.width_percent),
-            mono_loss_db: figures.and_then(|figures| figures.mono_loss_db),
-            mono_loss_octave_hz: octave.map(|(hertz, _)| hertz),
-            mono_loss_octave_db: octave.map(|(_, db)| db),
-        }
-    }
 }
 
 /// Summaries as one JSON object: the first with the others in it.
@@ -334,29 +299,6 @@ impl RenderReport<'_> {
         }
         warnings
     }
-}
-
-/// A line a bus, before rooms, delays and the master.
-fn bus_table(buses: &[BusReport]) -> Table {
-    let mut table = Table::with_words();
-    let heads = ["peak", "loud", "compr", "ceiling", "width", "mono", "most of it"];
-    table.row("  bus", heads);
-    table.row("", ["dBFS", "LUFS", "dB", "dB", "%", "dB", ""]);
-    for bus in buses {
-        let figure = |of: fn(&BusFigures) -> Option<f64>| number_of(bus.figures.as_ref().and_then(of));
-        let octave = bus.figures.and_then(|figures| figures.worst_octave);
-        let cells = [
-            figure(|figures| figures.peak_db),
-            figure(|figures| figures.lufs),
-            number_of(Some(bus.compressor_reduction_db)),
-            number_of(Some(bus.ceiling_reduction_db)),
-            figure(|figures| figures.width_percent),
-            figure(|figures| figures.mono_loss_db),
-            octave.map_or(String::new(), |(hertz, db)| format!("{db:.1} at {hertz} Hz")),
-        ];
-        table.row(format!("  {}", bus.name), cells);
-    }
-    table
 }
 
 fn shown(path: &Path) -> String {

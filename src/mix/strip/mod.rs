@@ -16,6 +16,7 @@ pub(crate) mod given;
 pub(crate) mod matched;
 pub(crate) mod oversampling;
 pub(crate) mod pan;
+pub(crate) mod reductions;
 pub(crate) mod section;
 pub(crate) mod sliding_maximum;
 pub(crate) mod sweep;
@@ -37,6 +38,7 @@ use filter::{Curve, Filter, chain};
 pub use given::SideChain;
 pub(crate) use given::{Ride, Shaping};
 use pan::{Spread, Width, balance_gains, pan_gains_mono};
+pub(crate) use reductions::Reductions;
 use sweep::{Moves, STEP};
 
 /// A strip that processes block after block and remembers in between.
@@ -363,28 +365,6 @@ impl Channel {
     pub fn forget_deepest(&mut self) {
         self.compress.iter_mut().for_each(Compressor::reset_deepest);
         self.ceiling.iter_mut().for_each(Ceiling::reset_deepest);
-    }
-}
-
-/// The deepest gain reductions of a strip in dB, 0 or more.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(crate) struct Reductions {
-    /// The compressor's, before makeup and blend.
-    pub compressor_db: f64,
-    /// The same as it is heard, after blend.
-    pub heard_db: f64,
-    /// The ceiling's.
-    pub ceiling_db: f64,
-}
-
-impl Reductions {
-    /// The deepest of two.
-    pub(crate) fn max(self, other: Reductions) -> Reductions {
-        Reductions {
-            compressor_db: self.compressor_db.max(other.compressor_db),
-            heard_db: self.heard_db.max(other.heard_db),
-            ceiling_db: self.ceiling_db.max(other.ceiling_db),
-        }
     }
 }
 
