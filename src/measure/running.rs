@@ -158,7 +158,7 @@ impl Meter {
     /// Weighs what is full of 100 ms.
     fn weigh(&mut self) {
         let length = self.silence.len();
-        let count = if length > 0 { self.tenth[0].len() / length } else { 0 };
+        let count = self.tenth[0].len().checked_div(length).unwrap_or(0);
         for number in 0..count {
             let cell = |side: usize| &self.tenth[side][number * length..(number + 1) * length];
             let mut signals = [&self.silence[..]; LANES];
