@@ -328,3 +328,18 @@ fn eighty_columns_are_never_exceeded_and_a_pipe_has_no_escapes() {
     chart(&tab("92", 1, &format!("kick {}", "x{xgx}".repeat(40))), &[]);
     chart(&tab("92", 1, &format!("kick {}", "xg".repeat(500))), &["--feel"]);
 }
+
+#[test]
+fn tones_show_what_comping_parts_play_and_pinned_notes_are_theirs() {
+    let text = "chords = 'Dm9 | C7#9 (E3 Bb3 Eb4) | % | Dm9'\n[loop]\ntempo = 92\nbars = 4\n[[part]]\nname = 'keys'\npiece = 'stand-in'\ncomp = 'x--<'\nregister = 'C4'\n";
+    let page = chart(text, &["--tones"]);
+    let from = page.lines().position(|line| line == "keys plays").expect("a table");
+    assert_page(
+        &page.lines().skip(from).collect::<Vec<_>>().join("\n"),
+        &[
+            "keys plays",
+            "  Dm9   C4 E4 F4 A4  bars 1, 3-4",
+            "  C7#9  E3 Bb3 Eb4   bars 1-3",
+        ],
+    );
+}

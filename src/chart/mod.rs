@@ -12,6 +12,7 @@ mod measure;
 mod page;
 mod system;
 mod takes;
+mod voices;
 
 pub use page::Besides;
 pub(crate) use page::form;

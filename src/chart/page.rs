@@ -2,7 +2,7 @@
 
 use super::measure::{self, Look, Measure};
 use super::system::{BARLINE, Block, GAP, LONGEST_NAME, system};
-use super::{WIDTH, above, feel, grid, line, takes};
+use super::{WIDTH, above, feel, grid, line, takes, voices};
 use crate::loopfile::{Ending, Exact, Form, Loop, Part, Section, Stroke, Time};
 use crate::score::Score;
 use crate::text::width::{columns, wrapped};
@@ -15,7 +15,7 @@ const COMMON: &str = "xXgfFdDrRbBm3456789";
 pub struct Besides<'a> {
     /// How far hits lie from the grid, by the score of each loop: one for a loop, one a section for a form.
     pub scores: Option<&'a [Score]>,
-    /// The tones of chords.
+    /// The tones of chords, and the notes that comping parts play of them.
     pub tones: bool,
 }
 
@@ -180,6 +180,9 @@ fn body(song: &Loop, (first, last): (u32, u32), score: Option<&Score>, tones: bo
         }
         lines.extend(system(song, &rest[..count], names, tones));
         rest = &rest[count..];
+    }
+    if tones {
+        lines.extend(voices::voicings(song, (first, last)));
     }
     lines.extend(foot(song));
     lines

@@ -24,7 +24,7 @@ pub(super) struct Chart {
     /// Show how many ms each hit lies off the grid
     #[arg(long, help_heading = "The chart")]
     feel: bool,
-    /// Show each chord's tones
+    /// Show each chord's tones, and the notes that comp plays
     #[arg(long, help_heading = "The chart")]
     tones: bool,
     /// Write MIDI, comp and degrees as hits and notes, to NAME-hits.toml, FILE, or - (the terminal)

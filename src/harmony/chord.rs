@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::degree::Degree;
 use super::misread::Misread;
-use super::note::Spelling;
+use super::note::{Note, Spelling};
 use super::quality::{COMMON, MAJOR, SAID};
 use super::symbol::Quality;
 
@@ -31,6 +31,8 @@ pub struct Chord {
     pub bass: Option<Spelling>,
     /// Its tones by degree, the root first; a bass behind a slash only where it is one of them.
     pub tones: Vec<Tone>,
+    /// The notes that a chart gives it, the lowest first; without them its voicing is chosen.
+    pub pinned: Option<Vec<Note>>,
 }
 
 /// What one place of a chart says.
@@ -79,6 +81,7 @@ impl Chord {
                 root,
                 bass,
                 tones: spell(root, &quality),
+                pinned: None,
             }),
             Err((says, span)) => {
                 let what = format!("`{}` {says}", &suffix[span.clone()]);
@@ -98,12 +101,30 @@ impl Chord {
             root,
             bass,
             tones: spell(root, &quality),
+            pinned: None,
         })
     }
 
     /// The lowest note that the symbol asks for: the bass behind the slash, or the root.
     pub fn lowest(&self) -> Spelling {
         self.bass.unwrap_or(self.root)
+    }
+
+    /// Whether it has a tone on exactly this degree.
+    pub(super) fn has(&self, number: u8, alter: i8) -> bool {
+        let degree = Degree::new(number, alter);
+        self.tones.iter().any(|tone| tone.degree == degree)
+    }
+
+    /// Whether it has a ninth, an eleventh or a thirteenth beside a seventh or a sixth.
+    pub(super) fn has_tensions(&self) -> bool {
+        let numbers = || self.tones.iter().map(|tone| tone.degree.number);
+        numbers().any(|number| number >= 9) && numbers().any(|number| matches!(number, 6 | 7))
+    }
+
+    /// Whether a ninth may sound in the place of its root, which is left to the bass.
+    pub(super) fn replaces_root(&self) -> bool {
+        self.has_tensions() && self.tones.iter().any(|tone| tone.degree.number == 9)
     }
 
     /// The tone on a degree's number, octaves aside; its exact number first (`9` before `2`), unaltered before altered.

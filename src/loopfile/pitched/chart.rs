@@ -1,11 +1,13 @@
 //! The chord chart.
 //!
 //! The words of a bar share it evenly. Where a slash stands among them each word is a beat, so there must be as many as
-//! the bar has counts, or beats of the tempo.
+//! the bar has counts, or beats of the tempo. Notes in brackets behind a symbol are no words: they are how the chord before
+//! them is voiced.
 
 use std::ops::Range;
 
 use super::lay;
+use super::pin::Pin;
 use super::tell;
 use crate::harmony::{Chord, Symbol};
 use crate::loopfile::rhythm::measures;
@@ -223,21 +225,29 @@ fn measure(line: &Words, within: Range<usize>, time: &Time, problems: &mut Vec<P
             .push(Problem::at(&line.place(again.clone()), what).help("write `/` for one more beat of the same chord"));
         return None;
     }
-    let mut words = Vec::new();
-    for at in &at {
+    let before = problems.len();
+    let mut words: Vec<(Option<Symbol>, Place)> = Vec::new();
+    let mut rest = &at[..];
+    while let Some((at, behind)) = rest.split_first() {
         let word = &line.text[at.clone()];
-        let place = line.place(at.clone());
-        if word == "/" {
-            words.push((None, place));
-            continue;
-        }
-        match Symbol::parse(word) {
-            Ok(symbol) => words.push((Some(symbol), place)),
-            Err(wrong) => problems.push(tell(line, at.clone(), &wrong)),
+        rest = behind;
+        if word.starts_with('(') {
+            let pin = Pin::begin(line, at.clone(), &mut rest);
+            let last = words.last_mut().and_then(|(symbol, _)| symbol.as_mut());
+            if problems.len() == before {
+                pin.set(line, last, problems);
+            }
+        } else if word == "/" {
+            words.push((None, line.place(at.clone())));
+        } else {
+            match Symbol::parse(word) {
+                Ok(symbol) => words.push((Some(symbol), line.place(at.clone()))),
+                Err(wrong) => problems.push(tell(line, at.clone(), &wrong)),
+            }
         }
     }
     if words.iter().any(|(symbol, _)| symbol.is_none())
-        && words.len() == at.len()
+        && problems.len() == before
         && let Some(problem) = not_a_bar(words.len(), time)
     {
         problems.push(problem_at(&line.place(within), problem));

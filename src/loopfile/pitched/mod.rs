@@ -11,6 +11,7 @@ mod double;
 mod habits;
 mod lay;
 mod phrase;
+mod pin;
 mod realise;
 mod step;
 mod strike;

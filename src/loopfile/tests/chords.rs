@@ -175,6 +175,27 @@ fn a_chord_is_broken_as_long_as_it_sounds() {
 }
 
 #[test]
+fn notes_in_brackets_are_the_chords_voicing() {
+    let chart = r#""Gm7 | C7#9 (Eb4 E3 Bb3) / / F7 | % | C7#9 (E3) C7#9""#;
+    let song = resolved(&with(chart, "comp = \"x-xx\"\nvoicing = \"shell\""));
+    let heard: Vec<(Exact, Vec<i32>)> = stacks(&song.parts[0]);
+    let pinned = vec![52, 58, 63];
+    let at = |quarter: i128| {
+        let found = heard.iter().find(|(at, _)| *at == Exact::new(quarter, 4));
+        &found.expect("a chord").1
+    };
+    // Bars, in quarters: the bracket is no beat, and `%` plays it again.
+    assert_eq!((at(4), at(6), at(8), at(10)), (&pinned, &pinned, &pinned, &pinned));
+    assert_eq!(at(12), &vec![52]);
+    assert_eq!(at(14).len(), 3, "the same symbol without a bracket is voiced again");
+    assert_eq!(at(7).len(), 3);
+    assert_eq!(
+        song.chords[1].chord.as_ref().map(ToString::to_string).as_deref(),
+        Some("C7#9")
+    );
+}
+
+#[test]
 fn what_is_wrong_in_a_chart_is_pointed_at() {
     for (chart, told) in [
         (
@@ -192,6 +213,31 @@ fn what_is_wrong_in_a_chart_is_pointed_at() {
         (
             r#""/ / / Gm7""#,
             "1:11 this slash has no chord before it; write a chord symbol",
+        ),
+        (
+            r#""(E3 G3) Gm7""#,
+            "1:11 these notes stand behind no chord; write them behind a chord symbol, as in `C7#9 (E3 Bb3 Eb4)`",
+        ),
+        (
+            r#""Gm7 / (E3 G3) / /""#,
+            "1:17 these notes stand behind no chord; write them behind a chord symbol, as in `C7#9 (E3 Bb3 Eb4)`",
+        ),
+        (
+            r#""Gm7 (Bb3 D4 | Cm7""#,
+            "1:15 a bracket of notes is open at the end of its bar; write `(Bb3 D4)`",
+        ),
+        (r#""Gm7 (Bb3 D)""#, "1:20 `D` has no octave; did you mean `D4`?"),
+        (
+            r#""Gm7 ()""#,
+            "1:15 there are no notes in this bracket; write them with their octaves, as in `C7#9 (E3 Bb3 Eb4)`",
+        ),
+        (
+            r#""Gm7 (Bb3 A#3)""#,
+            "1:20 A#3 stands twice in this bracket; write each note once",
+        ),
+        (
+            r#""Gm7 (Bb3) (D4)""#,
+            "1:21 this chord has its notes already; write all of them in one bracket",
         ),
         (
             r#""Gm7 %""#,

@@ -116,12 +116,15 @@ pub(crate) mod playing {
         switch("mute", false).doc("Keeps it from being heard. It still chokes and ducks others.");
     pub(crate) const VOICING: Setting<Words> = setting(
         "voicing",
-        Kind::Choice(&["close", "open", "drop 2", "rootless", "shell"]),
+        Kind::Choice(&[
+            "close", "open", "drop 2", "drop 3", "drop 2&4", "spread", "rootless", "shell",
+        ]),
         DefaultValue::Text("close"),
     )
     .doc(
-        "How `comp` spreads a chord: within an octave, every second voice up, the second from the top down, \
-             without its root, or root, third and seventh alone.",
+        "How `comp` spreads a chord: within an octave; every second voice up; the second, the third, or the \
+             second and the fourth from the top down; guide tones below the rest; without its root; or root, \
+             third and seventh alone.",
     );
     pub(crate) const REGISTER: Setting<Words> =
         setting("register", Kind::Note, Described("C2 for degrees, C4 for comp"))
