@@ -44,6 +44,71 @@ fn a_chord_is_named_from_its_notes() {
     );
 }
 
+/// The lines of a page, each in words.
+fn words(page: &str) -> Vec<String> {
+    let line = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+    page.lines().map(line).collect()
+}
+
+#[test]
+fn a_symbol_has_its_tones_tensions_scale_and_voicings() {
+    // The altered scale and its left-hand voicing: M. Levine, "The Jazz Piano Book" [memory].
+    let answer = Desk::new().run(&["chords", "--symbol", "C7alt"]);
+    assert_eq!(answer.code, Some(0), "{}", answer.err);
+    let page = words(&answer.out);
+    for line in [
+        "tones 1 C, 3 E, b5 Gb, #5 G#, b7 Bb, b9 Db, #9 D#",
+        "may be left out b5 Gb, b9 Db",
+        "tensions b9 Db, #9 D#",
+        "scale altered: C Db D# E Gb G# Bb",
+        "rootless E3 G#3 Bb3 D#4 3 #5 b7 #9",
+    ] {
+        assert!(page.contains(&line.to_string()), "{line}: {}", answer.out);
+    }
+    let kinds = [
+        "close", "open", "drop 2", "drop 3", "drop 2&4", "spread", "rootless", "shell",
+    ];
+    for kind in kinds {
+        assert!(page.iter().any(|line| line.starts_with(&format!("{kind} "))), "{kind}");
+    }
+    let suspended = Desk::new().run(&["chords", "--symbol", "C2"]);
+    assert!(
+        words(&suspended.out).contains(&"tones 1 C, 2 D, 5 G".to_string()),
+        "{}",
+        suspended.out
+    );
+}
+
+#[test]
+fn a_progression_has_degrees_and_voicings_that_lead() {
+    let told = |arguments: &[&str]| {
+        let answer = Desk::new().run(&[&["chords", "--symbol"], arguments].concat());
+        assert_eq!(answer.code, Some(0), "{}", answer.err);
+        words(&answer.out)
+    };
+    // Two, five and one for the left hand: M. Levine, "The Jazz Piano Book" [memory].
+    let page = told(&["Dm9 | G13 | Cmaj9", "--in", "C major"]);
+    assert_eq!(
+        page[2..],
+        [
+            "chord close near C4 degrees scale",
+            "ii9 Dm9 F3 A3 C4 E4 b3 5 b7 9 Dorian",
+            "V13 G13 F3 A3 B3 E4 b7 9 3 13 Mixolydian",
+            "Imaj9 Cmaj9 E3 G3 B3 D4 3 5 7 9 major",
+        ]
+    );
+    let spread = told(&[
+        "Dm9 / / G13 | N.C. | Cmaj9 | %",
+        "--voicing",
+        "spread",
+        "--register",
+        "D4",
+    ]);
+    assert_eq!(spread.len(), 4);
+    assert_eq!(spread[0], "chord spread near D4 degrees scale");
+    assert!(spread[2].starts_with("G13 F3 B3 E4 A4 b7 3 13 9"), "{spread:?}");
+}
+
 #[test]
 fn what_is_no_key_or_note_says_so() {
     let desk = Desk::new();
@@ -51,6 +116,17 @@ fn what_is_no_key_or_note_says_so() {
         (&["chords", "G minr"][..], "did you mean `G minor`?"),
         (&["chords", "--name", "C Hb G"], "`H` is no note"),
         (&["chords", "--name", ""], "there are no notes to name"),
+        (&["chords", "--symbol", "Dm9 | Bb^9"], "did you mean `Bbmaj9`?"),
+        (&["chords", "--symbol", " | "], "there are no chords in `--symbol`"),
+        (
+            &["chords", "--symbol", "C7", "--in", "C majr"],
+            "did you mean `C major`?",
+        ),
+        (
+            &["chords", "--symbol", "C7", "--voicing", "drop2"],
+            "did you mean `drop 2`?",
+        ),
+        (&["chords", "--symbol", "C7", "--register", "C"], "`C` has no octave"),
     ] {
         let answer = desk.run(arguments);
         assert_eq!(answer.code, Some(1), "{arguments:?}");
@@ -58,4 +134,5 @@ fn what_is_no_key_or_note_says_so() {
         assert!(answer.out.is_empty());
     }
     assert_eq!(desk.run(&["chords"]).code, Some(2));
+    assert_eq!(desk.run(&["chords", "G minor", "--in", "C major"]).code, Some(2));
 }

@@ -85,8 +85,10 @@ enum Command {
     /// Print the groove as a musician reads it: bars, counts, marks, chords
     #[command(after_help = "Examples:\n  pressroll chart first.toml\n  pressroll chart first.toml --bars 1-4 --tones")]
     Chart(chart::Chart),
-    /// List the chords of a key, or name a chord from its notes
-    #[command(after_help = "Examples:\n  pressroll chords \"G minor\"\n  pressroll chords --name \"C Eb G Bb\"")]
+    /// List the chords of a key, name a chord, explain chord symbols
+    #[command(
+        after_help = "Examples:\n  pressroll chords \"G minor\"\n  pressroll chords --name \"C Eb G Bb\"\n  pressroll chords --symbol C7alt\n  pressroll chords --symbol \"Dm9 | G13 | Cmaj9\" --in \"C major\""
+    )]
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing
     #[command(after_help = "Examples:\n  pressroll check first.toml\n  pressroll check first.toml --mix harder")]

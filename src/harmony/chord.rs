@@ -5,7 +5,7 @@ use std::fmt;
 use super::degree::Degree;
 use super::misread::Misread;
 use super::note::{Note, Spelling};
-use super::quality::{COMMON, MAJOR, SAID};
+use super::quality::{COMMON, MAJOR, SAID, WRITTEN};
 use super::symbol::Quality;
 
 /// A tone of a chord.
@@ -176,27 +176,49 @@ fn read_bass(word: &str, slash: usize) -> Result<Spelling, Misread> {
     })
 }
 
-/// The common suffix that is fewest typing errors away (Damerau-Levenshtein), or what could be read before the error.
+/// What a suffix most likely means: what people write so; else the common suffix that is fewest typing errors away
+/// (Damerau-Levenshtein), or what could be read before the error. A sign that is unknown is not dropped to read the rest: it may
+/// have said what kind of chord this is.
 fn nearest_suffix(suffix: &str, wrong_from: usize) -> Option<String> {
     if let Some((_, meant)) = SAID.iter().find(|(said, _)| *said == suffix) {
         return Some(meant.to_string());
     }
-    let length = suffix.chars().count();
-    let far = 3.min(length);
-    let near = COMMON
-        .iter()
-        .map(|common| (strsim::osa_distance(suffix, common), *common));
-    let best = near
-        .filter(|(distance, common)| *distance < far && !common.is_empty())
-        .min_by_key(|(distance, _)| *distance);
+    let rewritten = rewritten(suffix);
+    if rewritten != suffix && Quality::read(&rewritten).is_ok() {
+        return Some(rewritten);
+    }
     let read = || {
         let before = suffix[..wrong_from].trim_end_matches(['(', '[', ',']);
         (!before.is_empty() && Quality::read(before).is_ok()).then(|| before.to_string())
     };
+    let letters = |letter: char| letter.is_ascii_alphanumeric() || "#b♯♭()[],/+-".contains(letter);
+    if !rewritten.chars().all(letters) {
+        return read();
+    }
+    let length = rewritten.chars().count();
+    let far = 3.min(length);
+    let near = COMMON
+        .iter()
+        .map(|common| (strsim::osa_distance(&rewritten, common), *common));
+    let best = near
+        .filter(|(distance, common)| *distance < far && !common.is_empty())
+        .min_by_key(|(distance, _)| *distance);
     match best {
         Some((1, common)) => Some(common.to_string()),
         best => read().or(best.map(|(_, common)| common.to_string())),
     }
+}
+
+/// A suffix with the words and signs that lead sheets have for those in it.
+fn rewritten(suffix: &str) -> String {
+    let mut text = suffix.to_string();
+    for (written, meant) in WRITTEN {
+        // `maj` has a `j` of its own.
+        if written != "j" || !text.to_lowercase().contains("maj") {
+            text = text.replace(written, meant);
+        }
+    }
+    text.replace("mmaj", "mMaj")
 }
 
 #[cfg(test)]
@@ -219,6 +241,8 @@ mod tests {
             ("Bbmaj7", "Bb D F A"),
             ("Dm7b5", "D F Ab C"),
             ("Absus2", "Ab Bb Eb"),
+            ("C2", "C D G"),
+            ("C2/E", "C D G"),
             ("C6/9", "C E G A D"),
             ("C13", "C E G Bb D A"),
             ("C", "C E G"),
@@ -306,7 +330,26 @@ mod tests {
             ("C/H", 2..3, Some("C/B")),
             ("C/", 1..2, None),
             ("Fm7xyzzy/Eb", 3..8, Some("Fm7/Eb")),
-            ("C2", 1..2, Some("Cadd9")),
+            ("C4", 1..2, Some("Csus4")),
+            ("Bb^9", 2..3, Some("Bbmaj9")),
+            ("Bb^", 2..3, Some("Bbmaj7")),
+            ("Bbj7", 2..3, Some("Bbmaj7")),
+            ("Bbmaj13^", 7..8, Some("Bbmaj13")),
+            ("Bb7M", 3..4, Some("Bbmaj7")),
+            ("Cm^7", 2..3, Some("CmMaj7")),
+            ("CMIN7", 2..4, Some("Cm7")),
+            ("CMI9", 2..3, Some("Cm9")),
+            ("C∅7", 1..4, Some("Cø7")),
+            ("C07", 1..3, Some("Cdim7")),
+            ("Ch7", 1..3, Some("Cm7b5")),
+            ("C7flat9", 2..7, Some("C7b9")),
+            ("C7sharp11", 2..9, Some("C7#11")),
+            ("Csus9", 4..5, Some("C9sus4")),
+            ("Cdominant13", 1..11, Some("C13")),
+            ("Cdiminished7", 4..12, Some("Cdim7")),
+            ("Caltered", 4..8, Some("Calt")),
+            // What the sign says is not known, so that `Bb9` may be another chord.
+            ("Bb¤9", 2..5, None),
             ("Gdom7/B", 1..5, Some("G7/B")),
             ("nc", 0..2, Some("N.C.")),
             ("", 0..0, None),

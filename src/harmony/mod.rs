@@ -3,6 +3,8 @@
 //! Knows nothing of bars, files or sound. What it reads are single words; what is wrong in one is a [`Misread`] whose
 //! span lies inside the word, so that whoever holds the text can point into it.
 
+#[cfg(feature = "cli")]
+pub(crate) mod analysis;
 pub(crate) mod chord;
 pub(crate) mod degree;
 pub(crate) mod degree_word;
@@ -20,6 +22,8 @@ pub(crate) mod voicing;
 pub(crate) mod voicing_laws;
 
 pub use chord::{Chord, Symbol};
+#[cfg(feature = "cli")]
+pub(crate) use degree::Degree;
 pub use degree_word::DegreeWord;
 pub(crate) use key::Diatonic;
 pub use key::Key;

@@ -122,6 +122,11 @@ impl Quality {
             }
         }
         quality.figure = cursor.take_any(&FIGURES);
+        // `C2` is another way to write `Csus2`.
+        if family == Family::Plain && cursor.rest() == "2" {
+            cursor.at += 1;
+            quality.suspended.push(2);
+        }
         let stands = match quality.figure {
             Some(Figure::Power) => family == Family::Plain,
             Some(Figure::Six | Figure::SixNine) => {

@@ -308,7 +308,7 @@ fn the_laws_forbid_what_they_say() {
         ("Cmaj7", "B3 E4 G4 C5", 1),
         ("C7b9", "C3 E3 Bb3 Db4", 0),
         ("G7b9", "F3 B3 D4 Ab4", 0),
-        ("C7#11", "F#3 Bb3 C4 E4", 2),
+        ("C7#11", "F#3 Bb3 C4 E4", 1),
         ("Cmaj7", "C4 E4 G4 B4", 0),
         ("Cmaj7", "E4 G4 B4 C5", 1),
         ("C", "C3 E3 G3", 0),

@@ -281,7 +281,7 @@ fn what_is_wrong_in_degrees_and_comping_is_pointed_at() {
         ),
         (
             "voicing = \"shel\"\ncomp = \"x\"",
-            "8:11 `voicing` is one of \"close\", \"open\", \"drop 2\", \"rootless\", \"shell\", not the text \"shel\"; did you mean \"shell\"?",
+            "8:11 `voicing` is one of \"close\", \"open\", \"drop 2\", \"drop 3\", \"drop 2&4\", \"spread\", \"rootless\", \"shell\", not the text \"shel\"; did you mean \"shell\"?",
         ),
         (
             "degrees = \"1''''\"\nregister = \"G7\"",

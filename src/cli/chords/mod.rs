@@ -1,33 +1,68 @@
 //! `pressroll chords`.
 
+mod symbols;
+
 use clap::Args;
 
 use super::{Done, output};
-use crate::harmony::{Diatonic, Key, Misread, name_chord};
+use crate::harmony::{Diatonic, Key, Misread, Note, Voicing, name_chord};
 use crate::text::{Place, Problem, Source};
 
-/// List the chords of a key with their tones, or name a chord from its notes
+/// List the chords of a key, name a chord from its notes, or explain chord symbols
 #[derive(Args)]
 pub(super) struct Chords {
     /// A key: "G minor", Bb, "D dorian"
-    #[arg(value_name = "KEY", required_unless_present = "name", num_args = 1..)]
+    #[arg(value_name = "KEY", required_unless_present_any = ["name", "symbol"], num_args = 1..)]
     key: Vec<String>,
     /// Name the chord of these notes, the lowest first: "C Eb G Bb"
     #[arg(long, value_name = "NOTES", conflicts_with = "key")]
     name: Option<String>,
+    /// Explain a chord symbol, or a progression: "Dm9 | G13 | Cmaj9"
+    #[arg(long, value_name = "CHORDS", conflicts_with_all = ["key", "name"])]
+    symbol: Option<String>,
+    /// The key that the chords of --symbol stand in
+    #[arg(long = "in", value_name = "KEY", requires = "symbol")]
+    within: Option<String>,
+    /// How a progression is voiced: close, "drop 2", spread ...
+    #[arg(long, value_name = "KIND", requires = "symbol", default_value = "close")]
+    voicing: String,
+    /// The note that voicings stand near
+    #[arg(long, value_name = "NOTE", requires = "symbol", default_value = "C4")]
+    register: String,
 }
 
 impl Chords {
     /// Prints the chords of a key, or the names of a chord.
     pub(super) fn run(self) -> Done {
-        let page = match &self.name {
-            Some(notes) => names(notes)?,
-            None => {
+        let page = match (&self.name, &self.symbol) {
+            (Some(notes), _) => names(notes)?,
+            (None, Some(symbols)) => self.explained(symbols)?,
+            (None, None) => {
                 let text = self.key.join(" ");
                 table(&Key::parse(&text).map_err(|wrong| told("KEY", &text, &wrong))?)
             }
         };
         Ok(output::to_stdout(page.trim_end())?)
+    }
+}
+
+impl Chords {
+    fn explained(&self, symbols: &str) -> Result<String, Problem> {
+        let key = self.within.as_deref().map(|text| {
+            let read = Key::parse(text);
+            read.map_err(|wrong| told("--in", text, &wrong))
+        });
+        let kind = Voicing::named(&self.voicing).ok_or_else(|| {
+            let names = Voicing::NAMED.map(|(name, _)| name);
+            let near = crate::text::nearest(&self.voicing, names);
+            let help = match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("take one of {}", names.join(", ")),
+            };
+            Problem::new(format!("`--voicing {}` is no voicing", self.voicing)).help(help)
+        })?;
+        let register = Note::parse(&self.register).map_err(|wrong| told("--register", &self.register, &wrong))?;
+        symbols::page(symbols, key.transpose()?.as_ref(), kind, register)
     }
 }
 
