@@ -152,8 +152,7 @@ fn figure(chord: &Chord) -> String {
         let rest = suffix.strip_prefix(written)?;
         Some(format!("{roman}{rest}"))
     });
-    // A minor chord's major seventh keeps its word.
-    found.unwrap_or_else(|| suffix.to_string())
+    found.unwrap_or_else(|| suffix.to_string()).replace("Maj", "maj")
 }
 
 /// The degree of a chord's root in a key, small for a minor third.

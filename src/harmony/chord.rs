@@ -192,14 +192,14 @@ fn nearest_suffix(suffix: &str, wrong_from: usize) -> Option<String> {
         (!before.is_empty() && Quality::read(before).is_ok()).then(|| before.to_string())
     };
     let letters = |letter: char| letter.is_ascii_alphanumeric() || "#b♯♭()[],/+-".contains(letter);
-    if !rewritten.chars().all(letters) {
+    if !suffix.chars().all(letters) {
         return read();
     }
-    let length = rewritten.chars().count();
+    let length = suffix.chars().count();
     let far = 3.min(length);
     let near = COMMON
         .iter()
-        .map(|common| (strsim::osa_distance(&rewritten, common), *common));
+        .map(|common| (strsim::osa_distance(suffix, common), *common));
     let best = near
         .filter(|(distance, common)| *distance < far && !common.is_empty())
         .min_by_key(|(distance, _)| *distance);
@@ -214,7 +214,7 @@ fn rewritten(suffix: &str) -> String {
     let mut text = suffix.to_string();
     for (written, meant) in WRITTEN {
         // `maj` has a `j` of its own.
-        if written != "j" || !text.to_lowercase().contains("maj") {
+        if !written.starts_with('j') || !text.to_lowercase().contains("maj") {
             text = text.replace(written, meant);
         }
     }

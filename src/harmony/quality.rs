@@ -139,7 +139,7 @@ pub(super) const SAID: [(&str, &str); 17] = [
 ];
 
 /// Words and signs that are written for others within a symbol, in the order in which they are replaced.
-pub(super) const WRITTEN: [(&str, &str); 30] = [
+pub(super) const WRITTEN: [(&str, &str); 33] = [
     ("minor", "m"),
     ("MIN", "m"),
     ("Min", "m"),
@@ -152,7 +152,10 @@ pub(super) const WRITTEN: [(&str, &str); 30] = [
     ("▵", "maj"),
     ("▲", "maj"),
     ("⊿", "maj"),
-    ("j", "maj"),
+    ("j7", "maj7"),
+    ("j9", "maj9"),
+    ("j11", "maj11"),
+    ("j13", "maj13"),
     ("dominant", ""),
     ("dom", ""),
     ("diminished", "dim"),
