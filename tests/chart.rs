@@ -338,7 +338,7 @@ fn tones_show_what_comping_parts_play_and_pinned_notes_are_theirs() {
         &page.lines().skip(from).collect::<Vec<_>>().join("\n"),
         &[
             "keys plays",
-            "  Dm9   C4 E4 F4 A4  bars 1, 3-4",
+            "  Dm9   F3 A3 C4 E4  bars 1, 3-4",
             "  C7#9  E3 Bb3 Eb4   bars 1-3",
         ],
     );

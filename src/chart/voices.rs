@@ -85,12 +85,15 @@ fn heard(song: &Loop, part: &Part, (first, last): (u32, u32)) -> Vec<Heard> {
     all
 }
 
-/// The chord of a strike; of a pushed one the chord to come.
+/// The chord of a strike; of a pushed one that at the next barline, or at the next change if that is sooner.
 fn symbol(song: &Loop, at: Exact, pushed: bool) -> String {
-    let next = song.chords.iter().find(|change| change.at > at).or(song.chords.first());
-    let chord = match next {
-        Some(next) if pushed => next.chord.as_ref(),
-        _ => song.chord_at(at),
+    let barline = at.floor() + 1;
+    let sooner = song.chords.iter().find(|change| change.at > at && change.at <= barline);
+    let chord = match sooner {
+        _ if !pushed => song.chord_at(at),
+        Some(change) => change.chord.as_ref(),
+        None if barline == Exact::from_integer(song.bars.into()) => song.chord_at(Exact::ZERO),
+        None => song.chord_at(at),
     };
     chord.map(ToString::to_string).unwrap_or_default()
 }

@@ -87,7 +87,7 @@ enum Command {
     Chart(chart::Chart),
     /// List the chords of a key, name a chord, explain chord symbols
     #[command(
-        after_help = "Examples:\n  pressroll chords \"G minor\"\n  pressroll chords --name \"C Eb G Bb\"\n  pressroll chords --symbol C7alt\n  pressroll chords --symbol \"Dm9 | G13 | Cmaj9\" --in \"C major\""
+        after_help = "Examples:\n  pressroll chords \"G minor\"\n  pressroll chords --symbol \"Dm9 | G13 | Cmaj9\" --in \"C major\""
     )]
     Chords(chords::Chords),
     /// Find what is wrong or unlikely in a loop, and render nothing

@@ -36,7 +36,7 @@ pub(crate) fn scale_of(chord: &Chord, key: Option<&Key>) -> NamedScale {
     let has = |number, alter| chord.has(number, alter);
     let altered_fifth = has(5, -1) || has(5, 1) || has(13, -1);
     let altered_ninth = has(9, -1) || has(9, 1);
-    let dominant = has(3, 0) && has(7, -1);
+    let dominant = chord.is_dominant();
     let other = match (dominant, altered_ninth, altered_fifth) {
         (true, true, true) if has(9, 1) || !has(5, 0) => Some(0),
         (true, true, _) if has(13, 0) || has(9, 1) || has(11, 1) => Some(1),
@@ -64,7 +64,7 @@ pub(crate) fn scale_of(chord: &Chord, key: Option<&Key>) -> NamedScale {
 /// The tensions that sit well on a chord, those that its symbol has included: notes of its scale a whole tone above a tone of the
 /// chord, and on a dominant also those a semitone above one, but for the natural eleventh \[practice\].
 pub(crate) fn tensions(chord: &Chord, scale: &NamedScale) -> Vec<Tone> {
-    let dominant = chord.has(3, 0) && chord.has(7, -1);
+    let dominant = chord.is_dominant();
     let body: Vec<i32> = chord
         .tones
         .iter()
@@ -125,7 +125,7 @@ const BEHIND: [(&str, &str); 16] = [
 pub(crate) fn roman(chord: &Chord, next: Option<&Chord>, key: &Key) -> String {
     let behind = figure(chord);
     let numeral = numeral(chord, key);
-    let dominant = chord.has(3, 0) && chord.has(7, -1);
+    let dominant = chord.is_dominant();
     let own = numeral == "V";
     if let Some(next) = next.filter(|_| dominant && !own) {
         let falls = (chord.root.pitch_class() - next.root.pitch_class()).rem_euclid(12);

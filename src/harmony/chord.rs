@@ -116,6 +116,11 @@ impl Chord {
         self.tones.iter().any(|tone| tone.degree == degree)
     }
 
+    /// Whether it is a dominant: a major third and a minor seventh.
+    pub(crate) fn is_dominant(&self) -> bool {
+        self.has(3, 0) && self.has(7, -1)
+    }
+
     /// Whether it has a ninth, an eleventh or a thirteenth beside a seventh or a sixth.
     pub(super) fn has_tensions(&self) -> bool {
         let numbers = || self.tones.iter().map(|tone| tone.degree.number);

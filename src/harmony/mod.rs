@@ -19,7 +19,7 @@ pub(crate) mod scale;
 pub(crate) mod spell;
 mod symbol;
 pub(crate) mod voicing;
-pub(crate) mod voicing_laws;
+mod voicing_laws;
 
 pub use chord::{Chord, Symbol};
 #[cfg(feature = "cli")]
@@ -37,3 +37,4 @@ pub(crate) use pitch::{parse_pitch, pitch_name};
 pub(crate) use spell::spell;
 pub use voicing::Voicing;
 pub use voicing::voicings;
+pub(crate) use voicing_laws::too_low;

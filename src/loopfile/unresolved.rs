@@ -89,6 +89,7 @@ pub struct LoopDraft {
     pub(super) chart: Chart,
     pub(super) accents: Vec<BandAccents>,
     pub(super) seed: u64,
+    pub(super) harmony_hints: bool,
     pub(super) ending: Ending,
     pub(super) feel: Settings,
     /// The drummer that it is played like, with the file.

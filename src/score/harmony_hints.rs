@@ -1,69 +1,30 @@
 //! What may not be meant in the notes of a loop: notes outside of its key, parts a semitone apart, a bass that leaves
 //! the chord on the one, comping that is held on while the chord changes.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use crate::harmony::{Chord, Key, Letter, Spelling};
+use super::harmony_places::{BASS, HarmonyHint, bar, has, name, place};
+use super::harmony_suggestions::suggestions;
+use crate::harmony::Key;
 use crate::loopfile::{ChordChange, Ending, Exact, Loop, Part, Stroke, Way};
-use crate::text::{Place, Problem, spelled};
+use crate::text::Problem;
 
-/// Notes below this key, G2, are taken for the bass.
-const BASS: i32 = 43;
-
-/// Looks over what a loop's parts sound together.
+/// Looks over what a loop's parts sound together; says at most one thing of a place, and nothing where the loop does not want
+/// to hear of it.
 pub(crate) fn harmony_hints(song: &Loop) -> Vec<Problem> {
+    if !song.harmony_hints {
+        return Vec::new();
+    }
     let mut hints = outside(song);
     hints.extend(rubs(song));
     hints.extend(off_the_chord(song));
     hints.extend(song.parts.iter().filter_map(|part| held_over(song, part)));
-    hints
-}
-
-fn bar(at: Exact) -> u32 {
-    u32::try_from(at.floor().to_integer()).unwrap_or(0) + 1
-}
-
-/// The name of a pitch, as sharps.
-fn name(pitch: i32) -> Spelling {
-    let plain = |letter: &Letter| letter.semitones() == pitch.rem_euclid(12);
-    match Letter::ALL.iter().find(|letter| plain(letter)) {
-        Some(letter) => Spelling::new(*letter, 0),
-        None => {
-            let below = Letter::ALL
-                .iter()
-                .rfind(|letter| letter.semitones() < pitch.rem_euclid(12));
-            Spelling::new(*below.unwrap_or(&Letter::C), 1)
+    for suggestion in suggestions(song) {
+        if hints.iter().all(|hint| hint.place != suggestion.place) {
+            hints.push(suggestion);
         }
     }
-}
-
-fn has(chord: &Chord, note: Spelling) -> bool {
-    let mut tones = chord.tones.iter().map(|tone| tone.spelling).chain(chord.bass);
-    tones.any(|tone| tone.pitch_class() == note.pitch_class())
-}
-
-/// Where a stroke was written as a word; the part's name where it was not.
-fn place<'a>(part: &'a Part, stroke: Option<&'a Stroke>) -> &'a Place {
-    let word = stroke.and_then(|stroke| stroke.word.as_ref());
-    word.map_or(&part.place, |word| &word.place)
-}
-
-/// Strokes that something is to be said of: the first of them, and their bars.
-#[derive(Default)]
-struct HarmonyHint<'a> {
-    first: Option<&'a Stroke>,
-    bars: BTreeSet<u32>,
-}
-
-impl<'a> HarmonyHint<'a> {
-    fn add(&mut self, stroke: &'a Stroke) {
-        self.first.get_or_insert(stroke);
-        self.bars.insert(bar(stroke.at));
-    }
-
-    fn spelled(&self) -> String {
-        spelled(&self.bars.iter().copied().collect::<Vec<_>>())
-    }
+    hints
 }
 
 /// Notes that neither the key nor the chord of their place has, a hint for each part.

@@ -8,6 +8,8 @@ mod choke;
 mod form;
 mod form_hints;
 mod harmony_hints;
+mod harmony_places;
+mod harmony_suggestions;
 mod hints;
 mod hit;
 mod like;

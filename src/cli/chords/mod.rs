@@ -21,13 +21,13 @@ pub(super) struct Chords {
     #[arg(long, value_name = "CHORDS", conflicts_with_all = ["key", "name"])]
     symbol: Option<String>,
     /// The key that the chords of --symbol stand in
-    #[arg(long = "in", value_name = "KEY", requires = "symbol")]
+    #[arg(long = "in", value_name = "KEY", requires = "symbol", conflicts_with_all = ["key", "name"])]
     within: Option<String>,
-    /// How a progression is voiced: close, "drop 2", spread ...
-    #[arg(long, value_name = "KIND", requires = "symbol", default_value = "close")]
+    /// How a progression is voiced, as in "drop 2"
+    #[arg(long, value_name = "KIND", conflicts_with_all = ["key", "name"], default_value = "close")]
     voicing: String,
     /// The note that voicings stand near
-    #[arg(long, value_name = "NOTE", requires = "symbol", default_value = "C4")]
+    #[arg(long, value_name = "NOTE", conflicts_with_all = ["key", "name"], default_value = "C4")]
     register: String,
 }
 

@@ -61,6 +61,8 @@ pub struct Loop {
     pub players: Vec<String>,
     /// What every chance is drawn from.
     pub seed: u64,
+    /// Whether hints on its harmony are wanted.
+    pub harmony_hints: bool,
     /// What happens to sound that rings past the last bar.
     pub ending: Ending,
     /// The parts, in the order in which the file first names them.

@@ -202,6 +202,7 @@ fn judge(path: &Path, written: &LoopTables, shelf: &mut MidiFiles, problems: &mu
         chart,
         accents: band,
         seed: song.whole(loop_table::SEED),
+        harmony_hints: song.switch(loop_table::HINTS),
         ending: ending(song.text(loop_table::ENDING)),
         feel: written.feel.clone(),
         like,

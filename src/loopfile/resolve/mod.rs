@@ -64,6 +64,7 @@ impl LoopDraft {
             loose: loose(Layers::new([&self.feel]).nested(feel::LOOSE)),
             players: self.people().iter().map(|(name, _)| name.text.clone()).collect(),
             seed: self.seed,
+            harmony_hints: self.harmony_hints,
             ending: self.ending,
             parts,
             buses: buses.collect(),

@@ -100,6 +100,9 @@ pub(crate) mod loop_table {
          with \"let ring\" it rings out after the last bar; with \"damp\" it ends with the last bar.",
     );
 
+    pub(crate) const HINTS: Setting<bool> = switch("hints", true)
+        .doc("Whether `check` suggests what in the harmony could be otherwise; errors are told all the same.");
+
     pub(in crate::schema) const ALL: &[Setting] = &[
         TITLE.any(),
         KIT.any(),
@@ -110,6 +113,7 @@ pub(crate) mod loop_table {
         KEY.any(),
         SEED.any(),
         ENDING.any(),
+        HINTS.any(),
     ];
 }
 
