@@ -1,7 +1,6 @@
 //! The promises that pressroll makes, one file a promise, in one program: linking it once takes a fraction of the time that
 //! a program for each takes. What asks how much memory its own process takes stands alone: `midi_damage`.
 
-mod suggestions;
 mod support;
 
 mod accents;
@@ -93,6 +92,7 @@ mod starter;
 mod stems;
 mod strip_laws;
 mod strums;
+mod suggestions;
 mod swap;
 mod sweeps;
 mod tryout;
