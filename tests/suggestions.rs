@@ -34,7 +34,7 @@ fn a_fifth_too_low_between_bass_and_keys_is_told() {
     let blurs = "`keys` and `bass` are so close and so low in bars 1-2 that they blur";
     suggests("E7", &[bass, ("keys", "notes = 'B1+G#3+D4 = = ='")], blurs);
     is_silent("E7", &[bass, ("keys", "notes = 'B2+G#3+D4 = = ='")]);
-    let fifth = ("bass", "degrees = '1 5 1 5'\nregister = 'C2'");
+    let fifth = ("bass", "degrees = '1 5, 1 5,'\nregister = 'C2'");
     let doubled = "`keys` and `bass` both play the fifth below C3 in bars 1-2";
     suggests("C", &[fifth, ("keys", "notes = 'G3+E4 G2+E4 = ='")], doubled);
     is_silent("C", &[fifth, ("keys", "notes = 'G3+E4 G3+E4 = ='")]);

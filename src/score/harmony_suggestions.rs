@@ -9,7 +9,8 @@ use crate::text::Problem;
 /// Keys below which a fifth that bass and chords share thickens the sound: C3 \[practice\].
 const THICK: i32 = 48;
 
-/// The widest interval above a bass note that is looked at: a fifth. Wider ones are what keyboards play over a bass.
+/// The widest interval above a bass note that is looked at: a fifth, below whose low interval limit all narrower ones blur too. A
+/// bass that climbs near the chords for a moment is none.
 const FIFTH: i32 = 7;
 
 /// Suggestions for a loop, at most one of a kind for each part.
@@ -49,7 +50,7 @@ fn blurs(song: &Loop, bass: &Part, part: &Part) -> Option<Problem> {
         for stroke in part.strokes[from..].iter().take_while(|stroke| stroke.at == low.at) {
             let Some(above) = stroke.pitch else { continue };
             let apart = above - below;
-            if (1..=FIFTH).contains(&apart) && too_low(below, apart) {
+            if (1..=FIFTH).contains(&apart) && too_low(below, FIFTH) {
                 close.add(stroke);
             }
             let shared = above < THICK && apart % 12 == 0;
@@ -129,24 +130,29 @@ fn rootless(song: &Loop, bass: &Part) -> Option<Problem> {
     let mut odd = HarmonyHint::default();
     let end = Exact::from_integer(song.bars.into());
     let ends = song.chords.iter().skip(1).map(|change| change.at).chain([end]);
-    let mut before: Option<i32> = None;
+    let pitched: Vec<(Exact, i32, &Stroke)> = bass
+        .strokes
+        .iter()
+        .filter_map(|stroke| Some((stroke.at, stroke.pitch?.rem_euclid(12), stroke)))
+        .collect();
+    let round = pitched.last().filter(|_| song.ending == Ending::Repeat);
+    let mut before: Option<(Exact, i32)> = round.map(|(at, pitch, _)| (at - end, *pitch));
+    let beat = Exact::new(1, song.time.counts.into());
     for (change, ends) in song.chords.iter().zip(ends) {
-        let from = bass.strokes.partition_point(|stroke| stroke.at < change.at);
-        let here = bass.strokes[from..].iter().take_while(|stroke| stroke.at < ends);
-        let notes: Vec<(&Stroke, i32)> = here
-            .filter_map(|stroke| Some((stroke, stroke.pitch?.rem_euclid(12))))
-            .collect();
-        let pedal = before.is_some_and(|before| notes.iter().all(|(_, pitch)| *pitch == before));
+        let from = pitched.partition_point(|(at, ..)| *at < change.at);
+        let to = pitched.partition_point(|(at, ..)| *at < ends);
+        let notes = &pitched[from..to];
         let last = before;
-        before = notes.last().map(|(_, pitch)| *pitch).or(before);
+        before = notes.last().map(|(at, pitch, _)| (*at, *pitch)).or(before);
         let Some(chord) = change.chord.as_ref().filter(|_| ends - change.at >= Exact::ONE) else {
             continue;
         };
         let lowest = chord.lowest().pitch_class();
-        // A note that is held from before, or pushed, may be the root too.
-        let pushed = last == Some(lowest) || (song.ending == Ending::Repeat && last.is_none());
-        if notes.len() > 1 && !pedal && !pushed && notes.iter().all(|(_, pitch)| *pitch != lowest) {
-            odd.add(notes[0].0);
+        let pedal = last.is_some_and(|(_, last)| notes.iter().all(|(_, pitch, _)| *pitch == last));
+        // The root may have come early.
+        let early = last.is_some_and(|(at, last)| last == lowest && change.at - at <= beat);
+        if notes.len() > 1 && !pedal && !early && notes.iter().all(|(_, pitch, _)| *pitch != lowest) {
+            odd.add(notes[0].2);
         }
     }
     let stroke = odd.first?;
