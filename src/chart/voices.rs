@@ -12,6 +12,13 @@ struct Heard {
     bars: Vec<u32>,
 }
 
+/// One strike: where, its mark, and its notes by key.
+struct Strike {
+    at: Exact,
+    mark: char,
+    notes: Vec<(i32, String)>,
+}
+
 /// A table for each part that comps: its chords in some bars, counted from 1, with the notes it plays of them.
 pub(super) fn voicings(song: &Loop, bars: (u32, u32)) -> Vec<String> {
     let mut lines = Vec::new();
@@ -49,18 +56,22 @@ pub(super) fn voicings(song: &Loop, bars: (u32, u32)) -> Vec<String> {
 }
 
 fn heard(song: &Loop, part: &Part, (first, last): (u32, u32)) -> Vec<Heard> {
-    let mut strikes: Vec<(Exact, char, Vec<(i32, String)>)> = Vec::new();
+    let mut strikes: Vec<Strike> = Vec::new();
     for stroke in &part.strokes {
         let Some(note) = song.named(stroke, None) else { continue };
         let note = (note.midi(), note.to_string());
         match strikes.last_mut() {
             // The notes of a broken chord go on from its first.
-            Some((at, _, notes)) if stroke.mark == '=' || *at == stroke.at => notes.push(note),
-            _ => strikes.push((stroke.at, stroke.mark, vec![note])),
+            Some(strike) if stroke.mark == '=' || strike.at == stroke.at => strike.notes.push(note),
+            _ => strikes.push(Strike {
+                at: stroke.at,
+                mark: stroke.mark,
+                notes: vec![note],
+            }),
         }
     }
     let mut all: Vec<Heard> = Vec::new();
-    for (at, mark, mut notes) in strikes {
+    for Strike { at, mark, mut notes } in strikes {
         let bar = u32::try_from(at.floor().to_integer()).unwrap_or(0) + 1;
         if bar < first || bar > last {
             continue;
