@@ -268,6 +268,6 @@ impl NoteLineReader<'_> {
             [lowest, .., highest] if self.narrow && names.len() > MOST_TOGETHER => format!("{lowest}…{highest}"),
             _ => names.join("+"),
         };
-        written_note(&together, group, first.mark)
+        written_note(&together, group, first.mark, true)
     }
 }

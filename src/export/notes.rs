@@ -222,7 +222,7 @@ fn word(song: &Loop, group: &[Stroke], key: Option<&Key>) -> String {
     let names: Vec<String> = notes.values().map(Note::to_string).collect();
     let together = names.join("+");
     match group.first() {
-        Some(first) if !together.is_empty() => written_note(&together, group, mark_for(first.velocity)),
+        Some(first) if !together.is_empty() => written_note(&together, group, mark_for(first.velocity), false),
         _ => together,
     }
 }

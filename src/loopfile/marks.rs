@@ -130,6 +130,28 @@ const FITTED: Mark = sign(
 );
 const GRACES: Mark = sign("/", "behind grace notes, which come before the note: B3/C4");
 const HARD: Mark = sign(":", "behind a word, before a mark that says how hard: C4:7, 5:g");
+const SLIDE: Mark = sign(
+    ":slide",
+    "behind a word: glides from the note before; :slide=80ms or :slide=1/16 says how long",
+);
+const SCOOP: Mark = sign(
+    ":scoop",
+    "behind a word: comes up from below; :scoop=2,120ms from two semitones, in 120 ms",
+);
+const FALL: Mark = sign(
+    ":fall",
+    "behind a word: falls off at its end; :fall=5,250ms by five semitones",
+);
+const BEND: Mark = sign(
+    ":bend",
+    "behind a word: is bent and comes back; :bend=+2 by two semitones up, :bend=D4 to a note, a time behind a comma",
+);
+const VIBRATO: Mark = sign(":vibrato", "behind a word: the part's vibrato");
+const DEAD: Mark = sign(":dead", "behind a word: a dead note, damped as it is struck");
+const LEGATO: Mark = sign(
+    ":legato",
+    "behind a word: goes on from the note before without an attack of its own",
+);
 const ACCENTED: Mark = sign("^", "behind a tone, an accent").as_hard_as("118");
 const GHOSTED: Mark = sign("( )", "around a tone, a ghost note").as_hard_as("40");
 
@@ -203,6 +225,13 @@ pub(super) const NOTES: &[Mark] = &[
     ACCENTED,
     GHOSTED,
     HARD,
+    SLIDE,
+    SCOOP,
+    FALL,
+    BEND,
+    VIBRATO,
+    DEAD,
+    LEGATO,
     GRACES,
     FITTED,
     BARLINE,
@@ -222,6 +251,13 @@ pub(super) const DEGREES: &[Mark] = &[
     ACCENTED,
     GHOSTED,
     HARD,
+    SLIDE,
+    SCOOP,
+    FALL,
+    BEND,
+    VIBRATO,
+    DEAD,
+    LEGATO,
     GRACES,
     FITTED,
     BARLINE,

@@ -15,7 +15,7 @@ pub enum Length {
 ///
 /// A dot makes a note half as long again; a triplet's note takes two thirds of the plain one. The lower figure is a
 /// power of two up to 128, the upper one goes from 1 to 64. Times go from 1 ms to 60,000 ms.
-pub(super) fn length(text: &str) -> Option<Length> {
+pub(crate) fn length(text: &str) -> Option<Length> {
     let mut words = text.split_whitespace();
     let (first, second) = (words.next()?, words.next());
     if words.next().is_some() {

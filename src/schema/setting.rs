@@ -157,6 +157,12 @@ pub enum Table {
     Strum,
     /// `arpeggio`.
     Arpeggio,
+    /// `scoop`.
+    Scoop,
+    /// `fall`.
+    Fall,
+    /// `vibrato`.
+    Vibrato,
     /// One voice of `double`.
     Double,
     /// How a part's hits sound; shared by parts and a kit's pieces.
@@ -213,7 +219,7 @@ pub enum Table {
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 36] = [
+    pub const ALL: [Table; 39] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -224,6 +230,9 @@ impl Table {
         Table::Playing,
         Table::Strum,
         Table::Arpeggio,
+        Table::Scoop,
+        Table::Fall,
+        Table::Vibrato,
         Table::Double,
         Table::Sound,
         Table::Vary,

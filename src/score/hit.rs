@@ -1,5 +1,9 @@
 //! A struck one-shot.
 
+use std::sync::Arc;
+
+use super::pitch_curve::PitchCurve;
+
 /// One hit of one part: when, what, how hard, how long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hit {
@@ -25,6 +29,11 @@ pub struct Hit {
     pub length: Option<f64>,
     /// Octaves by which its treble comes down, beside what velocity does.
     pub dull: f64,
+    /// How its pitch moves while it sounds; none where it stands still.
+    pub curve: Option<Arc<PitchCurve>>,
+    /// True where it goes on from the note before, from the part of its recording that is sustained, without its attack. The note
+    /// before ends where it begins.
+    pub legato: bool,
     /// True for a grace note, which is left out where it would come before the first sample.
     pub grace: bool,
     /// True where fingers damp it: it fades at once when it is released.

@@ -5,6 +5,7 @@
 
 mod blow;
 mod choke;
+mod expression;
 mod form;
 mod form_hints;
 mod harmony_hints;
@@ -16,6 +17,7 @@ mod like;
 mod loose;
 mod low_notes;
 mod missing_pieces;
+mod pitch_curve;
 mod playability;
 mod rolls;
 mod rudiments;

@@ -96,6 +96,7 @@ mod tests {
             pitch: Some(60),
             expression: Some(Arc::new(Expression {
                 graces: ["A3", "B3"].map(|note| Note::parse(note).expect(note)).into(),
+                ..Expression::default()
             })),
             ..stroke(Manner::Single)
         };

@@ -1,8 +1,10 @@
 //! One part's strokes become hits.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::blow::{Blow, Touch};
+use super::expression::{DEAD, DEAD_DULL, curve};
 use super::like::way;
 use super::loose::{Drift, Limb, band_seconds};
 use super::rudiments::blows;
@@ -38,15 +40,30 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
         band: (!part.ensemble.is_empty()).then(|| band_seconds(song)),
         turns: BTreeMap::new(),
     };
-    let mut hits = Vec::new();
+    let mut hits: Vec<Hit> = Vec::new();
+    // Where the hits of the last place begin, and of the one before.
+    let (mut at, mut last, mut before) = (None, 0, 0);
     for stroke in &part.strokes {
         let struck = hand.strike(stroke);
         if stroke.at >= window.0 && stroke.at < window.1 {
+            if at != Some(stroke.at) {
+                (at, last, before) = (Some(stroke.at), hits.len(), last);
+            }
+            if let Some(first) = struck.first().filter(|hit| hit.legato) {
+                end(&mut hits[before..last], first.at);
+            }
             hits.extend(struck);
         }
     }
     hits.sort_by(|a, b| a.at.total_cmp(&b.at));
     hits
+}
+
+/// Ends what sounds where a note that goes on from it begins.
+fn end(hits: &mut [Hit], at: f64) {
+    for hit in hits.iter_mut().filter(|hit| !hit.grace) {
+        hit.length = Some((at - hit.at).max(0.0));
+    }
 }
 
 /// One player with what a stroke needs to know.
@@ -138,6 +155,26 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             _ => (0.0, 0.0),
         };
         let at = self.seconds(blow.at) + late;
+        let own = stroke.expression.as_deref().filter(|_| blow.touch == Touch::Plain);
+        let dead = own.is_some_and(|expression| expression.dead);
+        let length = if dead {
+            Some(length.unwrap_or(DEAD).min(DEAD))
+        } else {
+            length
+        };
+        let curve = own.zip(stroke.pitch).and_then(|(expression, pitch)| {
+            let sounds = length.unwrap_or_else(|| ends(stroke.held()).max(0.0));
+            let chance = || {
+                let place = format!("vibrato {} {pitch}", stroke.at);
+                Chance::new(self.song.seed, &self.part.name, &place, 0)
+            };
+            curve(expression, pitch, sounds, chance)
+        });
+        let falls = own.is_some_and(|expression| expression.fall.is_some());
+        let length = match length {
+            None if falls => Some(ends(stroke.held()).max(0.0)),
+            length => length,
+        };
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
         Hit {
@@ -158,7 +195,9 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             gain_db: sound.vary_gain * dice.gain.either_way(),
             start: sound.start + sound.vary_start * dice.start.share(),
             length,
-            dull,
+            dull: if dead { dull + DEAD_DULL } else { dull },
+            curve: curve.map(Arc::new),
+            legato: own.is_some_and(|expression| expression.legato),
             grace: blow.touch == Touch::Grace,
             damped: scratch,
             stop: None,

@@ -60,19 +60,27 @@ impl Stroke {
     }
 }
 
-/// Notes of one place as a word of `notes`: the grace notes before them, `together` as it stands, and how hard a mark says
-/// that they are played.
-pub(crate) fn written_note(together: &str, strokes: &[Stroke], mark: char) -> String {
-    let graces = strokes.iter().filter_map(|stroke| stroke.expression.as_ref());
-    let graces: String = graces
-        .flat_map(|expression| &expression.graces)
-        .map(|grace| format!("{grace}/"))
-        .collect();
-    let word = graces + together;
-    match mark {
+/// Notes of one place as a word: the grace notes before them, `together` as it stands, and how hard a mark says that they
+/// are played. How they are played beside that is said in the marks of `notes`, or for a chart in a musician's signs.
+pub(crate) fn written_note(together: &str, strokes: &[Stroke], mark: char, chart: bool) -> String {
+    let expressed = |stroke: &Stroke| Some((stroke.expression.clone()?, stroke.pitch?));
+    let expressions: Vec<_> = strokes.iter().filter_map(expressed).collect();
+    let graces = expressions.iter().flat_map(|(expression, _)| &expression.graces);
+    let graces: String = graces.map(|grace| format!("{grace}/")).collect();
+    let (before, behind, words) = match expressions.first() {
+        Some((expression, pitch)) if chart => {
+            let (before, behind) = expression.signs(*pitch);
+            (before, behind, String::new())
+        }
+        Some((expression, _)) => (String::new(), String::new(), expression.words()),
+        None => Default::default(),
+    };
+    let word = format!("{before}{graces}{together}{behind}");
+    let word = match mark {
         'X' => format!("{word}^"),
         'g' => format!("({word})"),
         figure @ '3'..='9' => format!("{word}:{figure}"),
         _ => word,
-    }
+    };
+    word + &words
 }

@@ -28,7 +28,7 @@ use num_rational::Ratio;
 use super::{AsWritten, GrooveTemplate};
 use crate::text::{Place, Problem};
 
-pub(crate) use expression::{Expression, GRACE};
+pub(crate) use expression::{Expression, GRACE, Slide, Swerve, WrittenVibrato};
 pub use form::*;
 pub(crate) use harmony::*;
 pub use space::*;

@@ -40,6 +40,7 @@ fn strike(mark: char) -> Option<Strike> {
         mark,
         tones: Vec::new(),
         graces: None,
+        expression: None,
         play: Tones::Chord(hand),
     })
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::realise::PitchedStroke;
 use crate::harmony::{Key, Note, spell};
-use crate::loopfile::{Expression, Stroke, Words};
+use crate::loopfile::{Expression, Slide, Stroke, Words};
 use crate::schema::{Layers, Settings, Value, double, interval_steps, playing};
 
 /// One voice of a part's `double`, with its number, counted from 1.
@@ -57,12 +57,18 @@ impl<'a> DoubleVoice<'a> {
     pub(crate) fn stroke(&self, sounded: &PitchedStroke, key: Option<&Key>) -> Option<Stroke> {
         let pitch = self.along(sounded.note, key)?;
         let expression = sounded.stroke.expression.as_ref().map(|own| {
-            let graces = own.graces.iter().filter_map(|grace| {
-                let pitch = self.along(*grace, key)?;
-                Some(grace.spelling.at(pitch).unwrap_or_else(|| spell(pitch, None, key)))
-            });
+            let along = |note: Note| {
+                let pitch = self.along(note, key)?;
+                Some(note.spelling.at(pitch).unwrap_or_else(|| spell(pitch, None, key)))
+            };
+            let slide = |slide: Slide| {
+                let from = along(slide.from)?;
+                Some(Slide { from, ..slide })
+            };
             Arc::new(Expression {
-                graces: graces.collect(),
+                graces: own.graces.iter().filter_map(|grace| along(*grace)).collect(),
+                slide: own.slide.and_then(slide),
+                ..own.as_ref().clone()
             })
         });
         Some(Stroke {

@@ -8,6 +8,7 @@
 mod chart;
 mod comp;
 mod double;
+mod expression;
 mod habits;
 mod lay;
 mod phrase;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::chart::{Chart, Harmony};
+use super::expression::{ExpressionMarks, expression};
 use super::habits::{self, Arpeggio, BarSettings, Strum};
 use super::phrase::{Event, Phrase, lead_in};
 use super::step::Tones;
@@ -59,7 +60,11 @@ pub(in crate::loopfile) fn realise(
         problems,
         dice: None,
         hand: None,
+        before: Vec::new(),
     };
+    if let Some(last) = events.last().filter(|_| stage.round) {
+        player.before = player.notes(last, &habits.at(bar_of(last.at)), &last.strike.play);
+    }
     let chords = player.chords(&events, habits);
     let voices = lead(&chords, stage.round);
     for (number, event) in events.iter().enumerate() {
@@ -127,6 +132,8 @@ struct PhrasePlayer<'a> {
     dice: Option<(u32, Chance)>,
     /// The same for strokes of the hand.
     hand: Option<(u32, Chance)>,
+    /// The notes that sounded last, from which a slide comes.
+    before: Vec<Note>,
 }
 
 impl<'a> PhrasePlayer<'a> {
@@ -206,16 +213,41 @@ impl<'a> PhrasePlayer<'a> {
     fn together(&mut self, event: &Event<'_>, layers: &Layers<'_>, notes: &[Note], graces: Vec<Note>) {
         let length = event.length - self.led(event);
         let sounds = habits::length(layers, Some(100.0)).map(|share| share * length);
-        let mut expression = (!graces.is_empty()).then(|| Arc::new(Expression { graces }));
+        let marks = event.strike.expression.as_deref();
+        self.missing_note_before(event, &graces);
+        let before = graces.last().map_or(self.before.clone(), |grace| vec![*grace]);
+        let mut graces = graces;
         for (nth, note) in notes.iter().enumerate() {
             let place = event.strike.tones.get(nth).unwrap_or(event.place);
+            let from = before.get(nth).or(before.last()).copied();
+            let expression = expression(marks, *note, from, layers, self.stage.time);
+            let expression = match std::mem::take(&mut graces) {
+                none if none.is_empty() => expression,
+                graces => Some(Expression {
+                    graces,
+                    ..expression.unwrap_or_default()
+                }),
+            };
             let tone = Tone {
                 place,
                 sounds,
-                expression: expression.take(),
+                expression: expression.map(Arc::new),
                 ..Tone::of(event, *note)
             };
             self.push(event, tone);
+        }
+        self.before = notes.to_vec();
+    }
+
+    /// Says so where a note slides from the note before, and there is none.
+    fn missing_note_before(&mut self, event: &Event<'_>, graces: &[Note]) {
+        let slides = event.strike.expression.as_deref().is_some_and(ExpressionMarks::slides);
+        if slides && graces.is_empty() && self.before.is_empty() {
+            let problem = Problem::at(event.place, "there is no note before it that it could slide from");
+            let problem = problem.help("write a scoop from below, such as `:scoop=2`, or a grace note before it");
+            if !self.problems.contains(&problem) {
+                self.problems.push(problem);
+            }
         }
     }
 

@@ -1,5 +1,6 @@
 //! The steps of a pitched line: what is struck or held, where and for how long.
 
+use super::expression::ExpressionMarks;
 use crate::harmony::{DegreeWord, Note};
 use crate::loopfile::Exact;
 use crate::loopfile::marks::Hand;
@@ -56,6 +57,8 @@ pub(crate) struct Strike {
     pub tones: Vec<Place>,
     /// The grace notes before it, in the order of time.
     pub graces: Option<Tones>,
+    /// How it is played beside its pitch and how hard.
+    pub expression: Option<Box<ExpressionMarks>>,
     pub play: Tones,
 }
 

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::expression::ExpressionMarks;
 use super::step::{Strike, Tones, WordKind};
 use super::tell;
 use crate::harmony::{DegreeWord, Misread, Note};
@@ -55,10 +56,11 @@ struct StrikeReader<'a> {
 }
 
 impl StrikeReader<'_> {
-    fn read(&self, hard: Option<Range<usize>>) -> Result<Strike, Problem> {
+    fn read(&self, behind: Option<Range<usize>>) -> Result<Strike, Problem> {
         let mut pieces = self.split(self.word.clone(), ':').into_iter();
         let mut at = pieces.next().unwrap_or(self.word.clone());
-        let mut hard: Vec<Range<usize>> = pieces.chain(hard).collect();
+        let (marks, mut hard): (Vec<_>, Vec<_>) = pieces.partition(|piece| self.text(piece).chars().nth(1).is_some());
+        hard.extend(behind);
         let marked = self.take_marks(&mut at)?;
         let told = hard.pop().map(|hard| self.velocity(hard)).transpose()?;
         if marked.is_some() && told.is_some() || !hard.is_empty() {
@@ -80,6 +82,7 @@ impl StrikeReader<'_> {
             mark: struck.sign,
             tones: tones.into_iter().map(|tone| self.line.place(tone)).collect(),
             graces,
+            expression: self.expression(marks)?,
             play,
         })
     }
@@ -188,6 +191,16 @@ impl StrikeReader<'_> {
             Some(help) => problem.help(help),
             None => problem,
         }
+    }
+
+    /// How marks behind colons say that it is played.
+    fn expression(&self, marks: Vec<Range<usize>>) -> Result<Option<Box<ExpressionMarks>>, Problem> {
+        let mut read = ExpressionMarks::default();
+        for mark in &marks {
+            let told = read.take(self.text(mark), self.language);
+            told.map_err(|(what, help)| Problem::at(&self.line.place(mark.clone()), what).help(help))?;
+        }
+        Ok((!marks.is_empty()).then(|| Box::new(read)))
     }
 
     /// How hard a mark behind a colon, or behind a counted note, says that it is played.

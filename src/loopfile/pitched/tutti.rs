@@ -73,6 +73,7 @@ pub(super) fn strikes(
                 mark: PLAIN_MARK,
                 tones: Vec::new(),
                 graces: None,
+                expression: None,
                 play,
             },
         });

@@ -1,6 +1,7 @@
 //! The registry: every setting once, as a constant whose type is that of its value; a module a table.
 
 mod effects;
+mod expression;
 mod forms;
 mod kits;
 mod loops;
@@ -10,6 +11,7 @@ mod spaces;
 use super::setting::{Setting, Table};
 
 pub(crate) use effects::*;
+pub(crate) use expression::*;
 pub(crate) use forms::*;
 pub(crate) use kits::*;
 pub(crate) use loops::*;
@@ -30,6 +32,9 @@ impl Table {
             Table::Playing => ("`[[part]]` or `[part.change]`", playing::ALL),
             Table::Strum => ("`strum`", strum::ALL),
             Table::Arpeggio => ("`arpeggio`", arpeggio::ALL),
+            Table::Scoop => ("`scoop`", scoop::ALL),
+            Table::Fall => ("`fall`", fall::ALL),
+            Table::Vibrato => ("`vibrato`", vibrato::ALL),
             Table::Double => ("`double`", double::ALL),
             Table::Sound => ("`[[part]]`", sound::ALL),
             Table::Vary => ("`vary`", vary::ALL),

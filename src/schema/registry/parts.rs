@@ -136,6 +136,25 @@ pub(crate) mod playing {
     pub(crate) const ARPEGGIO: Setting<Settings> = setting("arpeggio", Kind::Table(Table::Arpeggio), Off)
         .or_off()
         .doc("A chord is broken into its notes, as long as it is written to sound.");
+    pub(crate) const SLIDE: Setting<Length> = setting("slide", Kind::Time, DefaultValue::Text("80 ms"))
+        .doc("How long a note marked :slide glides from the note before, unless the mark says so.");
+    pub(crate) const BEND: Setting<Length> = setting("bend", Kind::Time, DefaultValue::Text("120 ms"))
+        .doc("How long a note marked :bend takes to get there, and as long back, unless the mark says so.");
+    pub(crate) const SCOOP: Setting<Settings> = setting(
+        "scoop",
+        Kind::TableOr(Table::Scoop, "depth"),
+        Described("{ depth = 1, time = \"100 ms\" }"),
+    )
+    .doc("How a note marked :scoop comes up from below, unless the mark says so.");
+    pub(crate) const FALL: Setting<Settings> = setting(
+        "fall",
+        Kind::TableOr(Table::Fall, "depth"),
+        Described("{ depth = 5, time = \"250 ms\" }"),
+    )
+    .doc("How a note marked :fall falls off at its end, unless the mark says so.");
+    pub(crate) const VIBRATO: Setting<Settings> = setting("vibrato", Kind::Table(Table::Vibrato), Off)
+        .or_off()
+        .doc("The vibrato of notes marked :vibrato, or of all notes.");
     pub(crate) const LENGTH: Setting<Option<f64>> = level(
         "length",
         (1.0, 400.0),
@@ -162,6 +181,11 @@ pub(crate) mod playing {
         REGISTER.any(),
         STRUM.any(),
         ARPEGGIO.any(),
+        SLIDE.any(),
+        SCOOP.any(),
+        FALL.any(),
+        BEND.any(),
+        VIBRATO.any(),
         LENGTH.any(),
         DOUBLE.any(),
     ];
