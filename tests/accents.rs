@@ -178,6 +178,7 @@ fn a_played_hit_takes_the_accent_of_the_step_that_it_is_nearest_to() {
                 percussion: true,
                 channel: None,
                 notes: notes.collect(),
+                bent: Vec::new(),
             }],
             ..MidiSong::default()
         };

@@ -34,6 +34,7 @@ fn drummer(desk: &Desk, notes: &[(u64, u8, u8)]) {
             percussion: true,
             channel: None,
             notes: notes.iter().map(note).collect(),
+            bent: Vec::new(),
         }],
         ..MidiSong::default()
     };

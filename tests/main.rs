@@ -26,6 +26,7 @@ mod demo_band;
 mod ears;
 mod echoes;
 mod effort;
+mod expression;
 #[cfg(unix)]
 mod faults;
 mod find;

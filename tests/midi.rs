@@ -38,6 +38,7 @@ fn part(name: &str, percussion: bool, notes: Vec<MidiNote>) -> MidiPart {
         percussion,
         channel: None,
         notes,
+        bent: Vec::new(),
     }
 }
 

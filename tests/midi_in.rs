@@ -431,6 +431,7 @@ fn hostile_files_end_in_one_sentence() {
             percussion: true,
             channel: None,
             notes,
+            bent: Vec::new(),
         };
         let mut bytes = Vec::new();
         midi::write(

@@ -258,7 +258,8 @@ fn credits_beside(mix: &Path) -> PathBuf {
 fn write_midi(project: &Project, order: &Order, path: PathBuf) -> Result<summary::Midi, Problems> {
     let (song, free) = project.midi(order)?;
     export::midi::write(&path, &song)?;
-    Ok(summary::Midi { path, free })
+    let unbent = crate::midi::unbent(&song);
+    Ok(summary::Midi { path, free, unbent })
 }
 
 /// Which stems, by their name on the command line.

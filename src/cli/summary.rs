@@ -18,7 +18,7 @@ use crate::project::Project;
 use crate::render::Rendered;
 use crate::score;
 use crate::text::table::Table;
-use crate::text::{Problem, one_line, shown_json, shown_path};
+use crate::text::{Problem, count_of, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
 pub(super) struct RenderReport<'a> {
@@ -56,6 +56,8 @@ pub(super) struct Midi {
     pub path: PathBuf,
     /// The pieces that took a free key.
     pub free: Vec<FreeKey>,
+    /// How many notes whose pitch moves found no channel of their own.
+    pub unbent: usize,
 }
 
 /// The fields of `--json`.
@@ -99,6 +101,7 @@ struct Summary<'a> {
 struct MidiLine<'a> {
     file: String,
     free_keys: Vec<FreeKeyLine<'a>>,
+    unbent_notes: usize,
 }
 
 #[derive(Serialize)]
@@ -173,6 +176,7 @@ impl RenderReport<'_> {
                     .iter()
                     .map(|FreeKey { piece, key }| FreeKeyLine { piece, key: *key })
                     .collect(),
+                unbent_notes: midi.unbent,
             }),
             pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
             credits: self.credits.as_ref().map(|path| path.display().to_string()),
@@ -261,6 +265,10 @@ impl RenderReport<'_> {
             let _ = writeln!(page, "{}", shown_path(&midi.path));
             for FreeKey { piece, key } in &midi.free {
                 let _ = writeln!(page, "  {piece} is on key {key}: General MIDI has none for it");
+            }
+            if midi.unbent > 0 {
+                let notes = count_of(midi.unbent, "note");
+                let _ = writeln!(page, "  no channel was left to bend {notes}: written without the bend");
             }
         }
         for picture in pictures.iter().flat_map(Pictures::paths) {

@@ -6,12 +6,17 @@ use super::mark::MADE_BY;
 use super::write_beside;
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Part, Time};
-use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
-use crate::score::Hit;
+use crate::midi::{self, BentNote, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
+use crate::score::{Hit, PitchCurve};
 use crate::text::Problem;
 
 /// Ticks that a note is written which is let ring.
 const RINGING_TICKS: u64 = TICKS_A_QUARTER as u64;
+
+/// Seconds from one look at a pitch that moves to the next: finer than hearing tells pitches apart in time [practice].
+const LOOK: f64 = 0.005;
+/// Cents by which a pitch has to move for a new bend: a tenth of what the ear tells apart [memory: about 5 cents].
+const FINEST: f64 = 0.5;
 
 /// A stretch of music in one tempo and metre: a round of a loop, or a section of a form.
 #[derive(Debug, Clone, Copy)]
@@ -65,7 +70,10 @@ pub(crate) fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(M
     desk.song.length = length;
     // Of notes that start together on one key the last is written: let it be the hardest.
     let parts = desk.song.parts.iter_mut();
-    parts.for_each(|part| part.notes.sort_by_key(|note| (note.start, note.key, note.velocity)));
+    parts.for_each(|part| {
+        part.notes.sort_by_key(|note| (note.start, note.key, note.velocity));
+        part.bent.sort_by_key(|bent| (bent.note.start, bent.note.key));
+    });
     Ok((desk.song, desk.keys.free()))
 }
 
@@ -192,7 +200,7 @@ impl Copyist {
             let keys: Vec<u8> = (0..part.pieces.len())
                 .map(|number| self.keys.of(passage.piece(part, number)))
                 .collect();
-            let note = |hit: &Hit| {
+            let note = |hit: &Hit| -> Option<MidiNote> {
                 let at = begins as i64 + libm::round((hit.at - passage.counted_from) * ticks_a_second) as i64;
                 let start = match round {
                     Some(round) => at.rem_euclid(round.max(1) as i64),
@@ -207,9 +215,16 @@ impl Copyist {
                 })
             };
             let percussion = hits.iter().all(|hit| hit.pitch.is_none());
-            self.track(&part.name, percussion, part.channel)
-                .notes
-                .extend(hits.iter().filter_map(note));
+            let track = self.track(&part.name, percussion, part.channel);
+            for (note, hit) in hits.iter().filter_map(|hit| Some((note(hit)?, hit))) {
+                match &hit.curve {
+                    Some(curve) => track.bent.push(BentNote {
+                        note,
+                        bend: bend(curve, note.length, ticks_a_second),
+                    }),
+                    None => track.notes.push(note),
+                }
+            }
         }
     }
 
@@ -225,11 +240,28 @@ impl Copyist {
                 percussion,
                 channel: channel.filter(|_| !percussion),
                 notes: Vec::new(),
+                bent: Vec::new(),
             });
             parts.len() - 1
         });
         &mut parts[place]
     }
+}
+
+/// A curve as bends: a new one where the pitch has moved on by [`FINEST`], looked at every [`LOOK`] seconds.
+fn bend(curve: &PitchCurve, length: u64, ticks_a_second: f64) -> Vec<(u64, f64)> {
+    let every = libm::round(LOOK * ticks_a_second).max(1.0) as usize;
+    let mut bends: Vec<(u64, f64)> = Vec::new();
+    for tick in (0..length).step_by(every) {
+        let cents = curve.cents(tick as f64 / ticks_a_second);
+        if bends
+            .last()
+            .is_none_or(|(_, last)| (100.0 * last - cents).abs() >= FINEST)
+        {
+            bends.push((tick, cents / 100.0));
+        }
+    }
+    bends
 }
 
 /// How many ticks a hit is written.

@@ -12,6 +12,7 @@ mod percussion;
 mod performance;
 mod read;
 mod write;
+mod zone;
 
 pub use clock::{Clock, Counts, Metre, Tempo};
 pub use error::MidiError;
@@ -19,4 +20,6 @@ pub use notice::Notice;
 pub use percussion::{PERCUSSION_CHANNEL, PercussionKey, key_for, keys_for, names_for, piece_for};
 pub use performance::{Note, Performance, Track};
 pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, from_bytes, read, remark};
-pub use write::{MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, write, write_remarked};
+pub use write::{
+    BentNote, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, unbent, write, write_remarked,
+};

@@ -13,6 +13,7 @@ use super::error::MidiError;
 use super::keyboard::Keyboard;
 use super::notice::Notice;
 use super::performance::{Note, Performance, Track};
+use super::zone::Zones;
 use crate::files;
 
 /// The longest file that is read, in bytes.
@@ -86,6 +87,9 @@ struct EventReader {
     events: usize,
     notes: usize,
     senseless: usize,
+    zones: Zones,
+    /// The channel that each track says its own is, where it says so.
+    own: Vec<Option<u8>>,
 }
 
 impl EventReader {
@@ -102,6 +106,8 @@ impl EventReader {
             events: 0,
             notes: 0,
             senseless: 0,
+            zones: Zones::new(),
+            own: Vec::new(),
         }
     }
 
@@ -109,6 +115,7 @@ impl EventReader {
     fn track(&mut self, chunk: &TrackChunk) -> Result<usize, MidiError> {
         let number = self.performance.tracks.len() + 1;
         let mut track = Track::default();
+        self.own.push(None);
         let mut events = Events::new(chunk.body);
         let mut ended = false;
         while !ended {
@@ -167,6 +174,7 @@ impl EventReader {
                 self.keyboard.release(notes, channel, key.as_int(), at);
             }
             MidiMessage::Controller { controller, value } => match controller.as_int() {
+                6 | 100 | 101 => self.zones.controller(channel, controller.as_int(), value.as_int()),
                 64 => self.keyboard.pedal(notes, channel, value >= 64, at),
                 121 => self.keyboard.pedal(notes, channel, false, at),
                 120 | 123..=127 => {
@@ -183,6 +191,9 @@ impl EventReader {
         let at = track.end;
         match meta {
             MetaMessage::TrackName(bytes) if track.name.is_empty() => track.name = name(bytes),
+            MetaMessage::MidiChannel(channel) => {
+                self.own.last_mut().map(|own| own.get_or_insert(channel.as_int()));
+            }
             MetaMessage::Tempo(micros) if micros > 0 => {
                 limit("changes of tempo", self.performance.tempos.len(), MOST_CHANGES)?;
                 let micros = micros.as_int();
@@ -205,6 +216,13 @@ impl EventReader {
         let found = performance.tracks.len();
         if found == 0 {
             return Err(MidiError::NoTracks);
+        }
+        // A zone is one instrument, whose voices have a channel each.
+        for (track, own) in performance.tracks.iter_mut().zip(&self.own) {
+            for note in &mut track.notes {
+                let manager = self.zones.manager(note.channel);
+                note.channel = manager.map_or(note.channel, |manager| own.unwrap_or(manager));
+            }
         }
         // Stable: of two marks at one place the later in the file stays the later.
         performance.tempos.sort_by_key(|tempo| tempo.at);

@@ -7,6 +7,7 @@ use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackE
 
 use super::clock::{Metre, Tempo};
 use super::percussion::PERCUSSION_CHANNEL;
+use super::zone::{UPPER, Zone};
 
 /// Ticks a quarter note in files that are written.
 pub const TICKS_A_QUARTER: u16 = 960;
@@ -45,6 +46,18 @@ pub struct MidiPart {
     pub channel: Option<u8>,
     /// Its notes, in any order.
     pub notes: Vec<MidiNote>,
+    /// Its notes whose pitch moves, in any order, each on a channel of its own, as far as there are any; the others stand
+    /// among its notes, unbent.
+    pub bent: Vec<BentNote>,
+}
+
+/// A note whose pitch moves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BentNote {
+    /// The note.
+    pub note: MidiNote,
+    /// Ticks after its start and the semitones from its key from there on, in the order of time.
+    pub bend: Vec<(u64, f64)>,
 }
 
 /// A note to write.
@@ -81,18 +94,32 @@ pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
 pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io::Result<()> {
     let mut tracks = vec![conductor(song, remark)?];
     let own = |part: &MidiPart| part.channel.filter(|channel| !part.percussion && *channel < 16);
-    let taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
+    let mut taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
+    let zone = Zone::of(song, &taken);
+    if zone.members > 0 {
+        taken.extend(UPPER - zone.members..=UPPER);
+    }
+    let mut opening = Some(zone.opening());
     let mut in_turn = turns(&taken);
-    for part in &song.parts {
+    for (number, part) in song.parts.iter().enumerate() {
         let channel = match (part.percussion, own(part)) {
             (true, _) => PERCUSSION_CHANNEL,
             (false, Some(channel)) => channel,
             (false, None) => in_turn.next().unwrap_or(0),
         };
-        tracks.push(part_track(part, channel, song.length)?);
+        let opening = opening.take_if(|_| !part.bent.is_empty()).unwrap_or_default();
+        let bent: Vec<(Option<u8>, &BentNote)> = zone.channels[number].iter().copied().zip(&part.bent).collect();
+        tracks.push(part_track(part, channel, (&zone, opening, &bent), song.length)?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS_A_QUARTER)));
     midly::write_std(&header, &tracks, out)
+}
+
+/// How many notes of a song whose pitch moves are written unbent, since no channel is free for them.
+pub fn unbent(song: &MidiSong) -> usize {
+    let own = |part: &MidiPart| part.channel.filter(|channel| !part.percussion && *channel < 16);
+    let taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
+    Zone::of(song, &taken).left_out()
 }
 
 /// The channels of parts that are no percussion, one after another: 0 to 8 and 10 to 15, then again, without those that
@@ -140,26 +167,70 @@ fn time_signature(metre: &Metre) -> io::Result<MetaMessage<'static>> {
     Ok(MetaMessage::TimeSignature(counts, power as u8, click as u8, 8))
 }
 
-fn part_track(part: &MidiPart, channel: u8, length: u64) -> io::Result<Vec<TrackEvent<'_>>> {
-    let channel = u4::new(channel);
+/// What a track's messages are sorted by, at one tick: notes end, then bends move, then notes start; within that by key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Turn {
+    Ends,
+    Bends,
+    Starts,
+}
+
+/// A part's track. Its bent notes stand on channels of the zone; that they are the part's own is told by the channel that its
+/// opening names (FF 20, Standard MIDI Files 1.0).
+fn part_track<'a>(
+    part: &'a MidiPart,
+    channel: u8,
+    (zone, opening, bent): (&Zone, Vec<(u8, MidiMessage)>, &[(Option<u8>, &BentNote)]),
+    length: u64,
+) -> io::Result<Vec<TrackEvent<'a>>> {
     let mut marks = Vec::with_capacity(2 * part.notes.len());
-    for note in one_at_a_time(&part.notes, part.percussion)? {
+    let mut notes = part.notes.clone();
+    notes.extend(bent.iter().filter(|(own, _)| own.is_none()).map(|(_, bent)| bent.note));
+    let plain = one_at_a_time(&notes, part.percussion)?
+        .into_iter()
+        .map(|note| (channel, note));
+    let mut moving = Vec::new();
+    for (own, BentNote { note, bend }) in bent {
+        let Some(own) = *own else { continue };
+        moving.extend(
+            one_at_a_time(std::slice::from_ref(note), false)?
+                .into_iter()
+                .map(|note| (own, note)),
+        );
+        for (after, semitones) in bend.iter().filter(|(after, _)| *after < note.length.max(1)) {
+            let message = zone.bend(*semitones);
+            marks.push((note.start.saturating_add(*after), Turn::Bends, note.key, own, message));
+        }
+    }
+    for (channel, note) in plain.chain(moving) {
         let (key, velocity) = (u7::new(note.key), u7::new(note.velocity));
         let on = MidiMessage::NoteOn { key, vel: velocity };
         let off = MidiMessage::NoteOff {
             key,
             vel: u7::new(RELEASE_VELOCITY),
         };
-        marks.push((note.start, true, note.key, on));
-        marks.push((note.start.saturating_add(note.length), false, note.key, off));
+        marks.push((note.start, Turn::Starts, note.key, channel, on));
+        marks.push((
+            note.start.saturating_add(note.length),
+            Turn::Ends,
+            note.key,
+            channel,
+            off,
+        ));
     }
-    marks.sort_by_key(|(at, on, key, _)| (*at, *on, *key));
+    marks.sort_by_key(|(at, turn, key, ..)| (*at, *turn, *key));
     let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(part.name.as_bytes())))];
-    events.extend(
-        marks
-            .into_iter()
-            .map(|(at, _, _, message)| (at, TrackEventKind::Midi { channel, message })),
-    );
+    if bent.iter().any(|(own, _)| own.is_some()) {
+        events.push((0, TrackEventKind::Meta(MetaMessage::MidiChannel(u4::new(channel)))));
+    }
+    let opening = opening.into_iter().map(|(channel, message)| (0, channel, message));
+    let marks = marks
+        .into_iter()
+        .map(|(at, _, _, channel, message)| (at, channel, message));
+    events.extend(opening.chain(marks).map(|(at, channel, message)| {
+        let channel = u4::new(channel);
+        (at, TrackEventKind::Midi { channel, message })
+    }));
     track(events, length)
 }
 

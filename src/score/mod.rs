@@ -41,6 +41,7 @@ pub(crate) use hints::hints;
 pub(crate) use hit::{Hit, Stop};
 pub(crate) use low_notes::low_notes;
 use missing_pieces::lacking;
+pub(crate) use pitch_curve::PitchCurve;
 pub(crate) use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
