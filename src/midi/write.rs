@@ -108,8 +108,12 @@ pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io
             (false, None) => in_turn.next().unwrap_or(0),
         };
         let opening = opening.take_if(|_| !part.bent.is_empty()).unwrap_or_default();
-        let bent: Vec<(Option<u8>, &BentNote)> = zone.channels[number].iter().copied().zip(&part.bent).collect();
-        tracks.push(part_track(part, channel, (&zone, opening, &bent), song.length)?);
+        let voices = Voices {
+            zone: &zone,
+            opening,
+            bent: zone.channels[number].iter().copied().zip(&part.bent).collect(),
+        };
+        tracks.push(part_track(part, channel, voices, song.length)?);
     }
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS_A_QUARTER)));
     midly::write_std(&header, &tracks, out)
@@ -175,12 +179,21 @@ enum Turn {
     Starts,
 }
 
+/// The bent notes of a part.
+struct Voices<'a> {
+    zone: &'a Zone,
+    /// What tells of the zone, in the first track that has bent notes.
+    opening: Vec<(u8, MidiMessage)>,
+    /// Each note with the channel that was free for it.
+    bent: Vec<(Option<u8>, &'a BentNote)>,
+}
+
 /// A part's track. Its bent notes stand on channels of the zone; that they are the part's own is told by the channel that its
 /// opening names (FF 20, Standard MIDI Files 1.0).
 fn part_track<'a>(
     part: &'a MidiPart,
     channel: u8,
-    (zone, opening, bent): (&Zone, Vec<(u8, MidiMessage)>, &[(Option<u8>, &BentNote)]),
+    Voices { zone, opening, bent }: Voices<'a>,
     length: u64,
 ) -> io::Result<Vec<TrackEvent<'a>>> {
     let mut marks = Vec::with_capacity(2 * part.notes.len());
@@ -190,7 +203,7 @@ fn part_track<'a>(
         .into_iter()
         .map(|note| (channel, note));
     let mut moving = Vec::new();
-    for (own, BentNote { note, bend }) in bent {
+    for (own, BentNote { note, bend }) in &bent {
         let Some(own) = *own else { continue };
         moving.extend(
             one_at_a_time(std::slice::from_ref(note), false)?

@@ -1,7 +1,9 @@
 //! Notes, lengths, doubles, and what changes in some bars.
 
-use super::{changed, resolved, set, wrong};
-use crate::loopfile::{Changes, Exact, Expression, Loop, Swerve};
+use proptest::prelude::*;
+
+use super::{changed, draft, resolved, set, wrong};
+use crate::loopfile::{Changes, Exact, Expression, KitDefaults, Loop, Swerve};
 
 fn with(part: &str) -> String {
     format!("[loop]\ntempo = 92\nbars = 2\nkey = \"G minor\"\n[[part]]\nname = \"bass\"\n{part}")
@@ -496,5 +498,27 @@ fn wrong_marks_behind_a_note_are_pointed_at() {
         ("C4:fall:fall=2", "7:18 `fall` stands twice; write `:fall=5,250ms` once"),
     ] {
         assert_eq!(wrong(&with(&format!("notes = \"{word}\""))), [told], "{word}");
+    }
+}
+
+/// Plays a part on a chord, where it can be read.
+fn play(part: &str) {
+    let text = format!("chords = \"Cm7\"\n{part}");
+    if let Ok(draft) = draft(&text, &Changes::default()) {
+        draft.resolve(&KitDefaults::new());
+    }
+}
+
+proptest! {
+    #[test]
+    fn any_line_and_any_list_is_read_without_panic(
+        line in "[A-Gabx0-9#<>(){}^:/+=, |-]{0,40}",
+        word in "(C4|b3|5)(:(slide|scoop|fall|bend|dead|legato|vibrato|g|7|q)(=[0-9+.,/msA-C-]{0,9})?){0,3}",
+    ) {
+        for way in ["notes", "degrees", "comp"] {
+            play(&with(&format!("{way} = \"{line}\"")));
+            play(&with(&format!("{way} = \"{word} {line}\"")));
+            play(&with(&format!("{way} = [\"{line}\", \"2& {word}\", \"{word} {line}\"]")));
+        }
     }
 }
