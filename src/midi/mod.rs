@@ -11,6 +11,7 @@ mod notice;
 mod percussion;
 mod performance;
 mod read;
+mod song;
 mod write;
 mod zone;
 
@@ -20,6 +21,5 @@ pub use notice::Notice;
 pub use percussion::{PERCUSSION_CHANNEL, PercussionKey, key_for, keys_for, names_for, piece_for};
 pub use performance::{Note, Performance, Track};
 pub use read::{MOST_BYTES, MOST_EVENTS, MOST_NOTES, from_bytes, read, remark};
-pub use write::{
-    BentNote, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, unbent, write, write_remarked,
-};
+pub use song::{BentNote, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER};
+pub use write::{unbent, write, write_remarked};

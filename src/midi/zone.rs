@@ -8,7 +8,7 @@ use midly::MidiMessage;
 use midly::num::{u7, u14};
 
 use super::percussion::PERCUSSION_CHANNEL;
-use super::write::{BentNote, MidiSong};
+use super::song::{BentNote, MidiSong};
 
 /// The channel that manages the upper zone.
 pub(super) const UPPER: u8 = 15;

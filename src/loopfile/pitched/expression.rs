@@ -1,7 +1,7 @@
 //! How a note is played beside its pitch and how hard: the marks behind a word, and the part's keys that say how far and how
 //! long.
 
-use super::step::WordKind;
+use super::word_kind::WordKind;
 use crate::harmony::Note;
 use crate::loopfile::{Expression, Slide, Swerve, Time, WrittenVibrato};
 use crate::schema::{Layers, Length, fall, playing, read_length, scoop, vibrato};

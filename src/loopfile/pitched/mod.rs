@@ -18,6 +18,7 @@ mod step;
 mod strike;
 mod strum;
 mod tutti;
+mod word_kind;
 mod words;
 
 pub(super) use chart::Chart;

@@ -1,7 +1,8 @@
 //! What a pitched part plays, as it is written, and the notes' lengths that follow from its holds.
 
 use super::lay::{self, Laid};
-use super::step::{Step, StepKind, Strike, Tones, WordKind};
+use super::step::{Step, StepKind, Strike, Tones};
+use super::word_kind::WordKind;
 use super::words;
 use super::{comp, too_long};
 use crate::loopfile::rhythm::Swells;

@@ -70,13 +70,6 @@ pub(crate) enum Tones {
     Chord(Hand),
 }
 
-/// What the words of a line are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum WordKind {
-    Notes,
-    Degrees,
-}
-
 /// The steps of a bar whose entries stand in the order of time.
 ///
 /// What is struck sounds for its step, or up to what stands next where that is sooner. A hold makes it sound up to the end

@@ -3,12 +3,13 @@
 use std::ops::Range;
 
 use super::expression::ExpressionMarks;
-use super::step::{Strike, Tones, WordKind};
+use super::step::{Strike, Tones};
 use super::tell;
+use super::word_kind::WordKind;
 use crate::harmony::{DegreeWord, Misread, Note};
+use crate::loopfile::Words;
 use crate::loopfile::foreign_marks::{elsewhere, word_elsewhere};
 use crate::loopfile::marks::{ACCENT, GHOST, PLAIN, Struck, velocity_of};
-use crate::loopfile::{Way, Words};
 use crate::text::Problem;
 
 /// The most grace notes before a note.
@@ -22,31 +23,6 @@ pub(super) fn strike(
     language: WordKind,
 ) -> Result<Strike, Problem> {
     StrikeReader { line, word, language }.read(hard)
-}
-
-impl WordKind {
-    /// What a word is.
-    pub(super) fn called(self) -> &'static str {
-        match self {
-            WordKind::Notes => "note",
-            WordKind::Degrees => "degree",
-        }
-    }
-
-    fn way(self) -> Way {
-        match self {
-            WordKind::Notes => Way::Notes,
-            WordKind::Degrees => Way::Degrees,
-        }
-    }
-
-    /// Words of a kind, from the lowest up.
-    fn examples(self) -> [&'static str; 3] {
-        match self {
-            WordKind::Notes => ["C4", "Eb4", "G4"],
-            WordKind::Degrees => ["1", "b3", "5"],
-        }
-    }
 }
 
 struct StrikeReader<'a> {

@@ -2,8 +2,9 @@
 
 use std::ops::Range;
 
-use super::step::{Entry, Step, WordKind, Written, steps};
+use super::step::{Entry, Step, Written, steps};
 use super::strike::strike;
+use super::word_kind::WordKind;
 use crate::loopfile::rhythm::{CountedWords, Item, counted, items, measures};
 use crate::loopfile::{Exact, Time, Words};
 use crate::text::Problem;
