@@ -1,7 +1,9 @@
-//! Slides, scoops, falls, bends, vibrato, dead notes and legato: on the chart as musicians write them, in MIDI as bends on a
-//! channel a voice, and read back as the same notes.
+//! Slides, scoops, falls, bends, vibrato, dead notes and legato: as they sound, on the chart as musicians write them, in MIDI as
+//! bends on a channel a voice, and read back as the same notes.
 
-use crate::support::Desk;
+use std::f64::consts::{PI, TAU};
+
+use crate::support::{Desk, RATE};
 use midly::{MetaMessage, MidiMessage, Smf, TrackEventKind};
 use pressroll::internals::midi::{self, Note};
 
@@ -163,4 +165,132 @@ fn the_chart_has_the_signs_of_lead_sheets() {
         answer.out
     );
     answer.assert_done();
+}
+
+/// C4 and G4 in Hz, equal temperament at A4 = 440 Hz.
+const C4: f64 = 261.625_565;
+const G4: f64 = 391.995_436;
+
+/// A desk with so many seconds of a pure C4, behind a burst of noise at its onset.
+fn horn(seconds: u32, burst: f32) -> Desk {
+    let mut state = 1_u32;
+    let wave = (0..seconds * RATE).map(|n| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        let noise = (state >> 8) as f32 / 8_388_608.0 - 1.0;
+        let strike = if n < RATE / 25 { burst * noise } else { 0.0 };
+        strike + 0.25 * (TAU * C4 * f64::from(n) / f64::from(RATE)).sin() as f32
+    });
+    let desk = Desk::new();
+    desk.one_shot("horn_C4.wav", &[wave.collect()]);
+    desk
+}
+
+/// A bar of four seconds of a horn.
+fn slow(plays: &str) -> String {
+    format!("[loop]\ntempo = 60\nbars = 1\n[[part]]\nname = \"horn\"\n{plays}\n")
+}
+
+/// The frequency of a wave at a time, near one that is expected: how the phase of its product with that one turns from 0.5 ms before to
+/// 0.5 ms after, under a Hann window of 20 ms.
+fn frequency(wave: &[f32], seconds: f64, near: f64) -> f64 {
+    let rate = f64::from(RATE);
+    let phase = |middle: usize| {
+        let (mut re, mut im) = (0.0, 0.0);
+        for (n, x) in wave[middle - 480..middle + 480].iter().enumerate() {
+            let from_middle = n as f64 - 480.0;
+            let window = 0.5 + 0.5 * (TAU * from_middle / 960.0).cos();
+            let (s, c) = (TAU * near * from_middle / rate).sin_cos();
+            re += window * f64::from(*x) * c;
+            im -= window * f64::from(*x) * s;
+        }
+        im.atan2(re)
+    };
+    let middle = (seconds * rate).round() as usize;
+    let expected = TAU * near * 48.0 / rate;
+    let turn = phase(middle + 24) - phase(middle - 24) - expected;
+    near * (1.0 + (turn - TAU * (turn / TAU).round()) / expected)
+}
+
+/// The level of a wave over some seconds, dB.
+fn level(wave: &[f32], from: f64, to: f64) -> f64 {
+    let part = &wave[(from * f64::from(RATE)) as usize..(to * f64::from(RATE)) as usize];
+    10.0 * (part.iter().map(|x| f64::from(*x).powi(2)).sum::<f64>() / part.len() as f64).log10()
+}
+
+#[test]
+fn a_slide_sounds_as_it_is_written_within_2_cents() {
+    let wav = horn(4, 0.0).render(&slow("notes = \"C4 - G4:slide=600ms =\""));
+    for step in 0..90 {
+        let after = 0.02 + 0.01 * f64::from(step);
+        // Half a cosine from a fifth below, over 600 ms.
+        let cents = if after < 0.6 {
+            -350.0 * (1.0 + (PI * after / 0.6).cos())
+        } else {
+            0.0
+        };
+        let written = G4 * (cents / 1200.0).exp2();
+        let off = 1200.0 * (frequency(wav.left(), 2.0 + after, written) / written).log2();
+        assert!(off.abs() < 2.0, "{off} cents, {after} s after its onset");
+    }
+}
+
+#[test]
+fn a_bent_loop_is_the_same_on_any_number_of_threads() {
+    let plays = "notes = \"C4:vibrato {G4:slide A4:legato} E4:bend=+2 D4:scoop:fall\"";
+    let desk = horn(4, 0.5);
+    desk.write("loop.toml", slow(plays));
+    let render = |threads: &str| {
+        let variables = [("RAYON_NUM_THREADS", threads)];
+        let asked = ["render", "loop.toml", "-o", "out.wav", "--force"];
+        desk.run_in(&desk.path("."), &variables, &asked).assert_done();
+        std::fs::read(desk.path("out.wav")).expect("a render")
+    };
+    let one = render("1");
+    assert!(one == render("3") && one == render("2"));
+}
+
+#[test]
+fn a_legato_note_has_no_attack_and_no_gap_before_it() {
+    let desk = horn(4, 0.7);
+    let struck = desk.render(&slow("notes = \"C4 G4 - -\""));
+    let joined = desk.render(&slow("notes = \"C4 G4:legato - -\""));
+    let steady = level(joined.left(), 0.5, 0.9);
+    let at_onset = |wave: &[f32]| level(wave, 1.0, 1.03) - steady;
+    assert!(at_onset(struck.left()) > 5.0, "{}", at_onset(struck.left()));
+    for ms in (960..1_060).step_by(5) {
+        let seconds = f64::from(ms) / 1000.0;
+        let off = level(joined.left(), seconds, seconds + 0.01) - steady;
+        assert!((-6.0..3.0).contains(&off), "{off} dB at {seconds} s");
+    }
+    let off = 1200.0 * (frequency(joined.left(), 1.5, G4) / G4).log2();
+    assert!(off.abs() < 2.0);
+    // The note before is gone, whose release of 80 ms would still sound.
+    let near_c4 = |wave: &[f32]| {
+        let (s, c) = wave[49_200..51_600]
+            .iter()
+            .enumerate()
+            .fold((0.0, 0.0), |(a, b), (n, x)| {
+                let window = 0.5 - 0.5 * (TAU * n as f64 / 2_400.0).cos();
+                let (s, c) = (TAU * C4 * n as f64 / f64::from(RATE)).sin_cos();
+                (a + window * s * f64::from(*x), b + window * c * f64::from(*x))
+            });
+        s.hypot(c)
+    };
+    assert!(near_c4(joined.left()) < 0.1 * near_c4(struck.left()));
+}
+
+#[test]
+fn a_dead_note_is_short_and_dull() {
+    let desk = horn(4, 0.7);
+    let open = desk.render(&slow("release = 2000\nnotes = \"C4 - - -\""));
+    let dead = desk.render(&slow("release = 2000\nnotes = \"C4:dead - - -\""));
+    let falls = level(dead.left(), 0.06, 0.07) - level(dead.left(), 0.0, 0.01);
+    assert!(falls < -30.0, "{falls} dB");
+    assert!(level(dead.left(), 0.1, 0.2) < -100.0);
+    // What differs from sample to sample is treble.
+    let treble = |wave: &[f32]| {
+        let rough: Vec<f32> = wave.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        level(&rough, 0.001, 0.01) - level(wave, 0.001, 0.01)
+    };
+    assert!(treble(dead.left()) < treble(open.left()) - 3.0);
 }

@@ -126,10 +126,13 @@ fn hits(sum: &mut Sha256, song: &Loop, kit: &Kit, parts: &[Vec<Hit>]) {
             // No pitch and no length are told from every one that there can be.
             sum.update(hit.length.map_or(u64::MAX, f64::to_bits).to_le_bytes());
             sum.update(hit.pitch.map_or(i64::MIN, i64::from).to_le_bytes());
-            sum.update([u8::from(hit.grace) | u8::from(hit.damped) << 1, stop]);
+            sum.update([u8::from(hit.grace) | u8::from(hit.release.is_some()) << 1, stop]);
             // What most hits have not is left out of the sums of loops without it.
             if let Some(curve) = &hit.curve {
                 sum.update(format!("{curve:?}"));
+            }
+            if let Some(decay) = hit.decay {
+                sum.update(decay.to_bits().to_le_bytes());
             }
             if hit.legato {
                 sum.update(b"legato");

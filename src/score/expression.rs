@@ -10,8 +10,12 @@ const UNEVEN: (f64, f64, f64) = (0.04, 0.15, 0.2);
 const GROWS: f64 = 1.5;
 /// How long a dead note sounds, in seconds: the thump of a damped string [practice].
 pub(super) const DEAD: f64 = 0.06;
+/// A dead note decays by 60 dB in so many seconds [practice].
+pub(super) const DEAD_DECAY: f64 = 0.09;
+/// A note fades so long, in seconds, into the one that goes on from it: too short to hear both, too long for a click [practice].
+pub(super) const HANDOVER: f64 = 0.015;
 /// How many octaves a dead note's treble comes down [practice].
-pub(super) const DEAD_DULL: f64 = 1.5;
+pub(super) const DEAD_DULL: f64 = 3.0;
 
 /// The curve of a note of a pitch (a MIDI key) that sounds for so many seconds; none where its pitch stands still. `chance` is
 /// asked where it has a vibrato.

@@ -29,6 +29,10 @@ pub struct Hit {
     pub length: Option<f64>,
     /// Octaves by which its treble comes down, beside what velocity does.
     pub dull: f64,
+    /// Seconds in which its release fades it, where that is another time than its sound's.
+    pub release: Option<f64>,
+    /// Seconds in which it decays by 60 dB from its onset on, where it is damped as it is struck.
+    pub decay: Option<f64>,
     /// How its pitch moves while it sounds; none where it stands still.
     pub curve: Option<Arc<PitchCurve>>,
     /// True where it goes on from the note before, from the part of its recording that is sustained, without its attack. The note
@@ -36,8 +40,6 @@ pub struct Hit {
     pub legato: bool,
     /// True for a grace note, which is left out where it would come before the first sample.
     pub grace: bool,
-    /// True where fingers damp it: it fades at once when it is released.
-    pub damped: bool,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
 }

@@ -42,6 +42,8 @@ pub(crate) use hit::{Hit, Stop};
 pub(crate) use low_notes::low_notes;
 use missing_pieces::lacking;
 pub(crate) use pitch_curve::PitchCurve;
+#[cfg(test)]
+pub(crate) use pitch_curve::Vibrato;
 pub(crate) use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.

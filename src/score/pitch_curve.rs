@@ -44,19 +44,6 @@ impl PitchCurve {
             (None, None) => 0.0,
         }
     }
-
-    /// The lowest and the highest cents that it reaches.
-    pub(crate) fn range(&self) -> (f64, f64) {
-        let swing = self.vibrato.map_or(0.0, |vibrato| vibrato.cents);
-        let cents = self.points.iter().map(|(_, cents)| *cents);
-        let (low, high) = match self.points.is_empty() {
-            true => (0.0, 0.0),
-            false => cents.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), cents| {
-                (low.min(cents), high.max(cents))
-            }),
-        };
-        (low - swing, high + swing)
-    }
 }
 
 impl Vibrato {
@@ -75,6 +62,14 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    /// The lowest and the highest cents that a curve reaches.
+    fn range(curve: &PitchCurve) -> (f64, f64) {
+        let swing = curve.vibrato.map_or(0.0, |vibrato| vibrato.cents);
+        let cents = || curve.points.iter().map(|(_, cents)| *cents);
+        let (low, high) = (cents().reduce(f64::min), cents().reduce(f64::max));
+        (low.unwrap_or(0.0) - swing, high.unwrap_or(0.0) + swing)
+    }
+
     #[test]
     fn a_glide_eases_from_point_to_point() {
         let curve = PitchCurve {
@@ -92,7 +87,7 @@ mod tests {
         ] {
             assert!((curve.cents(seconds) - cents).abs() < 1e-9, "{seconds} s");
         }
-        assert_eq!(curve.range(), (-700.0, 0.0));
+        assert_eq!(range(&curve), (-700.0, 0.0));
     }
 
     #[test]
@@ -111,7 +106,7 @@ mod tests {
         // A quarter of a period after its beginning it is a quarter grown; later it is at its depth.
         assert!((curve.cents(0.25) - 7.5).abs() < 1e-9);
         assert!((curve.cents(0.65) - 30.0).abs() < 1e-9 && (curve.cents(0.75) + 30.0).abs() < 1e-9);
-        assert_eq!(curve.range(), (-30.0, 30.0));
+        assert_eq!(range(&curve), (-30.0, 30.0));
     }
 
     proptest! {
@@ -124,7 +119,7 @@ mod tests {
             let points = steps.into_iter().map(|(after, cents)| { now += after; (now, cents) }).collect();
             let vibrato = Some(Vibrato { rate, cents: depth, delay: 0.1, grows: 0.2 });
             let curve = PitchCurve { points, vibrato };
-            let (low, high) = curve.range();
+            let (low, high) = range(&curve);
             let cents = curve.cents(at);
             prop_assert!(low - 1e-9 <= cents && cents <= high + 1e-9);
             // The steepest that half a cosine over 5 ms can be, and a sine of the widest vibrato.

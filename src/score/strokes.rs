@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::blow::{Blow, Touch};
-use super::expression::{DEAD, DEAD_DULL, curve};
+use super::expression::{DEAD, DEAD_DECAY, DEAD_DULL, HANDOVER, curve};
 use super::like::way;
 use super::loose::{Drift, Limb, band_seconds};
 use super::rudiments::blows;
@@ -21,6 +21,8 @@ const BOUNCE_TUNE: f64 = 0.4;
 
 /// A scratch over damped strings lasts so many seconds at the most [practice].
 const SCRATCH: f64 = 0.025;
+/// Seconds in which a string that fingers damp falls silent [practice].
+const DAMPED: f64 = 0.012;
 /// It sounds so many semitones higher than the open strings: fingers on them leave nothing of their low partials [practice].
 const BRIGHTER: f64 = 24.0;
 
@@ -63,6 +65,7 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
 fn end(hits: &mut [Hit], at: f64) {
     for hit in hits.iter_mut().filter(|hit| !hit.grace) {
         hit.length = Some((at - hit.at).max(0.0));
+        hit.release = Some(HANDOVER);
     }
 }
 
@@ -196,10 +199,11 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             start: sound.start + sound.vary_start * dice.start.share(),
             length,
             dull: if dead { dull + DEAD_DULL } else { dull },
+            release: scratch.then_some(DAMPED),
+            decay: dead.then_some(DEAD_DECAY),
             curve: curve.map(Arc::new),
             legato: own.is_some_and(|expression| expression.legato),
             grace: blow.touch == Touch::Grace,
-            damped: scratch,
             stop: None,
         }
     }

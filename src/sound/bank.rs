@@ -7,32 +7,25 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::base::audio::Audio;
-use crate::kit::{Band, Held, Pitches, Recording, band, repitched_frames};
+use crate::kit::{Held, Pitches, Recording, Step, read_along, repitched_frames};
 use crate::loopfile::Loop;
 use crate::render_cache;
 use crate::render_cache::Turn;
 use crate::score::{Hit, Score};
 
 use super::extent::Extent;
+use super::identity::{Group, Identity, Takes};
 use super::sustain::sustained;
-
-/// Names one sound of the bank: the take, its pitch in millionths of a semitone, whether care is taken of it,
-/// whether it runs backwards, and whether it is held.
-type Name = (usize, i64, bool, bool, bool);
-
-/// Names sounds that are repitched together: the take, whether care is taken of it, whether they run backwards, and their band.
-type Group = (usize, bool, bool, Band);
 
 /// What a sound is taken for that is to be made to its end.
 const WHOLE: usize = usize::MAX;
 
 /// Sounds ready to be mixed in, each as long as the longest of its hits needs it.
 pub struct Bank {
-    sounds: BTreeMap<Name, Arc<Audio>>,
+    sounds: BTreeMap<Identity, Arc<Audio>>,
     /// What stands for each in a render cache, where there is one.
-    kept: BTreeMap<Name, Kept>,
-    /// By the numbers of takes: true where a note can be held.
-    held: Vec<bool>,
+    kept: BTreeMap<Identity, Kept>,
+    takes: Takes,
 }
 
 impl Bank {
@@ -58,18 +51,16 @@ impl Bank {
         extent: Extent,
     ) -> Bank {
         let tally = turn.tally();
-        let get = |name: Name, frames: usize, make: &dyn Fn() -> Arc<Audio>| {
-            let (take, pitch, trim, backwards, held) = name;
-            let recording = takes[take].expect("a take that is played has a name");
+        let get = |name: &Identity, frames: usize, make: &dyn Fn() -> Arc<Audio>| {
             // It sounds the same however much of it is made, so what it is goes without its length.
             let sound = render_cache::CacheKey::of(&Making {
-                recording,
-                pitch,
-                trim,
-                backwards,
-                held,
+                recording: takes[name.take].expect("a take that is played has a name"),
+                sound: Identity {
+                    take: 0,
+                    ..name.clone()
+                },
             });
-            if as_recorded(name) {
+            if name.as_recorded() {
                 return (make(), Some(Kept { sound, part: None }));
             }
             let part = render_cache::CacheKey::of(&Made { of: sound, frames });
@@ -104,69 +95,69 @@ impl Bank {
         score: &Score,
         recordings: &[Option<Arc<Recording>>],
         extent: Extent,
-        get: impl Fn(Name, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<Kept>) + Sync,
+        get: impl Fn(&Identity, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<Kept>) + Sync,
     ) -> Bank {
-        let held: Vec<bool> = recordings
-            .iter()
-            .map(|recording| recording.as_ref().is_some_and(|recording| recording.held.is_some()))
-            .collect();
-        // Each name with the frames that the longest of its hits needs of it.
-        let mut names: BTreeMap<Name, usize> = BTreeMap::new();
-        for (part, hits) in score.parts.iter().enumerate() {
-            for hit in hits {
-                let sound = &song.parts[part].pieces[hit.piece].sound;
-                let frames = extent.frames(sound, hit).unwrap_or(WHOLE);
-                let longest = names.entry(name(song, part, hit, &held)).or_default();
-                *longest = frames.max(*longest);
-            }
+        let all = || {
+            let parts = score.parts.iter().enumerate();
+            parts.flat_map(|(part, hits)| hits.iter().map(move |hit| (part, hit)))
+        };
+        let takes = Takes::of(recordings, song, all(), extent.rate());
+        // Each sound with the frames that the longest of its hits needs of it.
+        let mut sounds: BTreeMap<Identity, usize> = BTreeMap::new();
+        for (part, hit) in all() {
+            let sound = &song.parts[part].pieces[hit.piece].sound;
+            let frames = extent.frames(sound, hit, takes.start(song, part, hit)).unwrap_or(WHOLE);
+            let longest = sounds.entry(takes.identity(song, part, hit)).or_default();
+            *longest = frames.max(*longest);
         }
-        let mut groups: BTreeMap<Group, (Pitches, Vec<(Name, usize)>)> = BTreeMap::new();
-        let recording = |name: Name| {
-            let recording = recordings[name.0].as_ref();
+        let mut groups: BTreeMap<Group, (Pitches, Vec<(Identity, usize)>)> = BTreeMap::new();
+        let recording = |name: &Identity| {
+            let recording = recordings[name.take].as_ref();
             recording
                 .expect("a take that is played has been decoded")
-                .version(name.2)
+                .version(name.trim)
         };
-        for (name, frames) in names {
-            let recording = recording(name);
-            let frames = length(recording, name, frames);
+        for (name, frames) in sounds {
+            let recording = recording(&name);
+            let frames = length(recording, &name, frames);
             let (pitches, names) = groups
-                .entry(group(name))
-                .or_insert_with(|| (Pitches::new(&recording.audio, speed(name.1)), Vec::new()));
-            if name.1 != 0 && rolled_out(recording, name).is_none() {
-                pitches.announce(speed(name.1), &part(recording, name, frames));
+                .entry(name.group())
+                .or_insert_with(|| (Pitches::new(&recording.audio, name.speed()), Vec::new()));
+            if name.pitch != 0 && name.bend.is_none() && rolled_out(recording, &name).is_none() {
+                pitches.announce(name.speed(), &part(recording, &name, frames));
             }
             names.push((name, frames));
         }
-        let make = |(pitches, names): (Pitches, Vec<(Name, usize)>)| {
-            let make = |(name, frames): (Name, usize)| {
-                let make = || made(recording(name), name, frames, &pitches);
-                (name, get(name, frames, &make))
+        let make = |(pitches, names): (Pitches, Vec<(Identity, usize)>)| {
+            let make = |(name, frames): (Identity, usize)| {
+                let make = || made(recording(&name), &name, frames, &pitches);
+                let made = get(&name, frames, &make);
+                (name, made)
             };
             names.into_par_iter().map(make).collect::<Vec<_>>()
         };
         let mut bank = Bank {
             sounds: BTreeMap::new(),
             kept: BTreeMap::new(),
-            held,
+            takes,
         };
         let groups: Vec<_> = groups.into_values().collect();
         for (name, (sound, kept)) in groups.into_par_iter().flat_map_iter(make).collect::<Vec<_>>() {
+            bank.kept.extend(kept.map(|kept| (name.clone(), kept)));
             bank.sounds.insert(name, sound);
-            bank.kept.extend(kept.map(|kept| (name, kept)));
         }
         bank
     }
 
     /// Frames of all its sounds that are no recording as it is, which is what it took to make them.
     pub fn frames_made(&self) -> usize {
-        let made = self.sounds.iter().filter(|(name, _)| !as_recorded(**name));
+        let made = self.sounds.iter().filter(|(name, _)| !name.as_recorded());
         made.map(|(_, sound)| sound.frames()).sum()
     }
 
     /// What is the cache key for the sound that a hit of a part plays; none for a bank that was filled without one.
     pub fn kept(&self, song: &Loop, part: usize, hit: &Hit) -> Option<render_cache::CacheKey> {
-        let kept = self.kept.get(&name(song, part, hit, &self.held))?;
+        let kept = self.kept.get(&self.takes.identity(song, part, hit))?;
         Some(kept.sound)
     }
 
@@ -175,7 +166,12 @@ impl Bank {
     /// # Panics
     /// For a hit of another score than the bank was filled for.
     pub fn sound(&self, song: &Loop, part: usize, hit: &Hit) -> &Arc<Audio> {
-        &self.sounds[&name(song, part, hit, &self.held)]
+        &self.sounds[&self.takes.identity(song, part, hit)]
+    }
+
+    /// Frames of its sound that a hit of a part leaves out.
+    pub(super) fn start(&self, song: &Loop, part: usize, hit: &Hit) -> usize {
+        self.takes.start(song, part, hit)
     }
 
     /// Channels that a part needs: two as soon as one of its sounds is stereo.
@@ -199,11 +195,8 @@ struct Kept {
 #[derive(Debug, PartialEq)]
 struct Making {
     recording: render_cache::CacheKey,
-    pitch: i64,
-    /// True where care is taken of the recording.
-    trim: bool,
-    backwards: bool,
-    held: bool,
+    /// Without its take, for which the recording stands.
+    sound: Identity,
 }
 
 /// So many frames of a sound.
@@ -213,34 +206,15 @@ struct Made {
     frames: usize,
 }
 
-fn name(song: &Loop, part: usize, hit: &Hit, held: &[bool]) -> Name {
-    let sound = &song.parts[part].pieces[hit.piece].sound;
-    let (trim, backwards) = (sound.trim, sound.reverse);
-    let held = hit.length.is_some() && !backwards && held[hit.take];
-    (hit.take, (hit.tune * 1e6).round() as i64, trim, backwards, held)
-}
-
-fn group((take, pitch, trim, backwards, _): Name) -> Group {
-    (take, trim, backwards, band(speed(pitch)))
-}
-
-/// True for a sound that is its recording as it is.
-fn as_recorded((_, pitch, _, backwards, held): Name) -> bool {
-    pitch == 0 && !backwards && !held
-}
-
-/// How much faster a sound is played for so many millionths of a semitone. Equal temperament: a semitone is the twelfth root of 2.
-fn speed(pitch: i64) -> f64 {
-    libm::exp2(pitch as f64 / 12e6)
-}
-
 /// The frames that are made of a sound where so many are needed: an eighth more at the most, so that versions of a loop whose
 /// hits last nearly as long share it; and of a sound that ends, no more than there are.
-fn length(recording: &Recording, (_, pitch, _, _, held): Name, needed: usize) -> usize {
+fn length(recording: &Recording, name: &Identity, needed: usize) -> usize {
     let needed = rounded(needed);
-    match held {
-        true => needed,
-        false => needed.min(repitched_frames(recording.audio.frames(), speed(pitch))),
+    let (frames, speed) = (recording.audio.frames(), name.speed());
+    match &name.bend {
+        _ if name.held => needed,
+        Some(bend) => bend.frames(frames, speed, recording.audio.rate, needed),
+        None => needed.min(repitched_frames(frames, speed)),
     }
 }
 
@@ -252,32 +226,44 @@ fn rounded(frames: usize) -> usize {
 }
 
 /// Makes so many frames of a sound. `pitches` are those of its group.
-fn made(recording: &Recording, name: Name, frames: usize, pitches: &Pitches) -> Arc<Audio> {
-    if as_recorded(name) {
+fn made(recording: &Recording, name: &Identity, frames: usize, pitches: &Pitches) -> Arc<Audio> {
+    if name.as_recorded() {
         return recording.audio.clone();
     }
-    let (_, pitch, _, backwards, _) = name;
-    let mut audio = match rolled_out(recording, name) {
-        Some(held) => sustained(held, speed(pitch), frames, recording.audio.rate),
-        None => pitches.read(speed(pitch), part(recording, name, frames)),
-    };
-    if backwards {
-        audio.channels.iter_mut().for_each(|channel| channel.reverse());
-    }
-    Arc::new(audio)
+    let rate = recording.audio.rate;
+    Arc::new(match (rolled_out(recording, name), &name.bend) {
+        (Some(held), bend) => sustained(held, name.speed(), bend.as_ref(), frames, rate),
+        (None, Some(bend)) => {
+            let steps: Vec<Step> = bend.steps(name.speed(), rate).take(frames).collect();
+            match name.backwards {
+                // It is bent as it is heard.
+                true => read_along(&turned_round(Audio::clone(&recording.audio)), &steps),
+                false => read_along(&recording.audio, &steps),
+            }
+        }
+        (None, None) => {
+            let read = pitches.read(name.speed(), part(recording, name, frames));
+            if name.backwards { turned_round(read) } else { read }
+        }
+    })
+}
+
+fn turned_round(mut audio: Audio) -> Audio {
+    audio.channels.iter_mut().for_each(|channel| channel.reverse());
+    audio
 }
 
 /// What is rolled out for a sound before it is repitched, if it is held.
-fn rolled_out(recording: &Recording, (_, _, _, _, held): Name) -> Option<&Held> {
-    recording.held.as_ref().filter(|_| held)
+fn rolled_out<'a>(recording: &'a Recording, name: &Identity) -> Option<&'a Held> {
+    recording.held.as_ref().filter(|_| name.held)
 }
 
 /// Which frames of its repitched recording a sound of so many frames is.
-fn part(recording: &Recording, (_, pitch, _, backwards, _): Name, frames: usize) -> Range<usize> {
-    if !backwards {
+fn part(recording: &Recording, name: &Identity, frames: usize) -> Range<usize> {
+    if !name.backwards {
         return 0..frames;
     }
-    let all = repitched_frames(recording.audio.frames(), speed(pitch));
+    let all = repitched_frames(recording.audio.frames(), name.speed());
     all - frames..all
 }
 

@@ -108,9 +108,12 @@ impl Work {
     fn whole(&self, time: Rounds) -> Bank {
         let extent = Extent::of(&self.song, time, RATE);
         Bank::fill_by(&self.song, &self.score, &self.recordings, extent, |name, _, _| {
-            let recording = self.recordings[name.0].as_ref().expect("it was read").version(name.2);
-            let needed = if name.4 { 30 * RATE as usize } else { WHOLE };
-            let pitches = Pitches::new(&recording.audio, speed(name.1));
+            let recording = self.recordings[name.take]
+                .as_ref()
+                .expect("it was read")
+                .version(name.trim);
+            let needed = if name.held { 30 * RATE as usize } else { WHOLE };
+            let pitches = Pitches::new(&recording.audio, name.speed());
             (made(recording, name, length(recording, name, needed), &pitches), None)
         })
     }
@@ -183,6 +186,12 @@ proptest! {
         envelope in prop::sample::select(vec!["", "envelope = { attack = 5, hold = 40, decay = 90 }"]),
         (reverse, choke, trim, dark) in (any::<bool>(), any::<bool>(), any::<bool>(), any::<bool>()),
         release in prop::sample::select(vec![0, 300]),
+        (bell, bounds) in prop::sample::select(vec![
+            ("C4 - G4 C3", ""),
+            ("C4:scoop - G4:slide:vibrato C3:legato:fall", ""),
+            ("C4:dead G4:bend=+2 - C3:legato", "length = \"off\"\nreverse = true"),
+            ("C4:vibrato G4:slide - C3:legato:slide=50ms", "length = \"off\"\nstart = 30"),
+        ]),
     ) {
         let choke = if choke { "choke = \"a\"" } else { "" };
         let dark = if dark { "dark = 60\nvelocity = \"30-110\"" } else { "" };
@@ -190,13 +199,31 @@ proptest! {
             "[loop]\ntempo = {tempo}\nbars = 1\nending = \"{ending}\"\n[tab]\nall = \"\"\"\nkick x-x- xb--\nsnare --x- x-xx\n\"\"\"\n\
              [[part]]\nname = \"kick\"\ntune = {tune}\nvary = {{ tune = {vary}, start = 20 }}\nstart = {start}\nreverse = {reverse}\n\
              trim = {trim}\n{envelope}\n{choke}\n{dark}\n[[part]]\nname = \"snare\"\n{choke}\n\
-             [[part]]\nname = \"bell\"\nnotes = \"C4 - G4 C3\"\nrelease = {release}\n"
+             [[part]]\nname = \"bell\"\nnotes = \"{bell}\"\nrelease = {release}\n{bounds}\n"
         );
         let work = work(&text, 2);
         let time = work.time(rounds);
         let bank = Bank::fill(&work.song, &work.score, &work.recordings, Extent::of(&work.song, time, RATE));
         prop_assert!(work.played(&bank, time) == work.played(&work.whole(time), time), "{text}");
     }
+}
+
+#[test]
+fn equal_bends_share_a_sound_and_others_do_not() {
+    let sounds = |notes: &str| {
+        let text = format!("[loop]\ntempo = 120\nbars = 1\n[[part]]\nname = \"bell\"\nnotes = \"{notes}\"\n");
+        let work = work(&text, 1);
+        let extent = Extent::of(&work.song, work.time(1), RATE);
+        Bank::fill(&work.song, &work.score, &work.recordings, extent)
+            .sounds
+            .len()
+    };
+    assert_eq!(sounds("G4 - G4 -"), 1);
+    assert_eq!(sounds("G4 G4:scoop=1,50ms G4:scoop=1,50ms G4"), 2);
+    assert_eq!(
+        sounds("G4:scoop=1,50ms G4:scoop=1,51ms G4:scoop=2,50ms A4:scoop=1,50ms"),
+        4
+    );
 }
 
 proptest! {

@@ -3,7 +3,7 @@
 use super::envelope::Ends;
 use super::rounds::Rounds;
 use crate::loopfile::limits::LONGEST_RING;
-use crate::loopfile::{Ending, Loop, Sound};
+use crate::loopfile::{Ending, Envelope, Loop, Sound};
 use crate::score::{Hit, Stop};
 
 /// Seconds by which strips may ask for a part's audio ahead of what they give: far more than all latencies on a way of
@@ -51,23 +51,41 @@ impl Extent {
         }
     }
 
+    /// Frames per second.
+    pub(super) fn rate(&self) -> u32 {
+        self.rate
+    }
+
     /// Frames from the beginning of its sound that a hit may play at the most, those that it leaves out counted; none where it
-    /// plays out.
-    pub fn frames(&self, sound: &Sound, hit: &Hit) -> Option<usize> {
+    /// plays out. `start` is how many of them it leaves out.
+    pub(super) fn frames(&self, sound: &Sound, hit: &Hit, start: usize) -> Option<usize> {
         let (rate, line) = (self.rate, matches!(self.time, Rounds::Line { .. }));
         let stopped = stopped(hit, line, rate);
-        let ends = Ends::new(sound.envelope.as_ref(), stopped, released(hit, sound, rate), rate).frame();
+        let ends = Ends::new(envelope(sound, hit).as_ref(), stopped, released(hit, sound, rate), rate).frame();
         // The first of its rounds is the one with the most time left.
         let left = |end: f64| (end - self.time.frame(0, hit.at, rate) as f64).max(0.0) as usize;
         let bounds = [ends, self.ends.map(left), self.most];
         let frames = bounds.into_iter().flatten().min()?;
-        Some(start(hit, rate) + frames)
+        Some(start + frames)
     }
 }
 
-/// Frames of its sound that a hit leaves out.
-pub(super) fn start(hit: &Hit, rate: u32) -> usize {
-    (hit.start * f64::from(rate)).round() as usize
+/// The envelope of a hit, if it has one: without an attack where it goes on from another, with a short decay where it is damped.
+pub(super) fn envelope(sound: &Sound, hit: &Hit) -> Option<Envelope> {
+    let own = sound.envelope.clone();
+    let attack = own.as_ref().map_or(0.0, |own| own.attack);
+    let own = match hit.decay {
+        Some(decay) => Some(Envelope {
+            attack: attack.min(decay / 2.0),
+            hold: 0.0,
+            decay: Some(decay),
+        }),
+        None => own,
+    };
+    own.map(|own| Envelope {
+        attack: if hit.legato { 0.0 } else { own.attack },
+        ..own
+    })
 }
 
 /// Frames after which a hit is choked, if it is; in a last round nothing of a next one stops it.
@@ -78,14 +96,11 @@ pub(super) fn stopped(hit: &Hit, last: bool, rate: u32) -> Option<usize> {
     }
 }
 
-/// Seconds in which a string that fingers damp falls silent [practice].
-const DAMPED: f64 = 0.012;
-
 /// Frames after which a hit is released, if it is, and the seconds that this takes.
 pub(super) fn released(hit: &Hit, sound: &Sound, rate: u32) -> Option<(usize, f64)> {
     let length = hit.length?;
     Some((
         (length * f64::from(rate)).round() as usize,
-        if hit.damped { DAMPED } else { sound.release },
+        hit.release.unwrap_or(sound.release),
     ))
 }

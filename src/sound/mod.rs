@@ -4,9 +4,12 @@
 //! never changes a bit. It knows nothing of strips and buses.
 
 mod bank;
+mod bend;
 mod dry;
 mod envelope;
 mod extent;
+mod identity;
+mod legato;
 mod player;
 mod rounds;
 mod sustain;

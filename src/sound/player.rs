@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use super::bank::Bank;
 use super::envelope::Contour;
-use super::extent::{released, start, stopped};
+use super::extent::{envelope, released, stopped};
 use super::rounds::Rounds;
 use super::tone::{Duty, ToneFilter, shared};
-use super::voice::{Dull, Voice};
+use super::voice::{Dull, FadeIn, Voice};
 use crate::base::audio::{Audio, gain_of_db};
-use crate::loopfile::{Loop, Sound};
+use crate::loopfile::{Envelope, Loop, Sound};
 use crate::score::{Hit, Score, level_db};
 
 /// Frames that all voices are added to before the next ones, so that these stay close at hand.
@@ -33,11 +33,12 @@ struct Strike {
     frame: i64,
     audio: Arc<Audio>,
     start: usize,
+    fade_in: FadeIn,
     gain: f32,
     stopped: Option<usize>,
     /// Frames after which it is released, if it is, and the seconds that this takes.
     released: Option<(usize, f64)>,
-    sound: Arc<Sound>,
+    envelope: Option<Envelope>,
     /// The filter that dulls it, at rest, and the sound that it shares with others that are as dull.
     dull: Option<Dull>,
     dulled: Option<Arc<ToneFilter>>,
@@ -60,11 +61,12 @@ impl Player {
             let mut strike = Strike {
                 frame: rounds.frame(round, hit.at, rate),
                 audio: bank.sound(song, part, hit).clone(),
-                start: start(hit, rate),
+                start: bank.start(song, part, hit),
+                fade_in: FadeIn::of(bank.start(song, part, hit), hit.legato, rate),
                 gain: level(sound, hit),
                 stopped: stopped(hit, last, rate),
                 released: released(hit, sound, rate),
-                sound: sound.clone(),
+                envelope: envelope(sound, hit),
                 dull: Dull::new(sound.dark, hit.velocity, hit.dull, rate),
                 dulled: None,
                 life: 0,
@@ -208,12 +210,18 @@ impl Player {
 impl Strike {
     /// The voice that it begins.
     fn voice(&self, rate: u32) -> Voice {
-        let contour = Contour::new(self.sound.envelope.as_ref(), self.stopped, self.released, rate);
+        let contour = Contour::new(self.envelope.as_ref(), self.stopped, self.released, rate);
         let (audio, dull) = match &self.dulled {
             Some(dulled) => (dulled.audio(), None),
             None => (&self.audio, self.dull.clone()),
         };
-        Voice::new(audio.clone(), self.start, self.gain, Arc::new(contour), dull)
+        Voice::new(
+            audio.clone(),
+            (self.start, self.fade_in),
+            self.gain,
+            Arc::new(contour),
+            dull,
+        )
     }
 
     /// What it plays through its filter, if it has one.

@@ -1,19 +1,30 @@
 //! Holding a note: a recording repeats between its loop points for as long as the note lasts.
 
+use super::bend::Bend;
 use crate::base::audio::Audio;
-use crate::kit::{Held, repitch_part};
+use crate::kit::{Held, Step, read_along, repitch_part};
 
 /// Seconds over which a loop that does not fit fades into what comes before its beginning.
 const FADE: f64 = 0.005;
 /// Frames beyond the last one that is played, for the filter that changes the pitch.
 const BEYOND: f64 = 512.0;
 
-/// A held recording played at a speed and brought to a rate: so many frames of it.
+/// A held recording played at a speed, bent if it is to be, and brought to a rate: so many frames of it.
 ///
 /// It is rolled out at its own rate, where a loop is whole frames long, and repitched as one: the loop keeps its pitch to
 /// the last fraction of a frame.
-pub(super) fn sustained(held: &Held, speed: f64, frames: usize, rate: u32) -> Audio {
+pub(super) fn sustained(held: &Held, speed: f64, bend: Option<&Bend>, frames: usize, rate: u32) -> Audio {
     let speed = speed * f64::from(held.audio.rate) / f64::from(rate);
+    if let Some(bend) = bend {
+        let steps: Vec<Step> = bend.steps(speed, rate).take(frames).collect();
+        let fastest = steps.iter().fold(1.0f64, |most, step| most.max(step.speed));
+        let needed = steps.last().map_or(0.0, |last| last.place) + BEYOND * fastest;
+        let rolled = rolled_out(held, needed.ceil() as usize);
+        return Audio {
+            rate,
+            ..read_along(&rolled, &steps)
+        };
+    }
     let needed = frames as f64 * speed + BEYOND * speed.max(1.0);
     let rolled = rolled_out(held, needed.ceil() as usize);
     Audio {
@@ -103,6 +114,38 @@ mod tests {
                 .all(|(n, x)| *x == (n % 10) as f32)
         );
         assert_eq!(rolled.frames(), 1_000);
+    }
+
+    #[test]
+    fn a_bend_goes_on_through_the_loop() {
+        use crate::score::{PitchCurve, Vibrato};
+        // 1 kHz, whose loop of 20 ms is gone through a hundred times.
+        let phase = |place: f64| std::f64::consts::TAU * place / 48.0;
+        let samples: Vec<f32> = (0..2_400).map(|n| libm::sin(phase(f64::from(n))) as f32).collect();
+        let vibrato = Vibrato {
+            rate: 5.5,
+            cents: 40.0,
+            delay: 0.2,
+            grows: 0.3,
+        };
+        let curve = PitchCurve {
+            points: vec![(0.0, -300.0), (0.4, 0.0), (1.2, 0.0), (1.6, 500.0)],
+            vibrato: Some(vibrato),
+        };
+        let bend = Bend {
+            curve: Arc::new(curve),
+            start: 0,
+        };
+        for speed in [0.7, 1.0, 1.4] {
+            let made = sustained(&held(samples.clone(), 480, 1_440), speed, Some(&bend), 96_000, 48_000);
+            for (step, x) in bend.steps(speed, 48_000).zip(&made.channels[0]).skip(500) {
+                let expected = libm::sin(phase(step.place));
+                assert!(
+                    (f64::from(*x) - expected).abs() < 1e-4,
+                    "{x} at {step:?}, not {expected}"
+                );
+            }
+        }
     }
 
     #[test]

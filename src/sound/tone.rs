@@ -88,7 +88,7 @@ pub(super) fn shared(duties: &[Option<Duty>]) -> Vec<Option<Arc<ToneFilter>>> {
 mod tests {
     use super::*;
     use crate::sound::envelope::Contour;
-    use crate::sound::voice::Voice;
+    use crate::sound::voice::{FadeIn, Voice};
 
     fn noise(frames: usize) -> Arc<Audio> {
         let mut state = 1_u32;
@@ -104,7 +104,8 @@ mod tests {
 
     fn played(audio: &Arc<Audio>, start: usize, dull: Option<Dull>, frames: usize) -> Vec<f32> {
         let contour = Arc::new(Contour::new(None, None, None, 48_000));
-        let mut voice = Voice::new(audio.clone(), start, 0.7, contour, dull);
+        let fade_in = FadeIn::of(start, false, 48_000);
+        let mut voice = Voice::new(audio.clone(), (start, fade_in), 0.7, contour, dull);
         let mut out = vec![0.0; frames];
         voice.add(&mut [&mut out]);
         out

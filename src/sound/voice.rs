@@ -7,8 +7,52 @@ use crate::base::audio::Audio;
 
 /// Frames worked on at a time, so that the gains stay close at hand.
 pub(super) const STRETCH: usize = 512;
-/// Frames over which a recording that starts in its middle fades in, against the click.
+/// How a hit fades in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum FadeIn {
+    /// Not at all: as its recording does.
+    None,
+    /// Along a line, against the click where it starts in the middle of its recording.
+    Soft,
+    /// Over so many frames, as the note fades out from which it goes on.
+    Legato(usize),
+}
+
+/// Frames over which a recording that starts in its middle fades in.
 const SOFT_START: usize = 24;
+/// Seconds over which a note rises that goes on from another: as long as that fades [practice].
+const LEGATO: f64 = 0.015;
+
+impl FadeIn {
+    /// That of a hit that leaves out so many frames.
+    pub(super) fn of(start: usize, legato: bool, rate: u32) -> FadeIn {
+        match start {
+            _ if legato => FadeIn::Legato((LEGATO * f64::from(rate)) as usize),
+            0 => FadeIn::None,
+            _ => FadeIn::Soft,
+        }
+    }
+
+    /// The frames that it takes.
+    fn frames(self) -> usize {
+        match self {
+            FadeIn::None => 0,
+            FadeIn::Soft => SOFT_START,
+            FadeIn::Legato(frames) => frames,
+        }
+    }
+
+    /// The gain of a frame of it.
+    fn gain(self, frame: usize) -> f32 {
+        let share = frame as f32 / self.frames() as f32;
+        match self {
+            FadeIn::None => 1.0,
+            FadeIn::Soft => share,
+            // A release falls by the square of what is left; with it this is 1.
+            FadeIn::Legato(_) => share * (2.0 - share),
+        }
+    }
+}
 
 /// A hit while it sounds.
 #[derive(Clone)]
@@ -16,6 +60,7 @@ pub(super) struct Voice {
     audio: Arc<Audio>,
     /// Frames of the recording that are left out before the hit begins.
     skipped: usize,
+    fade_in: FadeIn,
     /// Frames since the hit began.
     age: usize,
     /// Its length in frames.
@@ -26,13 +71,20 @@ pub(super) struct Voice {
 }
 
 impl Voice {
-    /// A hit of a sound at a level.
-    pub(super) fn new(audio: Arc<Audio>, start: usize, gain: f32, contour: Arc<Contour>, dull: Option<Dull>) -> Voice {
+    /// A hit of a sound at a level, from so many frames on and with a way to fade in.
+    pub(super) fn new(
+        audio: Arc<Audio>,
+        (start, fade_in): (usize, FadeIn),
+        gain: f32,
+        contour: Arc<Contour>,
+        dull: Option<Dull>,
+    ) -> Voice {
         let left = audio.frames().saturating_sub(start);
         let life = contour.end().map_or(left, |end| end.min(left));
         Voice {
             audio,
             skipped: start,
+            fade_in,
             age: 0,
             life,
             gain,
@@ -84,7 +136,7 @@ impl Voice {
         } else {
             self.gain
         };
-        let flat = self.contour.is_flat(self.age, self.age + run) && (self.skipped == 0 || self.age >= SOFT_START);
+        let flat = self.contour.is_flat(self.age, self.age + run) && self.age >= self.fade_in.frames();
         if flat {
             self.mix(block, at, run, level, None);
         } else {
@@ -120,11 +172,9 @@ impl Voice {
     }
 
     fn soften_start(&self, gains: &mut [f32]) {
-        if self.skipped == 0 {
-            return;
-        }
-        for (n, gain) in gains.iter_mut().enumerate().take(SOFT_START.saturating_sub(self.age)) {
-            *gain *= (self.age + n) as f32 / SOFT_START as f32;
+        let faded = self.fade_in.frames().saturating_sub(self.age);
+        for (n, gain) in gains.iter_mut().enumerate().take(faded) {
+            *gain *= self.fade_in.gain(self.age + n);
         }
     }
 }

@@ -68,7 +68,13 @@ impl Band {
         self.0 / STEPS
     }
 
-    /// Frames of the limited sound from one frame that is read to the next.
+    /// The frames of the limited sound that are needed to read from one place in the input to another.
+    pub(crate) fn around(self, first: f64, last: f64) -> Range<i64> {
+        self.step(first) as i64 + 1 - REACH as i64..self.step(last) as i64 + REACH as i64 + 1
+    }
+
+    /// Frames of the limited sound from one frame that is read to the next, or to so many input frames.
+    #[inline(always)]
     fn step(self, speed: f64) -> f64 {
         speed * 2.0 / self.halves() as f64
     }
@@ -270,6 +276,65 @@ impl Limited {
         };
         self.channels.iter().map(read).collect()
     }
+
+    /// Adds to a run of frames of each channel what lies at some places, each in input frames and with its share, in the order of time.
+    ///
+    /// # Panics
+    /// Where what [`Band::around`] gives for them is not here.
+    pub(crate) fn add(&self, places: &[(f64, f32)], made: &mut [&mut [f32]]) {
+        for (channel, made) in self.channels.iter().zip(made) {
+            wide(Add {
+                channel,
+                before: REACH as i64 - 1 + self.first,
+                band: self.band,
+                places,
+                short: &SHORT,
+                made,
+            });
+        }
+    }
+}
+
+/// Adds what lies at some places of a channel.
+struct Add<'a> {
+    channel: &'a [f32],
+    /// As for [`Read`].
+    before: i64,
+    band: Band,
+    places: &'a [(f64, f32)],
+    short: &'a [Row],
+    made: &'a mut [f32],
+}
+
+impl Work for Add<'_> {
+    type Made = ();
+
+    #[inline(always)]
+    fn work(self) {
+        for ((place, share), made) in self.places.iter().zip(self.made) {
+            *made += share * at(self.channel, self.band.step(*place), self.before, self.short);
+        }
+    }
+}
+
+/// What lies at a place of a channel that begins so many frames later than the first tap of place 0.
+#[inline(always)]
+fn at(channel: &[f32], place: f64, before: i64, short: &[Row]) -> f32 {
+    let whole = place as i64;
+    let point = (place - whole as f64) * POINTS as f64;
+    let row = point as usize;
+    let share = (point - row as f64) as f32;
+    let from = (whole - before) as usize;
+    let wave = &channel[from..from + 2 * REACH];
+    let (here, next) = (&short[row], &short[row + 1]);
+    let mut lanes = [0.0; 8];
+    for eight in (0..2 * REACH).step_by(8) {
+        for (lane, sum) in lanes.iter_mut().enumerate() {
+            let tap = eight + lane;
+            *sum += (here[tap] + share * (next[tap] - here[tap])) * wave[tap];
+        }
+    }
+    total(lanes)
 }
 
 /// Reads some frames of a channel.
@@ -289,22 +354,7 @@ impl Work for Read<'_> {
     #[inline(always)]
     fn work(self) {
         for (frame, made) in self.frames.zip(self.made) {
-            let place = frame as f64 * self.step;
-            let whole = place as i64;
-            let point = (place - whole as f64) * POINTS as f64;
-            let row = point as usize;
-            let share = (point - row as f64) as f32;
-            let from = (whole - self.before) as usize;
-            let wave = &self.channel[from..from + 2 * REACH];
-            let (here, next) = (&self.short[row], &self.short[row + 1]);
-            let mut lanes = [0.0; 8];
-            for eight in (0..2 * REACH).step_by(8) {
-                for (lane, sum) in lanes.iter_mut().enumerate() {
-                    let tap = eight + lane;
-                    *sum += (here[tap] + share * (next[tap] - here[tap])) * wave[tap];
-                }
-            }
-            *made = total(lanes);
+            *made = at(self.channel, frame as f64 * self.step, self.before, self.short);
         }
     }
 }

@@ -12,3 +12,4 @@ pub(crate) mod pitch;
 pub(crate) mod resampling;
 pub(crate) mod stand_in;
 pub(crate) mod sustain;
+pub(crate) mod variable_speed;

@@ -23,7 +23,7 @@ const TAPS_OF_RATES: usize = 256;
 
 /// Taps of the sinc between pitches, at the input's own speed: flat to 88 % of the Nyquist frequency, so to 21 kHz at 48 kHz. Repitching
 /// is done for many pitches, and costs as much as it has taps.
-const TAPS_OF_PITCHES: usize = 160;
+pub(crate) const TAPS_OF_PITCHES: usize = 160;
 
 /// The same sound at another rate, `ceil(frames * rate / audio.rate)` frames long.
 ///
@@ -138,7 +138,8 @@ fn cut_out(side: &[f32], frames: &Range<usize>) -> Vec<f32> {
     part
 }
 
-fn within_octaves(speed: f64) -> f64 {
+/// The nearest speed that sounds are played at.
+pub(crate) fn within_octaves(speed: f64) -> f64 {
     if speed.is_nan() {
         return 1.0;
     }
