@@ -5,6 +5,7 @@
 use std::sync::Arc;
 
 use crate::base::audio::Audio;
+use crate::base::stages::{self, join, stage};
 use crate::kit::{Kit, Recording};
 use crate::loopfile::limits::LONGEST_RING;
 use crate::loopfile::{Centre, Ending, Loop, Strip, Target, too_high};
@@ -154,15 +155,18 @@ pub(crate) fn render_unmetered(
     progress: &Progress,
 ) -> Result<Rendered, Problems> {
     let circle = song.ending == Ending::Repeat;
-    let (score, rounds) = prepared(song, kit, order)?;
+    let (score, rounds) = stage("score", || prepared(song, kit, order))?;
     let turn = keep.map(RenderCache::turn);
-    let (recordings, takes) = load(kit, &score.takes(song), order.rate, turn.as_ref())?;
+    let (recordings, takes) = stage("recordings", || {
+        load(kit, &score.takes(song), order.rate, turn.as_ref())
+    })?;
     let shared = turn.as_ref().map(|turn| Shared {
         turn,
         takes: &takes,
         sounds_alone: false,
     });
-    let mut stage = Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared)?;
+    let set = || Stage::set(song, &recordings, &score, rounds, order.rate, circle, shared);
+    let mut stage = stages::stage("sounds and responses", set)?;
     stage.measures = order.bus_figures && keep.is_none();
     let shares = turn.as_ref().map(|turn| stage.ask(turn));
     let lean = turn.as_ref().zip(shares.as_ref());
@@ -365,9 +369,12 @@ impl Rendered {
         let audio = &self.audio;
         let meter = || match known {
             Some(known) => (Some(known), measure::true_peak_db(audio)),
-            None => rayon::join(|| Energies::of(audio), || measure::true_peak_db(audio)),
+            None => join(
+                ("loudness", || Energies::of(audio)),
+                ("true peak", || measure::true_peak_db(audio)),
+            ),
         };
-        let (done, (energies, true_peak_db)) = rayon::join(|| work(&self), meter);
+        let (done, (energies, true_peak_db)) = join(("file", || work(&self)), ("meter", meter));
         self.lufs = energies.as_ref().and_then(|energies| energies.lufs(0.0));
         (self.energies, self.true_peak_db) = (energies, true_peak_db);
         (self, done)

@@ -6,4 +6,5 @@ pub(crate) mod fast_math;
 pub(crate) mod memory;
 pub(crate) mod random;
 pub(crate) mod simd;
+pub(crate) mod stages;
 pub(crate) mod windowed_sinc;

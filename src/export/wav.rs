@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use super::dither::{self, pack_stretch};
 use super::{mark, write_beside, write_preview};
 use crate::base::audio::Audio;
+use crate::base::stages::{each, join};
 use crate::text::Problem;
 use crate::wav::{Coding, Tags, Writer};
 
@@ -61,15 +62,17 @@ pub(super) fn marked(mut tags: Tags) -> Tags {
 fn write_integers(writer: &mut Writer<impl Write + Send>, audio: &Audio, bits: u32, seed: u64) -> io::Result<()> {
     let pack = |first: usize, packed: &mut [Vec<u8>]| {
         let numbered = packed.par_iter_mut().enumerate();
-        numbered.for_each(|(n, packed)| pack_stretch(&audio.channels, bits, seed, first + n, packed));
+        each("dither", numbered, |(n, packed)| {
+            pack_stretch(&audio.channels, bits, seed, first + n, packed)
+        });
     };
     let stretches = audio.frames().div_ceil(STRETCH);
     let (mut now, mut next) = (vec![Vec::new(); AT_ONCE], vec![Vec::new(); AT_ONCE]);
     pack(0, &mut now);
     for first in (0..stretches).step_by(AT_ONCE) {
-        let (written, ()) = rayon::join(
-            || now.iter().try_for_each(|packed| writer.packed(packed)),
-            || pack(first + AT_ONCE, &mut next),
+        let (written, ()) = join(
+            ("write", || now.iter().try_for_each(|packed| writer.packed(packed))),
+            ("dither", || pack(first + AT_ONCE, &mut next)),
         );
         written?;
         std::mem::swap(&mut now, &mut next);

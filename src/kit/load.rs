@@ -11,6 +11,7 @@ use super::audio::stand_in::tone;
 use super::open::Kit;
 use super::recording::Recording;
 use super::sustain::Sustain;
+use crate::base::stages::all;
 use crate::files::{self, State};
 use crate::render_cache::{CacheKey, Turn};
 use crate::schema::LoopPoint;
@@ -77,10 +78,9 @@ impl Kit {
         get: impl Fn(usize, Ways) -> Result<Arc<Recording>, Problem> + Sync,
     ) -> Result<Vec<Option<Arc<Recording>>>, Problem> {
         let wanted: Vec<(usize, Ways)> = wanted(takes).into_iter().collect();
-        let decoded: Vec<_> = wanted
-            .par_iter()
-            .map(|(take, ways)| (*take, get(*take, *ways)))
-            .collect();
+        let decoded = all("recording", wanted.par_iter(), |(take, ways)| {
+            (*take, get(*take, *ways))
+        });
         let mut loaded = vec![None; self.takes()];
         for (take, recording) in decoded {
             loaded[take] = Some(recording?);

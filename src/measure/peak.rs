@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use crate::base::audio::{Audio, db_of_gain, highest};
 use crate::base::simd::{Work, wide};
+use crate::base::stages::all;
 use crate::base::windowed_sinc::sinc;
 
 /// Frames that each interpolated value is made from.
@@ -53,16 +54,16 @@ fn true_peak(channels: &[Vec<f32>]) -> f32 {
     let stretches: Vec<_> = lines()
         .flat_map(|line| (0..line.1.len()).step_by(STRETCH).map(move |from| (line, from)))
         .collect();
-    stretches
-        .into_par_iter()
-        .map(|((channel, looks), from)| between.search(channel, looks, from..looks.len().min(from + STRETCH), known))
-        .reduce(|| known, f32::max)
+    let most = all("true peak", stretches.into_par_iter(), |((channel, looks), from)| {
+        between.search(channel, looks, from..looks.len().min(from + STRETCH), known)
+    });
+    most.into_iter().fold(known, f32::max)
 }
 
 /// The highest sample of each [`LOOK`] frames.
 fn highest_of_each_look(channel: &[f32]) -> Vec<f32> {
-    let looks = channel.par_chunks(LOOK).with_min_len(STRETCH);
-    looks.map(|look| wide(|| highest(look))).collect()
+    let looks = |stretch: &[f32]| -> Vec<f32> { stretch.chunks(LOOK).map(|look| wide(|| highest(look))).collect() };
+    all("true peak", channel.par_chunks(LOOK * STRETCH), looks).concat()
 }
 
 /// Some looks of a channel in which to find more than is known.

@@ -9,6 +9,7 @@ use rayon::prelude::*;
 use super::k_weighting::{LANES, Weighing, Weighting};
 use crate::base::audio::Audio;
 use crate::base::simd::wide;
+use crate::base::stages::each;
 
 /// Seconds of a stretch, about: it is whole cells long.
 const STRETCH: f64 = 1.0;
@@ -54,7 +55,9 @@ pub(crate) fn weighted<T: Clone + Default + Send>(
         }));
     }
     let side_by_side = stretches.par_chunks_mut(LANES);
-    side_by_side.for_each(|stretches| weigh(stretches, audio.rate, frames, &make));
+    each("weighting", side_by_side, |stretches| {
+        weigh(stretches, audio.rate, frames, &make)
+    });
     made
 }
 

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::{Progress, frames};
 use crate::base::audio::Audio;
+use crate::base::stages::{all, join};
 use crate::kit::audio::decode::check;
 use crate::kit::audio::decode::decode;
 use crate::kit::audio::resampling::resample;
@@ -88,7 +89,7 @@ impl<'a> Stage<'a> {
         let (bank, spaces) = match shared {
             None => {
                 let fill = || Bank::fill(song, score, recordings, extent);
-                let (bank, spaces) = rayon::join(fill, || Answer::all(song, rate, of_space));
+                let (bank, spaces) = join(("sounds", fill), ("responses", || Answer::all(song, rate, of_space)));
                 (bank, spaces?)
             }
             Some(Shared { turn, takes, .. }) => {
@@ -97,7 +98,8 @@ impl<'a> Stage<'a> {
                     _ => CacheKey::of(&()),
                 };
                 let fill = || Bank::fill_from(turn, takes, song, score, recordings, extent);
-                let (bank, spaces) = rayon::join(fill, || Answer::all_from(turn, song, rate, file, of_space));
+                let responses = || Answer::all_from(turn, song, rate, file, of_space);
+                let (bank, spaces) = join(("sounds", fill), ("responses", responses));
                 let spaces = spaces?;
                 bank.keep(turn);
                 spaces.iter().for_each(|space| space.keep(turn));
@@ -255,19 +257,19 @@ impl<'a> Stage<'a> {
         let (delays, rooms): (Vec<_>, Vec<_>) = sends.partition(|(number, _)| self.spaces[*number].echoes());
         let moves = |number| self.moves(Target::Space(number));
         // A room keeps all cores busy, a delay one: so it goes along with the rooms.
-        let ((), echoes) = rayon::join(
-            || {
+        let ((), echoes) = join(
+            ("rooms", || {
                 for (number, send) in rooms {
                     self.spaces[number].add(send, self.span, moves(number), &mut audio);
                 }
-            },
-            || {
+            }),
+            ("delays", || {
                 let signal = |(number, send): (usize, _)| {
                     let back = self.spaces[number].signal(send, self.span, moves(number).is_some());
                     (number, back)
                 };
-                delays.into_par_iter().map(signal).collect::<Vec<_>>()
-            },
+                all("delay", delays.into_par_iter(), signal)
+            }),
         );
         for (number, back) in &echoes {
             spaces::add_back(back, moves(*number), &mut audio);

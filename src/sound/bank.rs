@@ -134,7 +134,7 @@ impl Bank {
                 let made = get(&name, frames, &make);
                 (name, made)
             };
-            names.into_par_iter().map(make).collect::<Vec<_>>()
+            all("sound", names.into_par_iter(), make)
         };
         let mut bank = Bank {
             sounds: BTreeMap::new(),
@@ -142,7 +142,8 @@ impl Bank {
             takes,
         };
         let groups: Vec<_> = groups.into_values().collect();
-        for (name, (sound, kept)) in groups.into_par_iter().flat_map_iter(make).collect::<Vec<_>>() {
+        let made = all("sounds of a take", groups.into_par_iter(), make);
+        for (name, (sound, kept)) in made.into_iter().flatten() {
             bank.kept.extend(kept.map(|kept| (name.clone(), kept)));
             bank.sounds.insert(name, sound);
         }

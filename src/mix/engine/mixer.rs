@@ -15,6 +15,7 @@ use super::planned::{Planned, Ran};
 use super::recorded_gains::Gains;
 use super::routing::{Routing, Strips};
 use super::side_chain::SideChains;
+use crate::base::stages::{all, each, join};
 use crate::loopfile::Target;
 use crate::measure::{Heard, Meter};
 use crate::mix::effort::Effort;
@@ -76,8 +77,8 @@ impl Mixer<'_> {
 
     /// Runs strips over the whole time.
     pub(crate) fn run(&self, what: Run) -> Sums {
-        let all = |count| (0..count).map(|_| Planned::all()).collect();
-        let needs = [all(self.song.parts.len()), all(self.song.buses.len())];
+        let whole = |count| (0..count).map(|_| Planned::all()).collect();
+        let needs = [whole(self.song.parts.len()), whole(self.song.buses.len())];
         let asked = vec![true; self.song.spaces.len() + 1];
         self.run_strips(self.strips(), what, needs, &asked).0
     }
@@ -102,7 +103,7 @@ impl Mixer<'_> {
         let Strips { parts, buses, routing } = strips;
         let [of_parts, of_buses] = needs;
         let open = |(part, (strip, plan))| Lane::part(self, &routing, part, strip, what, plan);
-        let mut lanes: Vec<Lane> = parts.into_par_iter().zip(of_parts).enumerate().map(open).collect();
+        let mut lanes: Vec<Lane> = all("open parts", parts.into_par_iter().zip(of_parts).enumerate(), open);
         let mut waiting: Vec<Option<(Channel, Planned)>> = buses.into_iter().zip(of_buses).map(Some).collect();
         let in_order = routing.levels.iter().flatten().map(|bus| {
             let (strip, plan) = waiting[*bus].take().expect("a bus is in one level");
@@ -121,7 +122,7 @@ impl Mixer<'_> {
         let blocks = begins.map_or(Vec::new(), |begins| self.blocks(begins));
         let block = |number: usize| blocks.get(number).copied();
         let play = |lanes: &mut [Lane], (now, frames): (i64, usize)| {
-            lanes.par_iter_mut().for_each(|lane| lane.run_part(self, now, frames));
+            each("part", lanes.par_iter_mut(), |lane| lane.run_part(self, now, frames));
         };
         block(0).into_iter().for_each(|block| play(&mut lanes, block));
         // While the buses of a block are run, the parts of the next are played and the sums of the last are taken.
@@ -132,8 +133,8 @@ impl Mixer<'_> {
                 .zip(&mut *parts)
                 .for_each(|(lane, outlet)| lane.hand_over(outlet));
             let last = number.checked_sub(1).and_then(block).filter(|(now, _)| *now >= 0);
-            rayon::join(
-                || {
+            join(
+                ("buses", || {
                     let Some(block) = block(number) else { return };
                     self.run_buses(&mut buses, &routing, parts, of_buses, block, what);
                     if let Run::Keeping = what {
@@ -143,18 +144,18 @@ impl Mixer<'_> {
                     if block.0 + block.1 as i64 == 0 {
                         buses.iter_mut().for_each(|bus| bus.strip.forget_deepest());
                     }
-                },
-                || {
-                    rayon::join(
-                        || block(number + 1).map(|block| play(&mut lanes, block)),
-                        || {
+                }),
+                ("parts and sums", || {
+                    join(
+                        ("parts", || block(number + 1).map(|block| play(&mut lanes, block))),
+                        ("sums", || {
                             let Some((now, _)) = last else { return };
                             self.gather(&mut sums, &mixed, now);
                             let heard = meters.par_iter_mut().zip(&mixed[1]);
-                            heard.for_each(|(meter, bus)| meter.iter_mut().for_each(|meter| bus.measure(meter)));
-                        },
+                            each("figures", heard, |(meter, bus)| meter.iter_mut().for_each(|meter| bus.measure(meter)));
+                        }),
                     )
-                },
+                }),
             );
             std::mem::swap(&mut played, &mut mixed);
             let done = last.map_or(0, |(now, frames)| now as usize + frames);
@@ -198,7 +199,7 @@ impl Mixer<'_> {
             let level = done..done + level.len();
             done = level.end;
             let pairs = buses[level].par_iter_mut().zip(rest);
-            pairs.for_each(|(bus, outlet)| {
+            each("bus", pairs, |(bus, outlet)| {
                 bus.run_bus(self, parts, fed, now, frames, what);
                 bus.hand_over(outlet);
             });
@@ -208,17 +209,16 @@ impl Mixer<'_> {
     /// Empty sums where they are asked for: the first for the master, then one a room or delay.
     fn destinations(&self, asked: &[bool]) -> Vec<Option<Stereo>> {
         let silence = || touched(self.span.frames);
-        asked
-            .par_iter()
-            .map(|asked| asked.then(|| [silence(), silence()]))
-            .collect()
+        all("places for sums", asked.par_iter(), |asked| {
+            asked.then(|| [silence(), silence()])
+        })
     }
 
     /// Adds to each sum what every strip gives it: the first is the master's, the others are the sends of rooms and delays.
     fn gather(&self, sums: &mut [Option<Stereo>], strips: &[Vec<Outlet>; 2], now: i64) {
         let asked = sums.par_iter_mut().enumerate();
         let asked = asked.filter_map(|(to, sum)| Some((to, sum.as_mut()?)));
-        asked.for_each(|(to, sum)| {
+        each("sum", asked, |(to, sum)| {
             for strip in strips.iter().flatten().filter(|strip| strip.heard) {
                 if to == 0 {
                     if strip.feeds.is_none() {

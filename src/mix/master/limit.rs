@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use super::through;
 use crate::base::audio::{Audio, highest};
 use crate::base::simd::wide;
+use crate::base::stages::{all, each};
 use crate::loopfile::Field;
 use crate::mix::engine::time::Span;
 use crate::mix::strip::ceiling::{Ceiling, apply};
@@ -26,7 +27,7 @@ const BLOCK: usize = 8192;
 pub(super) fn louder((plain, gain): (&Audio, f32), audio: &mut Audio) {
     for (side, plain) in audio.channels.iter_mut().zip(&plain.channels) {
         let pieces = side.par_chunks_mut(SEGMENT).zip(plain.par_chunks(SEGMENT));
-        pieces.for_each(|(side, plain)| times(side, plain, gain));
+        each("louder", pieces, |(side, plain)| times(side, plain, gain));
     }
 }
 
@@ -55,8 +56,9 @@ pub(super) fn limit((plain, gain): (&Audio, f32), audio: &mut Audio, ceiling_db:
 }
 
 fn segments((plain, gain): (&Audio, f32), audio: &mut Audio, ceiling: &Ceiling, frames: usize) -> f64 {
-    let pieces = plain.channels.par_iter().flat_map(|side| side.par_chunks(SEGMENT));
-    let most = pieces.map(|piece| wide(|| highest(piece))).reduce(|| 0.0, f32::max);
+    let pieces: Vec<&[f32]> = plain.channels.iter().flat_map(|side| side.chunks(SEGMENT)).collect();
+    let peaks = all("highest", pieces.into_par_iter(), |piece| wide(|| highest(piece)));
+    let most = peaks.into_iter().fold(0.0, f32::max);
     let whole = Whole { plain, gain, most };
     let sides = audio.channels.iter_mut().map(|side| side.chunks_mut(frames));
     let mut segments: Vec<Vec<&mut [f32]>> = Vec::new();
@@ -68,9 +70,11 @@ fn segments((plain, gain): (&Audio, f32), audio: &mut Audio, ceiling: &Ceiling, 
             segments[number].push(piece);
         }
     }
-    let deepest = segments.into_par_iter().enumerate();
-    let deepest = deepest.map(|(number, sides)| whole.segment(ceiling.clone(), number * frames, sides));
-    deepest.reduce(|| 0.0, f64::max)
+    let segments = segments.into_par_iter().enumerate();
+    let deepest = all("ceiling", segments, |(number, sides)| {
+        whole.segment(ceiling.clone(), number * frames, sides)
+    });
+    deepest.into_iter().fold(0.0, f64::max)
 }
 
 /// What goes under a ceiling.

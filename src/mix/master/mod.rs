@@ -15,6 +15,7 @@ use super::engine::time::Span;
 use super::strip::Channel;
 use super::strip::sweep::{Clock, Moves};
 use crate::base::audio::{Audio, gain_of_db};
+use crate::base::stages::join;
 use crate::loopfile::{Ending, Field, Loop, Strip, Target};
 use crate::render_cache::CacheKey;
 use limit::{blocks, limit, louder};
@@ -126,7 +127,7 @@ pub(crate) fn master(
         });
     }
     let brought = loudness.and_then(|Loudness { target, lean, meter }| {
-        let (lean, room) = rayon::join(|| lean(&mix), || silence(&mix));
+        let (lean, room) = join(("estimate", || lean(&mix)), ("place", || silence(&mix)));
         brought_to(target, &lean, (&mix, room), strip.ceiling_db, moves.as_ref(), meter)
     });
     let (audio, report) = brought.unwrap_or_else(|| {

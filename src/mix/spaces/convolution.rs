@@ -6,6 +6,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
+use crate::base::stages::{fork, join, stage};
 use rayon::prelude::*;
 use realfft::num_complex::Complex;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
@@ -67,14 +68,18 @@ fn add_cut(
         };
         let block = Block::new(response, piece, taps, points, shape, gain);
         let [left, right] = &mut *out;
-        left[from..reach]
-            .par_chunks_mut(block.hop)
-            .zip(right[from..reach].par_chunks_mut(block.hop))
-            .enumerate()
-            .for_each_init(
+        let hops = left[from..reach].par_chunks_mut(block.hop);
+        let hops = hops.zip(right[from..reach].par_chunks_mut(block.hop)).enumerate();
+        fork("room", || {
+            hops.for_each_init(
                 || block.bench(),
-                |bench, (number, (left, right))| block.add(from + number * block.hop, send, bench, [left, right]),
+                |bench, (number, (left, right))| {
+                    stage("room", || {
+                        block.add(from + number * block.hop, send, bench, [left, right])
+                    })
+                },
             );
+        });
     }
 }
 
@@ -131,9 +136,9 @@ impl Block {
         let scale = gain / points as f32;
         let spectra = |pair: &[Vec<f32>; 2]| {
             let [first, second] = pair;
-            rayon::join(
-                || spectrum(&*forward, first, &piece, period, scale),
-                || spectrum(&*forward, second, &piece, period, scale),
+            join(
+                ("spectrum", || spectrum(&*forward, first, &piece, period, scale)),
+                ("spectrum", || spectrum(&*forward, second, &piece, period, scale)),
             )
             .into()
         };

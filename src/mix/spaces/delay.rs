@@ -3,6 +3,7 @@
 
 use super::convolution::{Shape, take_circle, take_line};
 use crate::base::simd::{Work, wide};
+use crate::base::stages::join;
 use crate::base::windowed_sinc::{kaiser, sinc};
 use crate::loopfile::Delay;
 use crate::mix::Effect;
@@ -45,7 +46,7 @@ pub fn answer(delay: &Delay, rate: u32, sides: &mut [Vec<f32>; 2], shape: Shape,
     // Neither side hears the other.
     let alone = |side: &mut Vec<f32>| answer_together(delay, rate, std::slice::from_mut(side), shape, gain);
     let [left, right] = sides;
-    rayon::join(|| alone(left), || alone(right));
+    join(("echoes", || alone(left)), ("echoes", || alone(right)));
 }
 
 /// Does so for one side or, with `cross`, for both.

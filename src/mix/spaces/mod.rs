@@ -18,6 +18,7 @@ use super::engine::inputs::Stereo;
 use super::engine::time::Span;
 use super::strip::sweep::{Clock, Moves};
 use crate::base::audio::{Audio, gain_of_db};
+use crate::base::stages::each;
 use crate::loopfile::{Delay, Field, Loop, Room, Space, SpaceKind, Target};
 use crate::render_cache::{CacheKey, Turn};
 use convolution::Shape;
@@ -216,7 +217,7 @@ pub(crate) fn add_back(back: &Stereo, moves: Option<Moves>, mix: &mut Stereo) {
     if let Some(moves) = &moves {
         moves.gains(Field::Level, 0, &mut gains, back[0].len());
     }
-    mix.par_iter_mut().zip(back).for_each(|(mix, back)| {
+    each("add back", mix.par_iter_mut().zip(back), |(mix, back)| {
         let pairs = mix.iter_mut().zip(back);
         match moves {
             Some(_) => pairs

@@ -12,6 +12,7 @@ use super::early_reflections::{Arrival, Shoebox};
 use super::late_reverb;
 use super::late_reverb::{Bank, Decays};
 use crate::base::audio::Audio;
+use crate::base::stages::all;
 use crate::loopfile::{Impulse, Room};
 use crate::mix::Effect;
 use crate::mix::strip::filter::{Curve, Filter};
@@ -90,10 +91,10 @@ pub fn synthesise(room: &Room, rate: u32) -> Response {
     let decays = Decays::new(room.decay, room.damping);
     let bank = Bank::new(hertz);
     // Source and ear of each path, in the order of Response.
-    let paths: Vec<Vec<f32>> = [(0, 0), (1, 1), (0, 1), (1, 0)]
-        .into_par_iter()
-        .map(|(source, ear)| path(&shoebox, &decays, &bank, source, ear, hertz))
-        .collect();
+    let ways = [(0, 0), (1, 1), (0, 1), (1, 0)].into_par_iter();
+    let paths = all("response", ways, |(source, ear)| {
+        path(&shoebox, &decays, &bank, source, ear, hertz)
+    });
     let Ok([left, right, to_right, to_left]) = <[Vec<f32>; 4]>::try_from(paths) else {
         unreachable!("four paths went in");
     };

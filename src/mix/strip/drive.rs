@@ -17,6 +17,7 @@ use super::filter::{Curve, Filter, RunningSection};
 use super::section::Section;
 use super::waveshaper::{Bending, CHUNK, LATENCY, LOUDEST, Lane, REACH, Weights, curve};
 use crate::base::simd::wide;
+use crate::base::stages::each;
 use crate::loopfile::Drive;
 use crate::mix::Effect;
 
@@ -197,7 +198,7 @@ impl Effect for Saturator {
             pieces.for_each(|piece| self.bend.run(piece));
         } else {
             let pieces: Vec<Piece> = pieces.collect();
-            pieces.into_par_iter().for_each(|piece| self.bend.run(piece));
+            each("drive", pieces.into_par_iter(), |piece| self.bend.run(piece));
         }
         let mut added: Vec<&mut [f32]> = self.channels.iter_mut().map(|bent| &mut bent.added[..]).collect();
         if let Some(filter) = &mut self.high_cut {
