@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::stage::Stage;
 use super::{BusSums, Mixed, PartReport, Progress, Reports};
 use crate::base::audio::Audio;
+use crate::base::stages::join;
 use crate::loopfile::{Bus, Target};
 use crate::measure::Heard;
 use crate::mix::Effort;
@@ -39,7 +40,7 @@ impl Stage<'_> {
     pub(super) fn mix(&self, progress: &Progress, shares: Option<Shares>) -> Mixed {
         let (audio, sums, traces) = self.at_desk(progress, |desk| match shares {
             None => {
-                let mut sums = desk.run(Run::Whole);
+                let (mut sums, ()) = join(("mix", || desk.run(Run::Whole)), ("spectra", || self.prepare()));
                 (Arc::new(self.answered(&mut sums)), sums, Vec::new())
             }
             Some(shares) => self.shared_mix(desk, shares),

@@ -249,6 +249,13 @@ impl<'a> Stage<'a> {
         }
     }
 
+    /// Makes the rooms ready for what they are going to be sent.
+    pub(super) fn prepare(&self) {
+        for (number, space) in self.spaces.iter().enumerate() {
+            space.prepare(self.span, self.moves(Target::Space(number)).is_some());
+        }
+    }
+
     /// The dry sum with what the rooms and delays answer.
     pub(super) fn answered(&self, sums: &mut Sums) -> Audio {
         let mut signals = sums.signals.iter_mut().map(|sum| sum.take().unwrap_or_default());

@@ -177,6 +177,10 @@ impl Player {
         let mut ringing = Vec::new();
         for (number, strike) in self.strikes.iter().enumerate() {
             let mut elapsed = (self.now - strike.frame - 1).rem_euclid(period) + 1;
+            if elapsed >= strike.life as i64 {
+                // A sound that it shares with others is not made before one of them is heard.
+                continue;
+            }
             let mut voice = strike.voice(self.rate);
             let mut further = elapsed;
             // Where it rings for many rounds, each of them goes on from the one after it: so its sound is gone through once.

@@ -112,7 +112,9 @@ impl Mixer<'_> {
         let mut buses: Vec<Lane> = in_order.collect();
         let outlets = || [&lanes, &buses].map(|lanes| lanes.iter().map(Lane::outlet).collect::<Vec<Outlet>>());
         let (mut played, mut mixed) = (outlets(), outlets());
-        let mut sums: Vec<Option<Stereo>> = self.destinations(asked);
+        let silence = || vec![0.0; self.span.frames];
+        let sums = asked.iter().map(|asked| asked.then(|| [silence(), silence()]));
+        let mut sums: Vec<Option<Stereo>> = sums.collect();
         let measures = self.measures && matches!(what, Run::Whole);
         let meter = |lane: &Lane| (measures && lane.heard).then(|| Meter::new(self.rate));
         let mut meters: Vec<Option<Meter>> = buses.iter().map(meter).collect();
@@ -149,8 +151,8 @@ impl Mixer<'_> {
                     join(
                         ("parts", || block(number + 1).map(|block| play(&mut lanes, block))),
                         ("sums", || {
-                            let Some((now, _)) = last else { return };
-                            self.gather(&mut sums, &mixed, now);
+                            let Some(block) = last else { return };
+                            self.gather(&mut sums, &mixed, block);
                             let heard = meters.par_iter_mut().zip(&mixed[1]);
                             each("figures", heard, |(meter, bus)| meter.iter_mut().for_each(|meter| bus.measure(meter)));
                         }),
@@ -206,19 +208,16 @@ impl Mixer<'_> {
         }
     }
 
-    /// Empty sums where they are asked for: the first for the master, then one a room or delay.
-    fn destinations(&self, asked: &[bool]) -> Vec<Option<Stereo>> {
-        let silence = || touched(self.span.frames);
-        all("places for sums", asked.par_iter(), |asked| {
-            asked.then(|| [silence(), silence()])
-        })
-    }
-
     /// Adds to each sum what every strip gives it: the first is the master's, the others are the sends of rooms and delays.
-    fn gather(&self, sums: &mut [Option<Stereo>], strips: &[Vec<Outlet>; 2], now: i64) {
+    fn gather(&self, sums: &mut [Option<Stereo>], strips: &[Vec<Outlet>; 2], (now, frames): (i64, usize)) {
+        let lead = strips.iter().flatten().map(|strip| strip.lead).max().unwrap_or(0);
+        // Nothing reaches further than this block, and what goes round reaches the first ones.
+        let reach = |frames: usize| self.span.frames.min(now as usize + frames);
+        let fresh = if now == 0 { 0 } else { reach(lead) }..reach(frames + lead);
         let asked = sums.par_iter_mut().enumerate();
         let asked = asked.filter_map(|(to, sum)| Some((to, sum.as_mut()?)));
         each("sum", asked, |(to, sum)| {
+            sum.iter_mut().for_each(|side| touch(&mut side[fresh.clone()]));
             for strip in strips.iter().flatten().filter(|strip| strip.heard) {
                 if to == 0 {
                     if strip.feeds.is_none() {
@@ -232,12 +231,10 @@ impl Mixer<'_> {
     }
 }
 
-/// Silence whose pages have been written to. Fresh pages are handed out on the first write; where the first thing done
-/// to them is to add, each is asked for twice, once to be read and once to be written.
-fn touched(frames: usize) -> Vec<f32> {
+/// Writes to the pages of silence that nothing has been added to yet. Fresh pages are handed out on the first write; where the first
+/// thing done to them is to add, each is asked for twice, once to be read and once to be written.
+fn touch(silence: &mut [f32]) {
     /// Samples in the smallest page that there is, 4 KiB.
     const PAGE: usize = 1024;
-    let mut silence = vec![0.0; frames];
     silence.iter_mut().step_by(PAGE).for_each(|sample| *sample = 0.0);
-    silence
 }

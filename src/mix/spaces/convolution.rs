@@ -28,59 +28,69 @@ pub enum Shape {
     Line,
 }
 
+/// A response, ready to be convolved with sends of one length.
+pub(crate) struct Convolution {
+    /// The response in pieces, each of which answers by itself, as much later as it lies in the response.
+    pieces: Vec<Block>,
+    reach: usize,
+}
+
+impl Convolution {
+    /// Ready for a send of so many frames and a place of so many, times a gain.
+    pub(crate) fn new(response: &Response, send: usize, place: usize, shape: Shape, gain: f32) -> Convolution {
+        Convolution::cut(response, send, place, shape, gain, MOST_TAPS)
+    }
+
+    /// The same in pieces of so many taps.
+    fn cut(response: &Response, send: usize, place: usize, shape: Shape, gain: f32, most: usize) -> Convolution {
+        let taps = response.frames();
+        let (taps, reach) = match shape {
+            _ if send == 0 || taps == 0 => (0, 0),
+            Shape::Circle => (taps.min(send), send),
+            Shape::Line => (taps, send + taps - 1),
+        };
+        let reach = reach.min(place);
+        let block = |piece: Range<usize>| {
+            let points = block_points(piece.len(), reach.saturating_sub(from(shape, piece.start)))?;
+            Some(Block::new(response, piece, taps, points, shape, gain))
+        };
+        Convolution {
+            pieces: pieces(taps, most).map_while(block).collect(),
+            reach,
+        }
+    }
+
+    /// Adds the convolution with a send to a place. What has no room in it is left away.
+    pub(crate) fn add(&self, send: &[Vec<f32>; 2], place: &mut [Vec<f32>; 2]) {
+        for block in &self.pieces {
+            let from = from(block.shape, block.lag);
+            let [left, right] = &mut *place;
+            let hops = left[from..self.reach].par_chunks_mut(block.hop);
+            let hops = hops.zip(right[from..self.reach].par_chunks_mut(block.hop)).enumerate();
+            let hop = |bench: &mut Bench, (number, (left, right)): (usize, (&mut [f32], &mut [f32]))| {
+                stage("room", || {
+                    block.add(from + number * block.hop, send, bench, [left, right])
+                });
+            };
+            fork("room", || hops.for_each_init(|| block.bench(), hop));
+        }
+    }
+}
+
+/// Where a piece of a response that begins so late begins to answer: on a line nothing of it comes before its lag.
+fn from(shape: Shape, lag: usize) -> usize {
+    match shape {
+        Shape::Circle => 0,
+        Shape::Line => lag,
+    }
+}
+
 /// Adds `gain` times the send's convolution with the response to `out`.
 ///
 /// On a circle `out` is as long as the send; on a line it may be longer, to hold the ring, or shorter. What has no
 /// place in `out` is left away. Both sides of the send are equally long, and so are both sides of `out`.
 pub fn add(response: &Response, send: &[Vec<f32>; 2], shape: Shape, gain: f32, out: &mut [Vec<f32>; 2]) {
-    add_cut(response, send, shape, gain, out, MOST_TAPS);
-}
-
-/// The same with the response cut into pieces of so many taps, each of which answers by itself, as much later as it
-/// lies in the response.
-fn add_cut(
-    response: &Response,
-    send: &[Vec<f32>; 2],
-    shape: Shape,
-    gain: f32,
-    out: &mut [Vec<f32>; 2],
-    most_taps: usize,
-) {
-    let frames = send[0].len();
-    let taps = response.frames();
-    if frames == 0 || taps == 0 {
-        return;
-    }
-    let reach = match shape {
-        Shape::Circle => frames,
-        Shape::Line => frames + taps - 1,
-    }
-    .min(out[0].len());
-    let taps = match shape {
-        Shape::Circle => taps.min(frames),
-        Shape::Line => taps,
-    };
-    for piece in pieces(taps, most_taps) {
-        // On a line nothing of a piece comes before its lag.
-        let from = if shape == Shape::Line { piece.start } else { 0 };
-        let Some(points) = block_points(piece.len(), reach.saturating_sub(from)) else {
-            return;
-        };
-        let block = Block::new(response, piece, taps, points, shape, gain);
-        let [left, right] = &mut *out;
-        let hops = left[from..reach].par_chunks_mut(block.hop);
-        let hops = hops.zip(right[from..reach].par_chunks_mut(block.hop)).enumerate();
-        fork("room", || {
-            hops.for_each_init(
-                || block.bench(),
-                |bench, (number, (left, right))| {
-                    stage("room", || {
-                        block.add(from + number * block.hop, send, bench, [left, right])
-                    })
-                },
-            );
-        });
-    }
+    Convolution::new(response, send[0].len(), out[0].len(), shape, gain).add(send, out);
 }
 
 /// A response of so many taps, cut into pieces.

@@ -131,7 +131,7 @@ fn a_response_that_is_cut_is_convolution_too() {
             (Shape::Line, frames / 2),
         ] {
             let mut out = silence(length);
-            add_cut(&response, &send, shape, 1.0, &mut out, most);
+            Convolution::cut(&response, send[0].len(), out[0].len(), shape, 1.0, most).add(&send, &mut out);
             let null = null(&out, &by_definition(&response, &send, shape, length));
             assert!(null < -120.0, "{taps} {frames} {most} {shape:?} {length}: {null} dB");
         }

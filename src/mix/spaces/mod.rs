@@ -9,7 +9,7 @@ pub(crate) mod early_reflections;
 pub(crate) mod late_reverb;
 pub mod room;
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
@@ -21,13 +21,15 @@ use crate::base::audio::{Audio, gain_of_db};
 use crate::base::stages::each;
 use crate::loopfile::{Delay, Field, Loop, Room, Space, SpaceKind, Target};
 use crate::render_cache::{CacheKey, Turn};
-use convolution::Shape;
+use convolution::{Convolution, Shape};
 use room::{Response, recorded, synthesise};
 
 /// One room or delay, prepared for a rate.
 pub(crate) struct Answer<'a> {
     space: &'a Space,
     response: Arc<Option<Response>>,
+    /// The response, ready for sends of the mix's length, once that has been asked for.
+    ready: OnceLock<Convolution>,
     /// What stands for what it is in the cache, where there is one.
     name: Option<CacheKey>,
     rate: u32,
@@ -103,6 +105,7 @@ impl<'a> Answer<'a> {
             Ok(Answer {
                 space,
                 response: Arc::new(response),
+                ready: OnceLock::new(),
                 name: None,
                 rate,
             })
@@ -137,6 +140,7 @@ impl<'a> Answer<'a> {
             Ok(Answer {
                 space,
                 response,
+                ready: OnceLock::new(),
                 name: Some(name),
                 rate,
             })
@@ -152,23 +156,47 @@ impl<'a> Answer<'a> {
         }
     }
 
+    /// Makes ready whatever needs no send to be known, so that it may be done while the sends are mixed.
+    pub(crate) fn prepare(&self, span: Span, moves: bool) {
+        if let Some(response) = &*self.response {
+            self.ready(response, span, moves);
+        }
+    }
+
+    fn ready(&self, response: &Response, span: Span, moves: bool) -> &Convolution {
+        self.ready.get_or_init(|| {
+            let gain = gain_of_db(self.level_db(moves)) as f32;
+            Convolution::new(response, span.frames, span.frames, shape(span), gain)
+        })
+    }
+
+    /// The level at which it answers: where that moves, it is given later.
+    fn level_db(&self, moves: bool) -> f64 {
+        if moves { 0.0 } else { self.space.level_db }
+    }
+
     /// What comes back from a send, at the level that the loop gives it or, where that moves, at 0 dB: a signal of its
     /// own, empty where nothing comes. A send that nobody else needs gives its place to it.
     pub(crate) fn signal(&self, send: Arc<Stereo>, span: Span, moves: bool) -> Stereo {
-        let level_db = if moves { 0.0 } else { self.space.level_db };
+        let level_db = self.level_db(moves);
         if self.is_silent(level_db, &send) {
             return Stereo::default();
         }
-        let gain = gain_of_db(level_db) as f32;
         match (&*self.response, &self.space.kind) {
             (Some(response), _) => {
                 let mut back = [vec![0.0; span.frames], vec![0.0; span.frames]];
-                convolution::add(response, &send, shape(span), gain, &mut back);
+                self.ready(response, span, moves).add(&send, &mut back);
                 back
             }
             (None, SpaceKind::Delay(settings)) => {
                 let mut sides = Arc::unwrap_or_clone(send);
-                delay::answer(settings, self.rate, &mut sides, shape(span), gain);
+                delay::answer(
+                    settings,
+                    self.rate,
+                    &mut sides,
+                    shape(span),
+                    gain_of_db(level_db) as f32,
+                );
                 sides
             }
             (None, _) => Stereo::default(),
@@ -193,8 +221,7 @@ impl<'a> Answer<'a> {
     pub(crate) fn add(&self, send: Arc<Stereo>, span: Span, moves: Option<Moves>, mix: &mut Stereo) {
         match (&*self.response, &moves) {
             (Some(response), None) if !self.is_silent(self.space.level_db, &send) => {
-                let gain = gain_of_db(self.space.level_db) as f32;
-                convolution::add(response, &send, shape(span), gain, mix);
+                self.ready(response, span, false).add(&send, mix);
             }
             _ => add_back(&self.signal(send, span, moves.is_some()), moves, mix),
         }
