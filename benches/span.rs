@@ -18,6 +18,11 @@ use tracing::field::{Field, Visit};
 use tracing::span::{Attributes, Id, Record};
 use tracing::{Event, Metadata, Subscriber};
 
+/// Memory comes as it does in the program.
+#[cfg(target_os = "linux")]
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 /// Tells a process that it is to render and to note its stages.
 const NOTED: &str = "PRESSROLL_STAGES";
 /// Runs of each file.

@@ -6,7 +6,9 @@ use super::cache_keys::{Moving, effects, is_before_fader, moving};
 use super::inputs::{Mixer, Sharing};
 use super::routing::within;
 use super::side_chain::{Curve, Envelope, SideChains};
-use super::time::{BLOCK, Span};
+use super::time::{STRETCH, Span};
+use crate::base::audio::highest;
+use crate::base::simd::wide;
 use crate::loopfile::{Duck, Strip, Target};
 use crate::mix::effort::Effort;
 use crate::mix::strip::duck::Follower;
@@ -66,7 +68,7 @@ impl SideChains {
         });
         let made = || {
             let (frames, effort) = curve(desk, duck, own, self);
-            let most = frames.iter().copied().fold(0.0, f32::max);
+            let most = wide(|| highest(&frames));
             Curve { most, frames, effort }
         };
         let bytes = desk.span.frames * size_of::<f32>();
@@ -104,20 +106,23 @@ fn curve(desk: &Mixer, duck: &Duck, own: Option<&Duck>, keys: &SideChains) -> (V
     let mut now = -((run_in + ahead) as i64);
     let mut source = (desk.open)(duck.by, now + ahead as i64);
     let mut curve = vec![0.0; desk.span.frames];
-    let (mut left, mut right, mut room) = (vec![0.0; BLOCK], vec![0.0; BLOCK], vec![0.0; BLOCK]);
+    let [mut left, mut right, mut room] = [0; 3].map(|_| vec![0.0; STRETCH]);
     let mut envelope = Vec::new();
     while now < desk.span.frames as i64 {
-        let frames = desk.next_block(now);
+        let frames = desk.next_block(now).min(STRETCH);
         let (left, right, room) = (&mut left[..frames], &mut right[..frames], &mut room[..frames]);
         let at_duck = now + strip.latency_from_duck_to_fader() as i64;
         let key = own.map(|own| keys.read(desk.span, own, at_duck, room));
         let block = &mut [&mut *left, &mut *right][..channels];
-        if !source.fill(block) {
+        let sounds = source.fill(block);
+        if !sounds {
             block.iter_mut().for_each(|side| side.fill(0.0));
         }
-        let mono = strip.shape([&mut *left, &mut *right], now, key);
-        effort.strip_frames += frames as u64;
-
+        let mut mono = true;
+        if sounds || !strip.rests() {
+            mono = strip.shape([&mut *left, &mut *right], now, key);
+            effort.strip_frames += frames as u64;
+        }
         let heard = [&*left, &*right];
         follower.follow(if mono { &heard[..1] } else { &heard[..] }, &mut envelope);
         if now >= 0 {

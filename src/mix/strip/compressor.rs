@@ -305,26 +305,20 @@ impl Effect for Compressor {
         loudest(block, &mut self.gains);
         self.follow();
         for channel in block {
-            for (sample, gain) in channel.iter_mut().zip(&self.gains) {
-                *sample = (*sample * gain).clamp(f32::MIN, f32::MAX);
-            }
+            let pairs = channel.iter_mut().zip(&self.gains);
+            wide(|| pairs.for_each(|(sample, gain)| *sample = (*sample * gain).clamp(f32::MIN, f32::MAX)));
         }
     }
 }
 
 /// Each frame's level: the largest of its channels, without sign.
 pub(crate) fn loudest<C: AsRef<[f32]>>(block: &[C], levels: &mut Vec<f32>) {
+    let frames = block.first().map_or(0, |channel| channel.as_ref().len());
     levels.clear();
-    if let [left, right] = block {
-        let sides = left.as_ref().iter().zip(right.as_ref());
-        levels.extend(sides.map(|(l, r)| l.abs().max(r.abs())));
-    } else if let Some(first) = block.first() {
-        levels.extend(first.as_ref().iter().map(|sample| sample.abs()));
-        for channel in &block[1..] {
-            for (level, sample) in levels.iter_mut().zip(channel.as_ref()) {
-                *level = level.max(sample.abs());
-            }
-        }
+    levels.resize(frames, 0.0);
+    for channel in block {
+        let pairs = levels.iter_mut().zip(channel.as_ref());
+        wide(|| pairs.for_each(|(level, sample)| *level = level.max(sample.abs())));
     }
 }
 

@@ -59,13 +59,14 @@ impl Follower {
     pub fn follow<C: AsRef<[f32]>>(&mut self, key: &[C], envelope: &mut Vec<f32>) {
         loudest(key, envelope);
         for value in envelope {
-            let fallen = self.peak * self.fall;
-            self.peak = f64::from(*value).max(if fallen < SILENT { 0.0 } else { fallen });
-            self.level = self.peak + (self.level - self.peak) * self.round;
-            if self.level < SILENT {
-                self.level = 0.0;
-            }
-            *value = self.level as f32;
+            // A frame waits for a product and a sum of the one before it, and for nothing else.
+            self.peak = f64::from(*value).max(self.peak * self.fall);
+            self.level = self.level * self.round + self.peak * (1.0 - self.round);
+            *value = if self.level < SILENT { 0.0 } else { self.level as f32 };
+        }
+        // Slow numbers never build up.
+        for state in [&mut self.peak, &mut self.level] {
+            *state = if *state < SILENT { 0.0 } else { *state };
         }
     }
 }
