@@ -154,7 +154,9 @@ impl Mixer<'_> {
                             let Some(block) = last else { return };
                             self.gather(&mut sums, &mixed, block);
                             let heard = meters.par_iter_mut().zip(&mixed[1]);
-                            each("figures", heard, |(meter, bus)| meter.iter_mut().for_each(|meter| bus.measure(meter)));
+                            each("figures", heard, |(meter, bus)| {
+                                meter.iter_mut().for_each(|meter| bus.measure(meter))
+                            });
                         }),
                     )
                 }),
