@@ -7,6 +7,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::base::audio::Audio;
+use crate::base::stages::all;
 use crate::kit::{Held, Pitches, Recording, Step, read_along, repitched_frames};
 use crate::loopfile::Loop;
 use crate::render_cache;
