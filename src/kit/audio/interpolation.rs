@@ -120,17 +120,13 @@ impl LowPass {
 
     /// Some frames of a sound without what lies above the band. The same to the bit, whichever are asked for.
     pub(crate) fn limited(&self, channels: &[Vec<f32>], frames: Range<i64>) -> Limited {
-        let first = self.place(frames.start).0;
-        let needed = first..self.place(frames.end - 1).0 + 2 * self.reach;
         let limit = |channel: &Vec<f32>| {
-            let wave = padded(channel, needed.clone());
             let mut made = vec![0.0; (frames.end - frames.start) as usize];
-            wide(Limit {
-                low_pass: self,
-                frames: frames.clone(),
-                wave: &wave,
-                made: &mut made,
-            });
+            // Every frame falls on one of the input or every other one does, midway between two.
+            let apart = if self.band.halves() % 2 == 0 { 1 } else { 2 };
+            for first in 0..apart.min(made.len()) {
+                self.limit(channel, frames.start + first as i64, apart, &mut made[first..]);
+            }
             made
         };
         Limited {
@@ -140,11 +136,27 @@ impl LowPass {
         }
     }
 
-    /// Where the taps of a frame begin in the input, and which of them they are.
-    #[inline(always)]
-    fn place(&self, frame: i64) -> (i64, usize) {
-        let halves = frame * self.band.halves();
-        ((halves >> 1) + 1 - self.reach, (halves & 1) as usize)
+    /// Makes one frame and every one that lies so many after it.
+    fn limit(&self, channel: &[f32], first: i64, apart: usize, made: &mut [f32]) {
+        let halves = first * self.band.halves();
+        let (from, taps) = ((halves >> 1) + 1 - self.reach, &self.taps[(halves & 1) as usize]);
+        let stride = apart * self.band.halves() as usize / 2;
+        let count = made.len().div_ceil(apart);
+        let needed = count.next_multiple_of(TOGETHER) + taps.len().div_ceil(stride);
+        let wave = padded(channel, from..from + (needed * stride) as i64);
+        let waves: Vec<Vec<f32>> = (0..stride)
+            .map(|first| wave[first..].iter().step_by(stride).copied().collect())
+            .collect();
+        let mut sums = vec![0.0; count];
+        wide(Sums {
+            taps,
+            waves: &waves,
+            made: &mut sums,
+        });
+        made.iter_mut()
+            .step_by(apart)
+            .zip(sums)
+            .for_each(|(made, sum)| *made = sum);
     }
 }
 
@@ -192,54 +204,37 @@ fn padded(channel: &[f32], frames: Range<i64>) -> Vec<f32> {
     padded
 }
 
-/// Takes some frames' sums of all taps.
-struct Limit<'a> {
-    low_pass: &'a LowPass,
-    frames: Range<i64>,
-    /// The input from the first frame's taps on.
-    wave: &'a [f32],
+/// Sums of all taps at places that lie `stride` frames apart.
+struct Sums<'a> {
+    taps: &'a [f32],
+    /// Every `stride`th frame from the first sum's taps on, from the one after it on, and so on: one for each in a stride.
+    waves: &'a [Vec<f32>],
     made: &'a mut [f32],
 }
 
-impl Work for Limit<'_> {
+/// Sums that are taken side by side.
+const TOGETHER: usize = 32;
+
+impl Work for Sums<'_> {
     type Made = ();
 
     #[inline(always)]
     fn work(self) {
-        let begins = self.low_pass.place(self.frames.start).0;
-        for (frame, made) in self.frames.zip(self.made) {
-            let (from, taps) = self.low_pass.place(frame);
-            let taps = &self.low_pass.taps[taps][..];
-            let from = (from - begins) as usize;
-            *made = product(taps, &self.wave[from..from + taps.len()]);
-        }
-    }
-}
-
-/// The sum of the products of two runs of numbers, of which there are eights.
-#[inline(always)]
-fn product(a: &[f32], b: &[f32]) -> f32 {
-    let mut sums = [[0.0; 8]; 4];
-    let (a, b) = (a.chunks_exact(32), b.chunks_exact(32));
-    let rest = a.remainder().chunks_exact(8).zip(b.remainder().chunks_exact(8));
-    for (a, b) in a.zip(b) {
-        for (eight, sums) in sums.iter_mut().enumerate() {
-            for lane in 0..8 {
-                sums[lane] += a[8 * eight + lane] * b[8 * eight + lane];
+        let stride = self.waves.len();
+        for (number, made) in self.made.chunks_mut(TOGETHER).enumerate() {
+            let mut sums = [0.0; TOGETHER];
+            for (first, wave) in self.waves.iter().enumerate() {
+                let wave = &wave[number * TOGETHER..];
+                for (tap, weight) in self.taps[first..].iter().step_by(stride).enumerate() {
+                    let frames: &[f32; TOGETHER] = wave[tap..].first_chunk().expect("as long as its last sums need");
+                    for (sum, frame) in sums.iter_mut().zip(frames) {
+                        *sum += weight * frame;
+                    }
+                }
             }
+            made.copy_from_slice(&sums[..made.len()]);
         }
     }
-    for ((a, b), sums) in rest.zip(&mut sums) {
-        for lane in 0..8 {
-            sums[lane] += a[lane] * b[lane];
-        }
-    }
-    let [first, second, third, fourth] = sums;
-    let mut lanes = [0.0; 8];
-    for lane in 0..8 {
-        lanes[lane] = (first[lane] + second[lane]) + (third[lane] + fourth[lane]);
-    }
-    total(lanes)
 }
 
 #[inline(always)]
