@@ -98,14 +98,14 @@ impl Bank {
         extent: Extent,
         get: impl Fn(&Identity, usize, &dyn Fn() -> Arc<Audio>) -> (Arc<Audio>, Option<Kept>) + Sync,
     ) -> Bank {
-        let all = || {
+        let struck = || {
             let parts = score.parts.iter().enumerate();
             parts.flat_map(|(part, hits)| hits.iter().map(move |hit| (part, hit)))
         };
-        let takes = Takes::of(recordings, song, all(), extent.rate());
+        let takes = Takes::of(recordings, song, struck(), extent.rate());
         // Each sound with the frames that the longest of its hits needs of it.
         let mut sounds: BTreeMap<Identity, usize> = BTreeMap::new();
-        for (part, hit) in all() {
+        for (part, hit) in struck() {
             let sound = &song.parts[part].pieces[hit.piece].sound;
             let frames = extent.frames(sound, hit, takes.start(song, part, hit)).unwrap_or(WHOLE);
             let longest = sounds.entry(takes.identity(song, part, hit)).or_default();
