@@ -23,6 +23,15 @@ const CHANGES: &[(&str, &str, &str)] = &[
         "piece = \"keys\"\nnotes = \"C4 = = -\"",
         "[{ interval = 7, gain = -3 }]",
     ),
+    ("slide", "piece = \"keys\"\nnotes = \"C4 E4:slide = -\"", "\"200 ms\""),
+    ("bend", "piece = \"keys\"\nnotes = \"C4:bend=+2 = = -\"", "\"300 ms\""),
+    ("scoop", "piece = \"keys\"\nnotes = \"C4:scoop = = -\"", "{ depth = 7 }"),
+    ("fall", "piece = \"keys\"\nnotes = \"C4:fall = = -\"", "{ depth = 12 }"),
+    (
+        "vibrato",
+        "piece = \"keys\"\nnotes = \"C4:vibrato = = -\"",
+        "{ rate = 7, depth = 80, delay = 0 }",
+    ),
 ];
 
 fn desk() -> Desk {
