@@ -21,7 +21,7 @@ use super::Findings;
 use crate::files::State;
 
 /// What stands first in a file. Its number counts on whenever something is found otherwise than before.
-const MARK: &[u8] = b"pressroll findings 2\n";
+const MARK: &[u8] = b"pressroll findings 3\n";
 /// How the files' names end.
 const ENDING: &str = "findings";
 /// All of them together hold so many bytes; the oldest goes first.
@@ -169,7 +169,7 @@ mod tests {
     fn what_is_no_findings_is_nothing() {
         let own = tempfile::tempdir().expect("a folder");
         let file = own.path().join("a.findings");
-        for bytes in [&b""[..], b"other", MARK, b"pressroll findings 2\n\xff\xff\xff\xff\x0f"] {
+        for bytes in [&b""[..], b"other", MARK, b"pressroll findings 3\n\xff\xff\xff\xff\x0f"] {
             fs::write(&file, bytes).expect("a file");
             assert!(read_from(&file).is_empty());
         }
