@@ -308,7 +308,7 @@ impl Source for Player {
 impl Source for DryReader<'_> {
     fn fill(&mut self, block: &mut [&mut [f32]]) -> bool {
         DryReader::fill(self, block);
-        true
+        block.iter().any(|side| side.iter().any(|sample| *sample != 0.0))
     }
 }
 
