@@ -1,15 +1,14 @@
 //! The last step of integer audio: dither and rounding.
 
 use crate::base::simd::wide;
+use rand_pcg::Pcg32;
+use rand_pcg::rand_core::Rng;
 use rayon::prelude::*;
-
-use super::draws::{Draws, LANES};
 
 /// Frames that share a stream of chance, so that any number of threads gives the same dither.
 pub(super) const STRETCH: usize = 65_536;
 
-/// Frames that are rounded together: one kind of step after another is quicker than frame by frame. A multiple of the
-/// draws' lanes.
+/// Frames that are rounded together: one kind of step after another is quicker than frame by frame.
 const TOGETHER: usize = 256;
 
 /// Adding this to a number leaves no room for fractions: the sum's low bits are the nearest whole number. 1.5·2^52.
@@ -68,7 +67,7 @@ fn stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, mut put: 
     if parts.iter().all(|part| part.iter().all(|sample| *sample == 0.0)) {
         return;
     }
-    let mut chance = Draws::new(seed, number as u64);
+    let mut chance = Pcg32::new(seed, number as u64);
     let scale = f64::from(1u32 << (bits - 1));
     let (low, high) = (-scale, scale - 1.0);
     let mut woven = vec![0.0_f32; TOGETHER * parts.len()];
@@ -83,10 +82,9 @@ fn stretch(channels: &[Vec<f32>], bits: u32, seed: u64, number: usize, mut put: 
         }
         let ints = &mut ints[..frames * parts.len()];
         // Two draws of 16 bits from one of 32: fine enough beside a step of 1.
-        for ints in ints.chunks_mut(LANES) {
-            for (int, draw) in ints.iter_mut().zip(chance.four()) {
-                *int = (draw >> 16) as i32 + (draw & 0xffff) as i32 - 65_535;
-            }
+        for int in &mut *ints {
+            let draw = chance.next_u32();
+            *int = (draw >> 16) as i32 + (draw & 0xffff) as i32 - 65_535;
         }
         wide(|| {
             for (int, sample) in ints.iter_mut().zip(&woven) {

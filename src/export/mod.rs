@@ -6,7 +6,6 @@ mod atomic_write;
 pub(crate) mod bars;
 pub(crate) mod credits;
 mod dither;
-mod draws;
 #[cfg(feature = "pages")]
 pub(crate) mod flac;
 pub(crate) mod mark;
