@@ -2,6 +2,7 @@
 
 mod changes;
 mod chords;
+mod expression;
 mod forms;
 mod notes;
 mod problems;

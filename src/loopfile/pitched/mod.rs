@@ -17,6 +17,7 @@ mod realise;
 mod step;
 mod strike;
 mod strum;
+mod tone;
 mod tutti;
 mod word_kind;
 mod words;

@@ -9,6 +9,7 @@ use super::habits::{self, Arpeggio, BarSettings, Strum};
 use super::phrase::{Event, Phrase, lead_in};
 use super::step::Tones;
 use super::strum;
+use super::tone::{Tone, way};
 use super::tutti;
 use super::{MOST_STROKES, too_long};
 use crate::base::random::Chance;
@@ -17,7 +18,7 @@ use crate::loopfile::marks::Hand;
 use crate::loopfile::rhythm::accents::Accent;
 use crate::loopfile::{Exact, Expression, GRACE, Manner, Stroke, Time, Way, Word, Words};
 use crate::schema::{Layers, playing};
-use crate::text::{Place, Problem};
+use crate::text::Problem;
 
 /// What a part's notes depend on beside what it says itself.
 #[derive(Debug, Clone, Copy)]
@@ -404,55 +405,7 @@ impl<'a> PhrasePlayer<'a> {
     }
 }
 
-/// One note of an event.
-struct Tone<'a> {
-    note: Note,
-    place: &'a Place,
-    at: Exact,
-    step: Exact,
-    /// In bars, before `length` shortens it.
-    held: Exact,
-    sounds: Option<Exact>,
-    /// Seconds.
-    shift: f64,
-    expression: Option<Arc<Expression>>,
-    /// A factor of its velocity.
-    scale: f64,
-    manner: Manner,
-    mark: char,
-}
-
-impl<'a> Tone<'a> {
-    /// A note as long as its event, which rings.
-    fn of(event: &Event<'a>, note: Note) -> Tone<'a> {
-        Tone {
-            note,
-            place: event.place,
-            at: event.at,
-            step: event.step,
-            held: event.length,
-            sounds: None,
-            shift: event.shift,
-            scale: event.scale,
-            manner: Manner::Single,
-            expression: None,
-            mark: event.strike.mark,
-        }
-    }
-}
-
 /// How many strings a scratch is heard on, the highest ones.
 const SCRATCHED: usize = 3;
 /// How long muted strings sound, in whole notes.
 const MUTED: Exact = Exact::new_raw(1, 64);
-
-/// One time through a chord's voices in an order; none for chance.
-fn way(voices: usize, order: &str) -> Option<Vec<usize>> {
-    let up = 0..voices;
-    match order {
-        "down" => Some(up.rev().collect()),
-        "up-down" => Some(up.chain((1..voices.saturating_sub(1)).rev()).collect()),
-        "random" => None,
-        _ => Some(up.collect()),
-    }
-}
