@@ -105,6 +105,7 @@ mod manual;
 mod measure;
 mod midi;
 mod mix;
+mod notation;
 mod project;
 mod render;
 mod render_cache;
