@@ -3,7 +3,7 @@
 //! Drift and swing are left out, as musicians write: a swung eighth is an eighth, and the sheet says "swing". All places and
 //! lengths are exact, in whole notes from their bar's beginning.
 
-use crate::loopfile::Exact;
+use crate::loopfile::{Exact, Swing};
 
 /// A loop or a form as written music.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,12 +27,16 @@ pub(crate) struct SheetBar {
     pub heard: Vec<u32>,
     /// Counts and unit of the metre.
     pub metre: (u32, u32),
+    /// Its length in whole notes, where it is shorter than its metre: a pickup (whose number is 0), or the last hit of a form.
+    pub short: Option<Exact>,
     /// The key signature; no sharps or flats where the loop names no key.
     pub key: Signature,
     /// What stands above it where it changes: beats a minute, and what is counted, in whole notes.
     pub tempo: Option<(f64, Exact)>,
     /// The feel in words where it changes, such as "Swing eighths 62 %".
     pub feel: Option<String>,
+    /// The same in figures; straight where the words say so.
+    pub swing: Option<Swing>,
     /// The section that begins with it.
     pub section: Option<String>,
     /// Its chords and where they stand.
@@ -86,7 +90,11 @@ pub(crate) struct Staff {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Clef {
     Treble,
+    /// It sounds an octave lower than it looks, as a guitar does.
+    TrebleDown,
     Bass,
+    /// It sounds an octave lower than it looks, as a bass guitar does.
+    BassDown,
     Percussion,
 }
 
@@ -151,9 +159,10 @@ pub(crate) struct Event {
 /// A drawn length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Value {
-    /// 1 for a whole note, 2, 4, 8 to 128.
+    /// 1 for a whole note, 2, 4, 8 to 128; finer only where a loop fits many strokes into one step. 0 stands for a double
+    /// whole note.
     pub part: u32,
-    /// 0 to 2.
+    /// 0 or 1.
     pub dots: u8,
 }
 
@@ -187,7 +196,7 @@ pub(crate) struct WrittenNote {
     pub approach: Option<Approach>,
     /// How it is left.
     pub leave: Option<Leave>,
-    /// Its degree of the chord, such as "b3", where that is asked for.
+    /// Its degree of the chord that is heard, such as "b3"; none where there is no chord, and for drums.
     pub degree: Option<String>,
 }
 
@@ -221,8 +230,8 @@ pub(crate) enum Approach {
 pub(crate) enum Leave {
     /// Falling off.
     Fall,
-    /// Bent to a pitch and back.
-    Bend,
+    /// Bent by so many cents and back, down where negative.
+    Bend(i32),
 }
 
 /// A sign at an event.
