@@ -44,6 +44,7 @@ mod held_loops;
 mod hints;
 mod keep;
 mod kit;
+mod layer_crossfade;
 mod lend;
 mod licences;
 mod like;

@@ -137,6 +137,14 @@ fn hits(sum: &mut Sha256, song: &Loop, kit: &Kit, parts: &[Vec<Hit>]) {
             if hit.legato {
                 sum.update(b"legato");
             }
+            if let Some(neighbour) = &hit.neighbour {
+                let file = kit.file(neighbour.take).file_name().unwrap_or_default();
+                text(sum, &file.to_string_lossy());
+                let values = [neighbour.top, neighbour.tune, neighbour.gain_db];
+                values
+                    .iter()
+                    .for_each(|value| sum.update(value.to_bits().to_le_bytes()));
+            }
         }
     }
 }

@@ -43,7 +43,7 @@ impl Roll {
         for (number, part) in song.parts.iter().enumerate().filter(|(number, _)| heard.parts[*number]) {
             let sounding = |hit: &&Hit| !(line && hit.grace && hit.at + passage.offset < 0.0);
             let hits: Vec<&Hit> = passage.parts[number].iter().filter(sounding).collect();
-            for hit in &hits {
+            for hit in hits.iter().flat_map(|hit| hit.layers()) {
                 self.shot(kit, hit.take, &part.pieces[hit.piece].piece)?;
             }
             for space in heard.spaces[number].iter().filter(|_| !hits.is_empty()) {

@@ -190,11 +190,11 @@ impl<'a> Onsets<'a> {
         let mut hits: Vec<(f64, f32)> = Vec::new();
         for (part, played) in self.score.parts.iter().enumerate() {
             let most = self.ways[part].1[0].max(self.ways[part].1[1]);
-            for hit in played {
-                let sound = self.bank.sound(self.song, part, hit);
+            for hit in played.iter().flat_map(Hit::layers) {
+                let sound = self.bank.sound(self.song, part, &hit);
                 let size = *sizes.entry(Arc::as_ptr(sound)).or_insert_with(|| peak(&sound.channels));
                 let own = &self.song.parts[part].pieces[hit.piece].sound;
-                hits.push((hit.at, most * size * level(own, hit)));
+                hits.push((hit.at, most * size * level(own, &hit)));
             }
         }
         hits.sort_by(|a, b| a.0.total_cmp(&b.0));

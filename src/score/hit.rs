@@ -1,5 +1,6 @@
 //! A struck one-shot.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::pitch_curve::PitchCurve;
@@ -17,6 +18,8 @@ pub struct Hit {
     pub velocity: f64,
     /// The velocity at which the take sounds at its recorded level: its layer's top.
     pub top: f64,
+    /// The take of the neighbouring layer that sounds with it, where its velocity lies between two layers.
+    pub neighbour: Option<Neighbour>,
     /// The pitch that is written, as a MIDI key; none for a hit without one.
     pub pitch: Option<i32>,
     /// Semitones against the recording.
@@ -42,6 +45,34 @@ pub struct Hit {
     pub grace: bool,
     /// Which hit of its choke group stops it, if one does.
     pub stop: Option<Stop>,
+}
+
+impl Hit {
+    /// What is played for it: itself and, between two layers, the take of its neighbour, each as a hit of one take.
+    pub fn layers(&self) -> impl Iterator<Item = Cow<'_, Hit>> {
+        let neighbour = self.neighbour.as_ref().map(|neighbour| Hit {
+            take: neighbour.take,
+            top: neighbour.top,
+            tune: neighbour.tune,
+            gain_db: neighbour.gain_db,
+            neighbour: None,
+            ..self.clone()
+        });
+        std::iter::once(Cow::Borrowed(self)).chain(neighbour.map(Cow::Owned))
+    }
+}
+
+/// The take of a layer into which a hit's own layer turns, with what differs from the hit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Neighbour {
+    /// As [`Hit::take`].
+    pub take: usize,
+    /// As [`Hit::top`].
+    pub top: f64,
+    /// As [`Hit::tune`].
+    pub tune: f64,
+    /// As [`Hit::gain_db`].
+    pub gain_db: f64,
 }
 
 /// What stops a hit.

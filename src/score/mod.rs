@@ -25,6 +25,8 @@ mod strokes;
 mod tighten;
 mod velocity;
 
+use std::borrow::Cow;
+
 use rayon::prelude::*;
 
 use crate::kit::Index;
@@ -38,6 +40,7 @@ pub(crate) use form::{Fades, FormScore};
 pub(crate) use form_hints::form_hints;
 pub(crate) use harmony_hints::harmony_hints;
 pub(crate) use hints::hints;
+use hit::Neighbour;
 pub(crate) use hit::{Hit, Stop};
 pub(crate) use low_notes::low_notes;
 use missing_pieces::lacking;
@@ -94,8 +97,8 @@ impl Score {
 pub(crate) fn takes(song: &Loop, parts: &[Vec<Hit>]) -> Vec<(usize, bool)> {
     let played = song.parts.iter().zip(parts);
     let of_part = |(part, hits): (&Part, &Vec<Hit>)| {
-        let take = |hit: &Hit| (hit.take, part.pieces[hit.piece].sound.trim);
-        hits.iter().map(take).collect::<Vec<_>>()
+        let take = |hit: Cow<'_, Hit>| (hit.take, part.pieces[hit.piece].sound.trim);
+        hits.iter().flat_map(Hit::layers).map(take).collect::<Vec<_>>()
     };
     let mut takes: Vec<(usize, bool)> = played.flat_map(of_part).collect();
     takes.sort_unstable();

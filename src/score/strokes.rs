@@ -9,7 +9,7 @@ use super::like::way;
 use super::loose::{Drift, Limb, band_seconds};
 use super::rudiments::blows;
 use super::tighten::placed;
-use super::{Hit, velocity};
+use super::{Hit, Neighbour, velocity};
 use crate::base::random::Chance;
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Manner, Part, Stroke};
@@ -130,9 +130,18 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
             _ => later + (behind + self.part.apart) + stroke.shift + drifted + blow.after,
         };
         let pitch = blow.grace_note.map(|(pitch, _)| pitch).or(stroke.pitch);
-        let (take, top) = self.take((stroke.piece, pitch), velocity);
-        let transposed = |pitch: i32| f64::from(pitch) - self.kit.root(take).unwrap_or(f64::from(pitch));
-        let transposed = pitch.map_or(0.0, transposed);
+        let of_kit = &self.kit.pieces[self.pieces[stroke.piece]];
+        let (take, top) = self.take((stroke.piece, pitch), velocity::layer(of_kit, velocity));
+        let crossfade = velocity::crossfade(of_kit, velocity, sound.layer_crossfade);
+        let beside = crossfade
+            .as_ref()
+            .map(|crossfade| self.take((stroke.piece, pitch), crossfade.neighbour));
+        let kit = self.kit;
+        let transposed = |take| {
+            pitch.map_or(0.0, |pitch| {
+                f64::from(pitch) - kit.root(take).unwrap_or(f64::from(pitch))
+            })
+        };
         // All that a stroke sets off ends where it is written to end.
         let ends = |sounds: Exact| match self.part.playing_at(stroke.at).tighten {
             // What is pulled to the grid keeps its length.
@@ -180,22 +189,31 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
         };
         let dice = &mut self.dice;
         let step = dice.tune.below(TUNE_STEPS) as f64 / (TUNE_STEPS - 1) as f64;
+        let varied = on_steps(
+            bent + sound.vary_tune * (2.0 * step - 1.0),
+            bent,
+            sound.vary_tune + BOUNCE_TUNE,
+        );
+        let tune = |take| transposed(take) + if scratch { BRIGHTER } else { 0.0 } + sound.tune + varied;
+        let gain_db = sound.vary_gain * dice.gain.either_way();
         Hit {
             at,
             piece: stroke.piece,
             take,
             velocity,
             top,
+            neighbour: crossfade
+                .as_ref()
+                .zip(beside)
+                .map(|(crossfade, (take, top))| Neighbour {
+                    take,
+                    top,
+                    tune: tune(take),
+                    gain_db: gain_db + crossfade.neighbour_db,
+                }),
             pitch,
-            tune: transposed
-                + if scratch { BRIGHTER } else { 0.0 }
-                + sound.tune
-                + on_steps(
-                    bent + sound.vary_tune * (2.0 * step - 1.0),
-                    bent,
-                    sound.vary_tune + BOUNCE_TUNE,
-                ),
-            gain_db: sound.vary_gain * dice.gain.either_way(),
+            tune: tune(take),
+            gain_db: crossfade.map_or(gain_db, |crossfade| gain_db + crossfade.own_db),
             start: sound.start + sound.vary_start * dice.start.share(),
             length,
             dull: if dead { dull + DEAD_DULL } else { dull },
@@ -238,11 +256,9 @@ impl<B: Fn(f64) -> f64> Hand<'_, B> {
         (velocity * stroke.scale).clamp(1.0, 127.0)
     }
 
-    /// The next take of a piece for a velocity, with its layer's top: for a note, of those recorded nearest to it.
-    fn take(&mut self, (piece, pitch): (usize, Option<i32>), velocity: f64) -> (usize, f64) {
-        let of_kit = &self.kit.pieces[self.pieces[piece]];
-        let number = velocity::layer(of_kit, velocity);
-        let layer = &of_kit.layers[number];
+    /// The next take of a layer of a piece, with the layer's top: for a note, of those recorded nearest to it.
+    fn take(&mut self, (piece, pitch): (usize, Option<i32>), number: usize) -> (usize, f64) {
+        let layer = &self.kit.pieces[self.pieces[piece]].layers[number];
         let zone = pitch.map(|pitch| self.kit.zone(layer, f64::from(pitch)));
         let takes = zone.as_deref().unwrap_or(&layer.takes);
         let dice = &self.dice;

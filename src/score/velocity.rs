@@ -22,6 +22,52 @@ pub(super) fn layer(piece: &Piece, velocity: f64) -> usize {
         .unwrap_or(piece.layers.len().saturating_sub(1))
 }
 
+/// How a hit between two layers sounds as both.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Crossfade {
+    /// The number of the layer that sounds beside the velocity's own.
+    pub neighbour: usize,
+    /// The level of the own layer in dB.
+    pub own_db: f64,
+    /// The level of the neighbour in dB.
+    pub neighbour_db: f64,
+}
+
+/// How a velocity sounds where one layer of a piece turns into the next over so many velocities, half of them on either side
+/// of the edge; none where its layer plays alone.
+///
+/// No half reaches beyond the middle of a layer, so that never more than two play.
+///
+/// The law is equal power (a quarter of a sine and of a cosine) [practice]: recordings of two strokes are not coherent, so
+/// their powers add up. Equal gain would leave a dip of 3 dB half-way.
+pub(super) fn crossfade(piece: &Piece, velocity: f64, over: f64) -> Option<Crossfade> {
+    let mut below = 0.0;
+    for (lower, pair) in piece.layers.windows(2).enumerate() {
+        let (edge, end) = (pair[0].upto, pair[1].upto);
+        let width = over.min(edge - below).min(end - edge);
+        let into = (velocity - edge) / width + 0.5;
+        if width > 0.0 && into > 0.0 && into < 1.0 {
+            let angle = std::f64::consts::FRAC_PI_2 * into;
+            let db = |gain: f64| 20.0 * libm::log10(gain);
+            let (lower_db, upper_db) = (db(libm::cos(angle)), db(libm::sin(angle)));
+            return Some(match velocity <= edge {
+                true => Crossfade {
+                    neighbour: lower + 1,
+                    own_db: lower_db,
+                    neighbour_db: upper_db,
+                },
+                false => Crossfade {
+                    neighbour: lower,
+                    own_db: upper_db,
+                    neighbour_db: lower_db,
+                },
+            });
+        }
+        below = edge;
+    }
+    None
+}
+
 /// The level in dB of a velocity against the velocity `top` at which a take sounds as recorded:
 /// 40·log10(velocity/top), the law recommended with DLS and General MIDI 2 [memory].
 pub(crate) fn level_db(velocity: f64, top: f64) -> f64 {
@@ -45,6 +91,42 @@ mod tests {
         assert_eq!(spread(96.0, true, (70.0, 110.0), 0.5), 90.0);
         assert_eq!(spread(40.0, false, (70.0, 110.0), 0.5), 34.0);
         assert_eq!(spread(118.0, false, (110.0, 127.0), 1.0), 127.0);
+    }
+
+    #[test]
+    fn layers_turn_into_one_another_at_equal_power_and_never_three_at_once() {
+        let piece = Piece {
+            name: "snare".into(),
+            layers: [40.0, 60.0, 127.0].map(|upto| Layer::new(upto, vec![0])).into(),
+            choke: None,
+        };
+        let power = |db: f64| libm::pow(10.0, db / 10.0);
+        for over in [8.0, 20.0, 126.0] {
+            let reach = f64::min(over, 20.0) / 2.0;
+            let mut before: Option<[f64; 3]> = None;
+            for velocity in (4..=508).map(|quarter| f64::from(quarter) / 4.0) {
+                let mut powers = [0.0; 3];
+                let own = layer(&piece, velocity);
+                let found = crossfade(&piece, velocity, over);
+                let near = [40.0, 60.0].iter().any(|edge| (velocity - edge).abs() < reach);
+                assert_eq!(found.is_some(), near, "{velocity} over {over}");
+                powers[own] = found.as_ref().map_or(1.0, |found| power(found.own_db));
+                if let Some(found) = found {
+                    powers[found.neighbour] = power(found.neighbour_db);
+                }
+                assert!(
+                    (powers.iter().sum::<f64>() - 1.0).abs() < 1e-9,
+                    "{velocity} over {over}"
+                );
+                // No layer comes or goes by more than the crossfade's steepest: half a period of a sine over it.
+                let most = std::f64::consts::FRAC_PI_2 / (2.0 * reach) * 0.25 + 1e-9;
+                for (now, before) in powers.iter().zip(before.unwrap_or(powers)) {
+                    assert!((now - before).abs() <= most, "{velocity} over {over}");
+                }
+                before = Some(powers);
+            }
+        }
+        assert_eq!(crossfade(&piece, 40.0, 0.0), None);
     }
 
     #[test]

@@ -100,15 +100,17 @@ impl Bank {
     ) -> Bank {
         let struck = || {
             let parts = score.parts.iter().enumerate();
-            parts.flat_map(|(part, hits)| hits.iter().map(move |hit| (part, hit)))
+            parts.flat_map(|(part, hits)| hits.iter().flat_map(Hit::layers).map(move |hit| (part, hit)))
         };
         let takes = Takes::of(recordings, song, struck(), extent.rate());
         // Each sound with the frames that the longest of its hits needs of it.
         let mut sounds: BTreeMap<Identity, usize> = BTreeMap::new();
         for (part, hit) in struck() {
             let sound = &song.parts[part].pieces[hit.piece].sound;
-            let frames = extent.frames(sound, hit, takes.start(song, part, hit)).unwrap_or(WHOLE);
-            let longest = sounds.entry(takes.identity(song, part, hit)).or_default();
+            let frames = extent
+                .frames(sound, &hit, takes.start(song, part, &hit))
+                .unwrap_or(WHOLE);
+            let longest = sounds.entry(takes.identity(song, part, &hit)).or_default();
             *longest = frames.max(*longest);
         }
         let mut groups: BTreeMap<Group, (Pitches, Vec<(Identity, usize)>)> = BTreeMap::new();
@@ -163,7 +165,7 @@ impl Bank {
         Some(kept.sound)
     }
 
-    /// The sound that a hit of a part plays.
+    /// The sound that a hit of a part plays; of one between two layers, that of its own.
     ///
     /// # Panics
     /// For a hit of another score than the bank was filled for.
@@ -178,8 +180,9 @@ impl Bank {
 
     /// Channels that a part needs: two as soon as one of its sounds is stereo.
     pub fn channels(&self, song: &Loop, part: usize, hits: &[Hit]) -> usize {
-        hits.iter()
-            .map(|hit| self.sound(song, part, hit).channels.len())
+        let played = hits.iter().flat_map(Hit::layers);
+        played
+            .map(|hit| self.sound(song, part, &hit).channels.len())
             .max()
             .unwrap_or(1)
     }

@@ -1,5 +1,6 @@
 //! A part's dry audio, played once over the whole time and kept, to be read as if it were played again.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::bank::Bank;
@@ -20,7 +21,7 @@ pub(crate) struct Dry {
 /// Everything that a part's dry audio comes from.
 #[derive(Debug, PartialEq)]
 struct Part {
-    /// Its hits; the sounds stand for their takes, whose numbers change when a kit does.
+    /// What is played for its hits; the sounds stand for their takes, whose numbers change when a kit does.
     hits: Vec<Hit>,
     sounds: Vec<Option<CacheKey>>,
     pieces: Vec<Sound>,
@@ -38,10 +39,15 @@ impl Dry {
         bank: &Bank,
         (time, rate, frames): (Rounds, u32, usize),
     ) -> CacheKey {
-        let hits = &score.parts[part];
+        let hits = || score.parts[part].iter().flat_map(Hit::layers);
+        let sound_less = |hit: Cow<'_, Hit>| Hit {
+            take: 0,
+            neighbour: None,
+            ..hit.into_owned()
+        };
         CacheKey::of(&Part {
-            hits: hits.iter().map(|hit| Hit { take: 0, ..hit.clone() }).collect(),
-            sounds: hits.iter().map(|hit| bank.kept(song, part, hit)).collect(),
+            hits: hits().map(sound_less).collect(),
+            sounds: hits().map(|hit| bank.kept(song, part, &hit)).collect(),
             pieces: song.parts[part]
                 .pieces
                 .iter()

@@ -1,5 +1,6 @@
 //! What tells the sounds of the bank from one another.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -61,7 +62,7 @@ impl Takes {
     pub(super) fn of<'a>(
         recordings: &[Option<Arc<Recording>>],
         song: &Loop,
-        hits: impl Iterator<Item = (usize, &'a Hit)>,
+        hits: impl Iterator<Item = (usize, Cow<'a, Hit>)>,
         rate: u32,
     ) -> Takes {
         let mut takes = Takes {

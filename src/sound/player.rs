@@ -85,7 +85,7 @@ impl Player {
             let heard = hits
                 .iter()
                 .filter(|hit| !hit.grace || rounds.reaches(round, hit.at, rate));
-            strikes.extend(heard.map(|hit| strike(round, last, hit)));
+            strikes.extend(heard.flat_map(Hit::layers).map(|hit| strike(round, last, &hit)));
         }
         strikes.sort_by_key(|strike| strike.frame);
         let duties: Vec<Option<Duty>> = strikes.iter().map(Strike::duty).collect();

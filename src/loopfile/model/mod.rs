@@ -319,6 +319,8 @@ pub struct Sound {
     pub touch: f64,
     /// How much duller a soft hit is, 0 to 1.
     pub dark: f64,
+    /// Velocities over which one layer of recordings turns into the next; 0: at once.
+    pub layer_crossfade: f64,
     /// Semitones.
     pub tune: f64,
     /// Spread from hit to hit: ± semitones.

@@ -291,6 +291,7 @@ pub(super) fn sound(layers: &Layers<'_>) -> Sound {
     Sound {
         touch: layers.number(sound::TOUCH),
         dark: layers.number(sound::DARK) / 100.0,
+        layer_crossfade: layers.number(sound::LAYER_CROSSFADE),
         tune: layers.number(sound::TUNE),
         vary_tune: vary(vary::TUNE),
         vary_gain: vary(vary::GAIN),

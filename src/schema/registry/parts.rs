@@ -254,6 +254,10 @@ pub(crate) mod sound {
     pub(crate) const DARK: Setting<f64> = number("dark", (0.0, 100.0), "percent", 0.0)
         .or_off()
         .doc("How much duller a soft hit is than a hard one.");
+    pub(crate) const LAYER_CROSSFADE: Setting<f64> = number("layer_crossfade", (0.0, 126.0), "", 0.0).or_off().doc(
+        "Over how many velocities one layer of recordings turns into the next, half of them on either side of its \
+             `upto`. A hit there plays both layers.",
+    );
     pub(crate) const TUNE: Setting<f64> = number("tune", (-48.0, 48.0), "semitones", 0.0)
         .or_off()
         .doc("Plays the recording higher or lower.");
@@ -283,6 +287,7 @@ pub(crate) mod sound {
     pub(in crate::schema) const ALL: &[Setting] = &[
         TOUCH.any(),
         DARK.any(),
+        LAYER_CROSSFADE.any(),
         TUNE.any(),
         VARY.any(),
         ENVELOPE.any(),
