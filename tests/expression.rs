@@ -279,6 +279,64 @@ fn a_legato_note_has_no_attack_and_no_gap_before_it() {
     assert!(near_c4(joined.left()) < 0.1 * near_c4(struck.left()));
 }
 
+/// A wave that begins so many seconds later in its circle.
+fn turned(wave: &[f32], seconds: f64) -> Vec<f32> {
+    let mut turned = wave.to_vec();
+    turned.rotate_left((seconds * f64::from(RATE)) as usize);
+    turned
+}
+
+/// How far the loudest difference of two waves lies below full scale, dB.
+fn apart(one: &[f32], other: &[f32]) -> f64 {
+    assert_eq!(one.len(), other.len());
+    let apart = |most: f32, (a, b): (&f32, &f32)| most.max((a - b).abs());
+    20.0 * f64::from(one.iter().zip(other).fold(1e-9, apart)).log10()
+}
+
+#[test]
+fn a_loop_that_repeats_is_legato_over_its_seam() {
+    let desk = horn(4, 0.7);
+    // The same circle, begun a step later.
+    for mark in [":legato", ":legato:slide=200ms"] {
+        let middle = desk.render(&slow(&format!("notes = \"E4 C4 G4{mark} F4\"")));
+        let seam = desk.render(&slow(&format!("notes = \"G4{mark} F4 E4 C4\"")));
+        let off = apart(&turned(middle.left(), 2.0), seam.left());
+        assert!(off < -120.0, "{mark}: {off} dB");
+    }
+    // A cut is a circle of its own.
+    let bars = |ask: &[&str]| {
+        let text = slow("notes = \"E4 C4 F4 D4 | G4:legato F4 E4 C4\"").replace("bars = 1", "bars = 2");
+        desk.render_with(&text, ask).0
+    };
+    let cut = bars(&["--bars", "2"]);
+    assert!(apart(cut.left(), desk.render(&slow("notes = \"G4:legato F4 E4 C4\"")).left()) < -120.0);
+}
+
+#[test]
+fn a_loop_that_does_not_repeat_begins_plainly() {
+    let desk = horn(4, 0.7);
+    for ending in ["let ring", "damp"] {
+        let render = |mark: &str| {
+            let text = slow(&format!("notes = \"G4{mark} F4 E4 C4\""));
+            desk.render_with(&text, &["--ending", ending]).0
+        };
+        assert!(render(":legato").left() == render("").left(), "{ending}");
+    }
+}
+
+#[test]
+fn a_section_goes_on_from_its_round_before() {
+    let desk = horn(4, 0.7);
+    desk.write("loop.toml", slow("notes = \"G4:legato F4 E4 C4\""));
+    let form = "[form]\n[[section]]\nname = \"a\"\nloop = \"loop.toml\"\ntimes = 2\n";
+    desk.write("form.toml", form);
+    let (twice, _) = desk.render_file("form.toml", &[]);
+    let text = slow("notes = \"G4 F4 E4 C4 | G4:legato F4 E4 C4\"").replace("bars = 1", "bars = 2");
+    let (written_out, _) = desk.render_with(&text, &["--ending", "let ring"]);
+    let off = apart(twice.left(), written_out.left());
+    assert!(off < -120.0, "{off} dB");
+}
+
 #[test]
 fn a_dead_note_is_short_and_dull() {
     let desk = horn(4, 0.7);

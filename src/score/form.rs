@@ -169,10 +169,11 @@ impl Writer<'_> {
                 times: section.times,
             },
         };
+        let mut last = vec![Vec::new(); stretch.parts.len()];
         if let Some(length) = lead {
             let end = Exact::from_integer(section.window.1.into());
             let bars = length / section.plays.time.bar();
-            self.add(&mut stretch, (end - bars, end), self.now);
+            self.add(&mut stretch, &mut last, (end - bars, end), self.now);
             self.now += section.plays.time.seconds(length);
             self.barlines = vec![self.now];
         }
@@ -185,7 +186,12 @@ impl Writer<'_> {
                 within.1 - time * round + section.window.0 - 1,
             );
             let window = (Exact::from_integer(bars.0.into()), Exact::from_integer(bars.1.into()));
-            self.add(&mut stretch, window, begins + f64::from(within.0 - from) * bar);
+            self.add(
+                &mut stretch,
+                &mut last,
+                window,
+                begins + f64::from(within.0 - from) * bar,
+            );
         }
         self.barlines
             .extend((1..=to - from).map(|count| begins + f64::from(count) * bar));
@@ -205,22 +211,26 @@ impl Writer<'_> {
         };
         let Section { plays, window, .. } = &self.form.sections[stretch.section];
         let one = Exact::from_integer((window.0 - 1).into());
-        self.add(&mut stretch, (one, one + THE_ONE), self.now);
+        let mut last = vec![Vec::new(); stretch.parts.len()];
+        self.add(&mut stretch, &mut last, (one, one + THE_ONE), self.now);
         self.now += plays.time.seconds(plays.time.beat);
         stretch.ends = self.now;
         self.stretches.push(stretch);
     }
 
-    /// Adds what a section's loop plays in a window of its bars, from a moment on.
-    fn add(&self, stretch: &mut Stretch, window: (Exact, Exact), moment: f64) {
+    /// Adds what a section's loop plays in a window of its bars, from a moment on. `last` is what stands at the last place of
+    /// each of its parts so far.
+    fn add(&self, stretch: &mut Stretch, last: &mut [Vec<usize>], window: (Exact, Exact), moment: f64) {
         let number = stretch.section;
         let song = &self.form.sections[number].plays;
         let struck = struck(song, self.kits[number], &self.pieces[number], window);
-        for (hits, new) in stretch.parts.iter_mut().zip(struck) {
-            hits.extend(new.into_iter().map(|hit| Hit {
-                at: hit.at + moment,
-                ..hit
-            }));
+        let opens = self.stretches.is_empty() && self.form.ending != Ending::Repeat;
+        for ((hits, last), mut new) in stretch.parts.iter_mut().zip(last).zip(struck) {
+            new.hits.iter_mut().for_each(|hit| hit.at += moment);
+            if opens && hits.is_empty() {
+                new.begin();
+            }
+            *last = new.follow(hits, last);
         }
     }
 

@@ -22,6 +22,7 @@ mod playability;
 mod rolls;
 mod rudiments;
 mod strokes;
+mod struck;
 mod tighten;
 mod velocity;
 
@@ -31,7 +32,7 @@ use rayon::prelude::*;
 
 use crate::kit::Index;
 use crate::kit::audio::pitch::note_name;
-use crate::loopfile::{Choke, Exact, Loop, Part, Stroke};
+use crate::loopfile::{Choke, Ending, Exact, Loop, Part, Stroke};
 pub(crate) use crate::text::spelled;
 use crate::text::{Problem, Problems};
 
@@ -47,6 +48,7 @@ use missing_pieces::lacking;
 pub(crate) use pitch_curve::PitchCurve;
 #[cfg(test)]
 pub(crate) use pitch_curve::Vibrato;
+use struck::Struck;
 pub(crate) use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.
@@ -122,7 +124,14 @@ pub fn write(song: &Loop, kit: &Index, cut: Option<(u32, u32)>) -> Result<Score,
         Exact::from_integer((first - 1).into()),
         Exact::from_integer(last.into()),
     );
-    let mut parts = struck(song, kit, &pieces, window);
+    let struck = struck(song, kit, &pieces, window).into_iter().map(|mut struck| {
+        match song.ending {
+            Ending::Repeat => struck.close(round),
+            Ending::LetRing | Ending::Damp => struck.begin(),
+        }
+        struck.hits
+    });
+    let mut parts: Vec<Vec<Hit>> = struck.collect();
     choke::resolve(&mut parts, round, |part, hit| group(song, kit, &pieces, part, hit));
     let cycle = Cycle {
         first: first - 1,
@@ -155,7 +164,7 @@ fn past((first, last): (u32, u32), whose: &str, all: u32) -> Problem {
 }
 
 /// What every part plays in a window of bars, before one hit stops another.
-fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Vec<Hit>> {
+fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Struck> {
     let parts = song.parts.par_iter().zip(pieces);
     parts
         .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))

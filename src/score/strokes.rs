@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::blow::{Blow, Touch};
-use super::expression::{DEAD, DEAD_DECAY, DEAD_DULL, HANDOVER, curve};
+use super::expression::{DEAD, DEAD_DECAY, DEAD_DULL, curve};
 use super::like::way;
 use super::loose::{Drift, Limb, band_seconds};
 use super::rudiments::blows;
+use super::struck::{Struck, end};
 use super::tighten::placed;
 use super::{Hit, Neighbour, velocity};
 use crate::base::random::Chance;
@@ -29,7 +30,7 @@ const BRIGHTER: f64 = 24.0;
 /// Plays a part's strokes in a window of bars; `pieces` are the numbers of its pieces in the kit.
 ///
 /// Chance and turns run over the whole loop, so a cut plays what the whole loop plays there.
-pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Exact, Exact)) -> Vec<Hit> {
+pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], window: (Exact, Exact)) -> Struck {
     let mut hand = Hand {
         song,
         part,
@@ -43,12 +44,14 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
         turns: BTreeMap::new(),
     };
     let mut hits: Vec<Hit> = Vec::new();
-    // Where the hits of the last place begin, and of the one before.
+    // Where the hits of the last place begin, and of the one before; and where those of the first end.
     let (mut at, mut last, mut before) = (None, 0, 0);
+    let mut first = None;
     for stroke in &part.strokes {
         let struck = hand.strike(stroke);
         if stroke.at >= window.0 && stroke.at < window.1 {
             if at != Some(stroke.at) {
+                first = first.or(at.map(|_| hits.len()));
                 (at, last, before) = (Some(stroke.at), hits.len(), last);
             }
             if let Some(first) = struck.first().filter(|hit| hit.legato) {
@@ -57,16 +60,8 @@ pub(super) fn play(song: &Loop, part: &Part, kit: &Index, pieces: &[usize], wind
             hits.extend(struck);
         }
     }
-    hits.sort_by(|a, b| a.at.total_cmp(&b.at));
-    hits
-}
-
-/// Ends what sounds where a note that goes on from it begins.
-fn end(hits: &mut [Hit], at: f64) {
-    for hit in hits.iter_mut().filter(|hit| !hit.grace) {
-        hit.length = Some((at - hit.at).max(0.0));
-        hit.release = Some(HANDOVER);
-    }
+    let first = 0..first.unwrap_or(hits.len());
+    Struck::new(hits, first, last)
 }
 
 /// One player with what a stroke needs to know.
