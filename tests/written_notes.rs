@@ -54,6 +54,31 @@ fn degrees_and_comping_come_back_as_the_same_notes() {
 }
 
 #[test]
+fn what_lies_off_the_grid_is_counted_aloud() {
+    let page = assert_same("degrees = [\"1 1 -10ms\", \"2& 5\", \"3 =\", \"4a b3 g +12.5ms\"]", "");
+    assert!(
+        page.contains("[\"1 G2 -10ms\", \"2& D3\", \"3 =\", \"4a (Bb2) +12.5ms\"]"),
+        "{page}"
+    );
+    assert!(!page.contains("off the grid"), "{page}");
+    // Triplets, short notes, holds over barlines and round the seam, bars that lie on the grid.
+    assert_same(
+        "[part.degrees]\n1 = [\"1t 1 -8ms\", \"1l 3\", \"2 5:7\", \"2e -\", \"4 8 +3ms\"]\n\
+         2 = [\"1 =\", \"2 =\", \"2& =\", \"3& 3 -4ms\", \"4 -\"]\n3 = \"= - 5 -\"\n4 = [\"1 1 +20ms\", \"4 3\"]",
+        "",
+    );
+    assert_same("degrees = \"= 1 - 5 | 3 - {1 3 5} 8\"", "behind = 12");
+    assert_same("comp = [\"1 x\", \"2& X -8ms\", \"3 =\", \"4a g\"]", "length = 80");
+    // What has no syllable stays on a line, and the page says so.
+    let (page, _) = pasted(
+        &Desk::new(),
+        "comp = [\"1 x -10ms\"]",
+        "arpeggio = { step = \"1/32\", order = \"up\" }",
+    );
+    assert!(page.contains("# In bars with notes that no syllable names"), "{page}");
+}
+
+#[test]
 fn what_notes_cannot_say_is_told_in_comments() {
     let desk = Desk::new();
     let (page, again) = pasted(&desk, "comp = \"x-5- d-<k\"", "strum = { ms = 30 }");

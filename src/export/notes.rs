@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::tablature::{gridded, spelled};
 use crate::harmony::{Key, Note};
-use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, mark_for, velocity_of_mark, written_note};
+use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, mark_for, syllable_at, velocity_of_mark, written_note};
 use crate::text::quoted;
 
 /// The finest grid of a bar that a line is written on as it is, in words a bar.
@@ -20,7 +20,7 @@ pub fn written(song: &Loop, part: &Part) -> String {
         true => gridded(&part.strokes, &song.time, song.bars),
         false => part.strokes.clone(),
     };
-    let melody = Melody::of(song, &strokes);
+    let melody = Melody::of(song, &strokes, played);
     let mut page = String::new();
     let from = match part.way {
         Way::Comp => "comp",
@@ -44,7 +44,7 @@ pub fn written(song: &Loop, part: &Part) -> String {
     }
     page.push_str("[part.notes]\n");
     for (bars, line) in melody.lines(song.bars) {
-        page.push_str(&format!("{} = {}\n", quoted(&spelled(&bars)), quoted(&line)));
+        page.push_str(&format!("{} = {line}\n", quoted(&spelled(&bars))));
     }
     page.push('\n');
     page
@@ -70,8 +70,8 @@ fn lost(part: &Part, melody: &Melody) -> Vec<&'static str> {
     let spread = |group: &[Stroke]| group.iter().any(|stroke| stroke.shift != group[0].shift);
     tell(together().any(spread), "Strummed chords are struck at once");
     tell(
-        together().any(|group| group[0].shift != 0.0 && part.performance.is_none()),
-        "What was written some ms off the grid lies on it",
+        melody.shifts_lost,
+        "In bars with notes that no syllable names, what was written some ms off the grid lies on it",
     );
     tell(
         part.way == Way::Comp && marked(&['<']),
@@ -101,28 +101,37 @@ fn lost(part: &Part, melody: &Melody) -> Vec<&'static str> {
 struct Together {
     at: Exact,
     end: Exact,
+    /// Seconds off the grid.
+    shift: f64,
     word: String,
 }
 
 /// A part as words at places.
 struct Melody {
     words: Vec<Together>,
+    /// Counts of a bar.
+    counts: u32,
     /// How far into the first bar the last word sounds, where the loop repeats.
     opening: Exact,
     /// True where notes overlapped.
     cut: bool,
     rounded: bool,
+    /// True where something off the grid is put on it.
+    shifts_lost: bool,
 }
 
 impl Melody {
-    fn of(song: &Loop, strokes: &[Stroke]) -> Melody {
+    /// The melody of a part; of one that was `played`, as if all lay on the grid.
+    fn of(song: &Loop, strokes: &[Stroke], played: bool) -> Melody {
         let key = song.tonality();
         let end = Exact::from_integer(song.bars.into());
         let mut melody = Melody {
             words: Vec::new(),
+            counts: song.time.counts,
             opening: Exact::ZERO,
             cut: false,
             rounded: false,
+            shifts_lost: false,
         };
         let groups: Vec<&[Stroke]> = strokes.chunk_by(|one, other| one.at == other.at).collect();
         let first = groups.first().map(|group| group[0].at);
@@ -138,6 +147,7 @@ impl Melody {
             melody.words.push(Together {
                 at,
                 end: held.min(limit),
+                shift: if played { 0.0 } else { group[0].shift },
                 word: word(song, group, key.as_ref()),
             });
         }
@@ -146,18 +156,68 @@ impl Melody {
             last.end = last.end.min(end);
         }
         melody.words.retain(|word| !word.word.is_empty());
-        melody.rounded = (0..song.bars).any(|bar| melody.grid(bar) > FINEST);
+        let on_lines = || (0..song.bars).filter(|bar| melody.counted(*bar).is_none());
+        let rounded = on_lines().any(|bar| melody.grid(bar) > FINEST);
+        let shifts_lost = on_lines().any(|bar| melody.is_shifted(bar));
+        (melody.rounded, melody.shifts_lost) = (rounded, shifts_lost);
         melody
+    }
+
+    /// What sounds in a bar.
+    fn sounding(&self, bar: u32) -> impl Iterator<Item = &Together> {
+        let begins = Exact::from_integer(bar.into());
+        let from = self.words.partition_point(|word| word.end <= begins);
+        let here = self.words[from..].iter();
+        here.take_while(move |word| word.at < begins + Exact::ONE)
+    }
+
+    /// True where something begins in a bar some ms off the grid.
+    fn is_shifted(&self, bar: u32) -> bool {
+        let begins = Exact::from_integer(bar.into());
+        self.sounding(bar).any(|word| word.at >= begins && word.shift != 0.0)
+    }
+
+    /// A bar counted aloud, as a list of TOML, where something lies off the grid; none where nothing does, and where something
+    /// begins or ends at a place that has no syllable.
+    fn counted(&self, bar: u32) -> Option<String> {
+        if !self.is_shifted(bar) {
+            return None;
+        }
+        let (begins, counts) = (Exact::from_integer(bar.into()), Exact::from_integer(self.counts.into()));
+        let place = |at: Exact| ((at - begins) * counts).clamp(Exact::ZERO, counts);
+        let opening = (bar == 0 && self.opening > Exact::ZERO).then(|| (Exact::ZERO, place(self.opening), "=".into()));
+        let sounding = self.sounding(bar).map(|word| {
+            let text = match word.at < begins {
+                true => "=".to_string(),
+                false => word.word.clone() + &milliseconds(word.shift),
+            };
+            (place(word.at), place(word.end), text)
+        });
+        let spans: Vec<(Exact, Exact, String)> = opening.into_iter().chain(sounding).collect();
+        let mut list: Vec<String> = Vec::new();
+        // Says what stands at a place and gives the end of its step.
+        let mut say = |at: Exact, text: &str| {
+            let (syllable, step) = syllable_at(at.fract())?;
+            list.push(quoted(&format!("{}{syllable} {text}", at.to_integer() + 1)));
+            Some(at + step)
+        };
+        for (number, (from, to, text)) in spans.iter().enumerate() {
+            let mut end = say(*from, text)?;
+            while end < *to {
+                end = say(end, "=")?;
+            }
+            let next = spans.get(number + 1).map_or(counts, |(from, ..)| *from);
+            if end > *to && next > *to {
+                say(*to, "-")?;
+            }
+        }
+        Some(format!("[{}]", list.join(", ")))
     }
 
     /// How many even steps a bar needs.
     fn grid(&self, bar: u32) -> i128 {
         let begins = Exact::from_integer(bar.into());
-        let from = self.words.partition_point(|word| word.end <= begins);
-        let here = self.words[from..]
-            .iter()
-            .take_while(|word| word.at < begins + Exact::ONE);
-        let ends = here.flat_map(|word| [word.at, word.end]);
+        let ends = self.sounding(bar).flat_map(|word| [word.at, word.end]);
         let places = ends.chain((bar == 0).then_some(self.opening));
         let inside = places.filter(|at| (begins..begins + Exact::ONE).contains(at));
         inside.fold(1, |steps, at| {
@@ -180,11 +240,7 @@ impl Melody {
                 line[step as usize] = "=".into();
             }
         };
-        let from = self.words.partition_point(|word| word.end <= begins);
-        let here: Vec<&Together> = self.words[from..]
-            .iter()
-            .take_while(|word| word.at < begins + Exact::ONE)
-            .collect();
+        let here: Vec<&Together> = self.sounding(bar).collect();
         if bar == 0 {
             hold(0, near(self.opening));
         }
@@ -197,12 +253,12 @@ impl Melody {
         line.join(" ")
     }
 
-    /// Bars that are alike, counted from 1, with their words.
+    /// Bars that are alike, counted from 1, with what they play, as TOML.
     fn lines(&self, bars: u32) -> Vec<(Vec<u32>, String)> {
         let mut lines: Vec<(Vec<u32>, String)> = Vec::new();
         let mut known: BTreeMap<String, usize> = BTreeMap::new();
         for bar in 0..bars {
-            let line = self.line(bar);
+            let line = self.counted(bar).unwrap_or_else(|| quoted(&self.line(bar)));
             match known.get(&line) {
                 Some(place) => lines[*place].0.push(bar + 1),
                 None => {
@@ -213,6 +269,12 @@ impl Melody {
         }
         lines
     }
+}
+
+/// How a shift stands behind a counted note.
+fn milliseconds(shift: f64) -> String {
+    let ms = libm::round(shift * 1e9) / 1e6;
+    if ms == 0.0 { String::new() } else { format!(" {ms:+}ms") }
 }
 
 /// Notes that begin together as one word, from the lowest up, each once.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::loopfile::{Exact, Loop, Part, Stroke, Time};
+use crate::loopfile::{Exact, Loop, Part, Stroke, Time, syllable_at};
 use crate::text::quoted;
 
 /// Hits closer to the grid than this are on it, in seconds.
@@ -155,15 +155,8 @@ fn marks(strokes: &[&Stroke], time: &Time) -> Option<String> {
 fn counted(strokes: &[&Stroke], time: &Time) -> String {
     let hit = |stroke: &&Stroke| {
         let place = stroke.at.fract() * i128::from(time.counts);
-        let (count, within) = (place.to_integer() + 1, place.fract());
-        let syllable = match (*within.numer(), *within.denom()) {
-            (1, 4) => "e",
-            (1, 2) => "&",
-            (3, 4) => "a",
-            (1, 3) => "t",
-            (2, 3) => "l",
-            _ => "",
-        };
+        let count = place.to_integer() + 1;
+        let (syllable, _) = syllable_at(place.fract()).unwrap_or_default();
         let ms = libm::round(stroke.shift * 10_000.0) / 10.0;
         let shift = if ms == 0.0 { String::new() } else { format!(" {ms:+}ms") };
         quoted(&format!("{count}{syllable} {}{shift}", stroke.mark))

@@ -33,6 +33,7 @@ pub use model::*;
 pub use performance::Casting;
 pub use read::read;
 pub(crate) use read::read_text;
+pub(crate) use rhythm::syllable_at;
 pub use unresolved::{Changes, Draft, Given, LoopDraft};
 pub(crate) use written::as_written::AsWritten;
 pub(crate) use written::*;

@@ -52,6 +52,13 @@ const ON_THE_COUNT: Syllable = Syllable {
     step: Exact::ONE,
 };
 
+/// How a place within a count is said, and the length of its step, both in counts; none for one that has no syllable.
+pub(crate) fn syllable_at(within: Exact) -> Option<(&'static str, Exact)> {
+    let mut all = std::iter::once(ON_THE_COUNT).chain(SYLLABLES);
+    let found = all.find(|syllable| syllable.at == within)?;
+    Some((found.said, found.step))
+}
+
 /// The furthest that a hit can be written off the grid, in milliseconds.
 const MOST_SHIFT: f64 = 1000.0;
 

@@ -38,6 +38,7 @@ use crate::text::Problem;
 pub(super) use bars::{ranges, read as read_bars};
 pub(super) use borrow::is_borrowed;
 pub(super) use braces::{Item, items};
+pub(crate) use counted::syllable_at;
 pub(super) use counted::{CountedWords, counted};
 pub(super) use even::is_even;
 pub(super) use reading::Marked;
