@@ -176,9 +176,8 @@ fn a_played_hit_takes_the_accent_of_the_step_that_it_is_nearest_to() {
             parts: vec![MidiPart {
                 name: "take".into(),
                 percussion: true,
-                channel: None,
                 notes: notes.collect(),
-                bent: Vec::new(),
+                ..MidiPart::default()
             }],
             ..MidiSong::default()
         };

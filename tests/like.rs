@@ -32,9 +32,8 @@ fn drummer(desk: &Desk, notes: &[(u64, u8, u8)]) {
         parts: vec![MidiPart {
             name: "drummer".into(),
             percussion: true,
-            channel: None,
             notes: notes.iter().map(note).collect(),
-            bent: Vec::new(),
+            ..MidiPart::default()
         }],
         ..MidiSong::default()
     };

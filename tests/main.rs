@@ -57,6 +57,7 @@ mod manual;
 mod master_duck;
 mod measure;
 mod midi;
+mod midi_back;
 mod midi_in;
 mod midi_out;
 mod midi_pitched;

@@ -36,9 +36,8 @@ fn part(name: &str, percussion: bool, notes: Vec<MidiNote>) -> MidiPart {
     MidiPart {
         name: name.to_string(),
         percussion,
-        channel: None,
         notes,
-        bent: Vec::new(),
+        ..MidiPart::default()
     }
 }
 
@@ -58,7 +57,7 @@ fn fraction(text: &Value) -> Ratio<i128> {
 }
 
 /// A performance as tests/reference/midi.py tells one.
-fn told(performance: &Performance) -> Value {
+pub fn told(performance: &Performance) -> Value {
     let time = |ticks| performance.clock.time(ticks).to_string();
     let mut notes: Vec<_> = performance.notes().collect();
     notes.sort_by_key(|(track, n)| (*track, n.channel, n.key, n.velocity, n.start));
@@ -108,6 +107,7 @@ fn the_first_track_holds_title_tempo_and_metre_and_ends() {
         }],
         parts: vec![part("snare", true, vec![note(960, 500, 38, 96)])],
         length: 2880,
+        ..MidiSong::default()
     };
     // Standard MIDI Files 1.0: FF 51 03 07 A1 20 is 120 a minute, FF 58 04 06 03 24 08 is 6/8. The tempo is recomputed by `tests/reference/constants.py`.
     let conductor = [
@@ -278,6 +278,7 @@ proptest! {
             metres: metres.clone(),
             parts,
             length,
+            ..MidiSong::default()
         };
         let performance = from_bytes(&written(&song)).unwrap();
         tempos.sort_by_key(|tempo| tempo.at);
@@ -315,9 +316,19 @@ fn night_ferry() -> MidiSong {
         parts: vec![
             part("kick", true, strokes(36, 4)),
             part("hat-closed", true, strokes(42, 1)),
-            part("bass", false, bass),
+            MidiPart {
+                program: Some(33),
+                ..part("bass", false, bass)
+            },
         ],
+        keys: [(0, -2, true), (1920, 3, false)]
+            .map(|(at, sharps, minor)| KeySignature { at, sharps, minor })
+            .to_vec(),
+        chords: vec![(0, "Gm9".to_string()), (1920, "E7#9/G#".to_string())],
+        sections: vec![(0, "Überfahrt".to_string())],
+        pieces: Some(vec![(36, "kick".to_string())]),
         length: 4800,
+        ..MidiSong::default()
     }
 }
 
@@ -339,6 +350,18 @@ fn files_are_left_for_others_to_read() {
         let performance = read(&path).unwrap();
         let notes: usize = song.parts.iter().map(|part| part.notes.len()).sum();
         assert_eq!(performance.notes().count(), notes);
-        fs::write(path.with_extension("json"), told(&performance).to_string()).unwrap();
+        let mut told = told(&performance);
+        // Places in quarter notes; keys as mido spells them, programs as they are counted from 0.
+        told["signs"] = json!([
+            ["0", "text", "channel 10 plays pieces, the other channels play pitches"],
+            ["0", "text", "note 36 plays kick"],
+            ["0", "marker", "Überfahrt"],
+            ["0", "key", "Gm"],
+            ["0", "text", "Gm9"],
+            ["2", "key", "A"],
+            ["2", "text", "E7#9/G#"],
+        ]);
+        told["programs"] = json!(song.parts.iter().filter_map(|part| part.program).collect::<Vec<_>>());
+        fs::write(path.with_extension("json"), told.to_string()).unwrap();
     }
 }

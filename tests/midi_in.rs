@@ -429,9 +429,8 @@ fn hostile_files_end_in_one_sentence() {
         let part = MidiPart {
             name: "flood".into(),
             percussion: true,
-            channel: None,
             notes,
-            bent: Vec::new(),
+            ..MidiPart::default()
         };
         let mut bytes = Vec::new();
         midi::write(

@@ -233,3 +233,136 @@ fn nothing_that_is_read_is_written_over() {
     }
     assert_eq!(desk.names("").iter().filter(|name| name.ends_with(".mid")).count(), 0);
 }
+
+/// The marks of the first track: places in ticks and what stands there.
+fn marks(desk: &Desk) -> Vec<(u32, String)> {
+    use midly::{MetaMessage, TrackEventKind};
+    let bytes = std::fs::read(desk.path("out.mid")).unwrap();
+    let file = midly::Smf::parse(&bytes).unwrap();
+    let (mut at, mut marks) = (0, Vec::new());
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    for event in &file.tracks[0] {
+        at += event.delta.as_int();
+        match event.kind {
+            TrackEventKind::Meta(MetaMessage::Text(bytes)) => marks.push((at, format!("text {}", text(bytes)))),
+            TrackEventKind::Meta(MetaMessage::Marker(bytes)) => marks.push((at, format!("marker {}", text(bytes)))),
+            TrackEventKind::Meta(MetaMessage::KeySignature(sharps, minor)) => {
+                marks.push((at, format!("key {sharps} {minor}")));
+            }
+            _ => {}
+        }
+    }
+    marks
+}
+
+fn at(marks: &[(u32, String)], what: &str) -> Vec<u32> {
+    marks
+        .iter()
+        .filter(|(_, mark)| mark == what)
+        .map(|(at, _)| *at)
+        .collect()
+}
+
+#[test]
+fn keys_are_told_as_signatures() {
+    // Key signatures and church modes as every primer has them [practice]; a mode has that of its own seven notes.
+    for (key, sharps, minor) in [
+        ("G minor", -2, true),
+        ("Bb major", -2, false),
+        ("F# minor", 3, true),
+        ("D dorian", 0, true),
+        ("E phrygian", 0, true),
+        ("F lydian", 0, false),
+        ("G mixolydian", 0, false),
+        ("B locrian", 0, true),
+        ("C harmonic minor", -3, true),
+        ("C# major", 7, false),
+        ("G# major", -4, false),
+        ("Fb major", 4, false),
+    ] {
+        let desk = desk();
+        render(
+            &desk,
+            &song(&format!("tempo = 120\nbars = 1\nkey = \"{key}\""), "kick x---", ""),
+            &[],
+        );
+        assert_eq!(at(&marks(&desk), &format!("key {sharps} {minor}")), [0], "{key}");
+        // Standard MIDI Files 1.0: FF 59 02 sf mi, sf from -7 to 7, mi 1 for minor.
+        let bytes = std::fs::read(desk.path("out.mid")).unwrap();
+        let wanted = [0xFF, 0x59, 2, sharps as u8, minor.into()];
+        assert!(bytes.windows(5).any(|window| window == wanted), "{key}");
+    }
+    let desk = desk();
+    render(&desk, &song("tempo = 120\nbars = 1", "kick x---", ""), &[]);
+    assert!(marks(&desk).iter().all(|(_, mark)| !mark.starts_with("key")));
+}
+
+#[test]
+fn chords_stand_where_they_change_and_sections_where_they_begin() {
+    let desk = desk();
+    let chords = "chords = \"Gm9 / C7 / | F13#11/A | F13#11/A / N.C. /\"\n";
+    let verse = chords.to_string() + &song("tempo = 120\nbars = 3\nkey = \"G minor\"", "kick x---", "");
+    render(&desk, &verse, &["--repeat", "2"]);
+    let whole = marks(&desk);
+    let bar = 3840;
+    assert_eq!(at(&whole, "text Gm9"), [0, 3 * bar]);
+    assert_eq!(at(&whole, "text C7"), [1920, 3 * bar + 1920]);
+    assert_eq!(at(&whole, "text F13#11/A"), [bar, 4 * bar]);
+    assert_eq!(at(&whole, "text N.C."), [2 * bar + 1920, 5 * bar + 1920]);
+    render(&desk, &verse, &["--bars", "2-3"]);
+    let cut = marks(&desk);
+    assert_eq!(
+        (at(&cut, "text F13#11/A"), at(&cut, "text N.C.")),
+        (vec![0], vec![bar + 1920])
+    );
+    desk.write("verse.toml", verse);
+    desk.write(
+        "form.toml",
+        "[form]\npickup = \"1/4\"\n[[section]]\nname = \"Überfahrt\"\nloop = \"verse.toml\"\n[[section]]\nname = \"home\"\nloop = \"verse.toml\"\n\
+         bars = \"2-3\"\nset = { \"loop.key\" = \"A minor\" }\n",
+    );
+    desk.render_file("form.toml", &["--midi"]);
+    let form = marks(&desk);
+    assert_eq!(at(&form, "marker Überfahrt"), [960]);
+    assert_eq!(at(&form, "marker home"), [960 + 3 * bar]);
+    assert_eq!(
+        (at(&form, "key -2 true"), at(&form, "key 0 true")),
+        (vec![0], vec![960 + 3 * bar])
+    );
+    assert_eq!(at(&form, "text Gm9"), [960]);
+    assert_eq!(at(&form, "text F13#11/A"), [960 + bar, 960 + 3 * bar]);
+}
+
+#[test]
+fn parts_ask_for_the_sounds_of_general_midi() {
+    use midly::{MidiMessage, TrackEventKind};
+    let desk = desk();
+    let rest = "[[part]]\nname = \"bass\"\npiece = \"stand-in\"\nnotes = \"G1 Bb1:vibrato - -\"\n\
+                [[part]]\nname = \"organ\"\npiece = \"stand-in\"\nnotes = \"G3+D4 - - -\"\n\
+                [[part]]\nname = \"Zwölf\"\npiece = \"stand-in\"\nnotes = \"- - C4 -\"\n";
+    render(&desk, &song("tempo = 120\nbars = 1", "kick x---", rest), &[]);
+    let bytes = std::fs::read(desk.path("out.mid")).unwrap();
+    let file = midly::Smf::parse(&bytes).unwrap();
+    let programs: Vec<Vec<(u8, u8)>> = file
+        .tracks
+        .iter()
+        .map(|track| {
+            let programs = track.iter().filter_map(|event| match event.kind {
+                TrackEventKind::Midi {
+                    channel,
+                    message: MidiMessage::ProgramChange { program },
+                } => Some((channel.as_int(), program.as_int())),
+                _ => None,
+            });
+            programs.collect()
+        })
+        .collect();
+    // General MIDI Level 1 sound set: 34 is the fingered electric bass, 17 the drawbar organ. The note whose pitch moves has a channel
+    // of its own, managed by the sixteenth; percussion has no program, nor has what no word tells.
+    assert_eq!(
+        programs,
+        [vec![], vec![], vec![(15, 33), (0, 33), (14, 33)], vec![(1, 16)], vec![]]
+    );
+    let names = midi::read(desk.path("out.mid")).unwrap();
+    assert_eq!(names.tracks[4].name, "Zwölf");
+}

@@ -1,13 +1,20 @@
 //! What was played, as a Standard MIDI File: one track a part, notes at their pitch, percussion on General MIDI's keys.
+//!
+//! Title and parts are told in UTF-8. The key signature is that of the key's own scale: a mode has the signature of the major
+//! key whose notes it has, and is called minor where its third is.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::mark::MADE_BY;
 use super::write_beside;
 use crate::kit::Index;
 use crate::loopfile::{Exact, Loop, Part, Time};
-use crate::midi::{self, BentNote, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
-use crate::score::{Hit, PitchCurve};
+use crate::midi::{
+    self, BentNote, KeySignature, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_CHANNEL, PERCUSSION_TICKS,
+    TICKS_A_QUARTER, Tempo,
+};
+use crate::score::{Cycle, Hit, PitchCurve};
 use crate::text::Problem;
 
 /// Ticks that a note is written which is let ring.
@@ -33,6 +40,10 @@ pub(crate) struct Passage<'a> {
     pub seconds: f64,
     /// What comes before its first barline, in whole notes.
     pub pickup: Option<Exact>,
+    /// How the loop's bars repeat in it, in the hits' time.
+    pub cycle: Cycle,
+    /// The section of a form that it is.
+    pub section: Option<&'a str>,
 }
 
 /// A piece that General MIDI has no percussion key for, and the key that it is written on.
@@ -64,16 +75,17 @@ pub(crate) fn song(title: &str, passages: &[Passage], circle: bool) -> Result<(M
     let mut begins = 0;
     for passage in passages {
         desk.mark_time(begins, passage);
+        desk.mark_music(begins, passage);
         desk.copy(passage, begins, circle.then_some(length));
         begins += passage.ticks();
     }
     desk.song.length = length;
-    // Of notes that start together on one key the last is written: let it be the hardest.
-    let parts = desk.song.parts.iter_mut();
-    parts.for_each(|part| {
-        part.notes.sort_by_key(|note| (note.start, note.key, note.velocity));
+    for part in &mut desk.song.parts {
+        set_apart(part, length);
+        part.notes.sort_by_key(|note| (note.start, note.key));
         part.bent.sort_by_key(|bent| (bent.note.start, bent.note.key));
-    });
+    }
+    desk.song.pieces = Some(desk.keys.told());
     Ok((desk.song, desk.keys.free()))
 }
 
@@ -97,6 +109,41 @@ impl Passage<'_> {
         parts.filter(|(part, _)| !part.silenced)
     }
 
+    /// The tick, counted from the passage's beginning, of a moment in the hits' time.
+    fn tick(&self, moment: f64) -> i64 {
+        libm::round((moment - self.counted_from) * ticks_a_second(&self.song.time)) as i64
+    }
+
+    /// Where its chords change, in ticks from its beginning: what its bars begin with, and each change within them.
+    fn chords(&self) -> Vec<(u64, &str)> {
+        let (song, cycle) = (self.song, &self.cycle);
+        let first = Exact::from_integer(cycle.first.into());
+        let last = first + Exact::from_integer(cycle.bars.into());
+        let opening = song.change_at(first).map(|change| (first, change));
+        let within = song.chords.iter().map(|change| (change.at, change));
+        let within = within.filter(|(at, _)| *at > first && *at < last);
+        let changes: Vec<_> = opening.into_iter().chain(within).collect();
+        let begins = self.pickup.map_or(0, |pickup| ticks_of(pickup) as i64);
+        let mut found = Vec::new();
+        for time in 0..cycle.times {
+            let round = cycle.begins + f64::from(time) * cycle.seconds;
+            for (at, change) in &changes {
+                let bars = at - first;
+                let bars = *bars.numer() as f64 / *bars.denom() as f64;
+                let tick = self.tick(round + bars * song.time.bar_seconds());
+                let symbol = match &change.chord {
+                    Some(chord) => chord.symbol.as_str(),
+                    None if change.silence => "N.C.",
+                    None => continue,
+                };
+                if (begins..self.ticks() as i64).contains(&tick) {
+                    found.push((tick as u64, symbol));
+                }
+            }
+        }
+        found
+    }
+
     /// The name that the kit has for a piece of a part.
     fn piece<'a>(&'a self, part: &'a Part, number: usize) -> &'a str {
         let name = &part.pieces[number].piece;
@@ -108,6 +155,11 @@ impl Passage<'_> {
 fn ticks_a_second(time: &Time) -> f64 {
     let ticks = time.bar() * i128::from(4 * u32::from(TICKS_A_QUARTER));
     *ticks.numer() as f64 / *ticks.denom() as f64 / time.bar_seconds()
+}
+
+/// The ticks of a length in whole notes.
+fn ticks_of(length: Exact) -> u64 {
+    (length * i128::from(4 * u32::from(TICKS_A_QUARTER))).to_integer() as u64
 }
 
 /// A metre whose bar has a length in whole notes, where there is one: triplets have none.
@@ -156,6 +208,11 @@ impl FreeNotes {
         found.map_or(0, |(_, key)| key.key)
     }
 
+    /// Every key with its piece's name.
+    fn told(&self) -> Vec<(u8, String)> {
+        self.0.iter().map(|(name, key)| (key.key, name.clone())).collect()
+    }
+
     fn free(self) -> Vec<FreeKey> {
         let free = self.0.into_iter().filter(|(_, key)| !key.general_midi);
         free.map(|(piece, key)| FreeKey { piece, key: key.key }).collect()
@@ -181,7 +238,7 @@ impl Copyist {
         let mut barline = at;
         if let Some((length, metre)) = passage.pickup.and_then(|pickup| Some((pickup, short_bar(at, pickup)?))) {
             self.song.metres.push(metre);
-            barline += (length * i128::from(4 * u32::from(TICKS_A_QUARTER))).to_integer() as u64;
+            barline += ticks_of(length);
         }
         let (counts, unit) = (time.counts, time.unit);
         if self.song.metres.last().map(|last| (last.counts, last.unit)) != Some((counts, unit)) {
@@ -193,6 +250,27 @@ impl Copyist {
         }
     }
 
+    /// Marks a passage's section, key and chords, each where it changes.
+    fn mark_music(&mut self, at: u64, passage: &Passage) {
+        let barline = at + passage.pickup.map_or(0, ticks_of);
+        if let Some(section) = passage.section {
+            self.song.sections.push((barline, section.to_string()));
+        }
+        if let Some(key) = passage.song.tonality() {
+            let (sharps, minor) = (key.signature(), key.is_minor());
+            let last = self.song.keys.last();
+            if last.is_none_or(|last| (last.sharps, last.minor) != (sharps, minor)) {
+                self.song.keys.push(KeySignature { at, sharps, minor });
+            }
+        }
+        for (tick, symbol) in passage.chords() {
+            let new = tick == barline - at && passage.section.is_some();
+            if new || self.song.chords.last().is_none_or(|(_, last)| last != symbol) {
+                self.song.chords.push((at + tick, symbol.to_string()));
+            }
+        }
+    }
+
     /// Copies a passage that begins at a tick; `round` is the circle's length where there is one.
     fn copy(&mut self, passage: &Passage, begins: u64, round: Option<u64>) {
         let ticks_a_second = ticks_a_second(&passage.song.time);
@@ -201,7 +279,7 @@ impl Copyist {
                 .map(|number| self.keys.of(passage.piece(part, number)))
                 .collect();
             let note = |hit: &Hit| -> Option<MidiNote> {
-                let at = begins as i64 + libm::round((hit.at - passage.counted_from) * ticks_a_second) as i64;
+                let at = begins as i64 + passage.tick(hit.at);
                 let start = match round {
                     Some(round) => at.rem_euclid(round.max(1) as i64),
                     None if at < 0 && hit.grace => return None,
@@ -214,9 +292,11 @@ impl Copyist {
                     velocity: libm::round(hit.velocity).clamp(1.0, 127.0) as u8,
                 })
             };
-            let percussion = hits.iter().all(|hit| hit.pitch.is_none());
-            let track = self.track(&part.name, percussion, part.channel);
+            if hits.is_empty() {
+                self.track(part, part.strokes.iter().all(|stroke| stroke.pitch.is_none()));
+            }
             for (note, hit) in hits.iter().filter_map(|hit| Some((note(hit)?, hit))) {
+                let track = self.track(part, hit.pitch.is_none());
                 match &hit.curve {
                     Some(curve) => track.bent.push(BentNote {
                         note,
@@ -229,22 +309,41 @@ impl Copyist {
     }
 
     /// The track of a part, a new one where it has none yet.
-    fn track(&mut self, name: &str, percussion: bool, channel: Option<u8>) -> &mut MidiPart {
+    fn track(&mut self, part: &Part, percussion: bool) -> &mut MidiPart {
         let parts = &mut self.song.parts;
         let place = parts
             .iter()
-            .position(|part| part.name == name && part.percussion == percussion);
+            .position(|known| known.name == part.name && known.percussion == percussion);
         let place = place.unwrap_or_else(|| {
+            let piece = part.pieces.first().map(|piece| piece.piece.as_str());
+            let program = piece.and_then(midi::program_for);
             parts.push(MidiPart {
-                name: name.into(),
+                name: part.name.clone(),
                 percussion,
-                channel: channel.filter(|_| !percussion),
-                notes: Vec::new(),
-                bent: Vec::new(),
+                channel: part.channel.filter(|channel| *channel != PERCUSSION_CHANNEL),
+                program: program.or_else(|| midi::program_for(&part.name)),
+                ..MidiPart::default()
             });
             parts.len() - 1
         });
         &mut parts[place]
+    }
+}
+
+/// Moves notes of one key that start together a tick or two apart, the hardest staying: of such notes a file would hold one.
+fn set_apart(part: &mut MidiPart, length: u64) {
+    let bent = part.bent.iter_mut().map(|bent| &mut bent.note);
+    let mut notes: Vec<&mut MidiNote> = part.notes.iter_mut().chain(bent).collect();
+    notes.sort_by_key(|note| (note.start, note.key, std::cmp::Reverse(note.velocity)));
+    let mut taken: BTreeSet<(u8, u64)> = BTreeSet::new();
+    for note in notes {
+        let later = |far: u64| Some(note.start + far).filter(|start| *start < length.max(1));
+        let mut near = (0..=length.max(1))
+            .flat_map(|far| [later(far), note.start.checked_sub(far)])
+            .flatten();
+        let free = near.find(|start| !taken.contains(&(note.key, *start)));
+        note.start = free.unwrap_or(note.start);
+        taken.insert((note.key, note.start));
     }
 }
 

@@ -123,6 +123,34 @@ impl Key {
         self.mode.degrees().map(|degree| degree.above(self.tonic))
     }
 
+    /// Its key signature: so many sharps, or flats where it is negative. A mode has the signature of the major key whose notes it
+    /// has, harmonic and melodic minor that of natural minor. More than seven, as G# major would have, are told by the same
+    /// sounds' other names.
+    pub fn signature(&self) -> i8 {
+        // Fifths from C, by letters and alterations, then by the mode [practice: the circle of fifths].
+        let letter = [0, 2, 4, -1, 1, 3, 5][self.tonic.letter as usize];
+        let mode = match self.mode {
+            Mode::Lydian => 1,
+            Mode::Major | Mode::Ionian => 0,
+            Mode::Mixolydian => -1,
+            Mode::Dorian => -2,
+            Mode::Minor | Mode::HarmonicMinor | Mode::MelodicMinor | Mode::Aeolian => -3,
+            Mode::Phrygian => -4,
+            Mode::Locrian => -5,
+        };
+        let fifths = letter + 7 * self.tonic.alter + mode;
+        match fifths {
+            ..-7 => fifths + 12 * ((-7 - fifths + 11) / 12),
+            8.. => fifths - 12 * ((fifths - 7 + 11) / 12),
+            _ => fifths,
+        }
+    }
+
+    /// True where its third is minor.
+    pub fn is_minor(&self) -> bool {
+        self.mode.degrees()[2].alter < 0
+    }
+
     /// Whether a note of this pitch belongs to it, however it is spelled.
     pub fn has(&self, note: Spelling) -> bool {
         self.place_of(note).is_some()
@@ -270,6 +298,38 @@ mod tests {
         ] {
             assert_eq!(joined(key(text).notes()), notes, "{text}");
         }
+    }
+
+    #[test]
+    fn signatures_go_by_the_notes() {
+        // A signature sharpens or flattens what the scale's own notes have: natural minor's for the other minors [practice].
+        for tonic in [
+            "C", "G", "D", "A", "E", "B", "F#", "C#", "F", "Bb", "Eb", "Ab", "Db", "Gb", "Cb",
+        ] {
+            for mode in [
+                "major",
+                "dorian",
+                "phrygian",
+                "lydian",
+                "mixolydian",
+                "minor",
+                "locrian",
+            ] {
+                let key = key(&format!("{tonic} {mode}"));
+                let altered: i32 = key.notes().iter().map(|note| i32::from(note.alter)).sum();
+                if altered.abs() <= 7 {
+                    assert_eq!(i32::from(key.signature()), altered, "{tonic} {mode}");
+                } else {
+                    assert_eq!(
+                        (i32::from(key.signature()) - altered).rem_euclid(12),
+                        0,
+                        "{tonic} {mode}"
+                    );
+                }
+            }
+        }
+        assert_eq!(key("A harmonic minor").signature(), 0);
+        assert_eq!(key("C melodic minor").signature(), -3);
     }
 
     #[test]

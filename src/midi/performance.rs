@@ -1,5 +1,7 @@
 //! What a Standard MIDI File plays: its tracks, notes, tempo map and metres.
 
+use std::collections::BTreeMap;
+
 use super::clock::{Clock, Metre, Tempo};
 use super::notice::Notice;
 
@@ -14,6 +16,9 @@ pub struct Performance {
     pub tempos: Vec<Tempo>,
     /// The metres, in order of time, from whatever track.
     pub metres: Vec<Metre>,
+    /// The pieces that the file itself names for the keys of channel 10, where it says that its other channels play pitches; see
+    /// [`names`](super::names).
+    pub pieces: Option<BTreeMap<u8, String>>,
     /// What was odd about the file.
     pub notices: Vec<Notice>,
 }

@@ -11,6 +11,7 @@ use super::chunks::{Chunks, TrackChunk};
 use super::clock::{Clock, Metre, Tempo};
 use super::error::MidiError;
 use super::keyboard::Keyboard;
+use super::names;
 use super::notice::Notice;
 use super::performance::{Note, Performance, Track};
 use super::zone::Zones;
@@ -100,6 +101,7 @@ impl EventReader {
                 tracks: Vec::new(),
                 tempos: Vec::new(),
                 metres: Vec::new(),
+                pieces: None,
                 notices: Vec::new(),
             },
             keyboard: Keyboard::new(),
@@ -190,6 +192,11 @@ impl EventReader {
     fn meta(&mut self, track: &mut Track, meta: MetaMessage) -> Result<(), MidiError> {
         let at = track.end;
         match meta {
+            MetaMessage::Text(bytes) if at == 0 && self.performance.tracks.is_empty() => {
+                if let Ok(text) = std::str::from_utf8(bytes) {
+                    names::take(text, &mut self.performance.pieces);
+                }
+            }
             MetaMessage::TrackName(bytes) if track.name.is_empty() => track.name = name(bytes),
             MetaMessage::MidiChannel(channel) => {
                 self.own.last_mut().map(|own| own.get_or_insert(channel.as_int()));

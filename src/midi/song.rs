@@ -18,10 +18,29 @@ pub struct MidiSong {
     pub tempos: Vec<Tempo>,
     /// Its metres, likewise.
     pub metres: Vec<Metre>,
+    /// Its key signatures, likewise.
+    pub keys: Vec<KeySignature>,
+    /// Its chord symbols, as texts at their ticks, in the order of time.
+    pub chords: Vec<(u64, String)>,
+    /// Its sections' names, as markers at their ticks, in the order of time.
+    pub sections: Vec<(u64, String)>,
+    /// The pieces that its percussion keys play, where the file is to say so; see [`names`](super::names).
+    pub pieces: Option<Vec<(u8, String)>>,
     /// Its parts, a track each.
     pub parts: Vec<MidiPart>,
     /// Where every track ends; a track whose notes last longer ends with them.
     pub length: u64,
+}
+
+/// A key signature from a place on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct KeySignature {
+    /// Where, in ticks.
+    pub at: u64,
+    /// Sharps, or flats where it is negative: from -7 to 7.
+    pub sharps: i8,
+    /// True where the key's third is minor.
+    pub minor: bool,
 }
 
 /// A part of a song.
@@ -34,6 +53,8 @@ pub struct MidiPart {
     /// The channel of what is no percussion, from 0 to 15. Those without one take channels 1 to 9 and 11 to 16 in turn, but
     /// for those that others have, as far as there are any.
     pub channel: Option<u8>,
+    /// The sound of General MIDI Level 1 that it asks for, from 0 to 127; see [`program_for`](super::program_for).
+    pub program: Option<u8>,
     /// Its notes, in any order.
     pub notes: Vec<MidiNote>,
     /// Its notes whose pitch moves, in any order, each on a channel of its own, as far as there are any; the others stand

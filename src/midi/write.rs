@@ -6,9 +6,10 @@ use midly::num::{u4, u7, u15, u24, u28};
 use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackEventKind};
 
 use super::clock::Metre;
+use super::names;
 use super::percussion::PERCUSSION_CHANNEL;
 use super::song::{BentNote, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER};
-use super::zone::{UPPER, Zone};
+use super::zone::{UPPER, Voice, Zone};
 
 /// The velocity of note-offs: the standard's value for keyboards that don't sense it (MIDI 1.0).
 const RELEASE_VELOCITY: u8 = 64;
@@ -21,8 +22,8 @@ const RELEASE_VELOCITY: u8 = 64;
 ///
 /// # Errors
 /// When the sink fails, or the song holds what a file can't: a key or velocity out of its range, a metre whose upper
-/// figure is not 1 to 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds,
-/// 268,435,455 ticks or more without an event, more than 65,534 parts.
+/// figure is not 1 to 255 or whose lower is no power of two up to 128, a tempo out of 1 to 16,777,215 microseconds, more than
+/// seven sharps or flats, 268,435,455 ticks or more without an event, more than 65,534 parts.
 pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
     write_remarked(song, "", out)
 }
@@ -32,7 +33,8 @@ pub fn write(song: &MidiSong, out: &mut impl Write) -> io::Result<()> {
 /// # Errors
 /// As [`write`].
 pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io::Result<()> {
-    let mut tracks = vec![conductor(song, remark)?];
+    let told = song.pieces.as_deref().map(names::texts).unwrap_or_default();
+    let mut tracks = vec![conductor(song, remark, &told)?];
     let own = |part: &MidiPart| part.channel.filter(|channel| !part.percussion && *channel < 16);
     let mut taken: Vec<u8> = song.parts.iter().filter_map(own).collect();
     let zone = Zone::of(song, &taken);
@@ -41,13 +43,24 @@ pub fn write_remarked(song: &MidiSong, remark: &str, out: &mut impl Write) -> io
     }
     let mut opening = Some(zone.opening());
     let mut in_turn = turns(&taken);
+    let mut asked: Vec<u8> = Vec::new();
     for (number, part) in song.parts.iter().enumerate() {
         let channel = match (part.percussion, own(part)) {
             (true, _) => PERCUSSION_CHANNEL,
             (false, Some(channel)) => channel,
             (false, None) => in_turn.next().unwrap_or(0),
         };
-        let opening = opening.take_if(|_| !part.bent.is_empty()).unwrap_or_default();
+        let mut opening = opening.take_if(|_| !part.bent.is_empty()).unwrap_or_default();
+        // A channel that parts share has the sound of the first of them.
+        if let Some(program) = part.program.filter(|_| !part.percussion && !asked.contains(&channel)) {
+            let program = u7::new(program & 127);
+            if !opening.is_empty() {
+                // What a zone's manager is told holds for its members where they know of zones.
+                opening.push((UPPER, MidiMessage::ProgramChange { program }));
+            }
+            opening.push((channel, MidiMessage::ProgramChange { program }));
+            asked.push(channel);
+        }
         let voices = Voices {
             zone: &zone,
             opening,
@@ -74,12 +87,18 @@ fn turns(taken: &[u8]) -> impl Iterator<Item = u8> {
     if free.is_empty() { all } else { free }.into_iter().cycle()
 }
 
-fn conductor<'a>(song: &'a MidiSong, remark: &'a str) -> io::Result<Vec<TrackEvent<'a>>> {
+/// The first track: the title, who made it (`remark`), what its keys are (`told`), then what changes along the song.
+fn conductor<'a>(song: &'a MidiSong, remark: &'a str, told: &'a [String]) -> io::Result<Vec<TrackEvent<'a>>> {
     let mut events = vec![(0, TrackEventKind::Meta(MetaMessage::TrackName(song.title.as_bytes())))];
     if !remark.is_empty() {
         events.push((0, TrackEventKind::Meta(MetaMessage::Text(remark.as_bytes()))));
     }
+    let text = |text: &'a String| (0, TrackEventKind::Meta(MetaMessage::Text(text.as_bytes())));
+    events.extend(told.iter().map(text));
     let mut marks = Vec::new();
+    for (at, section) in &song.sections {
+        marks.push((*at, MetaMessage::Marker(section.as_bytes())));
+    }
     for tempo in &song.tempos {
         if !(1..=0xFF_FFFF).contains(&tempo.micros) {
             return Err(refused(format!(
@@ -91,6 +110,15 @@ fn conductor<'a>(song: &'a MidiSong, remark: &'a str) -> io::Result<Vec<TrackEve
     }
     for metre in &song.metres {
         marks.push((metre.at, time_signature(metre)?));
+    }
+    for key in &song.keys {
+        if !(-7..=7).contains(&key.sharps) {
+            return Err(refused(format!("a key signature of {} sharps", key.sharps)));
+        }
+        marks.push((key.at, MetaMessage::KeySignature(key.sharps, key.minor)));
+    }
+    for (at, chord) in &song.chords {
+        marks.push((*at, MetaMessage::Text(chord.as_bytes())));
     }
     marks.sort_by_key(|(at, _)| *at);
     events.extend(marks.into_iter().map(|(at, mark)| (at, TrackEventKind::Meta(mark))));
@@ -111,7 +139,7 @@ fn time_signature(metre: &Metre) -> io::Result<MetaMessage<'static>> {
     Ok(MetaMessage::TimeSignature(counts, power as u8, click as u8, 8))
 }
 
-/// What a track's messages are sorted by, at one tick: notes end, then bends move, then notes start; within that by key.
+/// What a track's messages are sorted by, at one tick: notes end, then sounds change and bends move, then notes start; within that by key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Turn {
     Ends,
@@ -125,7 +153,7 @@ struct Voices<'a> {
     /// What tells of the zone, in the first track that has bent notes.
     opening: Vec<(u8, MidiMessage)>,
     /// Each note with the channel that was free for it.
-    bent: Vec<(Option<u8>, &'a BentNote)>,
+    bent: Vec<(Option<Voice>, &'a BentNote)>,
 }
 
 /// A part's track. Its bent notes stand on channels of the zone; that they are the part's own is told by the channel that its
@@ -144,7 +172,15 @@ fn part_track<'a>(
         .map(|note| (channel, note));
     let mut moving = Vec::new();
     for (own, BentNote { note, bend }) in &bent {
-        let Some(own) = *own else { continue };
+        let Some(Voice { channel: own, program }) = *own else {
+            continue;
+        };
+        if let Some(program) = program {
+            let program = MidiMessage::ProgramChange {
+                program: u7::new(program & 127),
+            };
+            marks.push((note.start, Turn::Bends, note.key, own, program));
+        }
         moving.extend(
             one_at_a_time(std::slice::from_ref(note), false)?
                 .into_iter()

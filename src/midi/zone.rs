@@ -33,7 +33,15 @@ pub(super) struct Zone {
     /// How far a bend reaches, in semitones.
     reach: u8,
     /// A channel for each bent note of each part, where one was free.
-    pub channels: Vec<Vec<Option<u8>>>,
+    pub channels: Vec<Vec<Option<Voice>>>,
+}
+
+/// A member's channel for one note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Voice {
+    pub channel: u8,
+    /// The program that the note's part asks for, where the channel has not got it from the note before.
+    pub program: Option<u8>,
 }
 
 impl Zone {
@@ -64,6 +72,7 @@ impl Zone {
         let members = free.len().min(together(&notes));
         // Where each member's last note ended.
         let mut ended = vec![0u64; members];
+        let mut programs: Vec<Option<u8>> = vec![None; members];
         let mut widest: f64 = 0.0;
         for (part, number, bent) in notes {
             let start = bent.note.start;
@@ -73,7 +82,12 @@ impl Zone {
                 .min_by_key(|member| ended[*member]);
             let Some(member) = longest else { continue };
             ended[member] = start.saturating_add(bent.note.length.max(1));
-            zone.channels[part][number] = Some(free[member]);
+            let program = song.parts[part].program;
+            zone.channels[part][number] = Some(Voice {
+                channel: free[member],
+                program: program.filter(|_| programs[member] != program),
+            });
+            programs[member] = program.or(programs[member]);
             widest = bent.bend.iter().fold(widest, |widest, (_, far)| widest.max(far.abs()));
         }
         zone.members = members as u8;

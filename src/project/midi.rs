@@ -5,6 +5,7 @@ use crate::export::midi::{FreeKey, Passage, song};
 use crate::loopfile::Ending;
 use crate::midi::MidiSong;
 use crate::render::Order;
+use crate::score::Cycle;
 use crate::text::Problems;
 
 impl Project {
@@ -23,6 +24,14 @@ impl Project {
             counted_from: passage.begins - passage.offset,
             seconds: passage.ends - passage.begins,
             pickup: pickup.filter(|_| number == 0),
+            cycle: Cycle {
+                begins: passage.cycle.begins - passage.offset,
+                ..passage.cycle
+            },
+            section: match &self.plays {
+                Plays::Form(form, _) => Some(form.sections[passage.section].name.as_str()),
+                Plays::Loop(..) => None,
+            },
         });
         Ok(song(self.plain_title(), &passages.collect::<Vec<_>>(), circle)?)
     }

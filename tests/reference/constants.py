@@ -5,6 +5,7 @@ file no longer says the number, or where the library gives another.
 """
 import hashlib
 import pathlib
+import re
 import sys
 
 import mido
@@ -96,8 +97,31 @@ def percussion():
     return wrong
 
 
+def programs():
+    """General MIDI Level 1's sounds, as pretty_midi names them, for the words that ask for them."""
+    source = (HERE / "src/midi/program.rs").read_text()
+    rows = re.findall(r"\(&\[([^\]]*)\], (\d+)\)", source)
+    wrong = [] if len(rows) > 60 else ["src/midi/program.rs has no table of programs"]
+    # What the trade calls by other words than the set does.
+    other = {"steelpan": "Steel Drums", "steel pan": "Steel Drums", "sub": "Synth Bass 1", "vibes": "Vibraphone", "glock": "Glockenspiel",
+             "double bass": "Acoustic Bass", "upright bass": "Acoustic Bass", "contrabass": "Contrabass", "bass": "Electric Bass",
+             "clavinet": "Clavinet", "epiano": "Electric Piano", "keys": "Electric Piano", "pipe organ": "Church Organ",
+             "organ": "Organ", "nylon": "Acoustic Guitar (nylon)", "acoustic guitar": "Acoustic Guitar (steel)",
+             "guitar": "Electric Guitar (clean)", "gtr": "Electric Guitar (clean)", "harp": "Harp", "sax": "Sax",
+             "saxophone": "Sax", "choir": "Choir", "vox": "Voice", "vocal": "Voice", "voice": "Voice", "bell": "Bells",
+             "lead": "Lead 2", "pad": "Pad 2", "synth": "Lead 2", "dulcimer": "Dulcimer", "string": "String Ensemble",
+             "synth string": "Synth Strings", "tubular": "Tubular", "pizzicato": "Pizzicato"}
+    for words, number in rows:
+        words = " ".join(re.findall(r'"([^"]*)"', words))
+        name = pretty_midi.program_to_instrument_name(int(number) - 1)
+        wanted = other.get(words, words)
+        if not all(word.lower() in name.lower().replace("(", " ") for word in wanted.replace("(", " ").split()):
+            wrong.append(f"program {number} is {name}, the source has {words}")
+    return wrong
+
+
 def main():
-    wrong = percussion()
+    wrong = percussion() + programs()
     for file, text, value, close in ROWS:
         if text not in (HERE / file).read_text():
             wrong.append(f"{file} no longer says {text}")
@@ -106,7 +130,7 @@ def main():
     for file, text in TEXTS:
         if text not in (HERE / file).read_text():
             wrong.append(f"{file} does not say {text}")
-    print("\n".join(wrong) or f"{len(ROWS) + len(TEXTS)} constants and 47 percussion keys are as libraries give them")
+    print("\n".join(wrong) or f"{len(ROWS) + len(TEXTS)} constants, 47 percussion keys and all programs are as libraries give them")
     sys.exit(bool(wrong))
 
 

@@ -146,9 +146,11 @@ def agree(folder):
 def notes_by_mido(file):
     notes = []
     for index, track in enumerate(file.tracks):
-        at, down = 0, {}
+        at, down, own = 0, {}, None
         for message in track:
             at += message.time
+            # A track whose notes have channels of their own, so that each can bend, names the one that is its.
+            own = message.channel if message.type == "channel_prefix" else own
             if message.type not in ("note_on", "note_off"):
                 continue
             struck = down.setdefault((message.channel, message.note), [])
@@ -157,7 +159,8 @@ def notes_by_mido(file):
             else:
                 start, velocity = struck.pop(0)
                 quarters = [str(Fraction(ticks, file.ticks_per_beat)) for ticks in (start, at - start)]
-                notes.append([index, message.channel, message.note, velocity, *quarters])
+                channel = message.channel if own is None else own
+                notes.append([index, channel, message.note, velocity, *quarters])
         assert not any(down.values()), "a note hangs"
     return notes
 
@@ -174,17 +177,33 @@ def marks_by_mido(file):
     return tempos, metres
 
 
+def signs_by_mido(file):
+    signs, at = [], 0
+    for message in file.tracks[0]:
+        at += message.time
+        place = str(Fraction(at, file.ticks_per_beat))
+        if message.type == "key_signature":
+            signs.append([place, "key", message.key])
+        elif message.type in ("text", "marker"):
+            signs.append([place, message.type, message.text])
+    return signs
+
+
 def check(folder):
     paths = sorted(folder.glob("*.mid"))
     assert paths, "nothing to check; run `cargo test --release --test promises midi` first"
     for path in paths:
         ours = json.loads(path.with_suffix(".json").read_text())
-        file = mido.MidiFile(path)
+        file = mido.MidiFile(path, charset="utf8")
         tempos, metres = marks_by_mido(file)
         key = lambda note: (note[0], Fraction(note[4]), note[2])
         assert sorted(notes_by_mido(file), key=key) == sorted(ours["notes"], key=key), f"{path.name}: notes"
         assert (tempos, metres) == (ours["tempos"], ours["metres"]), f"{path.name}: tempo or metre"
         assert [track.name for track in file.tracks] == ours["names"], f"{path.name}: names"
+        if "signs" in ours:
+            programs = [message.program for track in file.tracks for message in track if message.type == "program_change"]
+            assert sorted(signs_by_mido(file)) == sorted(ours["signs"]), f"{path.name}: key, chords, sections"
+            assert programs == ours["programs"], f"{path.name}: programs"
         count = len(ours["notes"])
         pretty = pretty_midi.PrettyMIDI(str(path))
         assert sum(len(part.notes) for part in pretty.instruments) == count, f"{path.name}: pretty_midi counts"

@@ -19,9 +19,9 @@ use super::rhythm::ReadPart;
 use super::written::tables::PartTable;
 use super::{Exact, Manner, Stroke, Time, Words, marks};
 use crate::files::Refused;
-use crate::midi::{self, Clock, Counts, MidiError, Note, Performance};
+use crate::midi::{self, Clock, Counts, MidiError, Note, PERCUSSION_CHANNEL, Performance};
 use crate::schema::{Layers, NoteNumbers, Settings, part, playing};
-use crate::text::{Place, Problem};
+use crate::text::{Place, Problem, nearest};
 
 /// Any key does to ask whether a piece has a root.
 const MIDDLE_C: u8 = 60;
@@ -36,6 +36,8 @@ pub(super) struct PartPerformance {
     performance: Arc<Performance>,
     /// From 0.
     pub channel: u8,
+    /// The one track that it plays; all where none.
+    track: Option<Words>,
     /// The piece that the part is for alone, where it says one.
     piece: Option<Words>,
     /// The pieces that parts with a piece play from this channel of the file, this one's among them.
@@ -43,6 +45,7 @@ pub(super) struct PartPerformance {
     keys: NoteNumbers,
     /// Bars that a tick takes.
     tick: Exact,
+    bar_seconds: f64,
     bars: u32,
     /// The first tick that is past the loop's end.
     end: u64,
@@ -103,18 +106,30 @@ pub(super) fn read_all(
                 continue;
             }
         };
+        let track = part.settings.get(part::TRACK).cloned();
+        let channel = match track_channel(&performance, track.as_ref(), file) {
+            Ok(own) => own.filter(|_| !part.settings.writes(part::CHANNEL)),
+            Err(problem) => {
+                problems.push(problem);
+                takes.push(None);
+                continue;
+            }
+        };
         let layers = Layers::new([&part.settings]);
-        let channel = layers.whole(part::CHANNEL).saturating_sub(1) as u8;
+        let channel = channel.unwrap_or(layers.whole(part::CHANNEL).saturating_sub(1) as u8);
+        let track_name = track.as_ref().map(|track| track.text.clone());
         let tick = bars_a_tick(&performance.clock, time);
         let end = (Exact::from_integer(bars.into()) / tick).ceil().to_integer();
         let take = PartPerformance {
             tick,
+            bar_seconds: time.bar_seconds(),
             end: u64::try_from(end).unwrap_or(u64::MAX),
-            tells: told.insert((path.clone(), channel)),
+            tells: told.insert((path.clone(), channel, track_name)),
             path,
             file: file.clone(),
             performance,
             channel,
+            track,
             piece: part.settings.get(playing::PIECE).cloned(),
             claimed: Vec::new(),
             keys: part.settings.get(part::KEYS).cloned().unwrap_or_default(),
@@ -134,6 +149,28 @@ pub(super) fn read_all(
     }
     claim(&mut takes);
     takes
+}
+
+/// The channel of the first note of the track that a part names; none where it names none, or one without notes.
+fn track_channel(performance: &Performance, track: Option<&Words>, file: &Words) -> Result<Option<u8>, Problem> {
+    let Some(track) = track else { return Ok(None) };
+    let named = || performance.tracks.iter().filter(|known| known.name == track.text);
+    if named().next().is_none() {
+        let played = performance.tracks.iter().filter(|known| !known.notes.is_empty());
+        let names: Vec<&str> = played
+            .map(|known| known.name.as_str())
+            .filter(|name| !name.is_empty())
+            .collect();
+        let what = format!("{} has no track `{}`", file.text, track.text);
+        return Err(
+            Problem::at(&track.whole(), what).help(match nearest(&track.text, names.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None if names.is_empty() => "none of its tracks has a name: leave out `track`".into(),
+                None => format!("its tracks are {}", names.join(", ")),
+            }),
+        );
+    }
+    Ok(named().flat_map(|track| &track.notes).next().map(|note| note.channel))
 }
 
 /// Tells each performance which pieces are played from it: a key with two names is the second one's where a part plays
@@ -157,7 +194,12 @@ fn lacks_midi(settings: &Settings, problems: &mut Vec<Problem>) {
     if settings.writes(part::MIDI) {
         return;
     }
-    for setting in [part::KEYS.any(), part::CHANNEL.any(), part::TIGHTEN.any()] {
+    for setting in [
+        part::KEYS.any(),
+        part::TRACK.any(),
+        part::CHANNEL.any(),
+        part::TIGHTEN.any(),
+    ] {
         if let Some(placed) = settings.placed(setting) {
             let name = setting.name;
             let what = format!("`{name}` is of no use to a part without a `midi` file");
@@ -190,20 +232,36 @@ enum KeyTarget {
 }
 
 impl PartPerformance {
-    /// The notes of its channel.
+    /// The notes of its track and channel.
     fn notes(&self) -> impl Iterator<Item = &Note> {
-        let notes = self.performance.notes().map(|(_, note)| note);
-        notes.filter(|note| note.channel == self.channel)
+        self.on_track().filter(|note| note.channel == self.channel)
     }
 
-    /// A note's place in bars.
+    /// The notes of its track, on whatever channel.
+    fn on_track(&self) -> impl Iterator<Item = &Note> {
+        let tracks = self.performance.tracks.iter();
+        let own = tracks.filter(|track| self.track.as_ref().is_none_or(|own| own.text == track.name));
+        own.flat_map(|track| &track.notes)
+    }
+
+    /// A note's place in bars, within the loop.
     fn at(&self, note: &Note) -> Exact {
-        self.tick * i128::from(note.start)
+        self.tick * i128::from(note.start.min(self.end.saturating_sub(1)))
     }
 
-    /// True for a note that starts before the loop's end.
+    /// True for a note that starts before the loop's end. Where the file says what its keys are, and its music ends with the
+    /// loop or before, what starts later was pushed there by a player, and is played late.
     fn is_within(&self, note: &Note) -> bool {
-        note.start < self.end
+        let conductor = self.performance.tracks.first();
+        let ends = conductor.filter(|_| self.performance.pieces.is_some());
+        note.start < self.end || ends.is_some_and(|track| track.end <= self.end)
+    }
+
+    /// Seconds by which a note starts after the loop's last tick.
+    fn late(&self, note: &Note) -> f64 {
+        let ticks = (note.start + 1).saturating_sub(self.end.max(1));
+        let bars = self.tick * i128::from(ticks);
+        *bars.numer() as f64 / *bars.denom() as f64 * self.bar_seconds
     }
 
     /// Gives the notes to a kit's pieces: the strokes, and notices on them.
@@ -230,9 +288,12 @@ impl PartPerformance {
                 KeyTarget::Nobody => *lacking.entry(note.key).or_default() += 1,
             }
         }
-        // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder.
+        // A key that is struck twice at once, as in doubled tracks, is struck once, as hard as the harder; but not where the file
+        // says what its tracks play.
         struck.sort_by_key(|(note, _)| (note.start, note.key, 127 - note.velocity));
-        struck.dedup_by_key(|(note, _)| (note.start, note.key));
+        if self.performance.pieces.is_none() {
+            struck.dedup_by_key(|(note, _)| (note.start, note.key));
+        }
         if let (Some(_), Some(piece)) = (pitched, &self.piece) {
             pieces.push(piece.clone());
         }
@@ -247,7 +308,7 @@ impl PartPerformance {
             piece: *piece,
             velocity: note.velocity.into(),
             plain: false,
-            shift: 0.0,
+            shift: self.late(note),
             pitch: pitched.map(|_| note.key.into()),
             sounds: None,
             word: None,
@@ -267,10 +328,13 @@ impl PartPerformance {
     }
 
     /// The part's own piece, where it plays each key as a note of that pitch: where a root of the piece is known and no
-    /// key of a map means it.
+    /// key of a map means it; in a file that says what its keys are, on every channel but that of percussion.
     pub(super) fn pitched(&self, kit: &Casting) -> Option<&str> {
         let own = &self.piece.as_ref()?.text;
         (kit.plays)(own, MIDDLE_C)?;
+        if self.performance.pieces.is_some() {
+            return (self.channel != PERCUSSION_CHANNEL).then_some(own.as_str());
+        }
         let own_name = |name: &str| (kit.piece)(name).unwrap_or(name.into());
         let means = |name: &Words| own_name(&name.text) == own_name(own);
         let mapped = (0..=127).any(|key| self.names(key, kit).iter().any(means));
@@ -283,7 +347,8 @@ impl PartPerformance {
         let file = Place { source, span };
         let at_file = |name: &str| Words::unwritten(name, &file);
         let told = self.keys.iter().find(|(told, _)| *told == key);
-        match (told, kit.keys.get(&key)) {
+        let said = self.performance.pieces.as_ref().and_then(|pieces| pieces.get(&key));
+        match (told, said.or_else(|| kit.keys.get(&key))) {
             (Some((_, piece)), _) => vec![piece.clone()],
             (None, Some(piece)) => vec![at_file(piece)],
             (None, None) => midi::names_for(key).iter().map(|name| at_file(name)).collect(),

@@ -32,7 +32,8 @@ impl PartPerformance {
             return notices;
         }
         if past > 0 && self.tells {
-            let last = self.notes().map(|note| self.at(note)).max().unwrap_or_default();
+            let last = self.notes().map(|note| note.start).max().unwrap_or_default();
+            let last = self.tick * i128::from(last);
             let notes = count_of(past, "note");
             tell(
                 format!("{notes} of {file} come after the loop's last bar and are left out"),
@@ -88,7 +89,7 @@ impl PartPerformance {
         if self.notes().next().is_some() {
             return None;
         }
-        let others: BTreeSet<u8> = self.performance.notes().map(|(_, note)| note.channel + 1).collect();
+        let others: BTreeSet<u8> = self.on_track().map(|note| note.channel + 1).collect();
         let listed = others.iter().map(u8::to_string).collect::<Vec<_>>().join(", ");
         Some(match others.first() {
             Some(first) => format!("it has some on channel {listed}: write channel = {first}"),

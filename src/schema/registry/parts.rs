@@ -54,17 +54,22 @@ pub(crate) mod part {
              `stand-in`) that no key of the map means plays every key as a note of that pitch, as long as it was \
              held; what lies more than four octaves from its roots is left out and told. The loop's swing leaves \
              it as it was played. Notes after the last bar are left out, and a shorter performance is not \
-             repeated.",
+             repeated. A file that `--midi` wrote names the piece of each percussion key, and comes back as \
+             it went out.",
     );
     pub(crate) const KEYS: Setting<NoteNumbers> = setting(
         "keys",
         Kind::NoteNumbers,
-        Described("those of the kit's `kit.toml`, then those of General MIDI"),
+        Described("those that the file names, of the kit's `kit.toml`, of General MIDI"),
     )
     .doc("Pieces that the keys of `midi` play where they are not those of General MIDI: { 36 = \"kick\" }.");
     pub(crate) const CHANNEL: Setting<u64> = setting("channel", Kind::Whole(1, 16, ""), DefaultValue::Whole(10)).doc(
         "The channel of `midi` that it plays, from 1; percussion is on 10, what a keyboard plays most likely \
              on 1. Notes are written back on it.",
+    );
+    pub(crate) const TRACK: Setting<Words> = setting("track", Kind::Text, Described("all of them")).doc(
+        "The name of the one track of `midi` that it plays. Where `channel` says nothing, it plays the channel \
+             of the track's first note.",
     );
     pub(crate) const TIGHTEN: Setting<f64> = number("tighten", (0.0, 100.0), "percent", 0.0).or_off().doc(
         "How far each note of `midi` is pulled to the nearest sixteenth, counted from its barline and swung \
@@ -82,6 +87,7 @@ pub(crate) mod part {
         MIDI.any(),
         KEYS.any(),
         CHANNEL.any(),
+        TRACK.any(),
         TIGHTEN.any(),
     ];
 }
