@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::options::{LoopOptions, OutputOptions};
 use super::replace::Rule;
-use super::{Done, messages, output};
+use super::{Done, messages, musicxml, output};
 use crate::chart;
 use crate::export::tablature::on_the_grid;
 use crate::export::{mark, notes, tablature, write_beside};
@@ -30,6 +30,12 @@ pub(super) struct Chart {
     /// Write MIDI, comp and degrees as hits and notes, to NAME-hits.toml, FILE, or - (the terminal)
     #[arg(long, help_heading = "Files", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
+    /// Write staves and notes as MusicXML, to NAME.musicxml, or where -o says
+    #[arg(long, help_heading = "Files", conflicts_with_all = ["feel", "tones", "bars", "write"])]
+    musicxml: bool,
+    /// The file that --musicxml writes, or - (the terminal)
+    #[arg(short, long, help_heading = "Files", value_name = "FILE", requires = "musicxml")]
+    output: Option<PathBuf>,
     #[command(flatten)]
     written: OutputOptions,
 }
@@ -40,6 +46,9 @@ impl Chart {
         let project = self.options.project(None).open()?;
         if let Some(file) = &self.write {
             return self.write(&project, file.as_deref());
+        }
+        if self.musicxml {
+            return musicxml::write(&project, self.output.as_deref(), &self.written);
         }
         let all = project.bars();
         let bars = self.options.bars.unwrap_or((1, all));

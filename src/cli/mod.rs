@@ -14,6 +14,7 @@ mod limits;
 mod manual;
 mod measure;
 mod messages;
+mod musicxml;
 mod options;
 mod output;
 mod picture;

@@ -12,7 +12,7 @@ use super::progress::render_unmetered;
 use super::replace::Rule;
 use super::verify::verify;
 use super::versions::{Template, Version, template};
-use super::{Done, messages, output, summary};
+use super::{Done, messages, musicxml, output, summary};
 use crate::base::audio::peak;
 use crate::export;
 use crate::kit;
@@ -46,6 +46,9 @@ pub(super) struct Render {
     /// Also write the notes played, as NAME.mid
     #[arg(long)]
     midi: bool,
+    /// Also write staves and notes, as NAME.musicxml
+    #[arg(long)]
+    musicxml: bool,
     /// Also draw waveform, bars and hits, as SVG and PNG
     #[arg(long)]
     picture: bool,
@@ -114,6 +117,7 @@ impl Render {
     fn places(&self, Version { project, path, .. }: &Version) -> Result<Vec<PathBuf>, Problem> {
         let mut places = vec![path.clone()];
         places.extend(self.midi.then(|| midi_beside(path)).transpose()?);
+        places.extend(self.musicxml.then(|| musicxml::beside(path)).transpose()?);
         if self.picture {
             places.extend(Pictures::beside(path)?.paths().map(Path::to_path_buf));
         }
@@ -135,6 +139,7 @@ impl Render {
     ) -> Result<summary::RenderReport<'a>, Problems> {
         let Version { project, path, .. } = version;
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
+        let musicxml = self.musicxml.then(|| musicxml::beside(path)).transpose()?;
         let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
         let credits = credits_beside(path);
         let order = Order {
@@ -156,6 +161,9 @@ impl Render {
             self.write_stems(which, project, &finished, &stems_beside(path))?;
         }
         let midi = midi.map(|path| write_midi(project, &order, path)).transpose()?;
+        if let Some(path) = &musicxml {
+            export::musicxml::write(path, &project.sheet())?;
+        }
         if let Some(pictures) = &pictures {
             pictures.write(project, version.mix.as_deref(), &order, &finished)?;
         }
@@ -170,6 +178,7 @@ impl Render {
             finished,
             path,
             midi,
+            musicxml,
             pictures,
             bars: project.barlines(&order),
             credits: self.credits.then_some(credits),

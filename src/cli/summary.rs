@@ -34,6 +34,8 @@ pub(super) struct RenderReport<'a> {
     pub path: &'a Path,
     /// The MIDI file beside it, where one was asked for.
     pub midi: Option<Midi>,
+    /// The MusicXML beside it, where it was asked for.
+    pub musicxml: Option<PathBuf>,
     /// The pictures beside it, where they were asked for.
     pub pictures: Option<Pictures>,
     /// Where its bars lie.
@@ -85,6 +87,8 @@ struct Summary<'a> {
     lent: Vec<LentLine<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     midi: Option<MidiLine<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    musicxml: Option<String>,
     /// Pictures of it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pictures: Vec<String>,
@@ -178,6 +182,7 @@ impl RenderReport<'_> {
                     .collect(),
                 unbent_notes: midi.unbent,
             }),
+            musicxml: self.musicxml.as_ref().map(|path| path.display().to_string()),
             pictures: self.pictures.iter().flat_map(Pictures::paths).map(shown).collect(),
             credits: self.credits.as_ref().map(|path| path.display().to_string()),
             verified: self.verified.as_ref(),
@@ -193,6 +198,7 @@ impl RenderReport<'_> {
             path,
             seconds,
             midi,
+            musicxml,
             credits,
             mix,
             cut,
@@ -270,6 +276,9 @@ impl RenderReport<'_> {
                 let notes = count_of(midi.unbent, "note");
                 let _ = writeln!(page, "  no channel was left to bend {notes}: written without the bend");
             }
+        }
+        if let Some(musicxml) = musicxml {
+            let _ = writeln!(page, "{}", shown_path(musicxml));
         }
         for picture in pictures.iter().flat_map(Pictures::paths) {
             let _ = writeln!(page, "{}", shown_path(picture));

@@ -8,6 +8,7 @@
 //! | PNG | a `tEXt` chunk of the keyword `Software` (PNG specification, W3C, 11.3.3) |
 //! | SVG | a comment behind its first tag |
 //! | HTML | `<meta name="generator">` (HTML Living Standard, 4.2.5.1) |
+//! | MusicXML | `software`, in `encoding` (MusicXML 4.0) |
 //! | credits | the end of the second line |
 //! | TOML of hits and notes | a comment in the first line, with a sum of the rest: text is there to be edited, and what was edited is the person's |
 
@@ -56,6 +57,7 @@ pub(crate) fn whose(path: &Path) -> Result<Whose, Refused> {
         [b'M', b'T', b'h', b'd', ..] => midi::remark(&head).is_some_and(|text| is_mark(&text)),
         [0x89, b'P', b'N', b'G', ..] => holds(&head, &format!("tEXtSoftware\0{NAME}")),
         [b'<', b's', b'v', b'g', ..] => holds(&head, &format!("><!-- {NAME}")),
+        [b'<', b'?', ..] => holds(&head, &format!("<software>{NAME}")),
         [b'<', b'!', ..] => holds(&head, &format!("<meta name=\"generator\" content=\"{NAME}")),
         text if text.starts_with(SEAL.as_bytes()) => return Ok(sealed(&files::read(path, LONGEST_TEXT)?)),
         text => credits(text),
@@ -115,13 +117,14 @@ mod tests {
 
     #[test]
     fn what_has_no_mark_is_a_persons() {
-        let strange: [&[u8]; 9] = [
+        let strange: [&[u8]; 10] = [
             b"",
             b"RIFF",
             b"RIFF\x04\0\0\0WAVE",
             b"MThd",
             b"\x89PNG\r\n\x1a\n",
             b"<svg xmlns=\"http://www.w3.org/2000/svg\"><title>pressroll 1</title></svg>",
+            b"<?xml version=\"1.0\"?><score-partwise><work-title>pressroll 1</work-title></score-partwise>",
             b"<!doctype html><title>pressroll 1</title>",
             b"Quay\nrendered by hand",
             b"# pressroll is what I like\n[loop]\n",

@@ -10,6 +10,8 @@ mod dither;
 pub(crate) mod flac;
 pub(crate) mod mark;
 pub(crate) mod midi;
+#[cfg(feature = "cli")]
+pub(crate) mod musicxml;
 pub(crate) mod name;
 pub(crate) mod notes;
 pub(crate) mod outline;

@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::tablature::{gridded, spelled};
+use super::tablature::spelled;
 use crate::harmony::{Key, Note};
 use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, mark_for, syllable_at, velocity_of_mark, written_note};
+use crate::notation::gridded;
 use crate::text::quoted;
 
 /// The finest grid of a bar that a line is written on as it is, in words a bar.

@@ -2,8 +2,24 @@
 //!
 //! - In: a `Loop` or a `Form`.
 //! - Out: a [`Sheet`], which `export` writes as MusicXML and draws as staves.
+//! - The way: performances come on the `grid`; `staves` tells which part stands where, by `spelling` and `drums`; `measures`
+//!   cuts that into bars, `rhythm` gives it values by the bar's `metre` and its `tuplets`; `fold` finds repeats.
 //! - It knows nothing of samples, files and how things are drawn.
 
+mod drums;
+mod feel;
+mod fold;
+mod grid;
+mod measures;
+mod metre;
+mod read;
+mod rhythm;
 mod sheet;
+mod spelling;
+mod staves;
+mod tuplets;
 
+pub(crate) use grid::gridded;
+pub use grid::on_the_grid;
+pub(crate) use read::{of_form, of_loop};
 pub(crate) use sheet::*;

@@ -125,6 +125,7 @@ pub(crate) enum Head {
     /// Sticks on rims, claps and the like.
     Triangle,
     /// A slash, for chords whose rhythm alone is written.
+    #[allow(dead_code)]
     Slash,
 }
 
@@ -235,11 +236,10 @@ pub(crate) enum Leave {
 }
 
 /// A sign at an event.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Sign {
     Accent,
-    /// A strong accent.
-    Marcato,
+    /// Cut short, to half of its length or less.
     Staccato,
     /// Strokes through the stem: 1 eighths to 4.
     Tremolo(u8),

@@ -18,6 +18,8 @@ mod one_shots;
 mod open;
 mod options;
 mod score;
+#[cfg(feature = "cli")]
+mod sheet;
 pub(crate) mod side_by_side;
 
 use std::path::{Path, PathBuf};
