@@ -61,6 +61,7 @@ mod midi_back;
 mod midi_in;
 mod midi_out;
 mod midi_pitched;
+mod musicxml;
 mod names;
 mod notes;
 mod one_drummer;

@@ -9,6 +9,8 @@ pub(super) struct Grouping {
     layers: Vec<Vec<Exact>>,
     /// What the last layer's places are apart; they are halved from there on.
     pulse: Exact,
+    /// Which layer is that of the beats: what beams join, and what drummers write their notes to.
+    beats: usize,
     /// True where places of the layers go in twos, so that a dot over one of them is read at sight.
     even: bool,
 }
@@ -27,7 +29,7 @@ impl Grouping {
         let count = Exact::new(1, unit.max(1).into());
         let bar = vec![Exact::ZERO, count * i128::from(counts)];
         if counts == 3 && unit >= 8 {
-            return Grouping::new(vec![bar, each(3, count)], count, false);
+            return Grouping::new(vec![bar, each(3, count)], count, (0, false));
         }
         if unit >= 8 && counts.is_multiple_of(3) {
             return Grouping::beats(bar, counts / 3, count * 3, Some((count, each(counts, count))));
@@ -48,7 +50,7 @@ impl Grouping {
                 left -= group;
                 places.push(count * i128::from(counts - left));
             }
-            return Grouping::new(vec![bar, places, each(counts, count)], count, false);
+            return Grouping::new(vec![bar, places, each(counts, count)], count, (1, false));
         }
         Grouping::beats(bar, counts, count, None)
     }
@@ -56,11 +58,16 @@ impl Grouping {
     /// A tuplet: so many units of a length.
     pub(super) fn of_tuplet(notes: u32, unit: Exact) -> Grouping {
         let whole = vec![Exact::ZERO, unit * i128::from(notes)];
-        Grouping::new(vec![whole, each(notes, unit)], unit, true)
+        Grouping::new(vec![whole, each(notes, unit)], unit, (1, true))
     }
 
-    fn new(layers: Vec<Vec<Exact>>, pulse: Exact, even: bool) -> Grouping {
-        Grouping { layers, pulse, even }
+    fn new(layers: Vec<Vec<Exact>>, pulse: Exact, (beats, even): (usize, bool)) -> Grouping {
+        Grouping {
+            layers,
+            pulse,
+            beats,
+            even,
+        }
     }
 
     /// Even beats; of four, six, eight the middle of the bar is stronger, of five and seven the fourth or fifth.
@@ -75,12 +82,13 @@ impl Grouping {
         let mut layers = vec![bar];
         layers.extend(middle.map(|middle| vec![Exact::ZERO, beat * i128::from(middle), end]));
         layers.push(each(beats, beat));
+        let layer = layers.len() - 1;
         match split {
             Some((pulse, places)) => {
                 layers.push(places);
-                Grouping::new(layers, pulse, false)
+                Grouping::new(layers, pulse, (layer, false))
             }
-            None => Grouping::new(layers, beat, true),
+            None => Grouping::new(layers, beat, (layer, true)),
         }
     }
 
@@ -89,15 +97,9 @@ impl Grouping {
         self.layers[0].last().copied().unwrap_or(Exact::ONE)
     }
 
-    /// The beats: what beams join, and what drummers write their notes to.
+    /// Where its beats begin, and the bar's end.
     pub(super) fn beat_places(&self) -> &[Exact] {
-        let pulses = self.layers.len() > 2 && !self.even;
-        &self.layers[self.layers.len() - 1 - usize::from(pulses)]
-    }
-
-    /// The number of the layer of beats.
-    fn beat_level(&self) -> u32 {
-        (self.layers.len() - 1 - usize::from(self.layers.len() > 2 && !self.even)) as u32
+        &self.layers[self.beats]
     }
 
     /// The number of the beat in which a place lies, and where that beat ends.
@@ -149,7 +151,7 @@ impl Grouping {
             return true;
         };
         let (begins, ends) = (self.level(from), self.level(to));
-        let uneven_beat = !self.even && level <= self.beat_level();
+        let uneven_beat = !self.even && level <= self.beats as u32;
         if uneven_beat {
             return begins <= level && ends <= level;
         }
@@ -171,7 +173,7 @@ impl Grouping {
             return true;
         };
         let (begins, ends) = (self.level(from), self.level(to));
-        match level <= self.beat_level() {
+        match level <= self.beats as u32 {
             true => begins < level && ends < level,
             false => begins < level,
         }
@@ -260,7 +262,7 @@ mod tests {
             ((6, 8), 0, 12, vec![12]),
             ((12, 8), 0, 18, vec![12, 6]),
             ((5, 8), 0, 10, vec![6, 4]),
-            ((7, 8), 0, 14, vec![4, 4, 6]),
+            ((7, 8), 0, 14, vec![8, 6]),
             ((5, 4), 0, 20, vec![12, 8]),
         ] {
             assert_eq!(cut(metre, from, to, false), pieces, "{metre:?} {from}-{to}");

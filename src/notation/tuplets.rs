@@ -107,11 +107,17 @@ fn notes((from, to): (Exact, Exact), sounding: &[Sounding]) -> (u32, u32) {
 
 /// How hard a stretch is to read as a tuplet: notes that lead over its edges, uneven numbers, halves of units.
 fn cost((from, to): (Exact, Exact), sounding: &[Sounding]) -> (u64, Exact) {
-    let leads = |sound: &&Sounding| {
-        let over = |edge: Exact| sound.from < edge && edge < sound.to;
-        over(from) || over(to)
+    let leading = |sound: &Sounding| -> u64 {
+        let over = |edge: Exact, beyond: Exact| match sound.from < edge && edge < sound.to {
+            // In the other stretch it needs a tuplet again.
+            true if odd(beyond) > 1 => 8,
+            // A drum's note is cut short there; others are tied.
+            true if !sound.short => 2,
+            _ => 0,
+        };
+        over(from, sound.from) + over(to, sound.to)
     };
-    let leading = sounding.iter().filter(leads).count() as u64;
     let (notes, halves) = notes((from, to), sounding);
-    (8 * leading + u64::from(notes) + 3 * u64::from(halves), to - from)
+    let leading: u64 = sounding.iter().map(leading).sum();
+    (leading + u64::from(notes) + 3 * u64::from(halves), to - from)
 }

@@ -12,6 +12,7 @@ pub(super) enum Change {
 }
 
 /// Kinds with their tones as lead sheets mean them, each a degree and its alteration from the major scale: the commoner first.
+/// Thirteenths over a major third have no eleventh [practice].
 const KINDS: [(&str, &[(u8, i8)]); 25] = [
     ("major", &[(1, 0), (3, 0), (5, 0)]),
     ("minor", &[(1, 0), (3, -1), (5, 0)]),
@@ -105,7 +106,8 @@ mod tests {
             ("C7b9", "dominant", vec![Add(9, -1)]),
             ("C7b9#9", "dominant", vec![Add(9, -1), Add(9, 1)]),
             ("C7b5", "dominant", vec![Alter(5, -1)]),
-            ("C13", "dominant-13th", vec![Subtract(11)]),
+            ("C13", "dominant-13th", vec![]),
+            ("C7no5", "dominant", vec![Subtract(5)]),
             ("Bbm13", "minor-13th", vec![]),
             ("C9sus4", "suspended-fourth", vec![Add(7, 0), Add(9, 0)]),
             ("Cmaj7#11", "major-seventh", vec![Add(11, 1)]),

@@ -1,0 +1,292 @@
+"""What our MusicXML says, read by libraries and compared with what was asked for.
+
+    musicxml.py BINARY [FOLDER]
+
+Writes 200 random loops of drums and melodies whose places it knows, has them written by `chart --musicxml`, and holds each file
+against the schema of MusicXML 4.0 (as the package `musicxml` carries it) and against what music21 reads in it: onsets, pitches
+and lengths with repeats played out, graces apart, every voice of every measure full. `FOLDER` holds NAME.musicxml of every demo
+with NAME.json, what its score says; `cargo test --release --test promises musicxml` leaves it in target/tmp/musicxml. Those are
+engraved by Verovio too, without a warning.
+"""
+
+import json
+import logging
+import multiprocessing
+import random
+import subprocess
+import sys
+import tempfile
+import warnings
+from collections import defaultdict
+from fractions import Fraction
+from importlib import util
+from pathlib import Path
+
+import lxml.etree
+import music21
+import verovio
+
+LOOPS = 200
+KIT = Path(__file__).resolve().parents[2] / "kits" / "harbour-studio"
+METRES = [(4, 4), (4, 4), (3, 4), (2, 4), (5, 4), (6, 8), (9, 8), (12, 8), (7, 8), (5, 8), (3, 8), (2, 2)]
+DRUMS = ["kick", "snare", "hat-closed", "tom-high", "ride", "hat-pedal", "shaker"]
+NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+KEYS = ["C major", "G minor", "F# major", "Eb dorian", "B minor", "Db major"]
+# The attributes of XLink 1.1 (W3C, 2010) that the schema refers to.
+XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">%s</xs:schema>""" % "".join(
+    f'<xs:attribute name="{name}" type="xs:string"/>' for name in ["href", "type", "role", "title", "show", "actuate"]
+)
+
+
+def schema():
+    """The schema, its imports led to files."""
+    package = Path(util.find_spec("musicxml").origin).parent / "generate_classes"
+    with tempfile.TemporaryDirectory() as folder:
+        folder = Path(folder)
+        text = (package / "musicxml_4_0.xsd").read_text(encoding="utf-8")
+        for name in ["xml.xsd", "xlink.xsd"]:
+            text = text.replace(f"http://www.musicxml.org/xsd/{name}", name)
+        (folder / "musicxml.xsd").write_text(text, encoding="utf-8")
+        (folder / "xml.xsd").write_bytes((package / "xml.xsd").read_bytes())
+        (folder / "xlink.xsd").write_text(XLINK, encoding="utf-8")
+        return lxml.etree.XMLSchema(lxml.etree.parse(str(folder / "musicxml.xsd")))
+
+
+class Loop:
+    """A random loop: its text, and what its parts play in whole notes from the beginning."""
+
+    def __init__(self, seed):
+        self.chance = random.Random(seed)
+        self.metre = self.chance.choice(METRES)
+        self.bar = Fraction(*self.metre)
+        self.drums = defaultdict(set)
+        self.notes = {}
+        # Few distinct bars, so that some of them repeat.
+        self.kinds = self.chance.randint(1, 3)
+        self.order = [self.chance.randrange(self.kinds) for _ in range(self.chance.randint(1, 8))]
+        if self.chance.random() < 0.3:
+            self.order *= 2
+        key = self.chance.choice(KEYS)
+        lines = [f'[loop]\ntitle = "Quay {seed} <&>"\nkit = {json.dumps(str(KIT))}\ntempo = {self.chance.randint(60, 180)}']
+        lines.append(f'bars = {len(self.order)}\nmetre = "{self.metre[0]}/{self.metre[1]}"\nkey = "{key}"')
+        lines.append(f'[feel]\nswing = {self.chance.choice([50, 58, 66])}\nloose = "off"\n[tab]')
+        for kind in range(self.kinds):
+            bars = [number + 1 for number, own in enumerate(self.order) if own == kind]
+            if not bars:
+                continue
+            rows = [f"{drum} {self.tab(drum, bars)}" for drum in self.chance.sample(DRUMS, self.chance.randint(1, 4))]
+            lines.append('"{}" = """\n{}\n"""'.format(",".join(map(str, bars)), "\n".join(rows)))
+        if self.chance.random() < 0.8:
+            lines.append(self.melody())
+        self.text = "\n".join(lines) + "\n"
+
+    def tab(self, drum, bars):
+        """A bar of marks, a group a count."""
+        counts, unit = self.metre
+        size = self.chance.choice([1, 2, 3, 4] if unit < 8 else [1, 2])
+        mark = lambda: self.chance.choice("x--x-Xg-f-d-5-")
+        line, places = [], []
+        for count in range(counts):
+            begins, length = Fraction(count, unit), Fraction(1, unit)
+            fitted = self.chance.choice([3, 5, 6, 7]) if self.chance.random() < 0.1 else None
+            group = []
+            for step in range(fitted or size):
+                share = length / (fitted or size)
+                if fitted is None and size > 1 and self.chance.random() < 0.05:
+                    inner = [mark() for _ in range(3)]
+                    group.append("{" + "".join(inner) + "}")
+                    places += [begins + step * share + nth * share / 3 for nth in range(3) if inner[nth] != "-"]
+                else:
+                    group.append(mark())
+                    places += [begins + step * share] if group[-1] != "-" else []
+            line.append("{" + "".join(group) + "}" if fitted else "".join(group))
+        for bar in bars:
+            self.drums[drum] |= {(bar - 1) * self.bar + at for at in places}
+        return (" " if size > 1 or any("{" in group for group in line) else "").join(line)
+
+    def melody(self):
+        """A part of notes, every bar its own."""
+        words, at = [], []
+        for kind in range(self.kinds):
+            count = self.chance.choice([1, 2, 3, 4, 6, 7, 8, 9, 12, 16, self.metre[0]])
+            words.append([self.word(Fraction(self.bar, count)) for _ in range(count)])
+        for number, kind in enumerate(self.order):
+            now = number * self.bar
+            for _, parts, step in words[kind]:
+                for nth, pitches in enumerate(parts):
+                    at.append((now + nth * step / len(parts), step / len(parts), pitches))
+                now += step
+        events, sounding = [], False
+        for begins, length, pitches in at:
+            if pitches == "hold":
+                if sounding:
+                    events[-1][1] += length
+                continue
+            sounding = bool(pitches)
+            if pitches:
+                events.append([begins, length, pitches])
+        self.notes["tune"] = [(begins, length, sorted(pitches)) for begins, length, pitches in events]
+        lines = ['[[part]]\nname = "tune"\npiece = "vibraphone"\n[part.notes]']
+        for kind in range(self.kinds):
+            bars = [str(number + 1) for number, own in enumerate(self.order) if own == kind]
+            if bars:
+                lines.append('"{}" = "{}"'.format(",".join(bars), " ".join(text for text, _, _ in words[kind])))
+        return "\n".join(lines)
+
+    def word(self, step):
+        chance = self.chance.random()
+        note = lambda: (lambda key: (NAMES[key % 12] + str(key // 12 - 1), key))(self.chance.randint(55, 84))
+        if chance < 0.25:
+            return "-", [[]], step
+        if chance < 0.45:
+            return "=", ["hold"], step
+        if chance < 0.55:
+            notes = [note() for _ in range(3)]
+            return "{" + " ".join(name for name, _ in notes) + "}", [[key] for _, key in notes], step
+        if chance < 0.65:
+            notes = {key: name for name, key in (note() for _ in range(3))}
+            return "+".join(notes[key] for key in sorted(notes)), [sorted(notes)], step
+        name, key = note()
+        return name + self.chance.choice(["", "", "^"]), [[key]], step
+
+    def told(self):
+        if not any(self.drums.values()) and not self.notes:
+            return None
+        notes = {name: [[str(at), str(length), keys] for at, length, keys in events] for name, events in self.notes.items()}
+        # What is held into the first bar of a loop that comes round stands where it was struck.
+        return {"notes": notes, "drums": {drum: sorted(map(str, at)) for drum, at in self.drums.items() if at}}
+
+
+def fraction(number):
+    """A quarter length of music21, exact, as a length in whole notes."""
+    return Fraction(number).limit_denominator(1_000_000) / 4
+
+
+def read(path):
+    """What music21 reads: notes by part, drums by piece; and complaints at measures that are not full."""
+    score = music21.converter.parse(path, format="musicxml", forceSource=True)
+    notes, drums, wrong = defaultdict(list), defaultdict(set), []
+    for part in score.parts:
+        name = part.partName
+        if list(part[music21.bar.Repeat]):
+            part = part.expandRepeats()
+        begins = Fraction(0)
+        tied = {}
+        for measure in part.getElementsByClass("Measure"):
+            voices = list(measure.voices) or [measure]
+            lengths = set()
+            for voice in voices:
+                now = Fraction(0)
+                for event in voice.notesAndRests:
+                    if isinstance(event, music21.harmony.Harmony) or event.duration.isGrace:
+                        continue
+                    at, length = fraction(event.offset), fraction(event.quarterLength)
+                    if at != now:
+                        wrong.append(f"{name}, measure {measure.number}: {event} at {at}, not {now}")
+                    now = at + length
+                    take(event, begins + at, length, (name, voice.id if voice is not measure else 0), notes, drums, tied)
+                lengths.add(now)
+            if not any(measure.paddingLeft or measure.showNumber.name == "NEVER" for _ in [0]):
+                lengths.add(fraction(measure.barDuration.quarterLength))
+            if len(lengths) > 1:
+                wrong.append(f"{name}, measure {measure.number}: voices of {sorted(map(str, lengths))}")
+            begins += max(lengths)
+    return notes, drums, wrong
+
+
+def take(event, at, length, where, notes, drums, tied):
+    if event.isRest:
+        return
+    if isinstance(event, (music21.note.Unpitched, music21.percussion.PercussionChord)):
+        heads = event.notes if isinstance(event, music21.percussion.PercussionChord) else [event]
+        for head in heads:
+            drums[head.storedInstrument.instrumentName].add(at)
+        return
+    keys = sorted({pitch.midi for pitch in event.pitches})
+    heads = event.notes if event.isChord else [event]
+    goes_on = heads[0].tie is not None and heads[0].tie.type in ("stop", "continue")
+    events = notes[where[0]]
+    if goes_on and events and events[-1][2] == keys and events[-1][0] + events[-1][1] == at:
+        events[-1][1] += length
+    else:
+        events.append([at, length, keys])
+
+
+def compare(name, path, told):
+    """The differences between a file and what its score says."""
+    document = lxml.etree.parse(str(path))
+    wrong = []
+    if not SCHEMA.validate(document):
+        wrong += [f"{name}: {error}" for error in list(SCHEMA.error_log)[:3]]
+    notes, drums, odd = read(path)
+    wrong += [f"{name}: {complaint}" for complaint in odd[:3]]
+    said = {part: [[Fraction(at), Fraction(length), keys] for at, length, keys in events] for part, events in told["notes"].items()}
+    if {part: events for part, events in notes.items() if events} != said:
+        for part in set(said) | set(notes):
+            pairs = zip(said.get(part, []) + [None] * 9999, notes.get(part, []) + [None])
+            first = next(((a, b) for a, b in pairs if a != b), None)
+            wrong.append(f"{name}: {part} differs, first {first}" if first else "")
+    for piece in set(told["drums"]) | set(drums):
+        said = {Fraction(at) for at in told["drums"].get(piece, [])}
+        if said != drums.get(piece, set()):
+            missing, more = sorted(said - drums[piece])[:3], sorted(drums[piece] - said)[:3]
+            wrong.append(f"{name}: {piece} lacks {missing} and has {more}")
+    return [complaint for complaint in wrong if complaint]
+
+
+def one(job):
+    seed, binary, folder = job
+    loop = Loop(seed)
+    told = loop.told()
+    source, path = Path(folder) / f"quay-{seed}.toml", Path(folder) / f"quay-{seed}.musicxml"
+    if told is None:
+        return []
+    source.write_text(loop.text, encoding="utf-8")
+    run = subprocess.run([binary, "chart", source, "--musicxml", "-o", path], capture_output=True, text=True)
+    if run.returncode:
+        return [f"quay-{seed}: {run.stderr}\n{loop.text}"]
+    return compare(f"quay-{seed}", path, told)
+
+
+def demo(path):
+    path = Path(path)
+    wrong = compare(path.stem, path, json.loads(path.with_suffix(".json").read_text(encoding="utf-8")))
+    engraver = verovio.toolkit()
+    with tempfile.TemporaryFile() as log:
+        import os
+
+        kept = os.dup(2)
+        os.dup2(log.fileno(), 2)
+        try:
+            loaded = engraver.loadFile(str(path))
+            pages = engraver.getPageCount()
+        finally:
+            os.dup2(kept, 2)
+        log.seek(0)
+        said = log.read().decode("utf-8", "replace")
+    if not loaded or pages < 1 or said.strip():
+        wrong.append(f"{path.stem}: Verovio says: {said}")
+    return wrong
+
+
+SCHEMA = schema()
+
+
+def main():
+    warnings.filterwarnings("ignore")
+    logging.disable(logging.WARNING)
+    binary = str(Path(sys.argv[1]).resolve())
+    demos = sorted(Path(sys.argv[2]).glob("*.musicxml")) if len(sys.argv) > 2 else []
+    with tempfile.TemporaryDirectory() as folder, multiprocessing.Pool() as pool:
+        wrong = [complaint for found in pool.imap(demo, map(str, demos)) for complaint in found]
+        jobs = [(seed, binary, folder) for seed in range(LOOPS)]
+        wrong += [complaint for found in pool.imap(one, jobs, 4) for complaint in found]
+    for complaint in wrong[:20]:
+        print(complaint)
+    if wrong:
+        sys.exit(f"{len(wrong)} differences")
+    print(f"MusicXML: {len(demos)} demos and {LOOPS} random loops are read as they were written")
+
+
+if __name__ == "__main__":
+    main()
