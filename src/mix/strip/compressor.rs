@@ -8,10 +8,18 @@
 //! half-waves of a low note and bend its wave; held for [`HOLD`] seconds, every steady sine above 85 Hz reads as
 //! its exact peak. What the hold adds to the release is taken off the release's time constant, so 63 % of the way back
 //! is reached when the settings say. It delays no attack.
+//!
+//! Only the smoothing waits for the frame before. What levels ask for, and what becomes of the gain reductions, is found in
+//! pieces side by side.
+
+use std::ops::Range;
+
+use rayon::prelude::*;
 
 use super::sliding_maximum::SlidingMaximum;
 use crate::base::fast_math::{LOG2_OF_DB, exp2, log2};
 use crate::base::simd::{Work, wide};
+use crate::base::stages::each;
 use crate::loopfile::Compress;
 use crate::mix::Effect;
 
@@ -23,6 +31,9 @@ const NONE: f64 = 1e-7;
 
 /// Frames that are followed at a time, so that all their lines stay in the cache.
 const STRETCH: usize = 1024;
+
+/// Frames of a piece: so many that it is worth handing over to another core.
+const PIECE: usize = 4096;
 
 /// The settings, as the inner loop wants them. Levels in powers of two.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,6 +77,23 @@ impl Law {
         if level <= self.below || over <= 0.0 { 0.0 } else { asked }
     }
 
+    /// Makes factors of gain reductions, and multiplies signals by them.
+    fn apply(&self, gains: &mut [f32], sides: Vec<&mut [f32]>) {
+        for stretch in gains.chunks_mut(STRETCH) {
+            match stretch.iter().all(|reduction| *reduction == 0.0) {
+                true => stretch.fill(self.dry + self.wet),
+                false => wide(Factors {
+                    law: *self,
+                    gains: stretch,
+                }),
+            }
+        }
+        for side in sides {
+            let pairs = side.iter_mut().zip(&*gains);
+            wide(|| pairs.for_each(|(sample, gain)| *sample = (*sample * gain).clamp(f32::MIN, f32::MAX)));
+        }
+    }
+
     /// What is heard of a gain reduction, given in log2, once the plain signal is blended in: in dB against what comes out where
     /// nothing is reduced.
     fn heard_db(&self, reduction: f64) -> f64 {
@@ -105,8 +133,8 @@ pub struct Compressor {
     /// The largest with settings before, in dB: before blend, and as heard.
     before: (f64, f64),
     gains: Vec<f32>,
-    levels: Vec<u32>,
     targets: Vec<f64>,
+    pieces: Vec<Piece>,
 }
 
 impl Compressor {
@@ -121,8 +149,8 @@ impl Compressor {
             deepest: 0.0,
             before: (0.0, 0.0),
             gains: Vec::new(),
-            levels: Vec::new(),
             targets: Vec::new(),
+            pieces: Vec::new(),
         };
         compressor.set(settings);
         compressor
@@ -164,39 +192,34 @@ impl Compressor {
         (self.deepest, self.before) = (0.0, (0.0, 0.0));
     }
 
-    /// Turns levels into the factors of the last block.
-    fn follow(&mut self) {
-        let mut gains = std::mem::take(&mut self.gains);
-        gains.chunks_mut(STRETCH).for_each(|stretch| self.stretch(stretch));
-        self.gains = gains;
+    /// Frames of a piece, which spans all that a peak is held for.
+    fn piece(&self) -> usize {
+        PIECE.max(self.hold.window())
     }
 
-    fn stretch(&mut self, gains: &mut [f32]) {
-        let law = self.law;
-        let rests = self.reduction == 0.0;
-        if !(rests && self.hold.is_zero() && gains.iter().all(|level| *level == 0.0)) {
-            self.levels.clear();
-            self.levels.extend(gains.iter().map(|level| level.to_bits()));
-            self.hold.run(&mut self.levels);
-            if !(rests && self.levels.iter().all(|level| *level <= law.below)) {
-                self.targets.resize(gains.len(), 0.0);
-                wide(Targets {
-                    law,
-                    levels: &self.levels,
-                    targets: &mut self.targets,
-                });
-                self.smooth(gains);
-                return wide(Factors { law, gains });
-            }
-        }
-        gains.fill(law.dry + law.wet);
+    /// Finds what the levels of a block ask for.
+    fn ask(&mut self, block: &[&mut [f32]]) {
+        let frames = block.first().map_or(0, |channel| channel.len());
+        let (law, window, length) = (self.law, self.hold.window(), self.piece());
+        self.targets.resize(frames, 0.0);
+        self.pieces.resize_with(frames.div_ceil(length), Piece::default);
+        // The first goes on where the last block ended, and whatever the last one holds is held from then on.
+        let Some(first) = self.pieces.first_mut() else { return };
+        std::mem::swap(&mut first.hold, &mut self.hold);
+        let pieces = self.pieces.par_iter_mut().zip(self.targets.par_chunks_mut(length));
+        each("levels", pieces.enumerate(), |(number, (piece, targets))| {
+            piece.ask(law, window, block, number * length, targets);
+        });
+        let last = self.pieces.last_mut().expect("there is a first");
+        std::mem::swap(&mut last.hold, &mut self.hold);
     }
 
     /// Fills in the gain reduction, on its way from target to target. Ways up, ways down and rests last for many frames: each in a
     /// loop of its own, a frame waits for nothing but the reduction before it.
-    fn smooth(&mut self, reductions: &mut [f32]) {
+    fn smooth(&mut self) {
         let Law { attack, release, .. } = self.law;
-        let targets = &self.targets[..reductions.len()];
+        self.gains.resize(self.targets.len(), 0.0);
+        let (targets, reductions) = (&self.targets[..], &mut self.gains[..]);
         let (mut at, mut reduction) = (0, self.reduction);
         while at < targets.len() {
             at += go(
@@ -246,6 +269,58 @@ fn go(reduction: &mut f64, kept: f64, targets: &[f64], out: &mut [f32], holds: i
     }
     *reduction = now;
     frames
+}
+
+/// A piece of a block.
+#[derive(Debug, Clone)]
+struct Piece {
+    hold: SlidingMaximum,
+    loudest: Vec<f32>,
+    levels: Vec<u32>,
+}
+
+impl Default for Piece {
+    fn default() -> Piece {
+        Piece {
+            hold: SlidingMaximum::new(1),
+            loudest: Vec::new(),
+            levels: Vec::new(),
+        }
+    }
+}
+
+impl Piece {
+    /// Finds what the levels of a block from some frame on ask for.
+    fn ask(&mut self, law: Law, window: usize, block: &[&mut [f32]], from: usize, targets: &mut [f64]) {
+        if from > 0 {
+            self.read(block, from + 1 - window..from);
+            self.hold.follow(window, &self.levels);
+        }
+        for (number, targets) in targets.chunks_mut(STRETCH).enumerate() {
+            let from = from + number * STRETCH;
+            self.read(block, from..from + targets.len());
+            if !(self.hold.is_zero() && self.levels.iter().all(|level| *level == 0)) {
+                self.hold.run(&mut self.levels);
+            }
+            if self.levels.iter().all(|level| *level <= law.below) {
+                targets.fill(0.0);
+            } else {
+                wide(Targets {
+                    law,
+                    levels: &self.levels,
+                    targets,
+                });
+            }
+        }
+    }
+
+    /// Reads the levels of some frames, as bits.
+    fn read(&mut self, block: &[&mut [f32]], frames: Range<usize>) {
+        let sides: Vec<&[f32]> = block.iter().map(|side| &side[frames.clone()]).collect();
+        loudest(&sides, &mut self.loudest);
+        self.levels.clear();
+        self.levels.extend(self.loudest.iter().map(|level| level.to_bits()));
+    }
 }
 
 /// What each frame's level asks for. Levels are held, so most frames ask for what the last one did.
@@ -302,12 +377,16 @@ impl Effect for Compressor {
     }
 
     fn process(&mut self, block: &mut [&mut [f32]]) {
-        loudest(block, &mut self.gains);
-        self.follow();
-        for channel in block {
-            let pairs = channel.iter_mut().zip(&self.gains);
-            wide(|| pairs.for_each(|(sample, gain)| *sample = (*sample * gain).clamp(f32::MIN, f32::MAX)));
-        }
+        self.ask(block);
+        self.smooth();
+        let (law, length) = (self.law, self.piece());
+        let mut sides: Vec<_> = block.iter_mut().map(|side| side.chunks_mut(length)).collect();
+        let pieces = self.gains.chunks_mut(length);
+        let pieces = pieces.map(|gains| (gains, sides.iter_mut().filter_map(Iterator::next).collect()));
+        let pieces: Vec<(&mut [f32], Vec<&mut [f32]>)> = pieces.collect();
+        each("gains", pieces.into_par_iter(), |(gains, sides)| {
+            law.apply(gains, sides)
+        });
     }
 }
 

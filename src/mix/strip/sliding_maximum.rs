@@ -49,6 +49,15 @@ impl SlidingMaximum {
         }
     }
 
+    /// Becomes the maximum of `window` values that has had these before, one less than the window.
+    pub(crate) fn follow(&mut self, window: usize, before: &[u32]) {
+        debug_assert_eq!(before.len(), window - 1);
+        self.window = window;
+        self.past.clear();
+        self.past.extend_from_slice(before);
+        self.most = before.iter().copied().max().unwrap_or(0);
+    }
+
     /// True if nothing but zeros is held.
     pub(crate) fn is_zero(&self) -> bool {
         self.most == 0
