@@ -1,9 +1,11 @@
 //! Echoes: a delay line whose filters and feedback lie in the loop, so that each echo has been through them once more
 //! than the one before it.
 
+use rayon::prelude::*;
+
 use super::convolution::{Shape, take_circle, take_line};
 use crate::base::simd::{Work, wide};
-use crate::base::stages::join;
+use crate::base::stages::{each, join};
 use crate::base::windowed_sinc::{kaiser, sinc};
 use crate::loopfile::Delay;
 use crate::mix::Effect;
@@ -19,7 +21,10 @@ const KAISER_BETA: f64 = 8.0;
 const WHOLE: f64 = 1e-6;
 
 /// Frames that are worked on at once, at the most.
-const BLOCK: usize = 4096;
+const BLOCK: usize = 16_384;
+
+/// Frames of a block that are read from the line in one piece: pieces go side by side.
+const PIECE: usize = 4096;
 
 /// Feedback is kept below this, so that a circle has a steady state that can be reached.
 const MOST_FEEDBACK: f64 = 0.999;
@@ -215,7 +220,7 @@ impl DelayLine {
         let reach = reader.newest + reader.taps.len();
         DelayLine {
             reader,
-            past: vec![0.0; 2 * reach + 4 * BLOCK],
+            past: vec![0.0; 2 * reach + 2 * BLOCK],
             end: reach,
             reach,
         }
@@ -223,7 +228,12 @@ impl DelayLine {
 
     /// The next frames, delayed. No more than `newest + 1` of them, or they would hear what isn't written yet.
     fn read(&self, into: &mut [f32]) {
-        let from = self.end - self.reach;
+        let pieces = into.par_chunks_mut(PIECE).enumerate();
+        each("taps", pieces, |(number, into)| self.read_piece(number * PIECE, into));
+    }
+
+    fn read_piece(&self, from: usize, into: &mut [f32]) {
+        let from = self.end - self.reach + from;
         match &self.reader.taps[..] {
             [_] => into.copy_from_slice(&self.past[from..from + into.len()]),
             taps => {
