@@ -30,6 +30,7 @@ use std::borrow::Cow;
 
 use rayon::prelude::*;
 
+use crate::base::stages::all;
 use crate::kit::Index;
 use crate::kit::audio::pitch::note_name;
 use crate::loopfile::{Choke, Ending, Exact, Loop, Part, Stroke};
@@ -166,9 +167,9 @@ fn past((first, last): (u32, u32), whose: &str, all: u32) -> Problem {
 /// What every part plays in a window of bars, before one hit stops another.
 fn struck(song: &Loop, kit: &Index, pieces: &[Vec<usize>], window: (Exact, Exact)) -> Vec<Struck> {
     let parts = song.parts.par_iter().zip(pieces);
-    parts
-        .map(|(part, pieces)| strokes::play(song, part, kit, pieces, window))
-        .collect()
+    all("strokes", parts, |(part, pieces)| {
+        strokes::play(song, part, kit, pieces, window)
+    })
 }
 
 /// A part's strokes from one place in bars to before another.
