@@ -15,7 +15,7 @@ use super::engine::time::Span;
 use super::strip::Channel;
 use super::strip::sweep::{Clock, Moves};
 use crate::base::audio::{Audio, gain_of_db};
-use crate::base::stages::join;
+use crate::base::stages::{join, stage};
 use crate::loopfile::{Ending, Field, Loop, Strip, Target};
 use crate::render_cache::CacheKey;
 use limit::{blocks, limit, louder};
@@ -119,11 +119,13 @@ pub(crate) fn master(
         let (latency, run_in) = (channel.latency(), within(channel.run_in(), audio.rate));
         let key_ahead = channel.latency_from_duck_to_fader() as i64;
         let mut room = vec![0.0; BLOCK];
-        through(None, audio, span, latency, run_in, |at, left, right| {
-            let room = &mut room[..left.len()];
-            let key = under.as_ref().map(|under| under.read(at + key_ahead, room));
-            effort.strip_frames += left.len() as u64;
-            channel.run([left, right], at, key, None);
+        stage("master's strip", || {
+            through(None, audio, span, latency, run_in, |at, left, right| {
+                let room = &mut room[..left.len()];
+                let key = under.as_ref().map(|under| under.read(at + key_ahead, room));
+                effort.strip_frames += left.len() as u64;
+                channel.run([left, right], at, key, None);
+            });
         });
     }
     let brought = loudness.and_then(|Loudness { target, lean, meter }| {
