@@ -24,6 +24,7 @@ mod form;
 mod form_stems;
 pub(crate) mod headroom;
 mod need;
+mod part_loudness;
 mod shares;
 mod stage;
 mod stems;
@@ -35,6 +36,7 @@ pub use form::render_form_sharing;
 pub(crate) use form::render_form_unmetered;
 pub(crate) use form_stems::form_stems;
 use need::{Need, allow, files_of};
+pub(crate) use part_loudness::{PartLoudness, part_loudness};
 use stage::{Shared, Stage};
 pub(crate) use stems::{Stems, stem_names, stems};
 

@@ -9,6 +9,7 @@ mod allocator;
 mod at_hand;
 mod awkward;
 mod bad_input;
+mod balance;
 #[cfg(unix)]
 mod bounds;
 mod bus_figures;

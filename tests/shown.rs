@@ -106,12 +106,14 @@ fn whatever_a_command_prints() {
         title.lines().next().unwrap_or("").ends_with("\u{fffd}second"),
         "a title is one line: {title:?}"
     );
-    let commands: [&[&str]; 16] = [
+    let commands: [&[&str]; 18] = [
         &["render", "loop.toml", "--mixes", "--json"],
         &["render", "loop.toml", "--stems"],
         &["render", "loop.toml", "--name", &format!("{{title}} {STEERS} {{mix}}")],
         &["chart", "loop.toml"],
         &["check", "loop.toml"],
+        &["balance", "loop.toml", "--aim", "snare=keep"],
+        &["balance", "loop.toml", "--aim", &format!("k{STEERS}=keep")],
         &["kit", "kit"],
         &["kit", "kit", "--json"],
         &["measure", &clap],

@@ -2,6 +2,7 @@
 //!
 //! In: arguments. Out: files, text and an exit code. It knows nothing of signal processing.
 
+mod balance;
 mod buses;
 mod chart;
 mod check;
@@ -94,6 +95,11 @@ enum Command {
     /// Find what is wrong or unlikely in a loop, and render nothing
     #[command(after_help = "Examples:\n  pressroll check first.toml\n  pressroll check first.toml --mix harder")]
     Check(check::Check),
+    /// Propose gains by how loud each part is where it plays
+    #[command(
+        after_help = "Examples:\n  pressroll balance first.toml\n  pressroll balance first.toml --aim keys=-8 --write"
+    )]
+    Balance(balance::BalanceCommand),
     /// Measure loudness, true peak, range, seam and mono loss of recordings
     #[command(
         after_help = "Examples:\n  pressroll measure renders/first.wav\n  pressroll measure --json renders/first.wav my-single.wav"
@@ -141,6 +147,7 @@ pub fn run() -> ExitCode {
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),
+        Command::Balance(command) => command.run(),
         Command::Measure(command) => command.run(),
         Command::Manual(command) => command.run(),
         Command::Reference(command) => command.run(),

@@ -194,6 +194,23 @@ pub(super) fn nothing_there(path: &Path) -> Result<(), Problem> {
     }
 }
 
+/// Makes sure that a text that a command edits may be written, and is still the one that was read.
+///
+/// # Errors
+/// That it is protected, or that somebody has written it meanwhile.
+pub(super) fn still_as_read(path: &Path, text: &str) -> Result<(), Problem> {
+    let shown = path.display();
+    files::writable(path)
+        .map_err(|error| Problem::new(format!("{shown} can't be written: {}", files::plainly(&error))))?;
+    match files::read(path, LONGEST_TEXT) {
+        Ok(bytes) if bytes == text.as_bytes() => Ok(()),
+        _ => {
+            let what = format!("{shown} was written since it was read, and stays as it is now");
+            Err(Problem::new(what).help("run the command again"))
+        }
+    }
+}
+
 /// Paths without links, of those that lead to something.
 fn real(paths: &BTreeSet<PathBuf>) -> BTreeSet<PathBuf> {
     paths.iter().filter_map(|path| path.canonicalize().ok()).collect()
@@ -253,5 +270,23 @@ fn names(value: &toml::Value, folder: &Path, file: &Path) -> bool {
         toml::Value::Array(values) => values.iter().any(|value| names(value, folder, file)),
         toml::Value::Table(values) => values.values().any(|value| names(value, folder, file)),
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_somebody_wrote_meanwhile_stays() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("loop.toml");
+        std::fs::write(&path, "tempo = 90").expect("a file");
+        assert_eq!(still_as_read(&path, "tempo = 90"), Ok(()));
+        std::fs::write(&path, "tempo = 91").expect("a file");
+        let refused = still_as_read(&path, "tempo = 90").expect_err("it was written");
+        assert!(refused.what.contains("was written since it was read"), "{refused}");
+        std::fs::remove_file(&path).expect("it is there");
+        assert!(still_as_read(&path, "tempo = 90").is_err());
     }
 }

@@ -10,6 +10,7 @@
 
 mod changes;
 mod foreign_marks;
+pub(crate) mod gains;
 pub(crate) mod limits;
 mod marks;
 mod model;

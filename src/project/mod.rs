@@ -4,6 +4,8 @@
 //! [`Project::options`] does the same with changes. What is opened is rendered by [`Project::render`].
 
 mod about;
+#[cfg(feature = "cli")]
+pub(crate) mod balance;
 mod build;
 mod builder;
 mod bypass;

@@ -1,5 +1,7 @@
 //! What the parts of a first loop do.
 
+use crate::project::balance::Role as Balanced;
+
 /// What a part does in a first groove.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Role {
@@ -11,8 +13,8 @@ pub struct Role {
     pub under: f64,
 }
 
-/// Roles of a first groove from the top of the tablature down. Kick and snare are equally loud, and what keeps time lies 6 to 10 dB
-/// below them [practice].
+/// Roles of a first groove from the top of the tablature down. They stand to one another as `pressroll balance` has them: kick
+/// and snare are equally loud, and what keeps time lies below them.
 pub(super) const ROLES: [Role; 3] = [
     Role {
         marks: "x-x- x-x- x-x- x-x-",
@@ -25,12 +27,12 @@ pub(super) const ROLES: [Role; 3] = [
             "maracas",
             "hat-pedal",
         ],
-        under: 8.0,
+        under: Balanced::Kick.row().level - Balanced::Time.row().level,
     },
     Role {
         marks: "---- X--g ---- X---",
         pieces: &["snare", "clap", "side-stick", "tom-high", "bongo-high", "conga-open"],
-        under: 0.0,
+        under: Balanced::Kick.row().level - Balanced::Snare.row().level,
     },
     Role {
         marks: "X--- --x- --x- ----",

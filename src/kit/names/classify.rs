@@ -50,6 +50,21 @@ pub fn read_name(path: &Path) -> Reading {
     classify(&words(&for_reading(&stem)), &folders).reading
 }
 
+/// The instrument that a piece's or a part's name means; none where no word of it means one surely enough.
+pub(crate) fn drum_of(name: &str) -> Option<Drum> {
+    let meant = meant(&words_of(name));
+    let sure = meant
+        .iter()
+        .filter_map(Meant::drum)
+        .filter(|(_, confidence)| *confidence >= GUESS);
+    sure.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(drum, _)| drum)
+}
+
+/// The words of a piece's or a part's name, in lower case.
+pub(crate) fn words_of(name: &str) -> Vec<String> {
+    words(&for_reading(name))
+}
+
 /// A name with what is no letter but tells: inches, and spaces as the web writes them.
 pub(crate) fn for_reading(stem: &str) -> String {
     stem.replace(['"', '″', '”'], " inch ").replace("%20", " ")
