@@ -1,5 +1,7 @@
 //! `pressroll chords`: the chords of a key, the name of a chord.
 
+use serde_json::{Value, json};
+
 use crate::support::Desk;
 
 #[test]
@@ -110,12 +112,93 @@ fn a_progression_has_degrees_and_voicings_that_lead() {
 }
 
 #[test]
+fn programs_get_what_people_read() {
+    let told = |arguments: &[&str]| -> Value {
+        let answer = Desk::new().run(&[&["chords", "--json"], arguments].concat());
+        answer.assert_done();
+        assert_eq!(answer.out.trim_end().lines().count(), 1, "{}", answer.out);
+        serde_json::from_str(&answer.out).expect("JSON")
+    };
+    let fields = |value: &Value| {
+        value
+            .as_object()
+            .expect("an object")
+            .keys()
+            .cloned()
+            .collect::<Vec<String>>()
+    };
+    let key = told(&["G", "minor"]);
+    assert_eq!(fields(&key), ["key", "sevenths", "triads"]);
+    assert_eq!(
+        key["key"],
+        json!({ "name": "G minor", "notes": ["G", "A", "Bb", "C", "D", "Eb", "F"] })
+    );
+    let dim = &key["triads"][1];
+    assert_eq!(
+        (&dim["degree"], &dim["symbol"], &dim["borrowed"]),
+        (&json!("ii°"), &json!("Adim"), &json!(false))
+    );
+    let dominant = key["sevenths"].as_array().expect("a list").last().expect("a chord");
+    assert_eq!(
+        (&dominant["symbol"], &dominant["borrowed"]),
+        (&json!("D7"), &json!(true))
+    );
+    assert_eq!(
+        dominant["tensions"][0],
+        json!({ "degree": "b9", "note": "Eb", "optional": true })
+    );
+    let names = told(&["--name", "C Eb Bb"]);
+    assert_eq!(names["names"][0]["symbol"], "Cm7");
+    assert_eq!(names["names"][0]["incomplete"], true);
+    assert_eq!(
+        names["names"][0]["tones"][2],
+        json!({ "degree": "5", "note": "G", "optional": true })
+    );
+    // The altered scale and its left-hand voicing: M. Levine, "The Jazz Piano Book" [memory].
+    let alone = told(&["--symbol", "C7alt", "--register", "C4"]);
+    assert_eq!((&alone["key"], &alone["register"]), (&Value::Null, &json!("C4")));
+    let chord = &alone["chords"][0];
+    assert_eq!(
+        fields(chord),
+        ["degree", "scale", "symbol", "tensions", "tones", "voicings"]
+    );
+    assert_eq!(
+        chord["scale"],
+        json!({ "name": "altered", "notes": ["C", "Db", "D#", "E", "Gb", "G#", "Bb"] })
+    );
+    assert_eq!(
+        chord["voicings"][6],
+        json!({ "voicing": "rootless", "notes": ["E3", "G#3", "Bb3", "D#4"], "degrees": ["3", "#5", "b7", "#9"] })
+    );
+    let led = told(&[
+        "--symbol",
+        "Dm9 | G13 | Cmaj9",
+        "--in",
+        "C major",
+        "--voicing",
+        "spread",
+    ]);
+    let degrees: Vec<&Value> = led["chords"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|chord| &chord["degree"])
+        .collect();
+    assert_eq!(degrees, ["ii9", "V13", "Imaj9"]);
+    for chord in led["chords"].as_array().expect("a list") {
+        assert_eq!(chord["voicings"].as_array().map(Vec::len), Some(1));
+        assert_eq!(chord["voicings"][0]["voicing"], "spread");
+    }
+}
+
+#[test]
 fn what_is_no_key_or_note_says_so() {
     let desk = Desk::new();
     for (arguments, told) in [
         (&["chords", "G minr"][..], "did you mean `G minor`?"),
         (&["chords", "--name", "C Hb G"], "`H` is no note"),
         (&["chords", "--name", ""], "there are no notes to name"),
+        (&["chords", "--name", "C Hb G", "--json"], "`H` is no note"),
         (&["chords", "--symbol", "Dm9 | Bb^9"], "did you mean `Bbmaj9`?"),
         (&["chords", "--symbol", " | "], "there are no chords in `--symbol`"),
         (

@@ -1,12 +1,14 @@
 //! `pressroll chords`.
 
+mod report;
 mod symbols;
 
 use clap::Args;
 
 use super::{Done, output};
-use crate::harmony::{Diatonic, Key, Misread, Note, Voicing, name_chord};
-use crate::text::{Place, Problem, Source};
+use crate::harmony::{Key, Misread, Note, Voicing, name_chord};
+use crate::text::{Place, Problem, Source, shown_json};
+use report::{Name, Names, OfKey, Report, ToneLine};
 
 /// List the chords of a key, name a chord from its notes, or explain chord symbols
 #[derive(Args)]
@@ -29,25 +31,37 @@ pub(super) struct Chords {
     /// The note that voicings stand near
     #[arg(long, value_name = "NOTE", conflicts_with_all = ["key", "name"], default_value = "C4")]
     register: String,
+    /// Print a JSON object and nothing else
+    #[arg(long)]
+    json: bool,
 }
 
 impl Chords {
     /// Prints the chords of a key, or the names of a chord.
     pub(super) fn run(self) -> Done {
         let page = match (&self.name, &self.symbol) {
-            (Some(notes), _) => names(notes)?,
-            (None, Some(symbols)) => self.explained(symbols)?,
+            (Some(notes), _) => self.shown(&names(notes)?),
+            (None, Some(symbols)) => self.shown(&self.explained(symbols)?),
             (None, None) => {
                 let text = self.key.join(" ");
-                table(&Key::parse(&text).map_err(|wrong| told("KEY", &text, &wrong))?)
+                let key = Key::parse(&text).map_err(|wrong| told("KEY", &text, &wrong))?;
+                self.shown(&OfKey::of(&key))
             }
         };
         Ok(output::to_stdout(page.trim_end())?)
     }
+
+    /// A report as it was asked for.
+    fn shown(&self, report: &impl Report) -> String {
+        match self.json {
+            true => shown_json(serde_json::to_string(report).expect("chords and notes are always JSON")),
+            false => report.page(),
+        }
+    }
 }
 
 impl Chords {
-    fn explained(&self, symbols: &str) -> Result<String, Problem> {
+    fn explained(&self, symbols: &str) -> Result<symbols::Explained, Problem> {
         let key = self.within.as_deref().map(|text| {
             let read = Key::parse(text);
             read.map_err(|wrong| told("--in", text, &wrong))
@@ -62,7 +76,7 @@ impl Chords {
             Problem::new(format!("`--voicing {}` is no voicing", self.voicing)).help(help)
         })?;
         let register = Note::parse(&self.register).map_err(|wrong| told("--register", &self.register, &wrong))?;
-        symbols::page(symbols, key.transpose()?.as_ref(), kind, register)
+        symbols::explained(symbols, key.transpose()?.as_ref(), kind, register)
     }
 }
 
@@ -84,7 +98,7 @@ fn told(what: &str, text: &str, wrong: &Misread) -> Problem {
     }
 }
 
-fn names(notes: &str) -> Result<String, Problem> {
+fn names(notes: &str) -> Result<Names, Problem> {
     let named = name_chord(notes).map_err(|wrong| told("--name", notes, &wrong))?;
     if named.is_empty() {
         return Err(
@@ -92,49 +106,12 @@ fn names(notes: &str) -> Result<String, Problem> {
                 .help("leave out a note, or name the lowest first"),
         );
     }
-    let rows = named.iter().map(|name| {
-        let tones = joined(name.chord.tones.iter().map(|tone| tone.spelling));
-        let note = if name.incomplete {
-            "without some of its tones"
-        } else {
-            ""
-        };
-        vec![name.chord.symbol.clone(), tones, note.to_string()]
+    let names = named.into_iter().map(|name| Name {
+        tones: ToneLine::of_chord(&name.chord),
+        symbol: name.chord.symbol,
+        incomplete: name.incomplete,
     });
-    Ok(columns(&["chord", "tones", ""], rows.collect()))
-}
-
-/// A key's notes, its triads, its sevenths with the available tensions on them, and what minor borrows.
-fn table(key: &Key) -> String {
-    let row = |chord: &Diatonic| {
-        let tensions = chord
-            .tensions
-            .iter()
-            .map(|tone| format!("{} {}", tone.degree, tone.spelling));
-        vec![
-            chord.roman.clone(),
-            chord.chord.symbol.clone(),
-            joined(chord.chord.tones.iter().map(|tone| tone.spelling)),
-            tensions.collect::<Vec<_>>().join(", "),
-        ]
-    };
-    let mut sevenths: Vec<Vec<String>> = key.sevenths().iter().map(row).collect();
-    if let Some(dominant) = key.borrowed_dominant() {
-        let mut borrowed = row(&dominant);
-        if let Some(tensions) = borrowed.last_mut() {
-            tensions.push_str("  (borrowed from harmonic minor)");
-        }
-        sevenths.push(borrowed);
-    }
-    let mut triads: Vec<Vec<String>> = key.triads().iter().map(row).collect();
-    // What a triad's tensions would be is told with its seventh.
-    triads.iter_mut().for_each(|row| row.truncate(3));
-    format!(
-        "{key}: {}\n\n{}\n{}",
-        joined(key.notes()),
-        columns(&["", "triad", "tones"], triads),
-        columns(&["", "seventh", "tones", "available tensions"], sevenths)
-    )
+    Ok(Names { names: names.collect() })
 }
 
 fn joined<T: ToString>(items: impl IntoIterator<Item = T>) -> String {
