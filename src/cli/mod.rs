@@ -97,7 +97,7 @@ enum Command {
     Check(check::Check),
     /// Propose gains by how loud each part is where it plays
     #[command(
-        after_help = "Examples:\n  pressroll balance first.toml\n  pressroll balance first.toml --aim keys=-8 --write"
+        after_help = "Examples:\n  pressroll balance first.toml\n  pressroll balance first.toml --aim keys=-8 --write\n\nThe roles and their levels: see pressroll manual shaping"
     )]
     Balance(balance::BalanceCommand),
     /// Measure loudness, true peak, range, seam and mono loss of recordings

@@ -57,7 +57,7 @@ pub(crate) const CHAPTERS: [Chapter; 14] = [
     ),
     chapter(
         "shaping",
-        "envelopes, tuning, effects, the order of a strip, sweeps, balance",
+        "envelopes, tuning, effects, a strip's order, sweeps, balance",
         include_str!("shaping.md"),
     ),
     chapter(
