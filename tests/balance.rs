@@ -113,11 +113,7 @@ fn metered(desk: &Desk, names: &[&str]) -> f64 {
             own.iter_mut().zip(other).for_each(|(own, other)| *own += other);
         }
     }
-    let floats: Vec<Vec<f32>> = channels
-        .iter()
-        .map(|side| side.iter().map(|sample| *sample as f32).collect())
-        .collect();
-    desk.one_shot("sum/sum.wav", &floats);
+    desk.one_shot("sum/sum.wav", &channels);
     let answer = desk.run(&["measure", "sum/sum.wav", "--json"]);
     answer.assert_done();
     let list: Value = serde_json::from_str(&answer.out).expect("JSON");
@@ -205,9 +201,10 @@ fn the_gain_is_not_in_what_is_gated() {
     let plain = told(&desk, &[]);
     desk.write("loop.toml", song("-90"));
     let low = told(&desk, &[]);
-    for field in ["proposed_gain_db"] {
-        assert_eq!(part(&low, "snare")[field], part(&plain, "snare")[field], "{low}");
-    }
+    // However soft it was, it comes to the same place.
+    let proposed = |told: &Value| part(told, "snare")["proposed_gain_db"].as_f64();
+    assert!(proposed(&plain).is_some(), "{plain}");
+    assert_eq!(proposed(&low), proposed(&plain));
     assert_near(
         number(&part(&low, "snare")["lufs"]),
         number(&part(&plain, "snare")["lufs"]) - 90.0,
