@@ -155,6 +155,34 @@ fn mixes_have_figures_of_their_own_and_a_form_has_each_sections() {
 }
 
 #[test]
+fn a_line_a_bus_tells_its_peak_unasked() {
+    let desk = desk();
+    desk.write(
+        "loop.toml",
+        song("gain = -3", "") + "[[mix]]\nname = \"low\"\nset = { \"horns.gain\" = -9 }\n",
+    );
+    let (_, told) = desk.render_file("loop.toml", &[]);
+    let plain = desk.run(&["render", "loop.toml", "-o", "out.wav", "--without", "low"]);
+    let of = |name: &str| {
+        let lines = plain
+            .out
+            .lines()
+            .map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "));
+        let found = lines.into_iter().find(|line| line.starts_with(&format!("{name} bus")));
+        found.unwrap_or_else(|| panic!("{name}: {}", plain.out))
+    };
+    let peak = number(&told["buses"][0]["peak_db"]);
+    assert_eq!(of("horns"), format!("horns bus peak {peak:.1} dB"));
+    assert_eq!(of("rhythm"), "rhythm bus silent");
+    // Versions that share what they make tell each its own.
+    let both = desk.run(&["render", "loop.toml", "-o", "out.wav", "--mixes", "--without", "low"]);
+    for peak in [peak, peak - 6.0] {
+        let line = format!("peak {peak:6.1} dB");
+        assert!(both.out.contains(&line), "{line}: {}", both.out);
+    }
+}
+
+#[test]
 fn a_table_for_people_is_asked_for_and_fits_80_columns() {
     let desk = desk();
     let compress = "compress = { threshold = -30, ratio = 8, attack = 1 }";

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::report::number_of;
+use super::report::{number_of, peak_db};
 use crate::measure::BusFigures;
 use crate::render::BusReport;
 use crate::text::table::Table;
@@ -32,7 +32,7 @@ impl<'a> BusLine<'a> {
             gain_reduction_db: bus.gain_reduction_db,
             compressor_reduction_db: bus.compressor_reduction_db,
             ceiling_reduction_db: bus.ceiling_reduction_db,
-            peak_db: figures.and_then(|figures| figures.peak_db),
+            peak_db: peak_db(bus.peak),
             lufs: figures.and_then(|figures| figures.lufs),
             width_percent: figures.and_then(|figures| figures.width_percent),
             mono_loss_db: figures.and_then(|figures| figures.mono_loss_db),
@@ -40,6 +40,18 @@ impl<'a> BusLine<'a> {
             mono_loss_octave_db: octave.map(|(_, db)| db),
         }
     }
+}
+
+/// What costs nothing to know of a bus, in words: its peak, and how deep its compressor and its ceiling went.
+pub(super) fn bus_words(bus: &BusReport) -> String {
+    let peak = peak_db(bus.peak).map_or("silent".to_string(), |db| format!("peak {db:6.1} dB"));
+    let reductions = [
+        ("compressor", bus.compressor_reduction_db),
+        ("ceiling", bus.ceiling_reduction_db),
+    ];
+    let deep = reductions.into_iter().filter(|(_, db)| *db > 0.05);
+    let deep = deep.map(|(what, db)| format!("{what} up to {db:.1} dB"));
+    std::iter::once(peak).chain(deep).collect::<Vec<_>>().join(", ")
 }
 
 /// A line a bus, before rooms, delays and the master.
@@ -52,7 +64,7 @@ pub(super) fn bus_table(buses: &[BusReport]) -> Table {
         let figure = |of: fn(&BusFigures) -> Option<f64>| number_of(bus.figures.as_ref().and_then(of));
         let octave = bus.figures.and_then(|figures| figures.worst_octave);
         let cells = [
-            figure(|figures| figures.peak_db),
+            number_of(peak_db(bus.peak)),
             figure(|figures| figures.lufs),
             number_of(Some(bus.compressor_reduction_db)),
             number_of(Some(bus.ceiling_reduction_db)),

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::messages;
+use crate::base::audio::db_of_gain;
 use crate::kit;
 use crate::measure::Figures;
 use crate::text::shown_path;
@@ -16,6 +17,11 @@ pub(super) fn number_of(figure: Option<f64>) -> String {
     figure.map_or("-".into(), |figure| {
         format!("{:.1}", (10.0 * figure).round() / 10.0 + 0.0)
     })
+}
+
+/// A peak's amplitude in dBFS; none for silence.
+pub(super) fn peak_db(peak: f32) -> Option<f64> {
+    (peak > 0.0).then(|| db_of_gain(peak.into()))
 }
 
 /// The line under a table in which a loudness range says little; nothing where none does.

@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::buses::{BusLine, bus_table};
+use super::buses::{BusLine, bus_table, bus_words};
 use super::messages::{self, Listened};
 use super::picture::Pictures;
+use super::report::peak_db;
 use super::verify::Verified;
 use super::waveform;
-use crate::base::audio::db_of_gain;
 use crate::export::bars::Bars;
 use crate::export::midi::FreeKey;
 use crate::loopfile::{Ending, Time};
@@ -238,15 +238,7 @@ impl RenderReport<'_> {
             table.row(format!("  {}", part.name), [format!("{} {what}", part.hits), peak]);
         }
         for bus in finished.buses.iter().filter(|_| !self.figures) {
-            let reductions = [
-                ("compressor", bus.compressor_reduction_db),
-                ("ceiling", bus.ceiling_reduction_db),
-            ];
-            let deep = reductions.into_iter().filter(|(_, db)| *db > 0.05);
-            let words: Vec<String> = deep.map(|(what, db)| format!("{what} up to {db:.1} dB")).collect();
-            if !words.is_empty() {
-                table.row(format!("  {}", bus.name), [String::new(), words.join(", ")]);
-            }
+            table.row(format!("  {}", bus.name), ["bus  ".to_string(), bus_words(bus)]);
         }
         page.push_str(&table.text(80));
         if self.figures && !finished.buses.is_empty() {
@@ -320,10 +312,6 @@ impl RenderReport<'_> {
 
 fn shown(path: &Path) -> String {
     path.display().to_string()
-}
-
-fn peak_db(peak: f32) -> Option<f64> {
-    (peak > 0.0).then(|| db_of_gain(peak.into()))
 }
 
 fn bars(some: Option<(u32, u32)>, all: u32) -> String {

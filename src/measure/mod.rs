@@ -24,7 +24,7 @@ pub(crate) use matching::{Level, common};
 pub(crate) use one_shot::{brightness, heard_for};
 pub use peak::true_peak_db;
 pub use running::BusFigures;
-pub(crate) use running::{Heard, Meter};
+pub(crate) use running::{Heard, Meters};
 pub(crate) use sides::Sides;
 pub(crate) use spectrum::{SPECTRUM_RANGE, spectrum};
 pub(crate) use weighted::weighted;

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
@@ -9,8 +10,9 @@ use super::bands::{OCTAVES, lines};
 use super::energies::{Energies, RATES};
 use super::k_weighting::{LANES, Weighing, Weighting};
 use super::sides::{Sides, product};
-use crate::base::audio::{db_of_gain, highest};
+use crate::base::audio::highest;
 use crate::base::simd::wide;
+use crate::base::stages::each;
 
 /// Seconds of a frame whose spectrum is taken, at least: four lines within the lowest octave.
 const FRAME: f64 = 0.1;
@@ -22,8 +24,6 @@ const SMALLEST: f64 = 0.05;
 /// What is heard of a stereo sound as a whole.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BusFigures {
-    /// The highest sample in dBFS; none for silence.
-    pub peak_db: Option<f64>,
     /// Integrated loudness in LUFS; none for silence or less than 400 ms.
     pub lufs: Option<f64>,
     /// The side signal's root mean square over the middle's in percent; none for silence and where there is no middle.
@@ -58,7 +58,6 @@ impl Heard {
     /// The figures.
     pub(crate) fn figures(&self) -> BusFigures {
         BusFigures {
-            peak_db: (self.sides.peak > 0.0).then(|| db_of_gain(self.sides.peak.into())),
             lufs: self.energies.lufs(0.0).filter(|_| self.measurable),
             width_percent: self.sides.width_percent(),
             mono_loss_db: self.sides.mono_loss_db(),
@@ -91,13 +90,80 @@ impl Heard {
     }
 }
 
-/// Measures a stereo sound block by block.
-pub(crate) struct Meter {
+/// Measures stereo sounds of one length block by block.
+pub(crate) struct Meters {
+    /// A meter a sound; none for one that nothing hears.
+    meters: Vec<Option<Meter>>,
+    /// One for as many sounds as go side by side.
+    weightings: Vec<Weighting>,
+    /// As long as the cells that are weighted.
+    silence: Vec<f32>,
+}
+
+/// How many stereo sounds are weighted side by side.
+const TOGETHER: usize = LANES / 2;
+
+impl Meters {
+    /// Meters for a rate in Hz, one for each sound that is heard.
+    pub(crate) fn new(rate: u32, heard: impl Iterator<Item = bool>) -> Meters {
+        let meters: Vec<Option<Meter>> = heard.map(|heard| heard.then(|| Meter::new(rate))).collect();
+        Meters {
+            weightings: meters.chunks(TOGETHER).map(|_| Weighting::new(rate)).collect(),
+            silence: vec![0.0; (rate / 10) as usize],
+            meters,
+        }
+    }
+
+    /// Hears a block of each sound by its number: both sides, each as it is times a factor. All blocks are of one length.
+    pub(crate) fn take<'a>(&mut self, block: impl Fn(usize) -> [(&'a [f32], f32); 2] + Sync) {
+        each("figures", self.meters.par_iter_mut().enumerate(), |(number, meter)| {
+            meter.iter_mut().for_each(|meter| meter.take(block(number)))
+        });
+        let side_by_side = self.meters.par_chunks_mut(TOGETHER).zip(&mut self.weightings);
+        each("weighting", side_by_side, |(meters, weighting)| {
+            weigh(meters, weighting, &self.silence)
+        });
+    }
+
+    /// What was heard of each.
+    pub(crate) fn heard(self) -> Vec<Option<Heard>> {
+        self.meters.into_iter().map(|meter| meter.map(Meter::heard)).collect()
+    }
+}
+
+/// Weighs what is full of 100 ms, in some sounds side by side.
+fn weigh(meters: &mut [Option<Meter>], weighting: &mut Weighting, silence: &[f32]) {
+    let length = silence.len();
+    let mut heard: Vec<(usize, &mut Meter)> = meters.iter_mut().flatten().enumerate().collect();
+    let Some((_, first)) = heard.first() else { return };
+    let count = first.tenth[0].len().checked_div(length).unwrap_or(0);
+    for number in 0..count {
+        let mut signals = [silence; LANES];
+        for (nth, meter) in &heard {
+            let cell = |side: usize| &meter.tenth[side][number * length..(number + 1) * length];
+            (signals[2 * nth], signals[2 * nth + 1]) = (cell(0), cell(1));
+        }
+        let weighting = &mut *weighting;
+        let powers = wide(Weighing { weighting, signals }).map(|power| power / length as f64);
+        for (nth, meter) in &mut heard {
+            meter.heard.energies.push(&powers[2 * *nth..2 * *nth + 2]);
+        }
+    }
+    for (_, meter) in heard {
+        meter
+            .tenth
+            .iter_mut()
+            .for_each(|side| drop(side.drain(..count * length)));
+        let seconds = (count * length) as f64 / f64::from(meter.rate);
+        meter.heard.energies.lasts(seconds);
+    }
+}
+
+/// Measures one of them: all but its loudness, for which it holds what is yet to be weighted.
+struct Meter {
     heard: Heard,
-    weighting: Weighting,
     /// Frames of the 100 ms that are not full yet.
     tenth: [Vec<f32>; 2],
-    silence: Vec<f32>,
     /// Frames whose spectrum is yet to be taken.
     frame: [Vec<f32>; 2],
     window: Vec<f32>,
@@ -109,7 +175,7 @@ pub(crate) struct Meter {
 
 impl Meter {
     /// A meter for a rate in Hz.
-    pub(crate) fn new(rate: u32) -> Meter {
+    fn new(rate: u32) -> Meter {
         let points = ((FRAME * f64::from(rate)) as usize).next_power_of_two();
         let forward = RealFftPlanner::<f32>::new().plan_fft_forward(points);
         let sine = |n: usize| libm::sin(std::f64::consts::PI * (n as f64 + 0.5) / points as f64) as f32;
@@ -125,9 +191,7 @@ impl Meter {
                 measurable: RATES.contains(&rate),
                 octaves: [[0.0; 3]; 10],
             },
-            weighting: Weighting::new(rate),
             tenth: Default::default(),
-            silence: vec![0.0; (rate / 10) as usize],
             // The first frame begins half a frame before the sound.
             frame: [vec![0.0; points / 2], vec![0.0; points / 2]],
             window: (0..points).map(sine).collect(),
@@ -139,7 +203,7 @@ impl Meter {
     }
 
     /// Hears a block of both sides, each as it is times a factor.
-    pub(crate) fn take(&mut self, sides: [(&[f32], f32); 2]) {
+    fn take(&mut self, sides: [(&[f32], f32); 2]) {
         let begins = self.tenth.each_ref().map(Vec::len);
         for ((tenth, frame), (samples, fader)) in self.tenth.iter_mut().zip(&mut self.frame).zip(sides) {
             tenth.extend(samples.iter().map(|sample| sample * fader));
@@ -150,33 +214,7 @@ impl Meter {
         sums.squares[0] += product(left, left);
         sums.squares[1] += product(right, right);
         sums.both = sums.both.map(|both| both + product(left, right));
-        sums.peak = [left, right].into_iter().map(highest).fold(sums.peak, f32::max);
-        self.weigh();
         self.analyse();
-    }
-
-    /// Weighs what is full of 100 ms.
-    fn weigh(&mut self) {
-        let length = self.silence.len();
-        let count = self.tenth[0].len().checked_div(length).unwrap_or(0);
-        for number in 0..count {
-            let cell = |side: usize| &self.tenth[side][number * length..(number + 1) * length];
-            let mut signals = [&self.silence[..]; LANES];
-            (signals[0], signals[1]) = (cell(0), cell(1));
-            let powers = wide(Weighing {
-                weighting: &mut self.weighting,
-                signals,
-            });
-            self.heard
-                .energies
-                .push(&[powers[0] / length as f64, powers[1] / length as f64]);
-        }
-        self.tenth
-            .iter_mut()
-            .for_each(|side| drop(side.drain(..count * length)));
-        self.heard
-            .energies
-            .lasts((count * length) as f64 / f64::from(self.rate));
     }
 
     /// Takes the spectra of all frames that are full, half overlapping.
@@ -184,6 +222,14 @@ impl Meter {
         let (points, hop) = (self.window.len(), self.window.len() / 2);
         let mut from = 0;
         while from + points <= self.frame[0].len() {
+            if self
+                .frame
+                .iter()
+                .all(|frame| highest(&frame[from..from + points]) == 0.0)
+            {
+                from += hop;
+                continue;
+            }
             for (frame, spectrum) in self.frame.iter().zip(&mut self.spectra) {
                 let windowed = frame[from..from + points].iter().zip(&self.window);
                 self.time
@@ -209,7 +255,7 @@ impl Meter {
     }
 
     /// What was heard.
-    pub(crate) fn heard(mut self) -> Heard {
+    fn heard(mut self) -> Heard {
         let rest = (self.tenth[0].len()) as f64 / f64::from(self.rate);
         self.heard.energies.lasts(rest);
         let points = self.window.len();
@@ -235,12 +281,18 @@ mod tests {
             .collect()
     }
 
+    /// The figures of a sound of which the right side is halved, the seventh of eight that are as long.
     fn measured(left: &[f32], right: &[f32], block: usize) -> BusFigures {
-        let mut meter = Meter::new(48_000);
+        let mut meters = Meters::new(48_000, (0..8).map(|number| number != 4));
         for (left, right) in left.chunks(block).zip(right.chunks(block)) {
-            meter.take([(left, 1.0), (right, 0.5)]);
+            meters.take(|number| match number {
+                6 => [(left, 1.0), (right, 0.5)],
+                _ => [(right, 1.0), (left, number as f32)],
+            });
         }
-        meter.heard().figures()
+        let heard = meters.heard();
+        assert!(heard[4].is_none() && heard[5].is_some());
+        heard[6].as_ref().expect("it is heard").figures()
     }
 
     #[test]
@@ -263,7 +315,6 @@ mod tests {
             assert!((one - other).abs() < 1e-4, "{what}: {one} {other}");
         };
         near(read.lufs, loudness(&audio), "loudness");
-        near(read.peak_db, whole.sample_peak_db, "peak");
         near(read.mono_loss_db, whole.mono_loss_db, "mono loss");
         near(read.width_percent, Sides::of(&audio).width_percent(), "width");
         // Blocks of another length sum up in another order, and to the same.
@@ -294,8 +345,8 @@ mod tests {
         assert_eq!(measured(&left, &twice, 4096).worst_octave, None);
         let silent = measured(&[0.0; 48_000], &[0.0; 48_000], 4096);
         assert_eq!(
-            (silent.peak_db, silent.lufs, silent.mono_loss_db, silent.worst_octave),
-            (None, None, None, None)
+            (silent.lufs, silent.mono_loss_db, silent.worst_octave),
+            (None, None, None)
         );
     }
 
@@ -303,15 +354,14 @@ mod tests {
     fn two_sounds_add_up_to_both() {
         let (left, right) = (noise(3, 96_000), noise(4, 96_000));
         let part = |range: std::ops::Range<usize>| {
-            let mut meter = Meter::new(48_000);
-            meter.take([(&left[range.clone()], 1.0), (&right[range], 1.0)]);
-            meter.heard()
+            let mut meters = Meters::new(48_000, std::iter::once(true));
+            meters.take(|_| [(&left[range.clone()], 1.0), (&right[range.clone()], 1.0)]);
+            meters.heard().remove(0).expect("it is heard")
         };
         let mut both = part(0..48_000);
         both.add(&part(48_000..96_000));
         let (both, whole) = (both.figures(), part(0..96_000).figures());
         assert!((both.lufs.unwrap() - whole.lufs.unwrap()).abs() < 0.01);
         assert!((both.mono_loss_db.unwrap() - whole.mono_loss_db.unwrap()).abs() < 1e-6);
-        assert_eq!(both.peak_db, whole.peak_db);
     }
 }

@@ -8,8 +8,7 @@ use super::stage::Stage;
 use super::{BusSums, Mixed, PartReport, Progress, Reports};
 use crate::base::audio::Audio;
 use crate::base::stages::join;
-use crate::loopfile::{Bus, Target};
-use crate::measure::Heard;
+use crate::loopfile::Target;
 use crate::mix::Effort;
 use crate::mix::engine::inputs::{Mixer, Run, Stereo};
 use crate::mix::engine::mixer::Sums;
@@ -18,7 +17,6 @@ use crate::mix::engine::routing::Strips;
 use crate::mix::master::loudness_estimate::LoudnessEstimate;
 use crate::mix::master::name_before_ceiling;
 use crate::mix::spaces::{add_back, names};
-use crate::mix::strip::Reductions;
 use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
 use crate::score::Hit;
 
@@ -57,13 +55,16 @@ impl Stage<'_> {
         let mut effort = self.keys.get().map_or(Effort::default(), |keys| keys.effort());
         effort += sums.effort;
         effort.sound_frames += self.bank.frames_made() as u64;
-        let of_buses = sums.bus_reductions.into_iter().zip(sums.buses_heard);
-        let bus = |(bus, (reductions, heard)): (&Bus, (Reductions, Option<Heard>))| BusSums {
-            name: bus.name.clone(),
-            reductions,
-            heard,
-        };
-        let buses = self.song.buses.iter().zip(of_buses).map(bus).collect();
+        let mut buses = Vec::new();
+        let of_buses = sums.bus_peaks.into_iter().zip(sums.bus_reductions);
+        for ((bus, (peak, reductions)), heard) in self.song.buses.iter().zip(of_buses).zip(sums.buses_heard) {
+            buses.push(BusSums {
+                name: bus.name.clone(),
+                peak,
+                reductions,
+                heard,
+            });
+        }
         let mut parts: Vec<PartReport> = parts.map(report).collect();
         parts
             .iter_mut()

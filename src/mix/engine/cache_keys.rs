@@ -18,8 +18,10 @@ pub(crate) struct StageKeys {
     pub shaped: Option<CacheKey>,
     /// What comes out of it.
     pub out: CacheKey,
-    /// A part's peak, or a bus's deepest gain reduction.
-    pub figure: CacheKey,
+    /// Its peak.
+    pub peak: CacheKey,
+    /// A bus's deepest gain reductions; none for a part.
+    pub reductions: Option<CacheKey>,
 }
 
 /// Everything that determines what a strip gives to its fader, or out of its ceiling.
@@ -76,7 +78,7 @@ struct Trace {
     envelope: Option<CacheKey>,
 }
 
-/// A part's peak.
+/// The peak of what comes out of a strip.
 #[derive(Debug, PartialEq)]
 struct Peak(CacheKey);
 
@@ -143,17 +145,20 @@ impl CacheKeys<'_, '_> {
         StageKeys {
             shaped,
             out,
-            figure: CacheKey::of(&Peak(out)),
+            peak: CacheKey::of(&Peak(out)),
+            reductions: None,
         }
     }
 
     pub(crate) fn bus(&self, bus: usize, from: Vec<CacheKey>) -> StageKeys {
         let target = Target::Bus(bus);
         let shaped = self.shaped(target, from, 2);
+        let out = self.out(target, shaped, 2);
         StageKeys {
             shaped: Some(shaped),
-            out: self.out(target, shaped, 2),
-            figure: CacheKey::of(&Reduction(shaped)),
+            out,
+            peak: CacheKey::of(&Peak(out)),
+            reductions: Some(CacheKey::of(&Reduction(shaped))),
         }
     }
 

@@ -4,69 +4,12 @@ use std::sync::Arc;
 
 use super::block::Block;
 use super::inputs::{Mixer, Run, Source, Stereo};
-use super::planned::{Figure, Planned, Ran, Stored, Track};
+use super::outlet::Outlet;
+use super::planned::{Planned, Ran, Stored, Track};
 use super::routing::Routing;
-use super::time::{STRETCH, Span, add};
-use crate::base::audio::gain_of_db;
-use crate::base::simd::wide;
-use crate::loopfile::{Duck, Field, Send, Strip, Target};
-use crate::measure::Meter;
-use crate::mix::strip::sweep::Moves;
+use super::time::{STRETCH, add};
+use crate::loopfile::{Duck, Send, Strip, Target};
 use crate::mix::strip::{Channel, Ride, Shaping};
-
-/// What a strip lets others hear: where it goes and its last whole block, while it may be at work on its next one.
-pub(crate) struct Outlet<'a> {
-    /// The bus that it feeds; the master where none.
-    pub feeds: Option<usize>,
-    pub sends: &'a [Send],
-    pub lead: usize,
-    /// True where something hears it.
-    pub heard: bool,
-    moves: Option<Moves>,
-    block: Block,
-}
-
-impl Outlet<'_> {
-    /// Adds its block to the sum of what goes straight to the master.
-    pub(crate) fn add(&self, span: Span, sum: &mut Stereo, now: i64) {
-        let first = now + self.lead as i64;
-        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
-            for part in self.block.sounding() {
-                span.add(sum, first + part.start as i64, &samples[part], fader);
-            }
-        }
-    }
-
-    /// Lets a meter hear its block, after the fader.
-    pub(crate) fn measure(&self, meter: &mut Meter) {
-        meter.take(self.block.sides());
-    }
-
-    /// Adds its block to what a room or delay gets by one of its sends.
-    pub(crate) fn send(&self, number: usize, span: Span, sum: &mut Stereo, now: i64) {
-        let first = now + self.lead as i64;
-        let frames = self.block.sides[0].len();
-        let mut gains = Vec::new();
-        let field = Field::Send(number);
-        let moves = self.moves.as_ref();
-        let moves = moves.is_some_and(|moves| moves.gains(field, first, &mut gains, frames));
-        let level = gain_of_db(self.sends[number].level_db) as f32;
-        for (sum, (samples, fader)) in sum.iter_mut().zip(self.block.sides()) {
-            for part in self.block.sounding() {
-                let (samples, gains) = (&samples[part.clone()], gains.get(part.clone()).filter(|_| moves));
-                span.runs(first + part.start as i64, part.len(), |at, index, run| {
-                    let pairs = sum[index..index + run].iter_mut().zip(&samples[at..at + run]);
-                    wide(|| match gains {
-                        Some(gains) => pairs
-                            .zip(&gains[at..at + run])
-                            .for_each(|((sum, sample), gain)| *sum += fader * sample * gain),
-                        None => pairs.for_each(|(sum, sample)| *sum += level * (fader * sample)),
-                    });
-                });
-            }
-        }
-    }
-}
 
 /// One strip with its source, its place in time and the block that it is at work on.
 pub(crate) struct Lane<'a> {
@@ -197,31 +140,19 @@ impl<'a> Lane<'a> {
         std::mem::swap(&mut self.block, &mut outlet.block);
     }
 
-    /// What there is to keep of it, once it has run; none for a bus that was kept already.
-    pub(crate) fn ran(&mut self) -> Option<Ran> {
-        let (target, figure) = match self.is_part {
-            true => (
-                Target::Part(self.number),
-                Figure {
-                    peak: self.peak,
-                    ..Figure::default()
-                },
-            ),
-            false if self.kept.is_some() => return None,
-            false => (
-                Target::Bus(self.number),
-                Figure {
-                    reductions: self.strip.reductions(),
-                    ..Figure::default()
-                },
-            ),
-        };
-        Some(Ran {
-            target,
-            figure,
+    /// What there is to keep of it, once it has run.
+    pub(crate) fn ran(&mut self) -> Ran {
+        let run = self.kept.is_none();
+        Ran {
+            target: match self.is_part {
+                true => Target::Part(self.number),
+                false => Target::Bus(self.number),
+            },
+            peak: self.peak,
+            reductions: (run && !self.is_part).then(|| self.strip.reductions()),
             noted: self.noted.take(),
-            run: self.kept.is_none(),
-        })
+            run,
+        }
     }
 
     pub(crate) fn run_part(&mut self, desk: &Mixer, now: i64, frames: usize) {
@@ -239,6 +170,10 @@ impl<'a> Lane<'a> {
             }
         }
         self.run_strip(desk, now, None, false);
+        self.note_peak(now);
+    }
+
+    fn note_peak(&mut self, now: i64) {
         if now >= 0 {
             self.peak = self.peak.max(self.block.peak());
         }
@@ -278,6 +213,7 @@ impl<'a> Lane<'a> {
         } else {
             self.run_strip(desk, now, None, matches!(what, Run::Keeping));
         }
+        self.note_peak(now);
     }
 
     /// Runs its strip on the block: all of it, or what sounds and as long as something rings.
@@ -338,8 +274,8 @@ fn both([left, right]: &mut Stereo) -> [&mut [f32]; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::loopfile::{Stretch, Sweep, Target};
-    use crate::mix::strip::sweep::Barlines;
+    use crate::loopfile::{Field, Stretch, Sweep, Target};
+    use crate::mix::strip::sweep::{Barlines, Moves};
 
     #[test]
     fn what_is_kept_of_a_strip_takes_the_room_that_is_asked_for_it() {

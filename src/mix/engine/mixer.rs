@@ -9,7 +9,8 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use super::inputs::{Mixer, Run, Stereo};
-use super::lane::{Lane, Outlet};
+use super::lane::Lane;
+use super::outlet::Outlet;
 use super::plan::{Asks, Plan};
 use super::planned::{Planned, Ran};
 use super::recorded_gains::Gains;
@@ -17,7 +18,7 @@ use super::routing::{Routing, Strips};
 use super::side_chain::SideChains;
 use crate::base::stages::{all, each, join};
 use crate::loopfile::Target;
-use crate::measure::{Heard, Meter};
+use crate::measure::{Heard, Meters};
 use crate::mix::effort::Effort;
 use crate::mix::strip::{Channel, Reductions};
 
@@ -28,6 +29,8 @@ pub(crate) struct Sums {
     pub signals: Vec<Option<Arc<Stereo>>>,
     /// The highest sample of each part after its fader, as an amplitude.
     pub part_peaks: Vec<f32>,
+    /// The same of each bus.
+    pub bus_peaks: Vec<f32>,
     /// The deepest gain reductions of each bus.
     pub bus_reductions: Vec<Reductions>,
     /// What was heard of each bus, where they were measured; none of one that nothing hears.
@@ -94,6 +97,7 @@ impl Mixer<'_> {
         }
         let [of_parts, of_buses] = asks.keep(ran);
         sums.part_peaks = of_parts.into_iter().map(|figure| figure.peak).collect();
+        sums.bus_peaks = of_buses.iter().map(|figure| figure.peak).collect();
         sums.bus_reductions = of_buses.into_iter().map(|figure| figure.reductions).collect();
         sums
     }
@@ -116,8 +120,7 @@ impl Mixer<'_> {
         let sums = asked.iter().map(|asked| asked.then(|| [silence(), silence()]));
         let mut sums: Vec<Option<Stereo>> = sums.collect();
         let measures = self.measures && matches!(what, Run::Whole);
-        let meter = |lane: &Lane| (measures && lane.heard).then(|| Meter::new(self.rate));
-        let mut meters: Vec<Option<Meter>> = buses.iter().map(meter).collect();
+        let mut meters = measures.then(|| Meters::new(self.rate, buses.iter().map(|bus| bus.heard)));
         let mut gains = Gains::new(&routing.bus_begins, self.span);
         let heard = lanes.iter().chain(&buses).filter(|lane| lane.heard);
         let begins = heard.map(|lane| lane.begins).min();
@@ -153,10 +156,9 @@ impl Mixer<'_> {
                         ("sums", || {
                             let Some(block) = last else { return };
                             self.gather(&mut sums, &mixed, block);
-                            let heard = meters.par_iter_mut().zip(&mixed[1]);
-                            each("figures", heard, |(meter, bus)| {
-                                meter.iter_mut().for_each(|meter| bus.measure(meter))
-                            });
+                            if let Some(meters) = &mut meters {
+                                meters.take(|bus| mixed[1][bus].sides());
+                            }
                         }),
                     )
                 }),
@@ -167,9 +169,12 @@ impl Mixer<'_> {
         }
         let mut bus_reductions = vec![Reductions::default(); buses.len()];
         let mut buses_heard = vec![None; buses.len()];
-        for (bus, meter) in buses.iter().zip(meters) {
+        let mut bus_peaks = vec![0.0; buses.len()];
+        let mut heard = meters.map_or_else(Vec::new, Meters::heard).into_iter();
+        for bus in &buses {
             bus_reductions[bus.number] = bus.strip.reductions();
-            buses_heard[bus.number] = meter.map(Meter::heard);
+            bus_peaks[bus.number] = bus.peak;
+            buses_heard[bus.number] = heard.next().flatten();
         }
         let effort = Effort {
             strip_frames: lanes.iter().chain(&buses).map(|lane| lane.ran_frames).sum(),
@@ -179,12 +184,13 @@ impl Mixer<'_> {
             effort,
             signals: sums.into_iter().map(|sum| sum.map(Arc::new)).collect(),
             part_peaks: lanes.iter().map(|lane| lane.peak).collect(),
+            bus_peaks,
             bus_reductions,
             buses_heard,
             gains,
         };
         let heard = lanes.iter_mut().chain(&mut buses).filter(|lane| lane.heard);
-        (sums, heard.filter_map(Lane::ran).collect())
+        (sums, heard.map(Lane::ran).collect())
     }
 
     /// Runs the buses of a block, level by level: those of one level feed none of the same.

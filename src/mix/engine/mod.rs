@@ -8,6 +8,7 @@ pub(crate) mod cache_keys;
 pub(crate) mod inputs;
 pub(crate) mod lane;
 pub(crate) mod mixer;
+pub(crate) mod outlet;
 pub(crate) mod plan;
 pub(crate) mod planned;
 pub(crate) mod recorded_gains;

@@ -7,6 +7,7 @@ use super::inputs::{Mixer, Sharing, Stereo};
 use super::planned::{Figure, Planned, Ran, Stored, Track};
 use super::routing::{Routing, Strips};
 use crate::loopfile::{Field, Target};
+use crate::mix::strip::Reductions;
 use crate::render_cache::{CacheEntry, CacheKey, Tally, Turn};
 
 /// What a mix has asked of the render cache for one strip.
@@ -14,9 +15,11 @@ struct Ask {
     wanted: bool,
     /// What it gives.
     track: CacheEntry<Track>,
-    /// Its peak or gain reduction; none where it is not heard.
-    figure: Option<CacheEntry<Figure>>,
-    /// That, once it is known.
+    /// Its peak; none where it is not heard.
+    peak: Option<CacheEntry<f32>>,
+    /// A bus's gain reductions; none where it is not heard.
+    reductions: Option<CacheEntry<Reductions>>,
+    /// Both, once they are known.
     known: Figure,
 }
 
@@ -103,11 +106,18 @@ impl Plan {
             .map(|(name, needed)| needed.then(|| turn.ask(*name, bytes)))
             .collect();
         let unknown = |stage: &StageKeys, target| {
-            let figure = routing.is_heard(target).then(|| turn.ask(stage.figure, 0));
+            let heard = routing.is_heard(target);
+            let peak = heard.then(|| turn.ask(stage.peak, 0));
+            let reductions = stage.reductions.filter(|_| heard).map(|name| turn.ask(name, 0));
+            let unknown = peak.as_ref().is_some_and(|peak: &CacheEntry<f32>| !peak.is_there())
+                || reductions
+                    .as_ref()
+                    .is_some_and(|reductions: &CacheEntry<Reductions>| !reductions.is_there());
             Ask {
-                wanted: figure.as_ref().is_some_and(|figure| !figure.is_there()),
+                wanted: unknown,
                 track: CacheEntry::NoRoom,
-                figure,
+                peak,
+                reductions,
                 known: Figure::default(),
             }
         };
@@ -131,7 +141,7 @@ impl Plan {
             }
             let bytes = Track::bytes(routing.bus_begins[*bus], desk.span.frames, 2);
             // What is kept of a bus does not tell how deep its gain reduction was.
-            let known = buses[*bus].figure.as_ref().is_some_and(CacheEntry::is_there);
+            let known = buses[*bus].reductions.as_ref().is_some_and(CacheEntry::is_there);
             buses[*bus].track = match self.buses[*bus].shaped {
                 Some(name) if known => turn.ask(name, bytes),
                 Some(name) => turn.reserve(name, bytes).map_or(CacheEntry::NoRoom, CacheEntry::Place),
@@ -150,7 +160,7 @@ impl Plan {
             }
         }
         for (number, ask) in parts.iter_mut().enumerate() {
-            if let Some(name) = self.parts[number].shaped.filter(|_| ask.wanted && ask.figure.is_some()) {
+            if let Some(name) = self.parts[number].shaped.filter(|_| ask.wanted && ask.peak.is_some()) {
                 let bytes = Track::bytes(
                     routing.part_begins[number],
                     desk.span.frames,
@@ -178,7 +188,7 @@ impl Asks {
     /// The parts whose strips are run on their dry audio.
     pub(crate) fn plays(&self, part: usize) -> bool {
         let ask = &self.parts[part];
-        ask.wanted && ask.figure.is_some() && !ask.track.is_there()
+        ask.wanted && ask.peak.is_some() && !ask.track.is_there()
     }
 
     /// Which strips are to be run, and what is kept of them, once it is there: parts, then buses.
@@ -197,7 +207,8 @@ impl Asks {
     pub(crate) fn keep(mut self, ran: Vec<Ran>) -> [Vec<Figure>; 2] {
         for Ran {
             target,
-            figure,
+            peak,
+            reductions,
             noted,
             run,
         } in ran
@@ -211,14 +222,25 @@ impl Asks {
             if let Some(track) = noted {
                 std::mem::replace(&mut ask.track, CacheEntry::NoRoom).fill(&Arc::new(track));
             }
-            if let Some(asked) = ask.figure.take() {
-                ask.known = *asked.get_or(|| figure);
+            if let Some(asked) = ask.peak.take() {
+                ask.known.peak = *asked.get_or(|| peak);
+            }
+            // Those of a bus that was kept are known from where it was run.
+            if let Some(reductions) = reductions
+                && let Some(asked) = ask.reductions.take()
+            {
+                ask.known.reductions = *asked.get_or(|| reductions);
             }
         }
         let figure = |ask: Ask| {
-            ask.figure
-                .and_then(|asked| asked.found())
-                .map_or(ask.known, |found| *found)
+            let Figure { peak, reductions } = ask.known;
+            Figure {
+                peak: ask.peak.and_then(|asked| asked.found()).map_or(peak, |found| *found),
+                reductions: ask
+                    .reductions
+                    .and_then(|asked| asked.found())
+                    .map_or(reductions, |found| *found),
+            }
         };
         [self.parts, self.buses].map(|asks| asks.into_iter().map(figure).collect())
     }

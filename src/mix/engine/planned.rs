@@ -26,7 +26,7 @@ impl Planned {
     }
 }
 
-/// What is told of a strip: its peak as an amplitude where it is a part's, its deepest gain reductions where it is a bus's.
+/// What is told of a strip: its peak as an amplitude and, where it is a bus's, its deepest gain reductions.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Figure {
     pub peak: f32,
@@ -36,7 +36,9 @@ pub(crate) struct Figure {
 /// A strip that has run.
 pub(crate) struct Ran {
     pub target: Target,
-    pub figure: Figure,
+    pub peak: f32,
+    /// A bus's; none where its effects were not run.
+    pub reductions: Option<Reductions>,
     /// What it gave, where there is a place for it.
     pub noted: Option<Track>,
     /// True where its effects were run, and not read from what is kept.
