@@ -21,6 +21,7 @@ use crate::text::{Problem, Problems};
 mod buses;
 mod check;
 mod form;
+mod form_end;
 mod form_stems;
 pub(crate) mod headroom;
 mod need;

@@ -20,16 +20,16 @@ pub(crate) fn kaiser(place: f64, beta: f64) -> f64 {
 }
 
 /// The same window for many places.
-pub(crate) struct Kaiser {
+pub(crate) struct KaiserWindow {
     /// The power series of its Bessel function by 1 - place², whose sum at 1 is 1.
     series: Vec<f64>,
 }
 
-impl Kaiser {
-    pub(crate) fn new(beta: f64) -> Kaiser {
+impl KaiserWindow {
+    pub(crate) fn new(beta: f64) -> KaiserWindow {
         let whole = bessel_i0(beta);
         let terms = bessel_i0_terms(beta);
-        Kaiser {
+        KaiserWindow {
             series: terms.map(|term| term / whole).collect(),
         }
     }
@@ -75,7 +75,7 @@ mod tests {
         assert_eq!(kaiser(1.01, 5.0), 0.0);
         for beta in [0.0, 5.0, 13.0] {
             for step in -101..=101 {
-                let (place, many) = (f64::from(step) / 100.0, Kaiser::new(beta));
+                let (place, many) = (f64::from(step) / 100.0, KaiserWindow::new(beta));
                 assert!((many.at(place) - kaiser(place, beta)).abs() < 1e-14, "{beta}, {place}");
             }
         }

@@ -210,6 +210,16 @@ pub(crate) const MARKS: &[Mark] = &[
     .as_hard_as("96"),
 ];
 
+/// The marks of a way that is written in words: its own, then those around and behind a word of any.
+macro_rules! marks_of_words {
+    ($($own:expr,)*) => {
+        &[
+            $($own,)*
+            ACCENTED, GHOSTED, HARD, SLIDE, SCOOP, FALL, BEND, VIBRATO, DEAD, LEGATO, GRACES, FITTED, BARLINE,
+        ]
+    };
+}
+
 /// The marks of `notes`, `degrees` and `comp`, by their settings.
 pub const PITCHED_MARKS: &[(&str, &[Mark])] = &[
     (part::NOTES.name, NOTES),
@@ -217,27 +227,14 @@ pub const PITCHED_MARKS: &[(&str, &[Mark])] = &[
     (part::COMP.name, COMP),
 ];
 
-pub(super) const NOTES: &[Mark] = &[
+pub(super) const NOTES: &[Mark] = marks_of_words![
     sign("A..G", "a note with its octave: Bb3 and F#4; C4 is middle C").as_hard_as("96"),
     HOLD,
     NOTHING,
     sign("+", "between tones that sound together: C4+Eb4+G4"),
-    ACCENTED,
-    GHOSTED,
-    HARD,
-    SLIDE,
-    SCOOP,
-    FALL,
-    BEND,
-    VIBRATO,
-    DEAD,
-    LEGATO,
-    GRACES,
-    FITTED,
-    BARLINE,
 ];
 
-pub(super) const DEGREES: &[Mark] = &[
+pub(super) const DEGREES: &[Mark] = marks_of_words![
     sign("1..15", "a degree of the chart's chord: 3 is the chord's own third").as_hard_as("96"),
     sign(
         "b #",
@@ -248,19 +245,6 @@ pub(super) const DEGREES: &[Mark] = &[
     HOLD,
     NOTHING,
     sign("+", "between tones that sound together: 1+5"),
-    ACCENTED,
-    GHOSTED,
-    HARD,
-    SLIDE,
-    SCOOP,
-    FALL,
-    BEND,
-    VIBRATO,
-    DEAD,
-    LEGATO,
-    GRACES,
-    FITTED,
-    BARLINE,
 ];
 
 pub(super) const COMP: &[Mark] = &[

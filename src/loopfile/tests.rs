@@ -7,6 +7,7 @@ mod forms;
 mod notes;
 mod problems;
 mod whole;
+mod wrong_notes;
 
 use std::path::PathBuf;
 

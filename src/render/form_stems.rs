@@ -1,6 +1,7 @@
 //! A form's stems: what goes by one name in several sections is one stem.
 
-use super::form::{Plan, fade};
+use super::form::Plan;
+use super::form_end::fade;
 use super::stems::{Stems, groups, without_buses};
 use super::{Order, cut_off, repeat};
 use crate::base::audio::Audio;

@@ -11,7 +11,7 @@ use std::sync::{LazyLock, Mutex, PoisonError};
 use rubato::{WindowFunction, calculate_cutoff};
 
 use crate::base::simd::{Work, wide};
-use crate::base::windowed_sinc::{Kaiser, sinc};
+use crate::base::windowed_sinc::{KaiserWindow, sinc};
 
 /// Speeds above the input's own that lie within a hundredth of each other share a long sinc, which is that of the fastest.
 const STEPS: i64 = 100;
@@ -356,7 +356,7 @@ impl Work for Read<'_> {
 
 /// The second half of the table is the first one turned round.
 fn short() -> Vec<Row> {
-    let kaiser = Kaiser::new(BETA);
+    let kaiser = KaiserWindow::new(BETA);
     let row = |row: usize| {
         let share = row as f64 / POINTS as f64;
         let sine = libm::sin(std::f64::consts::PI * share) / std::f64::consts::PI;

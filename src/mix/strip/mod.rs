@@ -13,6 +13,7 @@ pub(crate) mod fading;
 pub(crate) mod filter;
 pub(crate) mod four_frames;
 pub(crate) mod given;
+mod late;
 pub(crate) mod matched;
 pub(crate) mod oversampling;
 pub(crate) mod pan;
@@ -23,7 +24,6 @@ pub(crate) mod sweep;
 pub(crate) mod true_peaks;
 pub(crate) mod waveshaper;
 
-use std::collections::VecDeque;
 use std::ops::Range;
 
 use crate::base::audio::gain_of_db;
@@ -37,6 +37,7 @@ use eq::Eq;
 use filter::{Curve, Filter, chain};
 pub use given::SideChain;
 pub(crate) use given::{Ride, Shaping};
+use late::Late;
 use pan::{Spread, Width, balance_gains, pan_gains_mono};
 pub(crate) use reductions::Reductions;
 use sweep::{Moves, STEP};
@@ -382,25 +383,6 @@ fn fade(side: &mut [f32], from: f32, to: f32) {
 
 fn multiply(side: &mut [f32], gains: &[f32]) {
     side.iter_mut().zip(gains).for_each(|(sample, gain)| *sample *= gain);
-}
-
-/// A plain delay, as long as the ceiling's look-ahead.
-struct Late([VecDeque<f32>; 2]);
-
-impl Late {
-    fn new(frames: usize) -> Late {
-        let line = || VecDeque::from(vec![0.0; frames]);
-        Late([line(), line()])
-    }
-
-    fn process(&mut self, block: [&mut [f32]; 2]) {
-        for (line, side) in self.0.iter_mut().zip(block) {
-            for sample in side {
-                line.push_back(*sample);
-                *sample = line.pop_front().unwrap_or(0.0);
-            }
-        }
-    }
 }
 
 fn effect(effect: &Option<impl Effect>) -> Option<&dyn Effect> {
