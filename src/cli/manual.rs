@@ -15,7 +15,7 @@ use crate::loopfile::{MARKS, Mark, PITCHED_MARKS};
 use crate::manual::{CHAPTERS, Listing, Page, for_terminal, page};
 use crate::schema::{self, Setting, Table};
 use crate::text::width::padded;
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, did_you_mean, nearest};
 
 /// The narrowest and the widest text that is set, in columns.
 const WIDTHS: (usize, usize) = (40, 100);
@@ -85,7 +85,7 @@ fn contents() -> String {
 fn unknown(name: &str) -> Problem {
     let problem = Problem::new(format!("there is no chapter `{name}`"));
     match nearest(name, CHAPTERS.iter().map(|chapter| chapter.name)) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        Some(near) => problem.help(did_you_mean(near)),
         None => problem.help("`pressroll manual` lists the chapters"),
     }
 }

@@ -8,7 +8,7 @@ use crate::loopfile::{MARKS, Mark, PITCHED_MARKS};
 use crate::schema;
 use crate::schema::{Setting, Table};
 use crate::text::width::{padded, wrapped};
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, did_you_mean, nearest};
 
 /// Explain a key of the loop file, a mark, or a command
 #[derive(Args)]
@@ -100,7 +100,7 @@ fn manual(command: Option<&str>) -> Result<String, Problem> {
             .map(|command| command.get_name().into())
             .collect();
         return Err(match nearest(name, commands.iter().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            Some(near) => problem.help(did_you_mean(near)),
             None => problem.help(format!("the commands are {}", commands.join(", "))),
         });
     };
@@ -132,7 +132,7 @@ fn explained(word: &str) -> Result<String, Problem> {
     }
     let problem = Problem::new(format!("there is no key, mark or command `{word}`"));
     Err(match schema::nearest_setting(word) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        Some(near) => problem.help(did_you_mean(near)),
         None => problem.help("`pressroll reference` alone lists all keys"),
     })
 }

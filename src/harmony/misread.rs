@@ -3,6 +3,8 @@
 use std::fmt;
 use std::ops::Range;
 
+use crate::text::did_you_mean;
+
 /// Why a word could not be read, where in it, and what was most likely meant.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Misread {
@@ -36,9 +38,7 @@ impl Misread {
 
     /// Advice for the person, where a near word is known.
     pub fn help(&self) -> Option<String> {
-        self.nearest
-            .as_ref()
-            .map(|nearest| format!("did you mean `{nearest}`?"))
+        self.nearest.as_ref().map(did_you_mean)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Plays, Project};
 use crate::loopfile::{Field, Loop, Strip, Target};
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, did_you_mean, nearest};
 
 impl Project {
     /// Switches off the effects of whatever goes by a name, in every loop that has it: the cuts, `eq`, `compress`, `drive`,
@@ -32,7 +32,7 @@ impl Project {
         let names: Vec<String> = self.loops_mut().into_iter().flat_map(|song| names(song)).collect();
         let problem = Problem::new(format!("no part or bus is called `{name}`"));
         Err(match nearest(name, names.iter().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            Some(near) => problem.help(did_you_mean(near)),
             None => problem.help("name a part, a bus or `master`"),
         })
     }

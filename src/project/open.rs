@@ -6,7 +6,7 @@ use super::{Options, Plays, Project};
 use crate::kit::Kit;
 use crate::loopfile::{self, Casting, Draft, Loop, LoopDraft};
 use crate::score;
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems, did_you_mean, nearest};
 
 /// Opens the kit of some folders, with swaps, for whoever asks for some pieces alone; for all where none are named.
 pub(super) type OpenKit<'a> =
@@ -93,7 +93,7 @@ impl Project {
             if !loops.iter().any(played) && !loops.iter().any(had) {
                 let problem = Problem::new(format!("nothing plays a piece `{name}` that could be swapped"));
                 return Err(match nearest(name, pieces().map(|piece| piece.piece.as_str())) {
-                    Some(near) => problem.help(format!("did you mean `{near}`?")),
+                    Some(near) => problem.help(did_you_mean(near)),
                     None => problem.help("name a piece that a part of the loop plays"),
                 });
             }

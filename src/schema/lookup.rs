@@ -1,7 +1,7 @@
 //! Finding a setting by its address or name, and what was meant by one that is unknown.
 
 use super::setting::{Kind, Setting, Table};
-use crate::text::{Place, Problem, nearest};
+use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// A setting, and the table whose own it is.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -154,14 +154,14 @@ pub(crate) fn unknown(table: Table, name: &str, place: &Place) -> Problem {
         .iter()
         .find(|(word, setting)| *word == name.to_lowercase() && table.setting(setting).is_some());
     if let Some((_, setting)) = also {
-        return problem.help(format!("did you mean `{setting}`?"));
+        return problem.help(did_you_mean(setting));
     }
     if !homes.is_empty() {
         return problem.help(format!("`{name}` belongs in {}", homes.join(", ")));
     }
     let known: Vec<&'static str> = table.settings().map(|setting| setting.name).collect();
     match (nearest(name, known.iter().copied()), nearest_setting(name)) {
-        (Some(near), _) => problem.help(format!("did you mean `{near}`?")),
+        (Some(near), _) => problem.help(did_you_mean(near)),
         (None, Some(near)) => {
             let homes: Vec<&str> = all()
                 .filter(|found| found.setting.name == near)

@@ -1,7 +1,7 @@
 //! What a kit lacks, and what could be done about it.
 
 use crate::kit::{Index, is_percussion};
-use crate::text::{Place, Problem, nearest};
+use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// The letters that a list of pieces may take: with what stands before it, two lines of a page.
 const LISTED: usize = 110;
@@ -13,7 +13,7 @@ pub(super) fn lacking(piece: &str, kit: &Index, place: &Place, lists: bool) -> P
     names.sort_by_key(|name| !is_percussion(name));
     let mut advice = Vec::new();
     if let Some(near) = nearest(piece, names.iter().copied()) {
-        advice.push(format!("did you mean `{near}`?"));
+        advice.push(did_you_mean(near));
     }
     match (kit.substitute(piece), kit.kin(piece)) {
         (Some(_), _) => advice.push("no other piece is a substitute for notes;".to_string()),

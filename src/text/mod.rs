@@ -15,7 +15,7 @@ mod words;
 #[cfg(feature = "cli")]
 pub(crate) use lists::thousands;
 pub(crate) use lists::{count_of, in_a_row, spelled};
-pub(crate) use nearest::nearest;
+pub(crate) use nearest::{did_you_mean, did_you_mean_text, nearest};
 pub use problem::{Place, Problem, Problems, Source};
 pub(crate) use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};
 pub(crate) use words::Words;

@@ -1,5 +1,7 @@
 //! The known word that someone most likely meant.
 
+use std::fmt::Display;
+
 /// The nearest of `known` to `word`, if one is near enough to be worth offering.
 ///
 /// Near is a Jaro-Winkler similarity (Winkler 1990) of 0.8 at least, or one name beginning with the other; ties go to the first.
@@ -13,6 +15,16 @@ pub(crate) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) 
         }
     }
     best.map(|(_, candidate)| candidate)
+}
+
+/// Offers what someone most likely meant, in the words of all messages: a name.
+pub(crate) fn did_you_mean(near: impl Display) -> String {
+    format!("did you mean `{near}`?")
+}
+
+/// The same for a text, which stands in quotes where it is written.
+pub(crate) fn did_you_mean_text(near: impl Display) -> String {
+    format!("did you mean \"{near}\"?")
 }
 
 fn likeness(word: &str, candidate: &str) -> f64 {

@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::{Done, output};
 use crate::harmony::{Key, Misread, Note, Voicing, name_chord};
-use crate::text::{Place, Problem, Source, shown_json};
+use crate::text::{Place, Problem, Source, did_you_mean, shown_json};
 use report::{Name, Names, OfKey, Report, ToneLine};
 
 /// List the chords of a key, name a chord from its notes, or explain chord symbols
@@ -70,7 +70,7 @@ impl Chords {
             let names = Voicing::NAMED.map(|(name, _)| name);
             let near = crate::text::nearest(&self.voicing, names);
             let help = match near {
-                Some(near) => format!("did you mean `{near}`?"),
+                Some(near) => did_you_mean(near),
                 None => format!("take one of {}", names.join(", ")),
             };
             Problem::new(format!("`--voicing {}` is no voicing", self.voicing)).help(help)

@@ -11,7 +11,7 @@ use crate::kit::find::{COULD_BE, Sound, fits, nearest};
 use crate::kit::findings::find_all;
 use crate::kit::{Decided, is_percussion, kind, percussion};
 use crate::text::table::{Table, apart};
-use crate::text::{Problem, nearest as nearest_word, one_line, shown_json, shown_path, thousands};
+use crate::text::{Problem, did_you_mean, nearest as nearest_word, one_line, shown_json, shown_path, thousands};
 
 /// Columns of the page.
 const WIDTH: usize = 80;
@@ -95,7 +95,7 @@ impl Report<'_> {
         if !names.contains(&piece) {
             let problem = Problem::new(format!("neither General MIDI nor the kit has a piece `{piece}`"));
             return Err(match nearest_word(piece, names) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => problem.help(did_you_mean(near)),
                 None => problem.help(
                     "`pressroll kit FOLDER` lists the kit's pieces, `pressroll manual kits` those of General MIDI",
                 ),

@@ -26,7 +26,7 @@ use crate::project::Project;
 use crate::project::side_by_side;
 use crate::render::Rendered;
 use crate::render_cache::{RenderCache, Versions};
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems, did_you_mean, nearest};
 use crate::wav::Tags;
 use report::{By, PassedOver, Tried, TryoutReport};
 pub(super) use shots::MOST;
@@ -153,7 +153,7 @@ impl Tryout {
             let problem = Problem::new(format!("nothing plays a piece `{piece}`"));
             let pieces = project.pieces();
             return Err(match nearest(piece, pieces.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => problem.help(did_you_mean(near)),
                 None => problem.help(format!("there are {}", pieces.join(", "))),
             });
         }

@@ -22,7 +22,7 @@ use super::pieces::pieces;
 use super::root::RootSource;
 use super::sustain::Sustain;
 use crate::schema::Settings;
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, did_you_mean, nearest};
 use manifest::{About, Entry, folder_name, manifest};
 use recordings::only_one;
 use scan::scan;
@@ -378,7 +378,7 @@ impl Shelf {
         let what = format!("no file's name means a piece `{name}`, and it has no `files`");
         let problem = Problem::at(&entry.name.place(0..name.len()), what);
         match nearest(name, self.listed.iter().map(|found| found.names[0].as_str())) {
-            Some(near) => problem.help(format!("did you mean `{near}`?")),
+            Some(near) => problem.help(did_you_mean(near)),
             None => problem.help("give it files = [\"…\"]"),
         }
     }

@@ -6,7 +6,7 @@ use std::path::{Component, Path, PathBuf};
 use crate::files::{self, Refused};
 use crate::kit::sustain::Sustain;
 use crate::schema::{Layers, LoopPoint, RecordingWords, Setting, Settings, Value, zone};
-use crate::text::{Problem, Words, nearest};
+use crate::text::{Problem, Words, did_you_mean_text, nearest};
 
 /// A recording and its pitch.
 #[derive(Debug)]
@@ -134,7 +134,7 @@ impl<'a> Recordings<'a> {
                 let known: Vec<String> = self.wavs.iter().map(|wav| wav.to_string_lossy().into_owned()).collect();
                 let problem = Problem::at(&words.whole(), format!("the kit has no file `{}`", words.text));
                 match nearest(&words.text, known.iter().map(String::as_str)) {
-                    Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                    Some(near) => problem.help(did_you_mean_text(near)),
                     None => problem.help(format!("paths are relative to `{}`", self.folder.display())),
                 }
             }

@@ -18,7 +18,7 @@ use crate::schema;
 use crate::schema::{
     Kind, Node, Pattern, PlacedValue, Setting, Settings, Table, TomlValue, Value, loop_file, mix, part,
 };
-use crate::text::{Place, Problem, Source, nearest};
+use crate::text::{Place, Problem, Source, did_you_mean, nearest};
 
 /// A value that was given for an address.
 pub(super) struct Edit {
@@ -315,7 +315,7 @@ fn unknown(written: &LoopTables, names: &[&str], edit: &Edit) -> Problem {
         format!("there is no part, bus or table called `{first}`"),
     );
     match nearest(first, known.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean `{near}.{}`?", names[1..].join("."))),
+        Some(near) => problem.help(did_you_mean(format!("{near}.{}", names[1..].join(".")))),
         None => problem.help(format!("there are {}", known.join(", "))),
     }
 }

@@ -5,7 +5,7 @@ use super::word_kind::WordKind;
 use crate::harmony::Note;
 use crate::loopfile::{Expression, Slide, Swerve, Time, WrittenVibrato};
 use crate::schema::{Layers, Length, fall, playing, read_length, scoop, vibrato};
-use crate::text::nearest;
+use crate::text::{did_you_mean, nearest};
 
 /// The marks behind a word, without those that say how hard.
 #[derive(Debug, Clone, Default)]
@@ -61,7 +61,7 @@ impl ExpressionMarks {
         let Some((name, takes, example)) = MARKS.into_iter().find(|(known, ..)| *known == name) else {
             let what = format!("`{mark}` does not say how a note is played");
             let help = match nearest(name, MARKS.iter().map(|(name, ..)| *name)) {
-                Some(near) => format!("did you mean `{near}`?"),
+                Some(near) => did_you_mean(near),
                 None => "write how hard, as in `:7` or `:g`, or `:slide`, `:scoop`, `:fall`, `:bend=+2`, `:vibrato`, `:dead`, `:legato`".into(),
             };
             return Err((what, help));

@@ -16,7 +16,7 @@ use crate::loopfile::written::tables::{LoopTables, few};
 use crate::loopfile::{AsWritten, Ending, Exact, Form, Section, Words, resolve};
 use crate::schema;
 use crate::schema::{Entry, Layers, Setting, Settings, Table, fade, form, form_file, loop_file, master, section};
-use crate::text::{Place, Problem, Source, nearest};
+use crate::text::{Place, Problem, Source, did_you_mean, nearest};
 
 /// A section whose loop was found, not changed yet.
 struct FoundSection {
@@ -250,7 +250,7 @@ fn unknown_part(name: &Words, plays: &LoopDraft) -> Option<Problem> {
     let what = format!("{} has no part or bus called `{}`", plays.title(), name.text);
     Some(
         Problem::at(&name.whole(), what).help(match nearest(&name.text, names.iter().map(String::as_str)) {
-            Some(near) => format!("did you mean `{near}`?"),
+            Some(near) => did_you_mean(near),
             None => format!("it has {}", names.join(", ")),
         }),
     )

@@ -29,7 +29,7 @@ use super::written::tables::{LoopTables, PartTable};
 use super::{AsWritten, Ending, HitPart, Time, Words, rhythm};
 use crate::schema;
 use crate::schema::{Entry, Layers, PiecesByMark, Settings, Table, form_file, loop_table, part, playing};
-use crate::text::{Place, Problem, Problems, Source, nearest};
+use crate::text::{Place, Problem, Problems, Source, did_you_mean, did_you_mean_text, nearest};
 
 /// Reads a loop file or, where it has a `[form]` or `[[section]]`, a form file, with the changes of a command line.
 ///
@@ -156,7 +156,7 @@ pub(super) fn known_mix(mix: &str, names: &[&str], path: &Path, problems: &mut V
     }
     let problem = Problem::new(format!("{} has no mix called \"{mix}\"", path.display()));
     problems.push(match nearest(mix, names.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+        Some(near) => problem.help(did_you_mean_text(near)),
         None if names.is_empty() => problem.help("it has no mixes at all"),
         None => problem.help(format!("it has \"{}\"", names.join("\", \""))),
     });
@@ -385,7 +385,7 @@ pub(super) fn known_names(names: &[String], changes: &Changes, problems: &mut Ve
             };
             let problem = Problem::at(&place, format!("there is no part or bus called `{name}`"));
             problems.push(match nearest(name, names.iter().map(String::as_str)) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => problem.help(did_you_mean(near)),
                 None => problem.help(format!("there are {}", names.join(", "))),
             });
         }

@@ -5,7 +5,7 @@ use crate::loopfile::limits::{DEEPEST, LONGEST};
 use crate::loopfile::written::tables::{LoopTables, PartTable};
 use crate::schema;
 use crate::schema::{Setting, Settings, bus, duck, feel, loop_file, part, room, sends};
-use crate::text::{Place, Problem, nearest};
+use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// Finds what is missing and what refers to nothing or round in a circle.
 pub(crate) fn check(written: &LoopTables, problems: &mut Vec<Problem>) {
@@ -98,7 +98,7 @@ fn known(kind: &str, name: &Words, names: &[&str], otherwise: &str, problems: &m
         return;
     }
     let help = match nearest(&name.text, names.iter().copied()) {
-        Some(near) => format!("did you mean `{near}`?"),
+        Some(near) => did_you_mean(near),
         None => otherwise.into(),
     };
     problems.push(Problem::at(&name.whole(), format!("there is no {kind} called `{}`", name.text)).help(help));

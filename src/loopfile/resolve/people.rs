@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::loopfile::unresolved::{LoopDraft, PartDraft};
 use crate::loopfile::{Exact, Words};
 use crate::schema::{Layers, feel, playing};
-use crate::text::{Place, Problem, nearest};
+use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// Stands for any ending of a part's name.
 const ANY: char = '*';
@@ -62,7 +62,7 @@ impl LoopDraft {
         }
         let names = self.parts.iter().map(|part| part.name.text.as_str());
         let help = match nearest(&word.text, names) {
-            Some(near) => format!("did you mean `{near}`?"),
+            Some(near) => did_you_mean(near),
             None => "`players` takes names of parts".into(),
         };
         Problem::at(&word.whole(), format!("there is no part called `{}`", word.text)).help(help)

@@ -9,7 +9,7 @@ use super::bars;
 use super::reading::{Borrowed, Reading};
 use crate::loopfile::Words;
 use crate::text::trimmed;
-use crate::text::{Problem, nearest};
+use crate::text::{Problem, did_you_mean, nearest};
 
 /// True for a line whose first word is `as`.
 pub(in crate::loopfile) fn is_borrowed(line: &Words) -> bool {
@@ -56,7 +56,7 @@ fn unknown(line: &Words, rest: std::ops::Range<usize>, reading: &Reading) -> Pro
         format!("there is no part `{word}`"),
     );
     match nearest(word, reading.parts.iter().map(|part| part.name.text.as_str())) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        Some(near) => problem.help(did_you_mean(near)),
         None => problem,
     }
 }

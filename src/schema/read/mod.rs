@@ -11,7 +11,7 @@ use super::settings::{PlacedValue, Settings, Value};
 
 use super::tree::{Entry, Node, TomlValue};
 use crate::harmony::{self, Misread, Note};
-use crate::text::{Place, Problem, Words};
+use crate::text::{Place, Problem, Words, did_you_mean_text};
 
 /// Reads the entries of a table: each known setting becomes a checked value, each unknown or ill-typed one a problem.
 ///
@@ -171,7 +171,7 @@ fn plain(setting: &Setting, node: &Node) -> Result<Value, Problem> {
             }
             let problem = wrong(setting, node);
             Err(match crate::text::nearest(&words.text, choices.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+                Some(near) => problem.help(did_you_mean_text(near)),
                 None => problem,
             })
         }
@@ -237,7 +237,7 @@ fn interval(setting: &Setting, words: &Words) -> Result<Value, Problem> {
         .collect();
     Err(
         match crate::text::nearest(&words.text, known.iter().map(String::as_str)) {
-            Some(near) => problem.help(format!("did you mean \"{near}\"?")),
+            Some(near) => problem.help(did_you_mean_text(near)),
             None => problem.help(format!("it is {}", setting.describe())),
         },
     )
