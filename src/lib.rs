@@ -99,6 +99,8 @@ mod export;
 mod files;
 mod harmony;
 mod kit;
+#[cfg(feature = "cli")]
+mod listening;
 mod loopfile;
 #[cfg(feature = "cli")]
 mod manual;
@@ -173,6 +175,10 @@ pub mod internals {
         pub use crate::kit::audio::pitch::listen;
         pub use crate::kit::audio::resampling::{repitch, resample};
         pub use crate::kit::{Decided, GUESS, Kit, Reading, load_file, read_name};
+    }
+    #[cfg(feature = "cli")]
+    pub mod listening {
+        pub use crate::listening::{as_far, at_least, holm, over_average, strengths};
     }
     pub mod loopfile {
         pub use crate::loopfile::{

@@ -86,6 +86,7 @@ mod reference_resample;
 mod reference_room;
 #[cfg(unix)]
 mod replace;
+mod results;
 mod rolls;
 mod rudiments;
 mod sameness;

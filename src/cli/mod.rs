@@ -27,6 +27,7 @@ mod reference;
 mod render;
 mod replace;
 mod report;
+mod results;
 mod start;
 mod summary;
 mod tryout;
@@ -81,6 +82,11 @@ enum Command {
         after_help = "Examples:\n  pressroll tryout first.toml snare my-snares\n  pressroll tryout first.toml kick my-kicks --by length"
     )]
     Tryout(tryout::Tryout),
+    /// Merge what listeners answered on a listening page
+    #[command(
+        after_help = "Examples:\n  pressroll results ines.json tove.json\n  pressroll results *.json --picture renders/heard.svg"
+    )]
+    Results(results::ResultsCommand),
     /// Report what a folder of one-shots holds, piece by piece
     #[command(after_help = "Examples:\n  pressroll kit my-shots --write\n  pressroll kit my-shots --like my-snare.wav")]
     Kit(kit::KitCommand),
@@ -143,6 +149,7 @@ pub fn run() -> ExitCode {
         Command::Play(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Tryout(command) => command.run(),
+        Command::Results(command) => command.run(),
         Command::Kit(command) => command.run(),
         Command::Chart(command) => command.run(),
         Command::Chords(command) => command.run(),

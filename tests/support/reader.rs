@@ -46,6 +46,9 @@ impl Reader {
             desk.write(&format!("my-shots/{name}"), demo(&name));
         }
         perform(&desk);
+        for name in ["ines", "tove"] {
+            desk.write(&format!("{name}.json"), answers(name));
+        }
         Reader {
             desk,
             files: Vec::new(),
@@ -140,6 +143,17 @@ fn perform(desk: &Desk) {
     std::fs::remove_file(desk.path("played-before.toml")).expect("a file to take away");
 }
 
+/// What a listener answered on a page: one round of whether two versions are the same.
+fn answers(name: &str) -> String {
+    let versions = "[{\"name\": \"as written\", \"setting\": null}, {\"name\": \"harder\", \"setting\": null}]";
+    let page = format!("{{\"title\": \"First\", \"identity\": \"3f2a\", \"versions\": {versions}}}");
+    let round = "{\"round\": 1, \"a\": 1, \"b\": 1, \"answer\": \"same\", \"guess\": \"same\", \"correct\": true, \"seconds\": 4}";
+    let test = format!(
+        "{{\"id\": \"{name}\", \"kind\": \"same\", \"versions\": [1, 2], \"rounds_set\": 1, \"complete\": true, \"rounds\": [{round}]}}"
+    );
+    format!("{{\"pressroll_results\": 1, \"page\": {page}, \"listener\": \"{name}\", \"tests\": [{test}]}}")
+}
+
 /// Files and commands in the order of a text.
 fn steps(text: &str) -> Vec<Step> {
     let mut steps = Vec::new();
@@ -211,6 +225,7 @@ fn words(command: &str) -> Vec<String> {
         "PIECE" => "snare".into(),
         "KEY" => "G minor".into(),
         "KEY=VALUE" => "snare.gain=-3".into(),
+        "RESULTS…" => "ines.json".into(),
         "FILE…" => "my-last-single.wav".into(),
         _ => word,
     });

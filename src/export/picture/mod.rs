@@ -1,4 +1,5 @@
-//! Pictures: a render's waveform over its bars with what each part plays, versions one under another, a kit's one-shots.
+//! Pictures: a render's waveform over its bars with what each part plays, versions one under another, a kit's one-shots, shares with their
+//! intervals.
 //!
 //! In: audio and bars. Out: a drawing, as SVG or PNG. It knows nothing of files.
 
@@ -6,6 +7,7 @@ mod drawing;
 mod lettering;
 mod one_shots;
 mod png;
+mod shares;
 mod sheet;
 mod svg;
 mod versions;
@@ -14,6 +16,8 @@ use std::io::Write;
 use std::path::Path;
 
 pub(crate) use one_shots::{OneShot, OneShots, columns as shot_columns};
+#[cfg(feature = "cli")]
+pub(crate) use shares::{Row as ShareRow, Shares};
 pub(crate) use sheet::{Finish, Row, Sheet, Struck};
 pub use versions::{Version, Versions};
 
