@@ -76,6 +76,15 @@ fn mixes_lie_at_one_loudness_under_the_ceiling_and_are_equally_long() {
     }
     let page = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
     assert!(page.contains("roomy") && page.contains("difference from 1"));
+    // What the picture says of a difference is what the table says.
+    for one in &told["versions"].as_array().unwrap()[1..] {
+        let figure = format!("{:.1} dB", number(&one["difference_db"])).replace('-', "\u{2212}");
+        assert!(page.contains(&format!(">{figure} relative to version 1<")), "{figure}");
+        assert!(
+            page.contains(&format!("<td class=\"figure\">{figure}</td>")),
+            "{figure}"
+        );
+    }
     assert!(number(&told["page_seconds"]) > 0.0 && number(&told["render_seconds"]) > 0.0);
 }
 

@@ -55,6 +55,14 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
     pieces.map(|piece| piece.split(to).next().unwrap_or("")).collect()
 }
 
+/// What the script of a page is told.
+fn told(html: &str) -> serde_json::Value {
+    use base64::Engine;
+    let encoded = between(html, "id=\"told\">", "</script>")[0];
+    let json = base64::prelude::BASE64_STANDARD.decode(encoded).expect("base64");
+    serde_json::from_slice(&json).expect("JSON")
+}
+
 /// The sounds of a page, decoded by another library: samples of each version, woven.
 fn sounds(html: &str) -> Vec<Vec<i32>> {
     use base64::Engine;
@@ -163,8 +171,7 @@ fn titles_cannot_break_out_of_their_places() {
     assert!(!html.contains("<b> --"), "a title made an element");
     assert!(!html.contains("\"q\" 'a'"), "a title left its quotes as they are");
     // What the script is told is still JSON, and still says the same.
-    let told = between(&html, "id=\"told\">", "</script>");
-    let told: serde_json::Value = serde_json::from_str(told[0]).expect("JSON");
+    let told = told(&html);
     assert_eq!(told["title"], nasty);
     assert_eq!(told["versions"][1]["setting"], nasty);
 }
@@ -216,6 +223,41 @@ fn figures_stand_under_their_names_whichever_version_has_them() {
 }
 
 #[test]
+fn a_page_is_known_by_its_versions() {
+    let (one, other) = (noise(5_000, 1), noise(5_000, 2));
+    let identity = |name: &str, audio: &Audio| {
+        let html = html(&page(vec![Entry::new(name, audio)], bars(&[0], 5_000))).unwrap();
+        told(&html)["identity"].as_str().expect("digits").to_string()
+    };
+    assert_eq!(identity("as written", &one).len(), 64);
+    assert_eq!(identity("as written", &one), identity("as written", &one));
+    assert_ne!(identity("as written", &one), identity("as written", &other));
+    assert_ne!(identity("as written", &one), identity("harder", &one));
+}
+
+#[test]
+fn octaves_stand_in_a_table_of_their_own() {
+    let audio = noise(5_000, 1);
+    let entry = Entry {
+        octaves: (0..10).map(|octave| format!("-{octave}.5")).collect(),
+        ..Entry::new("as written", &audio)
+    };
+    let html = html(&page(vec![entry], bars(&[0], 5_000))).unwrap();
+    let table = between(&html, "<table id=\"octaves\">", "</table>")[0];
+    assert_eq!(
+        between(table, "<th scope=\"col\" class=\"figure\">", "</th>")[..2],
+        ["31.5 Hz", "63 Hz"]
+    );
+    assert_eq!(between(table, "<td class=\"figure\">", "</td>")[9], "\u{2212}9.5");
+    let plain = html_without_octaves(&audio);
+    assert!(!plain.contains("id=\"octaves\""));
+}
+
+fn html_without_octaves(audio: &Audio) -> String {
+    html(&page(vec![Entry::new("as written", audio)], bars(&[0], 5_000))).unwrap()
+}
+
+#[test]
 fn a_recording_put_beside_gets_the_versions_length() {
     let (version, own) = (noise(20_000, 1), noise(9_000, 2));
     for own_frames in [9_000, 31_000] {
@@ -254,6 +296,20 @@ fn what_cannot_be_a_page_is_told() {
     };
     let both = vec![Entry::new("a", &audio), Entry::new("b", &other)];
     assert!(told(both, bars(&[0], 1)).contains("44100 Hz"));
+}
+
+/// A second of a tone of its own, then silence.
+fn tone_over_silence(frames: usize, number: usize) -> Audio {
+    let hz = 110.0 * 1.02_f64.powi(number as i32);
+    let at = |frame: usize| match frame < RATE as usize {
+        true => (0.2 * (std::f64::consts::TAU * hz * frame as f64 / f64::from(RATE)).sin()) as f32,
+        false => 0.0,
+    };
+    let side: Vec<f32> = (0..frames).map(at).collect();
+    Audio {
+        channels: vec![side.clone(), side],
+        rate: RATE,
+    }
 }
 
 /// Writes two mixes of a demo loop as a page for the test in a browser, and says whether there is one to run it.
@@ -305,6 +361,17 @@ fn a_page_for_the_browser() {
         },
     ];
     write(&folder.join("tempos.html"), &page(tempos, in_eighths(frames))).unwrap();
+    // More versions than a browser keeps decoded at once, in a file of bearable size: a tone each over silence.
+    let many: Vec<Audio> = (0..65)
+        .map(|number| tone_over_silence(27 * RATE as usize, number))
+        .collect();
+    let numbered = many.iter().enumerate();
+    let entries = numbered.map(|(number, audio)| Entry::new(format!("shade {}", number + 1), audio));
+    write(
+        &folder.join("many.html"),
+        &page(entries.collect(), in_eighths(27 * RATE as usize)),
+    )
+    .unwrap();
     let files = [
         ("as-written", &written),
         ("bass-forward", &forward),

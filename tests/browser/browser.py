@@ -82,6 +82,7 @@ class Browser:
         return [told["type"] for told in self.told("Page.javascriptDialogOpening")]
 
     def picture(self, path):
+        self.run("scrollTo(0, 0)")
         width = self.run("return innerWidth")
         height = self.run("return document.documentElement.scrollHeight")
         clip = {"x": 0, "y": 0, "width": width, "height": height, "scale": 1}

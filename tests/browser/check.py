@@ -1,6 +1,7 @@
 """Uses a listening page in a real browser. Arguments: the page's folder, axe-core's script, a folder for what comes up."""
 
 import base64
+import json
 import os
 import re
 import sys
@@ -47,6 +48,8 @@ def body_keys(browser, *keys):
 
 
 def click(browser, name):
+    # The driver itself would scroll it under the transport, which stays in sight.
+    browser.run("document.getElementById(arguments[0]).scrollIntoView({ block: 'center' })", name)
     browser.driver.find_element("id", name).click()
 
 
@@ -54,11 +57,15 @@ def heard(browser, wavs=WAVS):
     return hearing.heard(browser, wavs)
 
 
+def at_hand(browser):
+    first, everything = browser.run("return ['first', 'all'].map((name) => performance.getEntriesByName(`sound: ${name}`)[0]?.startTime ?? NaN)")
+    return f"the first version can be heard after {first / 1000:.2f} s, all are decoded after {everything / 1000:.2f} s"
+
+
 @check
 def plays_at_once(browser):
-    ready = browser.run("const t = performance.getEntriesByType('navigation')[0]; return t.domComplete")
-    decoded = browser.wait_for("await listening.decoded; return performance.now()")
-    print(f"    laid out after {ready / 1000:.2f} s, all sound decoded after at most {decoded / 1000:.2f} s")
+    browser.wait_for("await listening.decoded")
+    print(f"    {at_hand(browser)}")
     assert browser.run("return document.getElementById('volume').value") == "-30"
     assert said(browser) == "Chosen: 1, as written."
     click(browser, "play")
@@ -145,9 +152,9 @@ return { lead, rate, a: takes[0].a, b: takes[0].b, channels };
 """
 
 
-def rendered(browser, first, last, offset, rounds):
+def rendered(browser, first, end, offset, rounds):
     """What the page's sources play offline: the lead in frames, and one array (frames, 2) for each version."""
-    told = browser.wait_for(RENDER, first, last, offset, rounds)
+    told = browser.wait_for(RENDER, first, end, offset, rounds)
     sides = [np.frombuffer(base64.b64decode(text), dtype="<f4").astype(float) for text in told["channels"]]
     return told, [np.stack(sides[2 * n : 2 * n + 2], axis=1) for n in WAVS]
 
@@ -156,7 +163,7 @@ def rendered(browser, first, last, offset, rounds):
 def versions_run_in_step_and_round_without_a_gap(browser):
     # From the middle on, over the seam and round again.
     offset = 700_001
-    told, versions = rendered(browser, 0, BARS - 1, offset, 1.6)
+    told, versions = rendered(browser, 0, BARS, offset, 1.6)
     for n, audio in enumerate(versions):
         wav, lead = WAVS[n], told["lead"]
         assert told["rate"] == 48000 and np.abs(audio[:lead]).max() == 0
@@ -173,7 +180,7 @@ def versions_run_in_step_and_round_without_a_gap(browser):
 
 @check
 def some_bars_go_round_smoothly(browser):
-    told, versions = rendered(browser, 2, 3, 0, 2)
+    told, versions = rendered(browser, 2, 4, 0, 2)
     a, b, lead = told["a"], told["b"], told["lead"]
     fade = 480
     for n, audio in enumerate(versions):
@@ -201,21 +208,47 @@ def odds_equal_scipys(browser):
     assert worst < 1e-9
 
 
+@check
+def what_answers_are_worth_equals_the_values_that_the_program_is_held_to(browser):
+    paired = json.loads((Path(__file__).parents[1] / "reference" / "paired.json").read_text())
+    ours = browser.run(
+        "const [{ binomial, models, holm }] = arguments; const { odds } = listening;"
+        "return [binomial.map(({ k, n }) => [odds.atLeast(k, n, 0.5), odds.asFar(k, n, 0.5)]),"
+        " models.map(({ wins }) => { const { added, log, deviation } = odds.strengths(wins); return [added, log, deviation]; }),"
+        " holm.map(({ p }) => odds.holm(p))]",
+        paired,
+    )
+    apart = [abs(a / b - 1) for mine, case in zip(ours[0], paired["binomial"]) for a, b in zip(mine, (case["at_least"], case["as_far"]))]
+    for (added, log, deviation), case in zip(ours[1], paired["models"]):
+        assert added == case["added"]
+        apart += np.abs(np.array([log, deviation]) - [case["log"], case["errors"]]).ravel().tolist()
+    apart += [abs(a - b) for mine, case in zip(ours[2], paired["holm"]) for a, b in zip(mine, case["adjusted"])]
+    print(f"    {len(apart)} values, farthest apart by {max(apart):.1e}")
+    assert max(apart) < 1e-6
+
+
 def begin_blind(browser, kind, rounds):
+    browser.run("document.getElementById('blind').scrollIntoView()")
     browser.driver.find_element("css selector", f'[name="kind"][value="{kind}"]').click()
     field = browser.driver.find_element("id", "rounds")
     field.clear()
     field.send_keys(str(rounds))
+    if browser.driver.find_element("id", "training").is_selected():
+        click(browser, "training")
     click(browser, "begin")
-    if "press the button again" in browser.driver.find_element("id", "not-begun").text:
+    if any("press the button again" in said.text for said in browser.driver.find_elements("id", "not-begun")):
         click(browser, "begin")
 
 
 def names_are_hidden(browser):
-    seen = browser.run("return document.body.innerText")
-    assert not any(name in seen for name in NAMES), "a name is seen"
-    assert not browser.driver.find_elements("css selector", ".wave")[0].is_displayed(), "a waveform is seen"
-    assert not browser.driver.find_element("css selector", "table").is_displayed(), "a figure is seen"
+    # Neither in what is seen nor in what is hidden, nor in what a screen reader is told.
+    there = browser.run("return document.documentElement.outerHTML.replace(/<script>[^]*?<\\/script>/g, '')")
+    tree = json.dumps(browser.command("Accessibility.getFullAXTree"))
+    for words in (*NAMES, "low.gain"):
+        assert words not in tree, f"a screen reader is told {words}"
+        assert words not in there, f"{words} lies in the document"
+    assert not browser.driver.find_elements("css selector", ".wave"), "a waveform is there"
+    assert not browser.driver.find_elements("css selector", "table"), "a figure is there"
 
 
 @check
@@ -237,7 +270,7 @@ def telling_two_apart(browser):
         answer = truth if number < 4 else 1 - truth
         right += answer == truth
         browser.driver.find_element("xpath", f"//button[text()='X is {'AB'[answer]}']").click()
-    verdict = browser.run("return document.getElementById('verdict').innerText")
+    verdict = browser.run("return document.getElementById('score').innerText")
     assert verdict.startswith(f"{right} of 6 correct."), verdict
     p = float(re.search(r"p = ([0-9.]+)", verdict)[1])
     assert abs(p - binomtest(right, 6, 0.5, alternative="greater").pvalue) < 0.005, verdict
@@ -254,13 +287,13 @@ def preferring(browser):
         body_keys(browser, "a")
         letter = "AB"[0 if heard(browser) == 1 else 1]
         browser.driver.find_element("xpath", f"//button[text()='I prefer {letter}']").click()
-    verdict = browser.run("return document.getElementById('verdict').innerText")
-    assert "2, bass forward: preferred 4 of 4 times, p = 0.13" in verdict, verdict
-    assert "1, as written: preferred 0 of 4 times, p = 0.13" in verdict, verdict
+    verdict = browser.run("return document.getElementById('score').innerText")
+    assert "2, bass forward: preferred to 1, as written 4 of 4 times, p = 0.13" in verdict, verdict
+    assert verdict.startswith("No evidence of a preference."), verdict
     click(browser, "play")
     begin_blind(browser, "prefer", 4)
     click(browser, "leave")
-    assert "no score" in browser.run("return document.getElementById('verdict').innerText")
+    assert "no score" in browser.run("return document.getElementById('score').innerText")
 
 
 @check
@@ -282,15 +315,15 @@ def the_way_through_by_tab(browser):
     browser.run("scrollTo(0, 0)")
     browser.driver.find_element("tag name", "h1").click()
     order = []
-    for _ in range(24):
+    for _ in range(40):
         ActionChains(browser.driver).send_keys(Keys.TAB).perform()
-        where = browser.run("const e = document.activeElement; return [e.id || e.name || e.className, getComputedStyle(e).outlineStyle]")
-        if where[0] in order or not where[0]:
+        where = browser.run("const e = document.activeElement; return [e.id || (e.type === 'checkbox' ? e.name + e.value : e.name) || e.className || e.localName, getComputedStyle(e).outlineStyle]")
+        if where[0] in order or where[0] == "body":
             break
         order.append(where[0])
         assert where[1] != "none", f"{where[0]} does not show that it has the focus"
-    assert order[:8] == ["play", "from", "to", "round", "whole", "volume", "ruler", "version"], order
-    assert {"begin", "text", "save", "keys-on"} <= set(order), order
+    assert order[:10] == ["play", "volume", "to-blind", "from", "from-beat", "to", "to-beat", "round", "whole", "ruler"], order
+    assert {"version", "begin", "text", "save", "keys-on"} <= set(order), order
 
 
 @check
@@ -362,8 +395,8 @@ def a_page_that_compare_wrote(browser):
     page = folder / "index.html"
     browser.asked += browser.requests()
     browser.driver.get(page.as_uri())
-    ready = browser.run("return performance.getEntriesByType('navigation')[0].domInteractive")
-    print(f"    {page.stat().st_size / 1e6:.1f} MB, can be used after {ready / 1000:.2f} s")
+    browser.wait_for("await listening.decoded")
+    print(f"    {page.stat().st_size / 1e6:.1f} MB, {at_hand(browser)}")
     names = browser.run("return listening.versions.map((version) => version.name)")
     assert names[0] == "as written" and names[7] == "snare.room=-6" and len(names) == 8, names
     files = {0: "01-as-written.wav", 7: "08-snare.room=-6.wav"}
@@ -392,6 +425,19 @@ def a_page_that_compare_wrote(browser):
     assert browser.complaints() == []
     browser.asked += browser.requests()
     browser.driver.get(PAGE)
+
+
+@check
+def play_says_where_no_sound_output_opens(browser):
+    browser.run("window.resume = AudioContext.prototype.resume; AudioContext.prototype.resume = () => new Promise(() => {})")
+    click(browser, "play")
+    time.sleep(2)
+    assert "opens no sound output" in said(browser) and "press Play again" in said(browser), said(browser)
+    assert not browser.run("return document.body.classList.contains('playing')")
+    browser.run("AudioContext.prototype.resume = window.resume")
+    click(browser, "play")
+    assert heard(browser) == 0
+    click(browser, "play")
 
 
 @check

@@ -72,6 +72,7 @@ fn entry<'a>(one: &'a Version, first: &Version, matched: Option<f64>) -> Entry<'
     Entry {
         moved_db: matched.map(|_| one.compared.gain_db),
         figures: report::figures_of(one),
+        octaves: report::octaves_of(one, first),
         bars: (!one.compared.beside && one.bars != first.bars).then(|| one.bars.clone()),
         setting: setting(one),
         beside: one.compared.beside,

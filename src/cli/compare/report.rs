@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::Version;
 use crate::cli::report::{ending, number_of, range_note};
+use crate::export::page::OCTAVE_NAMES;
 use crate::kit;
 use crate::measure::OCTAVES;
 use crate::project::Project;
@@ -117,11 +118,11 @@ impl ComparisonReport<'_> {
         let mut table = Table::new();
         table.row(
             "",
-            ["loud", "gain", "truepk", "range", "crest", "width", "mono", "null"],
+            ["loud", "gain", "truepk", "range", "crest", "width", "mono", "diff"],
         );
         table.row("", ["LUFS", "dB", "dBTP", "LU", "dB", "%", "dB", "dB"]);
         for (number, one) in self.compared.iter().enumerate() {
-            let null = match one.compared.difference_db {
+            let difference = match one.compared.difference_db {
                 Some(db) => number_of(Some(db)),
                 None if number == 0 || one.compared.beside => String::new(),
                 None => "same".into(),
@@ -136,7 +137,7 @@ impl ComparisonReport<'_> {
                     .width_percent
                     .map_or("-".into(), |percent| format!("{percent:.0}")),
                 number_of(one.compared.figures.mono_loss_db),
-                null,
+                difference,
             ];
             table.row(called(number, &one.name, NAME), cells);
         }
@@ -145,30 +146,11 @@ impl ComparisonReport<'_> {
 
     /// The first one's octaves against its own loudest, the others' against the first's, at their own loudness.
     fn octaves(&self, page: &mut String) {
-        let heads = ["31.5", "63", "125", "250", "500", "1k", "2k", "4k", "8k", "16k"];
         page.push_str("\noctaves: dB of the first, then by how much each differs at equal loudness\n");
         let mut table = Table::new();
-        table.row("", heads);
-        let first = &self.compared[0];
+        table.row("", OCTAVE_NAMES);
         for (number, one) in self.compared.iter().enumerate() {
-            let mut cells = Vec::new();
-            for (own, written) in one.compared.octaves.iter().zip(&first.compared.octaves) {
-                let cell = match (number, own, written) {
-                    (0, own, _) => number_of(*own),
-                    (_, Some(own), Some(written)) => {
-                        let loudness = one
-                            .compared
-                            .figures
-                            .lufs
-                            .zip(first.compared.figures.lufs)
-                            .map_or(0.0, |(own, first)| own - first);
-                        signed(own - written - loudness)
-                    }
-                    _ => "-".into(),
-                };
-                cells.push(cell);
-            }
-            table.row(called(number, &one.name, NAME), cells);
+            table.row(called(number, &one.name, NAME), octaves_of(one, &self.compared[0]));
         }
         page.push_str(&table.text(PAGE));
         page.push('\n');
@@ -230,6 +212,20 @@ fn line(one: &Version) -> VersionFields<'_> {
     }
 }
 
+/// The octaves of one as they are to be read: the first one's against its own loudest, the others' against the first's, at their
+/// own loudness.
+pub(super) fn octaves_of(one: &Version, first: &Version) -> Vec<String> {
+    let (own, written) = (&one.compared, &first.compared);
+    let loudness = own.figures.lufs.zip(written.figures.lufs);
+    let loudness = loudness.map_or(0.0, |(own, written)| own - written);
+    let cell = |(octave, of_first): (&Option<f64>, &Option<f64>)| match (octave, of_first) {
+        _ if std::ptr::eq(one, first) => number_of(*octave),
+        (Some(octave), Some(of_first)) => signed(octave - of_first - loudness),
+        _ => "-".into(),
+    };
+    own.octaves.iter().zip(&written.octaves).map(cell).collect()
+}
+
 /// The figures of one as a listening page shows them.
 pub(super) fn figures_of(one: &Version) -> Vec<(String, String)> {
     let figures = [
@@ -239,7 +235,7 @@ pub(super) fn figures_of(one: &Version) -> Vec<(String, String)> {
         ("crest", one.compared.figures.crest_db, "dB"),
         ("width", one.compared.width_percent, "%"),
         ("mono loss", one.compared.figures.mono_loss_db, "dB"),
-        ("difference", one.compared.difference_db, "dB"),
+        ("difference from 1", one.compared.difference_db, "dB"),
     ];
     let told = figures
         .into_iter()

@@ -1,121 +1,190 @@
-// Blind listening: letters dealt by chance, picks, and what they are worth.
-
-// ---- Chance: exact binomial tests ----------------------------------------------------------------------------------
-
-const odds = {
-  /** The chance of exactly k of n, each coming with chance p. */
-  exactly(k, n, p) {
-    let ways = 1;
-    for (let i = 1; i <= k; i++) ways = (ways * (n - k + i)) / i;
-    return ways * p ** k * (1 - p) ** (n - k);
-  },
-  sum(n, p, wanted) {
-    let sum = 0;
-    for (let k = 0; k <= n; k++) if (wanted(k)) sum += odds.exactly(k, n, p);
-    return Math.min(1, sum);
-  },
-  /** One-sided: the chance of k or more of n. */
-  atLeast: (k, n, p) => odds.sum(n, p, (other) => other >= k),
-  /** Two-sided: the chance of any count that is no likelier than k. */
-  asFar(k, n, p) {
-    const limit = odds.exactly(k, n, p) * (1 + 1e-7); // equal chances may differ in their last bits
-    return odds.sum(n, p, (other) => odds.exactly(other, n, p) <= limit);
-  },
-  /** An even draw from 0 to n - 1. */
-  draw(n) {
-    const most = Math.floor(2 ** 32 / n) * n;
-    for (;;) {
-      const [number] = crypto.getRandomValues(new Uint32Array(1));
-      if (number < most) return number % n;
-    }
-  },
-  shuffled(list) {
-    const left = [...list];
-    return list.map(() => left.splice(odds.draw(left.length), 1)[0]);
-  },
-  /** The smallest p that a test of so many rounds can end with. */
-  best: (kind, n) => (kind === "which" ? odds.atLeast(n, n, 1 / 2) : odds.asFar(n, n, 1 / versions.length)),
-  say: (p) => (p < 0.0001 ? "p < 0.0001" : `p = ${p.toPrecision(p < 0.001 ? 1 : 2)}`),
-};
-
-// ---- Blind ---------------------------------------------------------------------------------------------------------
+// Blind listening by pairs: versions under letters that chance deals, answers, and what they are worth.
 
 const SETTLED = 0.5; // seconds of a round before its answer counts: the second click of two is none
-const CONVINCING = 0.05; // the p below which a score is taken for more than guessing
-const results = [];
-const LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
-/** A to Z, then AA, AB and so on. */
-const lettered = (n) => (n < 26 ? "" : LETTERS[Math.floor(n / 26) - 1]) + LETTERS[n % 26];
+const CANT = "can't tell";
 const made = (tag, words = "", more = {}) => Object.assign(document.createElement(tag), { textContent: words }, more);
-const called = (n) => `${n + 1}, ${versions[n].name}`;
+const called = (n) => (n < versions.length ? `${n + 1}, ${versions[n].name}` : version(n).name);
+
+/** The questions: what is asked, the answers, and how a round is dealt from two versions. */
+const QUESTIONS = {
+  prefer: {
+    asks: "Which do you prefer?",
+    answers: { A: "I prefer A", B: "I prefer B" },
+    deal: (pair) => ({ dealt: odds.shuffled(pair), names: ["A", "B"] }),
+    truth: () => null,
+  },
+  // ABX: W. A. Munson and M. B. Gardner, "Standardizing auditory tests", J. Acoust. Soc. Am. 22, 1950.
+  which: {
+    asks: "Which of the two is X?",
+    answers: { A: "X is A", B: "X is B" },
+    deal: (pair) => ({ dealt: [...pair, pair[odds.draw(2)]], names: ["A", "B", "X"] }),
+    truth: ([a, , x]) => (x === a ? "A" : "B"),
+  },
+  // Half of the rounds are the same on average, so every way of guessing is right one time in two.
+  same: {
+    asks: "Are the two the same or different?",
+    answers: { same: "The same", different: "Different" },
+    deal: (pair) => {
+      const [one, other] = odds.shuffled(pair);
+      return { dealt: [one, odds.draw(2) ? one : other], names: ["A", "B"] };
+    },
+    truth: ([a, b]) => (a === b ? "same" : "different"),
+  },
+};
 
 /** Says beside what was asked for why it does not happen. */
 function refuse(id, words) {
-  $(id).textContent = words;
+  if ($(id)) $(id).textContent = words;
   if (words) $(id).scrollIntoView({ block: "nearest" });
+}
+
+/** All pairs of a list. */
+const pairs = (list) => list.flatMap((one, n) => list.slice(n + 1).map((other) => [one, other]));
+
+/** What the form asks for. */
+const asksFor = () => ({
+  kind: $("blind-form").elements.kind.value,
+  among: all('[name="takes"]:checked').map((box) => Number(box.value)),
+  rounds: Number($("rounds").value),
+});
+
+/** How many answers of one kind are evidence, or how many rounds it takes. */
+function worth({ kind, among, rounds }) {
+  const each = kind === "prefer" ? Math.floor(rounds / Math.max(1, pairs(among).length)) : rounds;
+  const needed = odds.needed(kind, each);
+  if (needed === null) {
+    const [best, score] =
+      kind === "prefer"
+        ? [odds.asFar(each, each, 1 / 2), `preferring one version ${each} of ${each} times`]
+        : [odds.atLeast(each, each, 1 / 2), `${each} of ${each} correct`];
+    const enough = odds.fewest(kind) * (kind === "prefer" ? pairs(among).length : 1);
+    const even = each ? `even ${score} gives ${odds.say(best)}, not below ${CONVINCING}` : "not every pair comes up";
+    return { enough: false, words: `With so few rounds no score is evidence: ${even}. Set ${enough} rounds or more` };
+  }
+  const words =
+    kind === "prefer"
+      ? `${pairs(among).length > 1 ? `Each of ${pairs(among).length} pairs comes up ${each} times or once more. ` : ""}` +
+        `A preference is evidence where a version is preferred at least ${needed} of ${each} times`
+      : `Evidence of an audible difference needs at least ${needed} of ${each} correct`;
+  const kindOfTest = kind === "prefer" ? "two-sided" : "one-sided";
+  return { enough: true, words: `${words} (exact binomial test, ${kindOfTest}, 5 %).` };
+}
+
+/** What stands in a test's way; nothing where nothing does. */
+function hindrance({ kind, among }) {
+  if (kind === "prefer") return among.length < 2 ? "Choose two versions or more." : "";
+  return among.length === 2 ? "" : `This question is about two versions: choose two, not ${among.length}.`;
+}
+
+let takesTouched = false; // whether the person has chosen the versions
+
+/** Follows the form: a question about two versions takes the first two until others are chosen. */
+function formChanged(field) {
+  if (field.name === "takes") takesTouched = true;
+  if (field.name === "kind" && !takesTouched) {
+    all('[name="takes"]').forEach((box, n) => (box.checked = field.value === "prefer" || n < 2));
+  }
+  showWorth();
+}
+
+function showWorth() {
+  const asked = asksFor();
+  const { enough, words } = worth(asked);
+  $("needed").textContent = hindrance(asked) || (enough ? words : `${words}.`);
 }
 
 let toldOf = ""; // the test that was asked for when its rounds were called too few
 
 /** Begins the test that the form describes, or says what is in its way. */
-function askToBegin() {
-  const pair = [Number($("one").value) - 1, Number($("other").value) - 1];
-  const kind = $("blind-form").elements.kind.value;
-  const rounds = Number($("rounds").value);
+async function askToBegin() {
+  const asked = asksFor();
   refuse("not-begun", "");
-  if (kind === "which" && pair[0] === pair[1]) {
-    $("other").focus();
-    return refuse("not-begun", "Choose two different versions.");
-  }
-  const test = `${kind} ${rounds}`;
-  if (odds.best(kind, rounds) >= CONVINCING && toldOf !== test) {
+  const hindered = hindrance(asked);
+  if (hindered) return refuse("not-begun", hindered);
+  const { enough, words } = worth(asked);
+  const test = JSON.stringify(asked);
+  if (!enough && toldOf !== test) {
     toldOf = test;
     $("rounds").focus();
-    return refuse("not-begun", tooFew(kind, rounds));
+    return refuse("not-begun", `${words}, or press the button again to begin with ${asked.rounds}.`);
   }
-  begin(kind, pair, rounds);
-  document.querySelector('[name="letter"]').focus();
+  if (asked.among.some((n) => !buffers[n])) {
+    const waiting = { among: asked.among };
+    blind = waiting; // what is decoded for it stays
+    $("begin").disabled = true;
+    try {
+      await decodeAll(asked.among, (done, of) => refuse("not-begun", `Loading: ${done} of ${of} versions.`));
+    } catch {
+      return refuse("not-begun", CAN_NOT);
+    } finally {
+      blind = null;
+      $("begin").disabled = false;
+    }
+    refuse("not-begun", "");
+  }
+  begin(asked, $("training").checked);
 }
 
-/** What there is to say of a number of rounds that can't show anything. */
-function tooFew(kind, rounds) {
-  let enough = rounds;
-  while (odds.best(kind, enough) >= CONVINCING) enough += 1;
-  const score = kind === "which" ? `${rounds} of ${rounds} correct` : `preferring one version ${rounds} of ${rounds} times`;
-  return (
-    `With so few rounds no score is evidence: even ${score} gives ${odds.say(odds.best(kind, rounds))}, not below ${CONVINCING}. ` +
-    `Set ${enough} rounds or more, or press the button again to begin with ${rounds}.`
-  );
+const sealed = []; // what shows names, and what stands in its place until the test ends
+
+/** Takes out of the document all that names a version, whether it is seen or not. */
+function seal() {
+  for (const id of ["system", "figures", "blind", "verdict"]) {
+    const element = $(id);
+    if (!element) continue;
+    const stand = document.createComment("");
+    element.replaceWith(stand);
+    sealed.push([stand, element]);
+  }
 }
 
-function begin(kind, pair, rounds) {
-  blind = { kind, rounds, picks: [], pair: odds.shuffled(pair) };
-  ["system", "figures", "blind"].forEach((id) => ($(id).hidden = true));
+function unseal() {
+  for (const [stand, element] of sealed.splice(0)) stand.replaceWith(element);
+}
+
+/** Pairs for so many rounds, in an order of chance: each comes up once before any does again. */
+function planned({ kind, among, rounds }) {
+  const list = pairs(among);
+  const plan = [];
+  while (plan.length < rounds) plan.push(...odds.shuffled(list));
+  return plan.slice(0, rounds).map((pair) => (kind === "which" ? list[0] : pair));
+}
+
+function begin(asked, training) {
+  const pair = odds.shuffled(asked.among);
+  const plan = asked.kind === "prefer" ? planned(asked) : Array(asked.rounds).fill(pair);
+  blind = { ...asked, plan, training, done: [], id: named() };
+  seal();
   $("hidden-staves").hidden = false;
   deal();
+  $("hidden-staves").scrollIntoView({ block: "nearest" });
 }
+
+/** A name that no other test has. */
+const named = () => Array.from({ length: 4 }, () => odds.draw(2 ** 32).toString(16).padStart(8, "0")).join("");
 
 /** Deals the letters of a round. */
 function deal() {
-  const { kind, pair, picks, rounds } = blind;
+  const { kind, plan, done, rounds, training } = blind;
+  const { asks, answers, deal: dealt } = QUESTIONS[kind];
+  Object.assign(blind, dealt(training ? plan[odds.draw(plan.length)] : plan[done.length]));
   blind.since = context ? context.currentTime : 0;
   refuse("not-counted", "");
-  const which = kind === "which";
-  blind.dealt = which ? [...pair, pair[odds.draw(2)]] : odds.shuffled(versions.map((_, n) => n));
-  blind.names = which ? ["A", "B", "X"] : blind.dealt.map((_, n) => lettered(n));
-  $("question").textContent = which ? "Which of the two is X?" : "Which do you prefer?";
-  $("round-of").textContent = `Round ${picks.length + 1} of ${rounds}.`;
+  $("question").textContent = asks;
+  $("round-of").textContent = training ? "Training round: it does not count." : `Round ${done.length + 1} of ${rounds}.`;
   const radios = blind.names.map((name, n) => {
     const label = made("label");
-    const radio = made("input", "", { type: "radio", name: "letter", value: name, onchange: () => hear(n) });
-    label.append(radio, ` ${name}`);
+    label.append(made("input", "", { type: "radio", name: "letter", value: name, onchange: () => hear(n) }), ` ${name}`);
     return label;
   });
   $("letters").replaceChildren(...radios);
-  const choices = which ? ["A", "B"] : blind.names;
-  const words = (name) => (which ? `X is ${name}` : `I prefer ${name}`);
-  const once = (n) => (click) => click.detail > 1 || pick(n);
-  const buttons = choices.map((name, n) => made("button", words(name), { type: "button", onclick: once(n) }));
+  blind.answers = [...Object.keys(answers), CANT];
+  const buttons = blind.answers.map((answer, n) => {
+    const button = made("button", answers[answer] ?? "I can’t tell", { type: "button", onclick: (click) => click.detail > 1 || pick(n) });
+    button.dataset.key = n + 1;
+    button.setAttribute("aria-keyshortcuts", n + 1);
+    return button;
+  });
   $("picks").replaceChildren(...buttons);
   hear(0);
 }
@@ -128,57 +197,108 @@ function hear(n) {
 
 /** Counts an answer, if the page plays and the round has lasted long enough for something to have been heard. */
 function pick(n) {
-  const { kind, dealt, picks, rounds, since } = blind;
-  if (!voices) return refuse("not-counted", "Not counted: the page is not playing. Press Play, listen, then answer.");
+  const { kind, dealt, done, rounds, since, training } = blind;
+  if (!voice) return refuse("not-counted", "Not counted: the page is not playing. Press Play, listen, then answer.");
   if (context.currentTime - since < SETTLED) return;
-  picks.push(kind === "which" ? dealt[n] === dealt[2] : dealt[n]);
-  if (picks.length === rounds) return finish();
+  const answer = blind.answers[n];
+  const truth = QUESTIONS[kind].truth(dealt);
+  // Who can't tell guesses: chance does it for them, so that a score has the same odds whoever answers.
+  const guess = answer === CANT && truth ? blind.answers[odds.draw(2)] : answer;
+  const correct = truth ? guess === truth : null;
+  let last = "";
+  if (training) {
+    blind.training = false;
+    last = `Training: ${truth ? `${{ A: "X was A", B: "X was B", same: "they were the same", different: "they were different" }[truth]}; ` : ""}not counted. The test begins. `;
+  } else {
+    const preferred = kind === "prefer" && answer !== CANT ? dealt[n] : null;
+    done.push({ dealt, answer, guess, correct, preferred, seconds: context.currentTime - since });
+    if (done.length === rounds) return finish(true);
+  }
   deal();
-  say(`Round ${picks.length + 1} of ${rounds}. Playing: ${blind.letter}.`);
+  say(`${last}Round ${done.length + 1} of ${rounds}. Playing: ${blind.letter}.`);
   document.querySelector('[name="letter"]').focus();
 }
 
-function finish() {
-  const { kind, picks, pair } = blind;
-  const lines = kind === "which" ? toldApart(picks, pair) : preferred(picks);
-  results.push(...lines, "");
-  unsaved = true;
+function finish(complete) {
+  const { kind, done, among, rounds } = blind;
+  tests.push({ ...blind, complete });
+  const score = { prefer: preferred, which: toldApart, same: toldApart }[kind];
+  const lines = complete ? score(done, among) : [`Left after ${done.length} of ${rounds} rounds: no score.`];
+  if (complete) {
+    unsaved.add("score");
+    results.push(...lines, "");
+  }
+  blind = null;
   reveal(lines);
 }
 
-function toldApart(picks, [a, b]) {
-  const right = picks.filter(Boolean).length;
-  const p = odds.atLeast(right, picks.length, 0.5);
+function toldApart(done, among) {
+  const right = done.filter(({ correct }) => correct).length;
+  const p = odds.atLeast(right, done.length, 0.5);
+  const guessed = done.filter(({ answer }) => answer === CANT).length;
   return [
-    `${right} of ${picks.length} correct.`,
+    `${right} of ${done.length} correct.`,
     `Probability of this score or better by guessing: ${odds.say(p)} (exact binomial test, one-sided, chance 1 in 2).`,
     p < CONVINCING ? "Evidence of an audible difference." : "No evidence of an audible difference.",
-    `A was ${called(a)}. B was ${called(b)}.`,
+    ...(guessed ? [`You could not tell ${guessed} times; chance answered these.`] : []),
+    done[0].dealt.length > 2
+      ? `A was ${called(done[0].dealt[0])}. B was ${called(done[0].dealt[1])}.`
+      : `The two were ${among.map(called).join(" and ")}.`,
   ];
 }
 
-function preferred(picks) {
-  const counts = versions.map((_, n) => picks.filter((picked) => picked === n).length);
-  const chance = `chance 1 in ${versions.length}`;
-  const order = versions.map((_, n) => n).sort((a, b) => counts[b] - counts[a] || a - b);
-  const line = (n) => {
-    const p = odds.asFar(counts[n], picks.length, 1 / versions.length);
-    return `${called(n)}: preferred ${counts[n]} of ${picks.length} times, ${odds.say(p)}`;
-  };
-  const note = versions.length > 2 ? " Among several versions one small p may come about by chance." : "";
+/** How often each version was preferred to each other one. */
+function preferences(done, among) {
+  const wins = among.map(() => among.map(() => 0));
+  for (const { dealt, preferred } of done) {
+    const [a, b] = dealt.map((n) => among.indexOf(n));
+    if (preferred === null) (wins[a][b] += 0.5), (wins[b][a] += 0.5);
+    else if (preferred === dealt[0]) wins[a][b] += 1;
+    else wins[b][a] += 1;
+  }
+  return wins;
+}
+
+function preferred(done, among) {
+  const each = pairs(among).map(([a, b]) => {
+    const of = done.filter(({ dealt }) => dealt.includes(a) && dealt.includes(b));
+    const told = of.filter(({ preferred }) => preferred !== null);
+    const count = told.filter(({ preferred }) => preferred === a).length;
+    return { a, b, count, told: told.length, ties: of.length - told.length, p: odds.asFar(count, told.length, 1 / 2) };
+  });
+  const adjusted = odds.holm(each.map(({ p }) => p));
+  const lines = each.map(({ a, b, count, told, ties, p }, n) => {
+    const [ahead, behind, most] = 2 * count >= told ? [a, b, count] : [b, a, told - count];
+    const tied = ties ? `, ${ties} times you could not tell` : "";
+    const holm = each.length > 1 ? `, ${odds.say(adjusted[n])} among ${each.length} pairs` : "";
+    return `${called(ahead)}: preferred to ${called(behind)} ${most} of ${told} times${tied}, ${odds.say(p)}${holm}`;
+  });
+  const some = each.some((_, n) => adjusted[n] < CONVINCING);
   return [
-    `The most preferred came out ahead ${counts[order[0]]} of ${picks.length} times.`,
-    `p is the probability of a count this far from even by guessing (exact binomial test, two-sided, ${chance}).${note}`,
-    ...order.map(line),
+    some ? "Evidence of a preference." : "No evidence of a preference.",
+    `p is the probability of a count this far from even by guessing (exact binomial test, two-sided, chance 1 in 2)${each.length > 1 ? "; among several pairs it is adjusted (Holm)" : ""}.`,
+    ...lines,
+    ...(among.length > 2 ? strengthsOf(done, among) : []),
+  ];
+}
+
+/** What a model of paired comparison makes of the preferences. */
+function strengthsOf(done, among) {
+  const { log, deviation, added } = odds.strengths(preferences(done, among));
+  const percent = (value) => `${Math.round(100 * odds.overAverage(value))} %`;
+  const order = among.map((_, n) => n).sort((a, b) => log[b] - log[a]);
+  return [
+    `How often each would be preferred to an average one (Bradley and Terry 1952; “can’t tell” counts half for each${added ? "; half a preference each way added to each pair" : ""}):`,
+    ...order.map((n) => `${called(among[n])}: ${percent(log[n])}, 95 % interval ${percent(log[n] - 1.96 * deviation[n])} to ${percent(log[n] + 1.96 * deviation[n])}`),
   ];
 }
 
 /** Ends a blind test: the score first, the names under it. */
 function reveal(lines) {
-  blind = null;
-  ["system", "figures", "blind", "verdict"].forEach((id) => ($(id).hidden = false));
+  unseal();
   $("hidden-staves").hidden = true;
-  $("verdict").replaceChildren(...lines.map((line, n) => made("p", line, { className: n ? "" : "score" })));
+  $("verdict").hidden = false;
+  $("score").replaceChildren(...lines.map((line, n) => made("p", line, { className: n ? "" : "score" })));
   show();
   $("verdict").focus();
 }

@@ -1,5 +1,7 @@
 //! What the structure of a listening page is filled with.
 
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
 use serde::Serialize;
 
 use super::{BITS, Entry, Page};
@@ -13,6 +15,8 @@ const COLUMNS: usize = 900;
 const HALF: f32 = 100.0;
 /// The most bars whose numbers stand side by side.
 const NUMBERS: usize = 32;
+/// The centres of octaves as they are named (ISO 266), in Hz.
+pub(crate) const OCTAVE_NAMES: [&str; 10] = ["31.5", "63", "125", "250", "500", "1k", "2k", "4k", "8k", "16k"];
 /// The most bars whose counts do.
 const COUNTED: usize = 8;
 
@@ -34,8 +38,13 @@ pub(super) struct Layout<'a> {
     figure_names: Vec<&'a str>,
     any_moved: bool,
     any_beside: bool,
-    notes_file: String,
-    script: Script<'a>,
+    any_octaves: bool,
+    octave_names: [&'a str; 10],
+    repeats: bool,
+    /// How many rounds a blind test has unless told otherwise: enough for every pair to come up ten times, where there are few.
+    rounds: usize,
+    /// What the script is told, as JSON in base 64: no search in the page finds a name in it.
+    script: String,
 }
 
 /// A bar on the ruler, in percent of the width.
@@ -58,6 +67,7 @@ struct Version<'a> {
     beside: bool,
     moved: Option<String>,
     figures: Vec<String>,
+    octaves: Vec<String>,
     path: String,
     /// Where its bars begin, in columns.
     barlines: Vec<String>,
@@ -69,9 +79,14 @@ struct Version<'a> {
 #[derive(Serialize)]
 struct Script<'a> {
     title: &'a str,
+    /// What files that it saves are called, but for their endings.
+    file: String,
+    /// The SHA-256 of the versions' names and sounds; none on a page that is served.
+    identity: Option<&'a str>,
     rate: u32,
     repeats: bool,
-    matched: bool,
+    /// The loudest sample of all versions, to which waveforms are drawn.
+    loudest: f32,
     bars: Vec<(u32, u32)>,
     versions: Vec<Grid<'a>>,
 }
@@ -109,8 +124,8 @@ pub(super) fn of_length(audio: &Audio, frames: usize) -> Audio {
     audio
 }
 
-/// Lays a page out; `lengths` are the frames that its entries take.
-pub(super) fn layout<'a>(page: &'a Page, lengths: &[usize]) -> Layout<'a> {
+/// Lays a page out; `lengths` are the frames that its entries take, `identity` says which versions it holds.
+pub(super) fn layout<'a>(page: &'a Page, lengths: &[usize], identity: Option<&'a str>) -> Layout<'a> {
     let rate = page.entries[0].audio.rate;
     let loudest = page.entries.iter().map(|entry| peak(&entry.audio.channels));
     let loudest = loudest.fold(0.0, f32::max);
@@ -138,8 +153,11 @@ pub(super) fn layout<'a>(page: &'a Page, lengths: &[usize]) -> Layout<'a> {
         any_beside: page.entries.iter().any(|entry| entry.beside),
         versions,
         figure_names,
-        notes_file: format!("{}-notes.txt", crate::export::name::safe(&page.title).replace(' ', "-")),
-        script: script(page, lengths, rate),
+        any_octaves: page.entries.iter().any(|entry| !entry.octaves.is_empty()),
+        octave_names: OCTAVE_NAMES,
+        repeats: page.repeats,
+        rounds: rounds(page.entries.len()),
+        script: script(page, lengths, (loudest, identity)),
     }
 }
 
@@ -176,6 +194,7 @@ fn version<'a>(
         beside: entry.beside,
         moved: entry.moved_db.map(|db| minus(format!("{db:+.1}"))),
         figures: names.iter().map(value).collect(),
+        octaves: entry.octaves.iter().map(|octave| printed(octave)).collect(),
         path: outline::path(&outline::columns(entry.audio, frames, COLUMNS), loudest, HALF),
         barlines: bars
             .bars
@@ -227,7 +246,13 @@ fn ruler(bars: &Bars, frames: usize) -> Vec<BarLine> {
         .collect()
 }
 
-fn script<'a>(page: &'a Page, lengths: &[usize], rate: u32) -> Script<'a> {
+/// Ten rounds for each pair of versions, up to sixty in all.
+fn rounds(versions: usize) -> usize {
+    let pairs = versions * versions.saturating_sub(1) / 2;
+    (pairs * 10).clamp(10, 60)
+}
+
+fn script<'a>(page: &'a Page, lengths: &[usize], (loudest, identity): (f32, Option<&'a str>)) -> String {
     let grid = |(entry, frames): (&'a Entry, &usize)| {
         let bars = entry.bars.as_ref().unwrap_or(&page.bars);
         Grid {
@@ -238,14 +263,17 @@ fn script<'a>(page: &'a Page, lengths: &[usize], rate: u32) -> Script<'a> {
             end: bars.end.min(*frames),
         }
     };
-    Script {
+    let script = Script {
         title: &page.title,
-        rate,
+        file: crate::export::name::safe(&page.title).replace(' ', "-"),
+        identity,
+        rate: page.entries[0].audio.rate,
         repeats: page.repeats,
-        matched: page.matched_lufs.is_some(),
+        loudest,
         bars: page.bars.bars.iter().map(|bar| (bar.number, bar.counts)).collect(),
         versions: page.entries.iter().zip(lengths).map(grid).collect(),
-    }
+    };
+    BASE64_STANDARD.encode(serde_json::to_string(&script).expect("numbers and names are always JSON"))
 }
 
 /// A number with a printed minus for its hyphen, and no sign before zero.

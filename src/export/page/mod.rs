@@ -1,12 +1,15 @@
 //! The listening page: versions of one piece in one HTML file that opens from disk and asks the network for nothing.
 //!
-//! `structure.html` is its structure, `style.css` its looks; `sound.js`, `blind.js` and `script.js` are what it does. All are
-//! built into the program. The sound lies in the page as FLAC. The same entries give the same bytes.
+//! `structure.html` is its structure, `style.css` its looks, the scripts are what it does. All are built into the program. The sound
+//! lies in the page as FLAC, behind the scripts, so that the first version can be heard while the others are read. The same
+//! entries give the same bytes.
 //!
 //! A page may also be served: then its style, its scripts and its sound are asked for beside it, and `served.js` lets newer
 //! renders in.
 
 mod layout;
+
+pub(crate) use layout::OCTAVE_NAMES;
 
 use std::io::Write;
 use std::path::Path;
@@ -16,6 +19,7 @@ use base64::prelude::BASE64_STANDARD;
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
 use rayon::prelude::*;
+use sha2::{Digest, Sha256};
 
 use super::bars::Bars;
 use super::mark::MADE_BY;
@@ -34,8 +38,12 @@ const STRUCTURE: &str = include_str!("structure.html");
 /// The looks of all listening pages.
 pub(crate) const STYLE: &str = include_str!("style.css");
 /// In one scope, in this order.
-const SCRIPTS: [&str; 3] = [
+const SCRIPTS: [&str; 7] = [
     include_str!("sound.js"),
+    include_str!("span.js"),
+    include_str!("difference.js"),
+    include_str!("odds.js"),
+    include_str!("results.js"),
     include_str!("blind.js"),
     include_str!("script.js"),
 ];
@@ -78,6 +86,8 @@ pub struct Entry<'a> {
     pub moved_db: Option<f64>,
     /// Figures by their names, as they are to be read: `("loudness", "-18.0 LUFS")`.
     pub figures: Vec<(String, String)>,
+    /// Its ten octaves from 31.5 Hz to 16 kHz, as they are to be read; none where they are not shown.
+    pub octaves: Vec<String>,
     /// Its own bars, where its tempo is another than the page's.
     pub bars: Option<Bars>,
     /// True for a recording that the person put beside the versions: it is cut, or goes on with silence, to their length.
@@ -93,6 +103,7 @@ impl<'a> Entry<'a> {
             audio,
             moved_db: None,
             figures: Vec::new(),
+            octaves: Vec::new(),
             bars: None,
             beside: false,
         }
@@ -124,8 +135,9 @@ pub fn html(page: &Page) -> Result<String, Problem> {
         flac::encode(audio.as_ref().unwrap_or(entry.audio), BITS, page.seed).map(|bytes| BASE64_STANDARD.encode(bytes))
     });
     let sounds = stored.collect::<Result<Vec<String>, Problem>>()?;
+    let identity = identity(page, &sounds);
     fill(context! {
-        page => Value::from(Serde(layout::layout(page, &length))),
+        page => Value::from(Serde(layout::layout(page, &length, Some(&identity)))),
         sounds => sounds,
         made_by => MADE_BY,
         style => STYLE,
@@ -143,9 +155,21 @@ pub(crate) fn served(page: &Page, number: u64, sound: &str) -> Result<String, Pr
     let page = &cleaned(page);
     let length = layout::lengths(page);
     fill(context! {
-        page => Value::from(Serde(layout::layout(page, &length))),
+        page => Value::from(Serde(layout::layout(page, &length, None))),
         served => context! { number => number, sound => sound },
     })
+}
+
+/// Which versions a page holds: the SHA-256 of their names and sounds, in hexadecimal digits.
+fn identity(page: &Page, sounds: &[String]) -> String {
+    let mut hash = Sha256::new();
+    for (entry, sound) in page.entries.iter().zip(sounds) {
+        for word in [&entry.name, sound] {
+            hash.update((word.len() as u64).to_le_bytes());
+            hash.update(word.as_bytes());
+        }
+    }
+    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// The scripts of a page that is served.

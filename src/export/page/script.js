@@ -1,88 +1,107 @@
 // What is seen and done: the page follows the sound, keys and pointers command it.
 
+const STEP = 4; // bars that Page Up and Page Down go
+const TYPING = 700; // ms within which a second digit belongs to the first
+
 // ---- What is seen --------------------------------------------------------------------------------------------------
 
 function say(words) {
   if ($("said").textContent !== words) $("said").textContent = words;
 }
 
-function show() {
-  const playing = Boolean(voices);
+/** Shows what plays or is chosen; `words` instead, while nothing plays. */
+function show(words) {
+  const playing = Boolean(voice);
   document.body.classList.toggle("playing", playing);
   $("play").textContent = playing ? "Stop" : "Play";
+  if ($("to-blind")) $("to-blind").hidden = Boolean(blind);
   const chosen = String(sounding + 1);
-  all("[data-version]").forEach((row) => row.classList.toggle("chosen", !blind && row.dataset.version === chosen));
-  if (!blind) all('[name="version"]').forEach((radio) => (radio.checked = radio.value === chosen));
-  const [first, last] = bounds();
-  const part = first > 0 || last < LAST;
-  all("#ruler .bar").forEach((bar, n) => bar.classList.toggle("chosen", part && n >= first && n <= last));
-  const name = blind ? blind.letter : `${chosen}, ${versions[sounding].name}`;
+  all("[data-version]").forEach((row) => row.classList.toggle("chosen", row.dataset.version === chosen));
+  all('[name="version"]').forEach((radio) => (radio.checked = radio.value === chosen));
+  showSpan();
+  const name = blind ? blind.letter : called(sounding);
   if (playing) say(`Playing: ${name}.`);
-  else if (buffers) say(`Chosen: ${name}.`);
+  else if (words) say(words);
+  else if (buffers[sounding]) say(`Chosen: ${name}${whole() ? "" : `; ${spanWords(span)}`}.`);
   follow();
 }
 
 function follow() {
   const now = placeNow();
-  const bar = Math.min(LAST, Math.max(0, Math.floor(now)));
-  const [number, counts] = told.bars[bar];
+  const [bar, beat] = beatAt(now);
+  const [number] = told.bars[bar];
   $("bar").textContent = now < 0 ? "before" : now > LAST + 1 ? "after" : number;
-  $("count").textContent = Math.min(counts, Math.max(1, 1 + Math.floor((now - bar) * counts)));
-  $("ruler").setAttribute("aria-valuenow", bar + 1);
-  $("ruler").setAttribute("aria-valuetext", `bar ${number}`);
-  if (!blind) {
-    const hand = document.querySelector(`.stave[data-version="${sounding + 1}"] .hand`);
-    const { frames } = versions[sounding];
-    const frame = voices ? frameAt(voices[sounding], context.currentTime) : inFrames(versions[sounding], now);
-    hand.style.left = `${((100 * frame) / frames).toFixed(3)}%`;
+  $("count").textContent = beat + 1;
+  $("ruler")?.setAttribute("aria-valuenow", bar + 1);
+  $("ruler")?.setAttribute("aria-valuetext", `bar ${number}`);
+  const hand = document.querySelector(`.stave[data-version="${sounding + 1}"] .hand`);
+  if (hand && version(sounding).starts) {
+    const frame = voice ? frameAt(voice, context.currentTime) : inFrames(version(sounding), now);
+    hand.style.left = `${((100 * frame) / version(sounding).frames).toFixed(3)}%`;
   }
   cancelAnimationFrame(asked);
-  if (voices) asked = requestAnimationFrame(follow);
+  if (voice) asked = requestAnimationFrame(follow);
 }
 
-// ---- Notes ---------------------------------------------------------------------------------------------------------
+// ---- Keys ----------------------------------------------------------------------------------------------------------
 
-let unsaved = false; // notes, or a score
+let typed = { number: 0, at: -Infinity }; // digits of a version's number
 
-function save() {
-  const list = versions.map(({ setting }, n) => `${called(n)}${setting ? ` (${setting})` : ""}`);
-  const text = [told.title, "", ...list, "", $("text").value, "", ...results].join("\n").trimEnd() + "\n";
-  const link = made("a", "", { download: $("text").dataset.file });
-  link.href = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
-  link.click();
-  URL.revokeObjectURL(link.href);
-  unsaved = false;
-  say("Notes saved.");
+/** A digit: an answer when blind, else a version; of ten and more, two digits after each other. */
+function digit(value, event) {
+  if (blind) return event.repeat || value < 1 || value > blind.answers.length || pick(value - 1);
+  const goesOn = event.timeStamp - typed.at < TYPING && 10 * typed.number + value <= versions.length;
+  typed = { number: goesOn ? 10 * typed.number + value : value, at: event.timeStamp };
+  if (typed.number >= 1 && typed.number <= versions.length) choose(typed.number - 1);
 }
 
-// ---- Hands on ------------------------------------------------------------------------------------------------------
+/** Keys on the place, as on any slider (ARIA Authoring Practices, "Slider"). */
+function slide(name) {
+  const bar = beatAt(placeNow())[0];
+  const to = {
+    ArrowLeft: bar - 1,
+    ArrowDown: bar - 1,
+    ArrowRight: bar + 1,
+    ArrowUp: bar + 1,
+    PageDown: bar - STEP,
+    PageUp: bar + STEP,
+    Home: 0,
+    End: LAST,
+  }[name];
+  if (to === undefined) return false;
+  goTo(Math.min(LAST, Math.max(0, to)));
+  return true;
+}
 
 function key(event) {
-  if (!$("keys-on").checked || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.ctrlKey || event.altKey || event.metaKey) return;
+  if (drag && event.key === "Escape") return dropDrag();
+  if (event.target.id === "ruler" && slide(event.key)) return event.preventDefault();
+  if (!$("keys-on").checked) return;
   const kind = event.target.matches("input") ? event.target.type : event.target.localName;
-  if (["textarea", "select", "number"].includes(kind)) return;
+  if (["textarea", "select", "number", "text"].includes(kind)) return;
   const arrows = ["radio", "range"].includes(kind);
-  if (kind === "button" || kind === "checkbox") if ([" ", "Enter"].includes(event.key)) return;
+  if (["button", "checkbox", "summary", "a"].includes(kind) && [" ", "Enter"].includes(event.key)) return;
   if (arrows && /^(Arrow|Home)/.test(event.key)) return;
   const letter = blind ? blind.names.indexOf(event.key.toUpperCase()) : -1;
-  const digit = "123456789".indexOf(event.key);
   const count = blind ? blind.dealt.length : versions.length;
-  const now = blind ? blind.names.indexOf(blind.letter) : sounding;
+  const now = blind ? blind.names.indexOf(blind.letter) : Math.min(sounding, count - 1);
   const turn = blind ? hear : choose;
-  const bar = Math.floor(placeNow() + 1e-6);
+  const bar = beatAt(placeNow())[0];
   const does = {
-    " ": () => (voices ? stop() : play()),
+    " ": () => event.repeat || (voice ? stop() : play()),
     ArrowUp: () => turn((now + count - 1) % count),
     ArrowDown: () => turn((now + 1) % count),
     ArrowLeft: () => goTo(bar - 1),
     ArrowRight: () => goTo(bar + 1),
-    Home: () => goTo(bounds()[0] || -Infinity),
+    Home: () => goTo(span[0] || -Infinity),
     "-": () => louder(-3),
     "+": () => louder(3),
     "=": () => louder(3),
+    d: () => blind || hearDifference(),
   }[event.key];
   if (letter >= 0) turn(letter);
-  else if (event.key.length === 1 && digit >= 0 && digit < count) turn(digit);
+  else if (/^[0-9]$/.test(event.key)) digit(Number(event.key), event);
   else if (does) does();
   else return;
   event.preventDefault();
@@ -93,60 +112,41 @@ function louder(db) {
   setVolume();
 }
 
-/** The place in bars under a pointer on a field of so many frames. */
-function under(event, field, version) {
-  const { left, width } = field.getBoundingClientRect();
-  const share = Math.min(1, Math.max(0, (event.clientX - left) / width));
-  return Math.min(LAST, Math.max(0, Math.floor(inBars(version, share * version.frames))));
-}
-
-/** Lists the bars to choose from; at first all of them repeat. */
-function listBars() {
-  for (const id of ["from", "to"]) {
-    $(id).replaceChildren(...told.bars.map(([number], n) => made("option", number, { value: n })));
-  }
-  $("to").value = LAST;
-}
+// ---- Hands on ------------------------------------------------------------------------------------------------------
 
 listBars();
-for (const id of ["from", "to"]) $(id).addEventListener("change", () => setBounds(...bounds()));
-$("play").addEventListener("click", () => (voices ? stop() : play()));
-$("whole").addEventListener("click", () => setBounds(0, LAST));
-$("round").addEventListener("change", () => voices && play(placeNow()));
+for (const id of ["from", "to", "from-beat", "to-beat"]) $(id).addEventListener("change", () => spanChosen(id));
+$("play").addEventListener("click", () => (voice ? stop() : play()));
+$("whole").addEventListener("click", () => setSpan(0, LAST + 1));
+$("round").addEventListener("change", () => voice && play(placeNow()));
 $("volume").addEventListener("input", setVolume);
-$("ruler").addEventListener("pointerdown", (event) => {
-  const first = under(event, $("ruler"), versions[0]);
-  $("ruler").setPointerCapture(event.pointerId);
-  $("ruler").onpointerup = (up) => {
-    const last = under(up, $("ruler"), versions[0]);
-    if (last === first) goTo(first);
-    else setBounds(first, last);
-  };
-});
+draggable($("ruler"), 0, goTo);
 all(".stave").forEach((stave, n) => {
-  const field = stave.querySelector(".field");
-  field.addEventListener("click", (event) => {
-    sounding = voices ? sounding : n;
+  draggable(stave.querySelector(".field"), n, (to) => {
+    if (!voice && buffers[n]) sounding = n;
     choose(n);
-    goTo(under(event, field, versions[n]));
+    goTo(to);
   });
-  stave.querySelector("input").addEventListener("change", () => choose(n));
+  stave.querySelector("input").addEventListener("change", () => (n === DIFFERENCE ? hearDifference() : choose(n)));
 });
 $("blind-form")?.addEventListener("submit", (event) => {
   event.preventDefault();
   askToBegin();
 });
-$("leave").addEventListener("click", (click) => click.detail > 1 || reveal([`Left after ${blind.picks.length} of ${blind.rounds} rounds: no score.`]));
+$("blind-form")?.addEventListener("input", (event) => formChanged(event.target));
+$("leave").addEventListener("click", (click) => click.detail > 1 || finish(false));
 $("text").addEventListener("input", () => {
-  unsaved = true;
+  unsaved.add("notes");
   $("text-printed").textContent = $("text").value;
 });
-$("save").addEventListener("click", save);
-addEventListener("beforeunload", (event) => (unsaved || blind?.picks.length) && event.preventDefault());
+$("save").addEventListener("click", saveNotes);
+$("save-json")?.addEventListener("click", () => download("results.json", json(), "application/json"));
+$("save-csv")?.addEventListener("click", () => download("results.csv", csv(), "text/csv"));
+addEventListener("beforeunload", (event) => (unsaved.size || blind?.done.length) && event.preventDefault());
 document.addEventListener("keydown", key);
+if ($("blind-form")) showWorth();
 setVolume();
-show();
-decoded.then(show);
+show("Loading.");
 
 // What a test asks of the page beside what a person does.
-window.listening = { told, odds, versions, take, startInStep, decoded, inBars, inFrames };
+window.listening = { told, odds, versions, take, startInStep, decoded, inBars, inFrames, buffers, used };

@@ -4,8 +4,6 @@ const LOOK = 300; // ms between two looks for a newer render
 const NEAR = 0.25; // seconds before a bar at which the newer render is set out for it
 
 let shown = Number($("served").textContent); // the number of the render that is heard
-const wait = (ms) => new Promise((done) => setTimeout(done, ms));
-
 async function ask(path) {
   const answer = await fetch(path);
   if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
@@ -15,7 +13,7 @@ async function ask(path) {
 /** The sound of the render that the page came with. */
 async function fetched() {
   const sound = await ask(`sound/${$("served").textContent}`);
-  return [await sound.arrayBuffer()];
+  return sound.arrayBuffer();
 }
 
 /** A newer render: the page that shows it, what its script is told, its sound. */
@@ -23,19 +21,17 @@ async function fetchNewest() {
   const page = new DOMParser().parseFromString(await (await ask("./")).text(), "text/html");
   const number = Number(page.getElementById("served").textContent);
   const sound = await (await ask(`sound/${number}`)).arrayBuffer();
-  const [buffer] = await decode([sound]);
-  return { number, page, buffer, told: JSON.parse(page.getElementById("told").textContent) };
+  return { number, page, buffer: await decode(sound), told: read(page.getElementById("told")) };
 }
 
 /** The moment at which the next bar begins, and which that is; none where none comes any more. */
 function nextBar() {
-  const [voice] = voices;
   const [version] = versions;
   const moment = soon();
   const frame = frameAt(voice, moment);
   const bar = Math.floor(inBars(version, frame)) + 1;
-  const [first, last] = bounds();
-  const ends = bar > last || start(version, bar) >= voice.take.b;
+  const [first, end] = span;
+  const ends = bar >= end || start(version, bar) >= voice.take.b;
   if (ends && !voice.source.loop) return { when: moment, bar: null }; // it is heard to its end
   const at = ends ? voice.take.b : start(version, bar);
   return { when: onGrid(moment + (at - frame) / rate), bar: ends ? first : bar };
@@ -45,24 +41,19 @@ function nextBar() {
 async function letIn(newest) {
   await decoded;
   let next = null;
-  while (voices && !next) {
+  while (voice && !next) {
     next = nextBar();
     if (next.when - context.currentTime > NEAR && !document.hidden) {
       await wait(50);
       next = null;
     }
   }
-  const old = voices;
-  const whole = bounds()[0] === 0 && bounds()[1] === LAST;
-  const [first, last] = bounds();
+  const [first, end] = whole() ? [0, Infinity] : span;
   takeOver(newest);
-  if (!whole) [$("from").value, $("to").value] = [Math.min(first, LAST), Math.min(last, LAST)];
+  span = [Math.min(first, LAST), Math.min(end, LAST + 1)];
   place = Math.min(place, LAST);
-  if (old && next.bar !== null) {
-    const [from, to] = bounds();
-    const fresh = take(context, buffers[0], versions[0], from, to);
-    const bar = Math.min(Math.max(next.bar, from), to);
-    voices = startInStep(context, [fresh], [start(versions[0], bar)], next.when, $("round").checked, () => dip.node);
+  if (voice && next.bar !== null) {
+    voice = begun(0, edge(versions[0], Math.min(Math.max(next.bar, span[0]), span[1])), next.when);
     balance(next.when, CHANGE);
   }
   show();
@@ -74,13 +65,13 @@ function takeOver({ number, page, buffer, told: fresh }) {
   told.bars = fresh.bars;
   told.repeats = fresh.repeats;
   versions[0] = fresh.versions[0];
-  buffers = [buffer];
+  buffers[0] = buffer;
   LAST = told.bars.length - 1;
   document.title = page.title;
   for (const place of ["h1", ".from", "#figures", ".stave svg", ".counts .field", "footer"]) {
     document.querySelector(place).replaceWith(page.querySelector(place));
   }
-  $("ruler").replaceChildren(...page.getElementById("ruler").childNodes);
+  $("ruler").replaceChildren($("ruler").querySelector(".band"), ...page.getElementById("ruler").childNodes);
   $("ruler").setAttribute("aria-valuemax", LAST + 1);
   listBars();
 }

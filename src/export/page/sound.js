@@ -2,13 +2,27 @@
 
 const $ = (id) => document.getElementById(id);
 const all = (selector) => [...document.querySelectorAll(selector)];
-const told = JSON.parse($("told").textContent);
+/** What the page was made with lies in it encoded, and leaves the document once it is read: no search finds a name in it. */
+function read(element) {
+  const raw = Uint8Array.from(atob(element.textContent), (letter) => letter.charCodeAt(0));
+  element.textContent = "";
+  return JSON.parse(new TextDecoder().decode(raw));
+}
+
+const told = read($("told"));
 const { rate, versions } = told;
+const difference = { name: "difference" }; // heard in place of a version; `difference.js` gives it bars and sound
+const DIFFERENCE = versions.length;
+/** The version of a number from 0, or the difference behind them. */
+const version = (n) => versions[n] ?? difference;
 const CHANGE = 0.01; // seconds in which one version gives way to another
 const SILENT = 0.001; // seconds of silence in the middle of a blind change
 const PENDING = 100; // lines of a fader that are remembered: more than any hand sets out within LEAD and CHANGE
+const ROOM = 256e6; // bytes of decoded sound that are kept for versions that do not play
+const AT_ONCE = 4; // versions that are decoded side by side
 const LEAD = 0.03; // seconds between a command and the sound, so that all of it can be set out in time
 const OFF = -60; // dB at which the volume is off
+const PATIENCE = 1500; // ms in which a browser that has a sound output opens it
 let LAST = told.bars.length - 1; // the last bar, until a newer render has more
 
 // ---- Time: frames and bars -----------------------------------------------------------------------------------------
@@ -23,12 +37,14 @@ function inBars(version, frame) {
   return bar + (frame - start(version, bar)) / (start(version, bar + 1) - start(version, bar));
 }
 
-/** A place in bars as a frame of a version. */
-function inFrames(version, place) {
+/** The frame at a place in bars, which may be its end. */
+function edge(version, place) {
   const bar = Math.min(LAST, Math.max(0, Math.floor(place)));
-  const frame = start(version, bar) + (place - bar) * (start(version, bar + 1) - start(version, bar));
-  return Math.min(version.frames - 1, Math.max(0, Math.round(frame)));
+  return Math.round(start(version, bar) + (place - bar) * (start(version, bar + 1) - start(version, bar)));
 }
+
+/** A place in bars as a frame of a version. */
+const inFrames = (version, place) => Math.min(version.frames - 1, Math.max(0, edge(version, place)));
 
 const sameGrid = (a, b) => a.frames === b.frames && a.end === b.end && a.starts.every((at, n) => at === b.starts[n]);
 
@@ -42,21 +58,78 @@ function bytes(text) {
   return out;
 }
 
-/** Every version's sound as it is stored: in the page, or on the server that the page is from. */
-async function stored() {
+const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+
+/** A version's sound as it is stored: on the server that the page is from, or in the page once it has been read so far. */
+async function stored(n) {
   if ($("served")) return fetched(); // served.js, which no page from disk has
-  return all(".sound").map((store) => bytes(store.textContent).buffer);
+  for (;;) {
+    const store = document.getElementsByClassName("sound")[n];
+    if (store?.nextElementSibling || document.readyState !== "loading") return bytes(store.textContent).buffer;
+    await wait(5);
+  }
 }
 
-/** Sounds, decoded at the page's own rate, so that a frame stays a frame whatever the device runs at. */
-async function decode(sounds) {
-  const context = new OfflineAudioContext(2, 1, rate);
-  return Promise.all(sounds.map((sound) => context.decodeAudioData(sound)));
+/** A sound, decoded at the page's own rate, so that a frame stays a frame whatever the device runs at. */
+const decode = (sound) => new OfflineAudioContext(2, 1, rate).decodeAudioData(sound);
+
+const buffers = []; // decoded sound, by the version's number; of many versions only some
+const decoding = new Map(); // versions that are being decoded
+const used = []; // versions by their last use, the latest at the end
+const size = (buffer) => 4 * buffer.numberOfChannels * buffer.length;
+
+/** A version's decoded sound; what has been unused for longest makes room for it. */
+async function sound(n) {
+  if (buffers[n]) {
+    const at = used.indexOf(n);
+    if (at >= 0) used.push(...used.splice(at, 1));
+    return buffers[n];
+  }
+  if (!decoding.has(n)) {
+    const begun = stored(n)
+      .then(decode)
+      .then((buffer) => {
+        buffers[n] = buffer;
+        used.push(n);
+        makeRoom();
+        return buffer;
+      })
+      .finally(() => decoding.delete(n));
+    decoding.set(n, begun);
+  }
+  return decoding.get(n);
 }
 
-/** What is played: a version's whole buffer, or some bars of it whose end runs smoothly into their beginning. */
+/** Lets go of sound that has been unused for longest, but never of what plays or takes part in a blind test. */
+function makeRoom() {
+  const needed = (n) => n === sounding || blind?.among.includes(n) || n === used.at(-1);
+  let held = used.reduce((sum, n) => sum + size(buffers[n]), 0);
+  for (const n of [...used]) {
+    if (held <= ROOM) return;
+    if (needed(n)) continue;
+    held -= size(buffers[n]);
+    delete buffers[n];
+    used.splice(used.indexOf(n), 1);
+  }
+}
+
+/** Decodes some versions, a few at once, and tells after each how many are done. */
+async function decodeAll(list, tell) {
+  const left = [...list];
+  let done = 0;
+  const one = async () => {
+    while (left.length) {
+      await sound(left.shift());
+      tell(++done, list.length);
+    }
+  };
+  await Promise.all(Array.from({ length: AT_ONCE }, one));
+}
+
+/** What is played: a version's whole buffer, or a stretch of bars whose end runs smoothly into its beginning. */
 function take(context, buffer, version, from, to) {
-  const [a, b] = from === 0 && to === LAST ? [0, version.frames] : [start(version, from), start(version, to + 1)];
+  const whole = from === 0 && to === LAST + 1;
+  const [a, b] = whole ? [0, version.frames] : [edge(version, from), edge(version, to)];
   if (a === 0 && b === buffer.length) return { buffer, a, b };
   const cut = context.createBuffer(buffer.numberOfChannels, b - a, rate);
   const fade = Math.min(Math.round(CHANGE * rate), b - a);
@@ -67,7 +140,7 @@ function take(context, buffer, version, from, to) {
     // The last frames give way to those that lead up to the first one.
     for (let n = 0; n < fade; n++) {
       const before = a - fade + n;
-      const leads = before >= 0 ? whole[before] : told.repeats ? whole[buffer.length + before] : 0;
+      const leads = before >= 0 ? whole[before] : told.repeats ? whole.at(before) : 0;
       const share = (n + 1) / (fade + 1);
       part[b - a - fade + n] = part[b - a - fade + n] * (1 - share) + leads * share;
     }
@@ -123,29 +196,41 @@ function startInStep(context, takes, frames, when, round, into) {
     const fader = new Fader(context, 0);
     source.connect(fader.node).connect(into(n));
     source.start(when, (frames[n] - take.a) / rate);
-    const voice = { source, fader, take, frame: frames[n], when };
-    active.add(voice);
+    const started = { source, fader, take, frame: frames[n], when };
+    active.add(started);
     source.onended = () => {
-      active.delete(voice);
-      if (voices?.[sounding] === voice) stop(true);
+      active.delete(started);
+      if (voice === started) stop(true);
     };
-    return voice;
+    return started;
   });
 }
 
-let context, volume, dip, buffers, voices;
+let context, volume, dip;
+let voice = null; // what is heard
 let sounding = 0; // which version
 let place = inBars(versions[0], 0); // where it begins when it is played
+let span = [0, LAST + 1]; // the stretch that plays, in bars
 let blind = null; // the blind test that is under way
 let asked = 0; // the next moment to show
-const decoded = stored().then(decode).then(
-  (list) => (buffers = list),
-  () => say("This browser can't read the page's sound; a newer browser plays it."),
-);
+let wanted = null; // a version that plays once it is decoded
+
+const CAN_NOT = "This browser can't read the page's sound; a newer browser plays it.";
+/** The first version's sound first, then those of the others for which there is room. */
+const decoded = (async () => {
+  const first = await sound(0);
+  performance.mark("sound: first");
+  show();
+  const room = Math.max(1, Math.floor(ROOM / size(first)));
+  const others = versions.map((_, n) => n).slice(1, room);
+  await decodeAll(others, (done) => show(done < others.length && `Loading: ${done + 1} of ${others.length + 1} versions.`));
+  performance.mark("sound: all");
+  return buffers;
+})();
+decoded.then(() => show(), () => say(CAN_NOT));
 
 const onGrid = (seconds) => Math.ceil(seconds * rate - 1e-3) / rate; // a sum's last bits shall not cost a frame
 const soon = () => onGrid(context.currentTime + LEAD);
-const bounds = () => [Number($("from").value), Number($("to").value)];
 
 /** The frame at which a voice is at a moment. */
 function frameAt(voice, moment) {
@@ -154,22 +239,21 @@ function frameAt(voice, moment) {
   return voice.source.loop ? a + ((frame - a) % (b - a)) : Math.min(frame, b);
 }
 
-const placeNow = () =>
-  voices ? inBars(versions[sounding], frameAt(voices[sounding], context.currentTime)) : place;
+const placeNow = () => (voice ? inBars(version(sounding), frameAt(voice, context.currentTime)) : place);
 
 /**
- * Lets the chosen voice be heard and no other; what has been replaced ends. All fade within the same time, so their gains never
- * come to more than 1 together.
+ * Lets the voice be heard and no other; what it has replaced ends. All fade within the same time, so their gains never come to
+ * more than 1 together.
  */
 function balance(when, seconds) {
-  for (const voice of active) {
-    voice.fader.to(voice === voices?.[sounding] ? 1 : 0, when, seconds);
-    if (!voices?.includes(voice)) voice.source.stop(when + seconds + CHANGE);
+  for (const one of active) {
+    one.fader.to(one === voice ? 1 : 0, when, seconds);
+    if (one !== voice) one.source.stop(when + seconds + CHANGE);
   }
 }
 
-/** Plays from a place in bars. */
-async function play(from = place) {
+/** True once the sound output runs; says what can be done where it does not. */
+async function opened() {
   if (!context) {
     context = new AudioContext({ sampleRate: rate });
     volume = context.createGain();
@@ -179,39 +263,67 @@ async function play(from = place) {
     dip.node.connect(volume);
     setVolume();
   }
-  await Promise.all([context.resume(), decoded]);
-  if (!buffers) return;
-  const [first, last] = bounds();
-  const round = $("round").checked;
-  const takes = versions.map((version, n) => take(context, buffers[n], version, first, last));
-  const frames = versions.map((version, n) => {
-    const frame = inFrames(version, from);
-    return frame >= takes[n].a && frame < takes[n].b ? frame : takes[n].a;
-  });
+  const running = await Promise.race([context.resume().then(() => true), wait(PATIENCE)]);
+  if (!running) {
+    say(
+      "The browser opens no sound output. Connect headphones or loudspeakers, choose them in the system’s sound settings, " +
+        "see that this page is not muted, then press Play again.",
+    );
+  }
+  return Boolean(running);
+}
+
+/** Starts a version, silent, at one of its frames. */
+function begun(n, frame, when) {
+  const part = take(context, buffers[n], version(n), ...span);
+  const inside = frame >= part.a && frame < part.b ? frame : part.a;
+  const [started] = startInStep(context, [part], [inside], when, $("round").checked, () => dip.node);
+  return started;
+}
+
+/** Plays from a place in bars. */
+async function play(from = place) {
+  if (!buffers[sounding]) say("Loading.");
+  try {
+    await sound(sounding);
+  } catch {
+    return say(CAN_NOT);
+  }
+  if (!(await opened())) return;
   const when = soon();
-  voices = startInStep(context, takes, frames, when, round, () => dip.node);
+  voice = begun(sounding, inFrames(version(sounding), from), when);
   balance(when, CHANGE);
   show();
 }
 
 function stop(ended = false) {
-  if (!voices) return;
-  place = ended ? bounds()[0] : placeNow();
-  voices = null;
+  if (!voice) return;
+  place = ended ? span[0] : placeNow();
+  voice = null;
   balance(soon(), CHANGE);
   show();
 }
 
-/** Lets another version sound, at the same place. */
+/** Lets another version sound, at the same place; one that is not decoded yet as soon as it is. */
 function choose(next) {
+  wanted = next;
+  if (!buffers[next]) {
+    say(`Loading ${called(next)}.`);
+    sound(next).then(() => wanted === next && choose(next), () => say(CAN_NOT));
+    return;
+  }
+  sound(next); // it was used just now
   const before = sounding;
   sounding = next;
-  if (voices && (blind || before !== next)) {
+  if (voice && (blind || before !== next)) {
     const when = soon();
-    active.forEach((voice) => voice.fader.hold(when)); // a blind change that has not come yet does not come any more
+    active.forEach((one) => one.fader.hold(when)); // a blind change that has not come yet does not come any more
     const [moment, seconds] = blind ? [silence(when), 0] : [when, CHANGE];
-    const [old, fresh] = [versions[before], versions[next]];
-    if (!sameGrid(old, fresh)) restart(next, inFrames(fresh, inBars(old, frameAt(voices[before], moment))), moment);
+    if (before !== next) {
+      const [old, fresh] = [version(before), version(next)];
+      const frame = frameAt(voice, moment);
+      voice = begun(next, sameGrid(old, fresh) ? Math.round(frame) : inFrames(fresh, inBars(old, frame)), moment);
+    }
     balance(moment, seconds);
   }
   show();
@@ -228,30 +340,21 @@ function silence(when) {
   return onGrid(when + CHANGE / 2);
 }
 
-/** Starts one version anew, where its bars are of another length than those that sounded. */
-function restart(n, frame, when) {
-  const { take, source } = voices[n];
-  const frame_in = frame >= take.a && frame < take.b ? frame : take.a;
-  [voices[n]] = startInStep(context, [take], [frame_in], when, source.loop, () => dip.node);
-}
-
-/** Goes to a place in bars; out of the bars that repeat, if it lies outside of them. */
+/** Goes to a place in bars; out of the stretch that plays, if it lies outside of it. */
 function goTo(bar) {
-  const [first, last] = bounds();
-  place = Math.min(LAST, Math.max(bar, inBars(versions[sounding], 0)));
-  if (place < first || place >= last + 1) [$("from").value, $("to").value] = [0, LAST];
-  if (voices) play(place);
+  place = Math.min(LAST, Math.max(bar, inBars(versions[0], 0)));
+  if (place < span[0] || place >= span[1]) span = [0, LAST + 1];
+  if (voice) play(place);
   else show();
 }
 
-function setBounds(first, last) {
-  $("from").value = Math.min(first, last);
-  $("to").value = Math.max(first, last);
-  const [from, to] = bounds();
-  const now = Math.floor(placeNow());
-  const outside = now < from || now > to;
-  if (voices) play(outside ? from : placeNow());
-  else if (outside) place = from;
+/** Plays a stretch of bars from now on. */
+function setSpan(first, end) {
+  span = [first, end];
+  const now = placeNow();
+  const outside = now < first || now >= end;
+  if (voice) play(outside ? first : now);
+  else if (outside) place = first;
   show();
 }
 

@@ -123,7 +123,7 @@ impl Change {
                     let less = at(other) - at(first);
                     (low, high) = (low.min(less), high.max(less));
                     change += f64::from(less) * f64::from(less);
-                    whole += f64::from(at(other)) * f64::from(at(other));
+                    whole += f64::from(at(first)) * f64::from(at(first));
                 }
             }
             (low, high)
@@ -141,14 +141,14 @@ fn side_of(audio: &Audio, side: usize) -> &[f32] {
     side.map_or(&[], Vec::as_slice)
 }
 
-/// How strong a difference is against the version that it belongs to, by the power of both.
+/// How strong a difference is relative to the first version, by the power of both: the figure that a comparison gives.
 fn told(change: f64, whole: f64) -> String {
     match (change, whole) {
         (0.0, _) => "none".into(),
-        (_, 0.0) => "all of it".into(),
+        (_, 0.0) => "version 1 is silent".into(),
         _ => {
             let db = db_of_gain((change / whole).sqrt());
-            format!("{db:+.1} dB relative to version 1").replace('-', "\u{2212}")
+            format!("{db:.1} dB relative to version 1").replace('-', "\u{2212}")
         }
     }
 }
