@@ -47,6 +47,7 @@ mod keep;
 mod kit;
 mod layer_crossfade;
 mod lend;
+mod lesson;
 mod licences;
 mod like;
 #[cfg(unix)]

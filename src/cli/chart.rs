@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::options::{LoopOptions, OutputOptions};
+use super::lesson::{self, LessonOrder};
+use super::options::{Depth, LoopOptions, OutputOptions};
 use super::replace::Rule;
 use super::{Done, messages, musicxml, output};
 use crate::chart;
@@ -14,7 +15,7 @@ use crate::export::{mark, notes, tablature, write_beside};
 use crate::loopfile::{Loop, Part, Way};
 use crate::project::{Plays, Project};
 use crate::score::{self, Score};
-use crate::text::{Problem, Problems};
+use crate::text::{Problem, Problems, shown};
 
 /// Print the groove as a musician reads it: bars, counts, marks
 #[derive(Args)]
@@ -31,11 +32,26 @@ pub(super) struct Chart {
     #[arg(long, help_heading = "Files", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
     /// Write staves and notes as MusicXML, to NAME.musicxml, or where -o says
-    #[arg(long, help_heading = "Files", conflicts_with_all = ["feel", "tones", "bars", "write"])]
+    #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
     musicxml: bool,
-    /// The file that --musicxml writes, or - (the terminal)
-    #[arg(short, long, help_heading = "Files", value_name = "FILE", requires = "musicxml")]
+    /// Write a lesson: sounds to play along, chart, MIDI, a page
+    #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
+    lesson: bool,
+    /// Where --lesson or --musicxml writes; - is the terminal
+    #[arg(short, long, help_heading = "Files", value_name = "PATH", requires = "wrote")]
     output: Option<PathBuf>,
+    /// A lesson's sounds as FLAC, which is smaller
+    #[arg(long, help_heading = "Files", requires = "lesson")]
+    flac: bool,
+    /// A lesson's bit depth: 16 (FLAC), 24 (WAV) or float
+    #[arg(
+        long,
+        help_heading = "Files",
+        value_name = "DEPTH",
+        hide_possible_values = true,
+        requires = "lesson"
+    )]
+    depth: Option<Depth>,
     #[command(flatten)]
     written: OutputOptions,
 }
@@ -59,6 +75,21 @@ impl Chart {
             ))
             .into());
         }
+        if self.lesson {
+            let asked = LessonOrder {
+                file: &self.options.file,
+                output: self.output.as_deref(),
+                bars: self.options.bars,
+                depth: self.depth.unwrap_or(match self.flac {
+                    // What is dithered to 24 bits has noise in it that no code makes smaller.
+                    true => Depth::Sixteen,
+                    false => Depth::TwentyFour,
+                }),
+                flac: self.flac,
+                written: &self.written,
+            };
+            return lesson::write(&project, &asked);
+        }
         let scores: Option<Vec<Score>> = if self.feel {
             let scores = project
                 .loops()
@@ -72,15 +103,7 @@ impl Chart {
             scores: scores.as_deref(),
             tones: self.tones,
         };
-        let said = output::styled_to_stdout(&match project.plays() {
-            Plays::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
-            Plays::Form(form, _) => {
-                let mut form = form.clone();
-                let sections = form.sections.iter_mut();
-                sections.for_each(|section| section.plays = on_the_grid(&section.plays));
-                chart::form(&form, bars, besides)
-            }
-        });
+        let said = output::styled_to_stdout(&page(&project, bars, besides));
         messages::report_hints_once(project.loans());
         Ok(said?)
     }
@@ -122,6 +145,25 @@ impl Chart {
             path.display()
         ))?)
     }
+}
+
+/// The chart of some bars.
+fn page(project: &Project, bars: (u32, u32), besides: chart::Besides<'_>) -> String {
+    match project.plays() {
+        Plays::Loop(song, _) => chart::song(&on_the_grid(song), bars, besides),
+        Plays::Form(form, _) => {
+            let mut form = form.clone();
+            let sections = form.sections.iter_mut();
+            sections.for_each(|section| section.plays = on_the_grid(&section.plays));
+            chart::form(&form, bars, besides)
+        }
+    }
+}
+
+/// The same as plain text.
+pub(super) fn plain(project: &Project, bars: (u32, u32)) -> String {
+    let page = page(project, bars, chart::Besides::default());
+    shown(&anstream::adapter::strip_str(&page).to_string()).into_owned()
 }
 
 /// A part that is heard as text of a loop file, where it is not there already as hits or notes.

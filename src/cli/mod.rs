@@ -11,6 +11,7 @@ mod compare;
 #[cfg(test)]
 mod counts;
 mod kit;
+mod lesson;
 mod limits;
 mod manual;
 mod measure;

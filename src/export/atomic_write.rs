@@ -39,6 +39,61 @@ pub(crate) fn write_preview(
     write(path, false, fill)
 }
 
+/// Fills a folder beside its place, then puts it there whole, in the place of one that was there. Whatever goes wrong, what was there
+/// stays as it was; where a run was killed, the next one clears up what it left.
+///
+/// # Errors
+/// A folder that can't be made or moved, and whatever `fill` finds wrong.
+pub(crate) fn write_folder<E: From<Problem>>(place: &Path, fill: impl FnOnce(&Path) -> Result<(), E>) -> Result<(), E> {
+    let failed = |error: io::Error| Problem::new(format!("{} can't be written: {}", place.display(), plainly(&error)));
+    let meant = files::meant(place).map_err(failed)?;
+    let around = meant.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let around = around.unwrap_or(Path::new("."));
+    fs::create_dir_all(around).map_err(failed)?;
+    clear_folders(around);
+    let mut builder = tempfile::Builder::new();
+    let desk = builder
+        .prefix(UNFINISHED.0)
+        .suffix(UNFINISHED.1)
+        .tempdir_in(around)
+        .map_err(failed)?;
+    // Held as long as this run lives, where systems let a folder be opened.
+    let held = File::open(desk.path());
+    let _ = held.as_ref().map(File::try_lock);
+    // One that the person's umask gives its rights, unlike the one around it.
+    let (new, old) = (desk.path().join("new"), desk.path().join("old"));
+    fs::create_dir(&new).map_err(failed)?;
+    fill(&new)?;
+    let there = meant.exists();
+    if there {
+        fs::rename(&meant, &old).map_err(failed)?;
+    }
+    if let Err(error) = fs::rename(&new, &meant) {
+        if there {
+            let _ = fs::rename(&old, &meant);
+        }
+        return Err(failed(error).into());
+    }
+    Ok(sync_folder(around).map_err(failed)?)
+}
+
+/// Removes unfinished folders whose writers are dead.
+fn clear_folders(around: &Path) {
+    for entry in fs::read_dir(around).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        let unfinished = name.starts_with(UNFINISHED.0) && name.ends_with(UNFINISHED.1);
+        if unfinished && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            let free = File::open(entry.path()).is_ok_and(|folder| folder.try_lock().is_ok());
+            // An old folder whose successor never came into its place is not thrown away.
+            let moving = ["old", "new"].iter().all(|name| entry.path().join(name).exists());
+            if free && !moving {
+                let _ = fs::remove_dir_all(entry.path());
+            }
+        }
+    }
+}
+
 fn write(
     path: &Path,
     lasting: bool,

@@ -1,4 +1,7 @@
-//! Lossless audio for the listening page: FLAC (RFC 9639), in memory.
+//! Lossless audio: FLAC (RFC 9639), in memory for the listening page, and as a file.
+
+use std::io::Write;
+use std::path::Path;
 
 use flacenc::bitsink::ByteSink;
 use flacenc::component::BitRepr;
@@ -7,8 +10,55 @@ use flacenc::error::Verify;
 use flacenc::source::MemSource;
 
 use super::dither::dithered;
+use super::mark::MADE_BY;
+use super::write_beside;
 use crate::base::audio::Audio;
 use crate::text::Problem;
+use crate::wav::Coding;
+
+/// Bytes before the first block's header: the letters that open every stream.
+const OPENING: usize = 4;
+/// Bytes of the first block, STREAMINFO, with its header (RFC 9639, 8.1 and 8.2).
+const STREAM_INFO: usize = 4 + 34;
+/// The bit of a header that says that no block follows, and the type of comments (RFC 9639, 8.1).
+const LAST: u8 = 0x80;
+const COMMENTS: u8 = 4;
+
+/// Writes audio as a FLAC file of 16 or 24 bits a sample, which says what made it.
+///
+/// # Errors
+/// As [`encode`] and `write_beside`.
+pub(crate) fn write(path: &Path, audio: &Audio, coding: Coding, seed: u64) -> Result<(), Problem> {
+    let bits = if coding == Coding::Int16 { 16 } else { 24 };
+    let bytes = marked(encode(audio, bits, seed)?);
+    write_beside(path, |out| out.write_all(&bytes))
+}
+
+/// A stream with the name of what made it, as the vendor of its comments (RFC 9639, 8.6).
+fn marked(mut stream: Vec<u8>) -> Vec<u8> {
+    let comments = OPENING + STREAM_INFO;
+    let last = stream[OPENING] & LAST;
+    stream[OPENING] &= !LAST;
+    let vendor = MADE_BY.as_bytes();
+    let length = (4 + vendor.len() + 4) as u32;
+    let mut block = vec![last | COMMENTS];
+    block.extend(&length.to_be_bytes()[1..]);
+    block.extend((vendor.len() as u32).to_le_bytes());
+    block.extend(vendor);
+    // No comments beside it.
+    block.extend(0u32.to_le_bytes());
+    stream.splice(comments..comments, block);
+    stream
+}
+
+/// The vendor of a stream's comments, where they are its second block.
+pub(super) fn vendor(stream: &[u8]) -> Option<String> {
+    let block = stream.get(OPENING + STREAM_INFO..)?;
+    let (head, body) = block.split_at_checked(4)?;
+    let length = u32::from_le_bytes(body.get(..4)?.try_into().ok()?) as usize;
+    let vendor = body.get(4..4 + length)?;
+    (head[0] & !LAST == COMMENTS).then(|| String::from_utf8_lossy(vendor).into_owned())
+}
 
 /// Audio as a FLAC stream of so many bits a sample, dithered from the seed as a WAV of those bits is.
 ///

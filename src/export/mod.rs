@@ -8,6 +8,8 @@ pub(crate) mod credits;
 mod dither;
 #[cfg(feature = "pages")]
 pub(crate) mod flac;
+#[cfg(feature = "pages")]
+pub(crate) mod lesson;
 pub(crate) mod mark;
 pub(crate) mod midi;
 #[cfg(feature = "cli")]
@@ -24,4 +26,4 @@ pub(crate) mod spill;
 pub(crate) mod tablature;
 pub(crate) mod wav;
 
-pub(crate) use atomic_write::{write_beside, write_preview};
+pub(crate) use atomic_write::{write_beside, write_folder, write_preview};

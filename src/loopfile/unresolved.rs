@@ -77,6 +77,16 @@ pub enum Draft {
     Form(FormDraft),
 }
 
+impl Draft {
+    /// Plays all of it at so many times its tempo.
+    pub(crate) fn change_tempo(&mut self, times: f64) {
+        match self {
+            Draft::Loop(draft) => draft.time.tempo *= times,
+            Draft::Form(draft) => draft.loops_mut().for_each(|draft| draft.time.tempo *= times),
+        }
+    }
+}
+
 /// A loop, read and checked, but for what its kit says.
 #[derive(Debug, Clone)]
 pub struct LoopDraft {

@@ -15,6 +15,8 @@ pub(crate) mod compare;
 mod credits;
 mod hints;
 #[cfg(feature = "cli")]
+pub(crate) mod lesson;
+#[cfg(feature = "cli")]
 mod midi;
 mod one_shots;
 mod open;

@@ -26,11 +26,12 @@ impl Options {
 
     /// The same on kits that `open_kit` gives for their folders and swaps, each as [`Kit::open`] would.
     pub(crate) fn open_on(self, open_kit: &mut OpenKit<'_>) -> Result<Project, Problems> {
-        let draft = match (&self.built, &self.text) {
+        let mut draft = match (&self.built, &self.text) {
             (Some(built), _) => built.read(&self.path, &self.changes)?,
             (None, Some(text)) => loopfile::read_text(&self.path, text.clone(), &self.changes)?,
             (None, None) => loopfile::read(&self.path, &self.changes)?,
         };
+        draft.change_tempo(self.tempo_times);
         let plays = match draft {
             Draft::Loop(mut draft) => {
                 let mut kit = self.kit_for(&draft, open_kit)?;

@@ -16,6 +16,8 @@ pub struct Options {
     pub(super) changes: Changes,
     pub(super) swaps: Vec<(String, PathBuf)>,
     pub(super) substitutes: bool,
+    /// How many times the written tempo it plays at.
+    pub(super) tempo_times: f64,
 }
 
 impl Options {
@@ -27,6 +29,7 @@ impl Options {
             changes: Changes::default(),
             swaps: Vec::new(),
             substitutes: false,
+            tempo_times: 1.0,
         }
     }
 
@@ -74,6 +77,20 @@ impl Options {
     /// Plays these parts or buses alone.
     pub fn only(mut self, names: impl IntoIterator<Item = impl Into<String>>) -> Options {
         self.changes.only.extend(names.into_iter().map(Into::into));
+        self
+    }
+
+    /// Plays this part or bus alone, whatever else was to be alone.
+    #[cfg(feature = "cli")]
+    pub(super) fn alone(mut self, name: &str) -> Options {
+        self.changes.only = vec![name.to_string()];
+        self
+    }
+
+    /// Plays at so many times the tempo, in each loop of a form.
+    #[cfg(feature = "cli")]
+    pub(super) fn at_tempo(mut self, times: f64) -> Options {
+        self.tempo_times = times;
         self
     }
 
