@@ -79,6 +79,7 @@ impl Chart {
             let asked = LessonOrder {
                 file: &self.options.file,
                 output: self.output.as_deref(),
+                chart: plain(&project, bars),
                 bars: self.options.bars,
                 depth: self.depth.unwrap_or(match self.flac {
                     // What is dithered to 24 bits has noise in it that no code makes smaller.
@@ -161,7 +162,7 @@ fn page(project: &Project, bars: (u32, u32), besides: chart::Besides<'_>) -> Str
 }
 
 /// The same as plain text.
-pub(super) fn plain(project: &Project, bars: (u32, u32)) -> String {
+fn plain(project: &Project, bars: (u32, u32)) -> String {
     let page = page(project, bars, chart::Besides::default());
     shown(&anstream::adapter::strip_str(&page).to_string()).into_owned()
 }

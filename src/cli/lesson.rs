@@ -9,7 +9,7 @@ use super::options::{Depth, OutputOptions};
 use super::progress::Together;
 use super::render::tags;
 use super::replace::Rule;
-use super::{Done, chart, messages, output};
+use super::{Done, messages, output};
 use crate::base::audio::Audio;
 use crate::export::lesson::{self, LessonPage, PartSounds, Sound, address};
 use crate::export::mark::MADE_BY;
@@ -36,6 +36,8 @@ pub(super) struct LessonOrder<'a> {
     pub file: &'a Path,
     /// Where it goes, in place of renders/NAME-lesson.
     pub output: Option<&'a Path>,
+    /// The chart as plain text.
+    pub chart: String,
     /// The bars that are taken alone.
     pub bars: Option<(u32, u32)>,
     /// How samples are stored.
@@ -120,7 +122,7 @@ impl Folder {
                 .to_string_lossy()
                 .into_owned(),
             about: project.about(),
-            chart: chart::plain(project, bars),
+            chart: asked.chart.clone(),
             chords: chords(project, bars),
             sounds: sounds.collect(),
         }
@@ -202,7 +204,7 @@ impl Folder {
             let (coding, seed) = (depth.coding(), project.first().seed);
             let path = new.join(&self.sounds[number]);
             match flac {
-                true => export::flac::write(&path, &audio, coding, seed)?,
+                true => export::flac::write(&path, &audio, coding, seed, MADE_BY)?,
                 false => export::wav::write(&path, &audio, coding, &tags(project, order.bars, None), seed)?,
             }
             shown.show(number, 1.0);

@@ -10,7 +10,6 @@ use flacenc::error::Verify;
 use flacenc::source::MemSource;
 
 use super::dither::dithered;
-use super::mark::MADE_BY;
 use super::write_beside;
 use crate::base::audio::Audio;
 use crate::text::Problem;
@@ -24,22 +23,22 @@ const STREAM_INFO: usize = 4 + 34;
 const LAST: u8 = 0x80;
 const COMMENTS: u8 = 4;
 
-/// Writes audio as a FLAC file of 16 or 24 bits a sample, which says what made it.
+/// Writes audio as a FLAC file of 16 or 24 bits a sample, which says what made it (`maker`).
 ///
 /// # Errors
 /// As [`encode`] and `write_beside`.
-pub(crate) fn write(path: &Path, audio: &Audio, coding: Coding, seed: u64) -> Result<(), Problem> {
+pub(crate) fn write(path: &Path, audio: &Audio, coding: Coding, seed: u64, maker: &str) -> Result<(), Problem> {
     let bits = if coding == Coding::Int16 { 16 } else { 24 };
-    let bytes = marked(encode(audio, bits, seed)?);
+    let bytes = marked(encode(audio, bits, seed)?, maker);
     write_beside(path, |out| out.write_all(&bytes))
 }
 
 /// A stream with the name of what made it, as the vendor of its comments (RFC 9639, 8.6).
-fn marked(mut stream: Vec<u8>) -> Vec<u8> {
+fn marked(mut stream: Vec<u8>, maker: &str) -> Vec<u8> {
     let comments = OPENING + STREAM_INFO;
     let last = stream[OPENING] & LAST;
     stream[OPENING] &= !LAST;
-    let vendor = MADE_BY.as_bytes();
+    let vendor = maker.as_bytes();
     let length = (4 + vendor.len() + 4) as u32;
     let mut block = vec![last | COMMENTS];
     block.extend(&length.to_be_bytes()[1..]);
