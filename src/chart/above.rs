@@ -15,8 +15,9 @@ pub(super) struct Sign {
     pub tones: Vec<String>,
 }
 
-/// The chords of a bar, counted from 0: the one that it begins with, be it new or not, and each change.
-pub(super) fn signs(song: &Loop, bar: u32, division: u32) -> Vec<Sign> {
+/// The chords of a bar, counted from 0: the one that it begins with, be it new or not, and each change. Each count has so
+/// many steps.
+pub(super) fn signs(song: &Loop, bar: u32, divisions: &[u32]) -> Vec<Sign> {
     let begins = Exact::from_integer(bar.into());
     let next = song.chords.partition_point(|change| change.at <= begins);
     let within = song.chords[next..].iter();
@@ -24,10 +25,8 @@ pub(super) fn signs(song: &Loop, bar: u32, division: u32) -> Vec<Sign> {
     let mut signs: Vec<Sign> = Vec::new();
     for change in song.change_at(begins).into_iter().chain(within) {
         let counted = (change.at.max(begins) - begins) * i128::from(song.time.counts);
-        let (count, step) = (
-            counted.to_integer() as u32,
-            (counted.fract() * i128::from(division)).to_integer() as u32,
-        );
+        let count = counted.to_integer() as u32;
+        let step = (counted.fract() * i128::from(divisions[count as usize])).to_integer() as u32;
         let (symbol, tones) = match &change.chord {
             Some(chord) => {
                 let tones = chord.tones.iter().map(|tone| tone.spelling);

@@ -5,17 +5,21 @@ use crate::loopfile::{Exact, Time};
 /// Divisions of a count that a bar may have.
 const DIVISIONS: [u32; 8] = [1, 2, 3, 4, 5, 6, 7, 8];
 /// What a cell that does not fit costs, against one more division.
-const ODD_CELL: usize = 4;
+const ODD_CELL: usize = 3;
 
-/// The division of the counts that suits a bar best; `needs` says for each part and count with strokes which division
-/// they need.
+/// The division that suits some counts best; `needs` says for each part and count with strokes which division they need.
 ///
 /// A finer grid costs columns, a cell that does not fit costs braces. Divisions that players count aloud (halves,
 /// trip-lets, quarters) are cheaper than others.
 pub(super) fn division(needs: &[u32]) -> u32 {
     let cost = |division: u32| {
         let odd = needs.iter().filter(|need| !division.is_multiple_of(**need)).count();
-        odd * ODD_CELL + division as usize + if division > 4 { 2 } else { 0 }
+        let uncommon = match division {
+            ..=4 => 0,
+            8 => 1,
+            _ => 2,
+        };
+        odd * ODD_CELL + division as usize + uncommon
     };
     DIVISIONS
         .into_iter()
@@ -35,6 +39,13 @@ pub(super) fn need(places: impl Iterator<Item = Exact>) -> u32 {
         (a / x).saturating_mul(b)
     };
     places.fold(1, |need, place| lowest(need, *place.denom()))
+}
+
+/// Counts of a beat: three in compound metres, where a beat is dotted; else one.
+pub(super) fn beat(time: &Time) -> u32 {
+    let dotted = *time.beat.numer() == 3;
+    let compound = time.counts > 3 && time.counts.is_multiple_of(3) && (time.unit >= 8 || dotted);
+    if compound { 3 } else { 1 }
 }
 
 /// What a player says at a step of a count: the count itself, then `e & a`, or `t l` in trip-lets.

@@ -15,16 +15,16 @@ const MOST_TOGETHER: usize = 3;
 /// How late each stroke of each part is played, in seconds; none for one that is not.
 pub(super) type Lateness = [Vec<Option<f64>>];
 
-/// A part's line in a bar.
+/// A part's line in a bar. Two are equal where they read the same.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct ChartLine {
-    /// Which part.
-    pub part: usize,
     placed: Vec<Placed>,
     /// From where to where it sounds, in counts of the bar; of notes alone.
     held: Vec<(Exact, Exact)>,
 }
 
 /// A place within a count, and what stands there.
+#[derive(Debug, Clone, PartialEq)]
 struct Placed {
     count: u32,
     within: Exact,
@@ -32,35 +32,45 @@ struct Placed {
     late: Option<f64>,
 }
 
-/// True for a part that has a row: one that is heard, and no voice that strikes another part's hits or chords along with it.
-pub(super) fn has_row(part: &Part) -> bool {
-    let notes = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
-    let along = part.double && !notes;
-    !part.silenced && !along
+/// Where a part is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Standing {
+    /// In a row of its own.
+    Row,
+    /// In another part's row: it strikes the same along with it.
+    Along,
+    /// Nowhere: it is not heard.
+    Silent,
+}
+
+/// Where each part of a loop is read. A double that strikes another part's hits or chords, or plays its very notes, has no row.
+pub(super) fn standings(song: &Loop) -> Vec<Standing> {
+    let line = |number: usize, bar: u32| ChartLine::read(song, number, bar, None, false);
+    let same = |one: usize, other: usize| (0..song.bars).all(|bar| line(one, bar) == line(other, bar));
+    let standing = |(number, part): (usize, &Part)| {
+        let notes = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
+        let before = || (0..number).filter(|other| !song.parts[*other].silenced);
+        match part.silenced {
+            true => Standing::Silent,
+            false if part.double && (!notes || before().any(|other| same(number, other))) => Standing::Along,
+            false => Standing::Row,
+        }
+    };
+    song.parts.iter().enumerate().map(standing).collect()
 }
 
 impl ChartLine {
-    /// The lines of the parts that are heard in a bar, counted from 0; `narrow` shortens what sounds together.
-    pub(super) fn of(song: &Loop, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Vec<ChartLine> {
-        let key = song.tonality();
-        let heard = song.parts.iter().enumerate().filter(|(_, part)| has_row(part));
-        let line = |(number, part): (usize, &Part)| {
-            let reader = NoteLineReader {
-                song,
-                part,
-                key: key.as_ref(),
-                feel: feel.map(|feel| &feel[number][..]),
-                narrow,
-            };
-            let (placed, held) = reader.bar(bar);
-            ChartLine {
-                part: number,
-                placed,
-                held,
-            }
+    /// What a part has in a bar, counted from 0; `narrow` shortens what sounds together. None where it rests.
+    pub(super) fn read(song: &Loop, part: usize, bar: u32, feel: Option<&Lateness>, narrow: bool) -> Option<ChartLine> {
+        let reader = NoteLineReader {
+            song,
+            part: &song.parts[part],
+            key: song.tonality(),
+            feel: feel.map(|feel| &feel[part][..]),
+            narrow,
         };
-        let plays = |line: &ChartLine| !(line.placed.is_empty() && line.held.is_empty());
-        heard.map(line).filter(plays).collect()
+        let (placed, held) = reader.bar(bar);
+        (!(placed.is_empty() && held.is_empty())).then_some(ChartLine { placed, held })
     }
 
     /// Marks of the band's accents at places in counts of a bar.
@@ -72,22 +82,19 @@ impl ChartLine {
             late: None,
         });
         ChartLine {
-            part: 0,
             placed: placed.collect(),
             held: Vec::new(),
         }
     }
 
-    /// The divisions that its counts need, of those in which something begins or ends.
-    pub(super) fn needs(&self, counts: u32) -> impl Iterator<Item = u32> {
-        (0..counts).filter_map(|count| {
-            let from = Exact::from_integer(count.into());
-            let ends = self.held.iter().map(|(_, end)| end - from);
-            let ends = ends.filter(|end| (Exact::ZERO..Exact::ONE).contains(end));
-            let mut places = self.at(count).map(|placed| placed.within).chain(ends).peekable();
-            places.peek()?;
-            Some(grid::need(places))
-        })
+    /// The division that a count needs, where something begins or ends in it.
+    pub(super) fn need(&self, count: u32) -> Option<u32> {
+        let from = Exact::from_integer(count.into());
+        let ends = self.held.iter().map(|(_, end)| end - from);
+        let ends = ends.filter(|end| (Exact::ZERO..Exact::ONE).contains(end));
+        let mut places = self.at(count).map(|placed| placed.within).chain(ends).peekable();
+        places.peek()?;
+        Some(grid::need(places))
     }
 
     fn at(&self, count: u32) -> impl Iterator<Item = &Placed> {
@@ -184,7 +191,7 @@ fn late(stroke: Option<&Placed>) -> String {
 struct NoteLineReader<'a> {
     song: &'a Loop,
     part: &'a Part,
-    key: Option<&'a Key>,
+    key: Option<Key>,
     feel: Option<&'a [Option<f64>]>,
     narrow: bool,
 }
@@ -260,7 +267,7 @@ impl NoteLineReader<'_> {
         }
         let mut notes: Vec<Note> = group
             .iter()
-            .filter_map(|stroke| self.song.named(stroke, self.key))
+            .filter_map(|stroke| self.song.named(stroke, self.key.as_ref()))
             .collect();
         notes.sort_by_key(|note| note.midi());
         let names: Vec<String> = notes.iter().map(Note::to_string).collect();

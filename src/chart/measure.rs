@@ -1,14 +1,18 @@
-//! One bar of a chart: its grid, its rows, and how wide they are.
+//! One bar of a chart: how its counts are divided, and what each row has in them.
 
 use super::above::{self, Sign};
 use super::cell::Cell;
+use super::columns::Columns;
 use super::grid;
 use super::line::{ChartLine, Lateness};
 use crate::loopfile::Loop;
-use crate::text::width::{columns as length, padded};
+use crate::text::width::cut;
+
+/// How long a text may be, from what is best to what fits anywhere.
+const LONGEST: [usize; 6] = [usize::MAX, 16, 10, 6, 4, 1];
 
 /// Whose a row is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Whose {
     /// The band's accents, by the first of the loop's lines that is for the same parts.
     Accents(usize),
@@ -20,17 +24,12 @@ pub(super) enum Whose {
     Feel(usize),
 }
 
-impl Whose {
-    /// True for rows in which a rest is written where nothing is.
-    pub(super) fn rests(self) -> bool {
-        matches!(self, Whose::Marks(_) | Whose::Accents(_))
-    }
-}
-
 /// A line of a bar.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Row {
     pub whose: Whose,
+    /// What it has, whatever the grid; none of counts.
+    pub line: Option<ChartLine>,
     /// One cell a count.
     pub cells: Vec<Cell>,
 }
@@ -38,10 +37,10 @@ pub(super) struct Row {
 /// A bar, ready to be printed; two that look the same are equal.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Measure {
-    /// Steps of a count.
-    pub division: u32,
+    /// Steps of each count.
+    pub divisions: Vec<u32>,
     /// The first count that it shows.
-    pub first_count: u32,
+    pub first_count: usize,
     /// The chords above it.
     pub signs: Vec<Sign>,
     /// The accents', the counts', then the parts' that play.
@@ -51,35 +50,51 @@ pub(super) struct Measure {
 /// How bars are to be drawn.
 #[derive(Clone, Copy)]
 pub(super) struct Look<'a> {
+    /// The parts that have a row.
+    pub rows: &'a [bool],
     /// A deviation for each stroke of each part, where they are asked for.
     pub feel: Option<&'a Lateness>,
+    /// The steps that most counts have.
+    pub usual: u32,
     /// The columns that a bar may take.
     pub room: usize,
 }
 
 impl Measure {
-    /// A bar of a loop, counted from 0, on a grid of so many steps a count.
-    pub(super) fn of(song: &Loop, bar: u32, division: u32, look: Look<'_>) -> Measure {
-        let wide = Measure::drawn(song, bar, division, look.feel, false);
-        let fits = |count: usize| wide.piece(count, count + 1).width() <= look.room;
-        if (0..wide.counts()).all(fits) {
-            return wide;
-        }
-        Measure::drawn(song, bar, division, look.feel, true)
+    /// A bar of a loop, counted from 0. Where a count is too wide for the page, its texts are cut.
+    pub(super) fn of(song: &Loop, bar: u32, look: Look<'_>) -> Measure {
+        let fits = |measure: &Measure| {
+            let count = |count: usize| measure.piece(count, count + 1).width(1) <= look.room;
+            (0..measure.divisions.len()).all(count)
+        };
+        let mut measures = LONGEST.iter().map(|longest| Measure::drawn(song, bar, look, *longest));
+        let found = measures.find(fits);
+        found.unwrap_or_else(|| Measure::drawn(song, bar, look, 1))
     }
 
-    fn drawn(song: &Loop, bar: u32, division: u32, feel: Option<&Lateness>, narrow: bool) -> Measure {
+    fn drawn(song: &Loop, bar: u32, look: Look<'_>, longest: usize) -> Measure {
+        let narrow = longest < usize::MAX;
+        let parts = (0..song.parts.len()).filter(|part| look.rows[*part]);
+        let lines: Vec<(usize, ChartLine)> = parts
+            .filter_map(|part| Some((part, ChartLine::read(song, part, bar, look.feel, narrow)?)))
+            .collect();
         let counts = 0..song.time.counts;
+        let needs = |count: u32| lines.iter().filter_map(move |(_, line)| line.need(count));
+        let division = |count: u32| match needs(count).all(|need| look.usual.is_multiple_of(need)) {
+            true => look.usual,
+            false => grid::division(&needs(count).collect::<Vec<_>>()),
+        };
+        let divisions: Vec<u32> = counts.clone().map(division).collect();
+        let cells = |of: &dyn Fn(u32, u32) -> Cell| -> Vec<Cell> {
+            let cells = counts.clone().zip(&divisions);
+            cells
+                .map(|(count, division)| of(count, *division).cut(longest))
+                .collect()
+        };
         let row = |whose: Whose, line: &ChartLine| Row {
             whose,
-            cells: counts
-                .clone()
-                .map(|count| line.cell(count, division, matches!(whose, Whose::Feel(_))))
-                .collect(),
-        };
-        let said = |count: u32| {
-            let steps = (0..division).map(|step| grid::syllable(count + 1, step, division));
-            Cell::Steps(steps.collect())
+            line: Some(line.clone()),
+            cells: cells(&|count, division| line.cell(count, division, matches!(whose, Whose::Feel(_)))),
         };
         let accents = above::accents(song, bar);
         let mut rows: Vec<Row> = accents
@@ -88,16 +103,24 @@ impl Measure {
             .collect();
         rows.push(Row {
             whose: Whose::Counts,
-            cells: counts.clone().map(said).collect(),
+            line: None,
+            cells: cells(&|count, division| {
+                let steps = (0..division).map(|step| grid::syllable(count + 1, step, division));
+                Cell::Steps(steps.collect())
+            }),
         });
-        for line in ChartLine::of(song, bar, feel, narrow) {
-            rows.push(row(Whose::Marks(line.part), &line));
-            rows.extend(feel.map(|_| row(Whose::Feel(line.part), &line)));
+        for (part, line) in &lines {
+            rows.push(row(Whose::Marks(*part), line));
+            rows.extend(look.feel.map(|_| row(Whose::Feel(*part), line)));
         }
+        let mut signs = above::signs(song, bar, &divisions);
+        signs
+            .iter_mut()
+            .for_each(|sign| sign.symbol = cut(&sign.symbol, look.room));
         Measure {
-            division,
+            divisions,
             first_count: 0,
-            signs: above::signs(song, bar, division),
+            signs,
             rows,
         }
     }
@@ -107,166 +130,53 @@ impl Measure {
         self.rows.iter().any(|row| matches!(row.whose, Whose::Marks(_)))
     }
 
-    fn counts(&self) -> usize {
-        self.rows.first().map_or(0, |row| row.cells.len())
+    /// Its row of a kind.
+    pub(super) fn row(&self, whose: Whose) -> Option<&Row> {
+        self.rows.iter().find(|row| row.whose == whose)
     }
 
-    /// Columns of each step, count by count.
-    fn columns(&self) -> Vec<Vec<usize>> {
-        let mut columns = vec![vec![1; self.division as usize]; self.counts()];
-        for (count, columns) in columns.iter_mut().enumerate() {
-            for row in &self.rows {
-                if let Cell::Steps(texts) = &row.cells[count] {
-                    columns
-                        .iter_mut()
-                        .zip(texts)
-                        .for_each(|(column, text)| *column = (*column).max(length(text)));
-                }
-            }
-            for row in &self.rows {
-                let room = columns.iter().sum::<usize>() + columns.len() - 1;
-                if let (Cell::Whole(text), Some(last)) = (&row.cells[count], columns.last_mut()) {
-                    *last += length(text).saturating_sub(room);
-                }
-            }
-        }
-        self.widen(&mut columns);
-        columns
+    /// The one grid of all its counts, where they have one that is not the usual one.
+    pub(super) fn other_grid(&self, usual: u32) -> Option<u32> {
+        let first = *self.divisions.first()?;
+        let one = self.divisions.iter().all(|division| *division == first);
+        (one && first != usual && self.sounds()).then_some(first)
     }
 
-    /// Makes room for the chords: each has the columns up to the next one, and a space between. What a symbol needs
-    /// more is spread over its steps, so that they stay even.
-    fn widen(&self, columns: &mut [Vec<usize>]) {
-        let all = self.counts() * self.division as usize;
-        for (number, sign) in self.signs.iter().enumerate() {
-            let from = self.step_of(sign);
-            let next = self.signs.get(number + 1).map_or(all, |next| self.step_of(next));
-            let steps = from..next.min(all);
-            let column = |step: usize| (step / self.division as usize, step % self.division as usize);
-            let have: usize = steps
-                .clone()
-                .map(|step| columns[column(step).0][column(step).1] + 1)
-                .sum();
-            let longest = sign.tones.iter().map(|tone| length(tone)).max().unwrap_or(0);
-            let lacking = (length(&sign.symbol).max(longest) + 1).saturating_sub(have);
-            for step in steps.cycle().take(lacking) {
-                columns[column(step).0][column(step).1] += 1;
-            }
-        }
-    }
-
-    /// The step of this piece of a bar over which a chord stands.
-    fn step_of(&self, sign: &Sign) -> usize {
-        ((sign.count - self.first_count) * self.division + sign.step) as usize
-    }
-
-    /// Columns in all.
-    pub(super) fn width(&self) -> usize {
-        self.columns()
-            .iter()
-            .flatten()
-            .map(|column| column + 1)
-            .sum::<usize>()
-            .saturating_sub(1)
-    }
-
-    /// A row's text, as wide as the bar; rests where the bar has no such row.
-    pub(super) fn text(&self, whose: Whose) -> String {
-        let rest = if whose.rests() { "-".into() } else { String::new() };
-        let rest = Cell::Steps(vec![rest; self.division as usize]);
-        let row = self.rows.iter().find(|row| row.whose == whose);
-        let mut texts = Vec::new();
-        for (count, columns) in self.columns().iter().enumerate() {
-            match row.map_or(&rest, |row| &row.cells[count]) {
-                Cell::Steps(steps) => {
-                    texts.extend(steps.iter().zip(columns).map(|(text, column)| padded(text, *column)))
-                }
-                Cell::Whole(text) => texts.push(padded(text, columns.iter().sum::<usize>() + columns.len() - 1)),
-            }
-        }
-        texts.join(" ")
-    }
-
-    /// The line of its chord symbols.
-    pub(super) fn symbols(&self) -> String {
-        let mut line = String::new();
-        for (column, _, sign) in self.places() {
-            line = format!("{}{}", padded(&line, column), sign.symbol);
-        }
-        line
-    }
-
-    /// The lines of its chords' tones, each chord's under its symbol, in as many lines as they need.
-    pub(super) fn tones(&self) -> Vec<String> {
-        let mut lines: Vec<String> = Vec::new();
-        for (column, room, sign) in self.places() {
-            let mut texts: Vec<String> = Vec::new();
-            for tone in &sign.tones {
-                match texts.last_mut() {
-                    Some(text) if length(text) + 1 + length(tone) <= room => text.push_str(&format!(" {tone}")),
-                    _ => texts.push(tone.clone()),
-                }
-            }
-            lines.resize(lines.len().max(texts.len()), String::new());
-            for (line, text) in lines.iter_mut().zip(texts) {
-                *line = format!("{}{text}", padded(line, column));
-            }
-        }
-        lines
-    }
-
-    /// Its chords, each with its first column and the columns up to the next one's space.
-    fn places(&self) -> Vec<(usize, usize, &Sign)> {
-        let columns: Vec<usize> = self.columns().into_iter().flatten().collect();
-        let begins = |step: usize| {
-            columns[..step.min(columns.len())]
-                .iter()
-                .map(|column| column + 1)
-                .sum::<usize>()
-        };
-        let place = |(number, sign): (usize, &'_ Sign)| {
-            let from = begins(self.step_of(sign));
-            let next = self
-                .signs
-                .get(number + 1)
-                .map_or(columns.len(), |next| self.step_of(next));
-            (from, begins(next).saturating_sub(from + 1))
-        };
-        let signs = self.signs.iter().enumerate();
-        signs
-            .map(|(number, sign)| {
-                let (from, room) = place((number, sign));
-                (from, room, sign)
-            })
-            .collect()
+    /// Columns by itself, with so many counts a beat.
+    fn width(&self, beat: u32) -> usize {
+        Columns::of(&[self], &|_| true, beat).width()
     }
 
     /// Some of its counts.
     fn piece(&self, from: usize, to: usize) -> Measure {
         let within = |sign: &&Sign| (from..to).contains(&(sign.count as usize));
         Measure {
-            division: self.division,
-            first_count: from as u32,
+            divisions: self.divisions[from..to].to_vec(),
+            first_count: from,
             signs: self.signs.iter().filter(within).cloned().collect(),
             rows: self
                 .rows
                 .iter()
                 .map(|row| Row {
                     whose: row.whose,
+                    line: row.line.clone(),
                     cells: row.cells[from..to].to_vec(),
                 })
                 .collect(),
         }
     }
 
-    /// The bar in pieces of whole counts, none wider than so many columns where that can be.
-    pub(super) fn split(self, most: usize) -> Vec<Measure> {
+    /// The bar in pieces, none wider than so many columns: of whole beats where that can be, else of whole counts.
+    pub(super) fn split(&self, most: usize, beat: u32) -> Vec<Measure> {
         let mut pieces: Vec<Measure> = Vec::new();
-        let counts = self.counts();
+        let counts = self.divisions.len();
         let mut from = 0;
         while from < counts {
-            let fits = |to: &usize| self.piece(from, *to).width() <= most;
-            let to = (from + 2..=counts).take_while(fits).last().unwrap_or(from + 1);
+            let longest = |by: usize| {
+                let ends = (from + 1..=counts).filter(|to| to.is_multiple_of(by) || *to == counts);
+                ends.take_while(|to| self.piece(from, *to).width(beat) <= most).last()
+            };
+            let to = longest(beat as usize).or_else(|| longest(1)).unwrap_or(from + 1);
             pieces.push(self.piece(from, to));
             from = to;
         }
@@ -275,8 +185,14 @@ impl Measure {
 }
 
 /// The division of the counts that suits a bar best; none where nothing plays.
-pub(super) fn division(song: &Loop, bar: u32) -> Option<u32> {
-    let lines = ChartLine::of(song, bar, None, false);
-    let needs: Vec<u32> = lines.iter().flat_map(|line| line.needs(song.time.counts)).collect();
+pub(super) fn division(song: &Loop, bar: u32, rows: &[bool]) -> Option<u32> {
+    let parts = (0..song.parts.len()).filter(|part| rows[*part]);
+    let lines: Vec<ChartLine> = parts
+        .filter_map(|part| ChartLine::read(song, part, bar, None, false))
+        .collect();
+    let needs = lines
+        .iter()
+        .flat_map(|line| (0..song.time.counts).filter_map(|count| line.need(count)));
+    let needs: Vec<u32> = needs.collect();
     (!needs.is_empty()).then(|| grid::division(&needs))
 }

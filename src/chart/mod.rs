@@ -1,22 +1,26 @@
 //! The chart: a groove printed as a musician reads it, bars, counts and marks in 80 columns.
 //!
-//! A line of the page is a row of [`measure::Row`]s put side by side. Above them stand the chords, each over the step on
-//! which it starts, and the accents of the band.
+//! A line of the page is a row of [`measure::Row`]s put side by side, on [`columns::Columns`] that they share. Above them
+//! stand the chords, each over the step on which it starts, and the accents of the band. What looks the same is printed
+//! once: bars, a part's bars, sections of a form and the parts in them.
 
 mod above;
 mod cell;
+mod charted;
+mod columns;
 mod feel;
+mod form;
 mod grid;
 mod line;
 mod measure;
 mod page;
+mod printed;
 mod system;
 mod takes;
 mod voices;
 
-pub use page::Besides;
-pub(crate) use page::form;
-pub use page::song;
+pub(crate) use form::form;
+pub use page::{Besides, song};
 
 /// Columns of a page.
 pub(crate) const WIDTH: usize = 80;

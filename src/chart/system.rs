@@ -1,9 +1,12 @@
 //! A system: bars side by side, with what stands over them and a line for each part.
 
-use super::above;
+use super::columns::Columns;
+use super::line::ChartLine;
 use super::measure::{Measure, Whose};
-use super::{BOLD, DIM, PLAIN, WIDTH};
+use super::printed::{Found, Printed};
+use super::{BOLD, DIM, PLAIN, WIDTH, above};
 use crate::loopfile::{Loop, Way};
+use crate::score::spelled;
 use crate::text::width::{columns, cut, padded, wrapped};
 
 /// Columns between the longest name and its marks.
@@ -17,59 +20,140 @@ const SILENCE: &str = "silence";
 
 /// A bar with what stands over it.
 pub(super) struct Block {
-    heading: Vec<String>,
-    measure: Measure,
-    /// Columns.
-    pub width: usize,
+    /// What it is called.
+    pub name: String,
+    /// Every bar that looks like this.
+    pub bars: Vec<u32>,
+    /// What it has.
+    pub measure: Measure,
 }
 
 impl Block {
-    pub(super) fn new(heading: String, measure: Measure, room: usize) -> Block {
-        let silent = if measure.sounds() { 0 } else { SILENCE.len() };
-        let bar = measure.width().max(silent);
-        // A heading may widen a narrow bar by a little; a long one goes over several lines.
-        let heading = wrapped(&heading, room.min(bar.max(24)));
-        let widest = heading.iter().map(|line| columns(line)).max().unwrap_or(0);
-        Block {
-            heading,
-            width: bar.max(widest),
-            measure,
-        }
-    }
-
-    fn has(&self, whose: Whose) -> bool {
-        self.measure.rows.iter().any(|row| row.whose == whose)
+    /// What one part has in it.
+    pub(super) fn line(&self, part: usize) -> Option<&ChartLine> {
+        self.measure.row(Whose::Marks(part))?.line.as_ref()
     }
 }
 
-/// Bars side by side: headings, chords, their tones where asked for, accents, counts, and a line for each part that plays in
-/// one of them.
-pub(super) fn system(song: &Loop, blocks: &[Block], names: usize, tones: bool) -> Vec<String> {
-    let mut page = System {
-        blocks,
-        names,
-        lines: Vec::new(),
-    };
-    page.stacked(|block| block.heading.clone());
-    page.stacked(|block| vec![block.measure.symbols()]);
-    if tones {
-        page.stacked(|block| block.measure.tones());
+/// Bars side by side, of which the rows are shown that have not been printed before.
+pub(super) struct System {
+    blocks: Vec<Block>,
+    columns: Columns,
+    /// The heading of each bar.
+    headings: Vec<Vec<String>>,
+    /// The columns of each bar with its heading.
+    widths: Vec<usize>,
+    shown: Vec<Whose>,
+    /// The parts that play what other bars show.
+    before: Vec<Found>,
+}
+
+impl System {
+    /// Lays out bars in so many columns, with so many counts a beat; as wide as they are where that is too few.
+    pub(super) fn new(blocks: Vec<Block>, printed: &Printed, room: usize, beat: u32) -> System {
+        let mut rows: Vec<Whose> = Vec::new();
+        for row in blocks.iter().flat_map(|block| &block.measure.rows) {
+            if !rows.contains(&row.whose) {
+                rows.push(row.whose);
+            }
+        }
+        let parts: Vec<usize> = rows
+            .iter()
+            .filter_map(|whose| match whose {
+                Whose::Marks(part) => Some(*part),
+                _ => None,
+            })
+            .collect();
+        let before = printed.find(&parts, &blocks);
+        let told = |part: &usize| before.iter().any(|found| found.parts.contains(part));
+        let mut shown: Vec<Whose> = rows
+            .into_iter()
+            .filter(|whose| match whose {
+                Whose::Marks(part) | Whose::Feel(part) => !told(part),
+                _ => true,
+            })
+            .collect();
+        if shown == [Whose::Counts] {
+            shown.clear();
+        }
+        let measures: Vec<&Measure> = blocks.iter().map(|block| &block.measure).collect();
+        let columns = Columns::of(&measures, &|whose| shown.contains(&whose), beat);
+        let bar = |block: &Block| {
+            let silent = if block.measure.sounds() { 0 } else { SILENCE.len() };
+            columns.width().max(silent)
+        };
+        // A heading may widen a narrow bar by a little; a long one goes over several lines.
+        let heading = |block: &Block| wrapped(&block.name, room.min(bar(block).max(24)));
+        let headings: Vec<Vec<String>> = blocks.iter().map(heading).collect();
+        let widths = blocks.iter().zip(&headings).map(|(block, heading)| {
+            let widest = heading.iter().map(|line| crate::text::width::columns(line)).max();
+            bar(block).max(widest.unwrap_or(0))
+        });
+        System {
+            widths: widths.collect(),
+            headings,
+            columns,
+            shown,
+            before,
+            blocks,
+        }
     }
-    if !blocks.iter().any(|block| block.measure.sounds()) {
-        page.line("", BARLINE, |_| SILENCE.into(), Style::Plain);
-        return page.lines;
+
+    /// Columns behind the names.
+    pub(super) fn width(&self) -> usize {
+        self.widths.iter().sum::<usize>() + self.widths.len().saturating_sub(1) * BARLINE.len()
     }
-    for (number, line) in song.accents.iter().enumerate() {
-        page.accents(Whose::Accents(number), line.parts.as_deref());
+
+    /// Its bars, for what comes after it; those of a piece of a bar, too.
+    pub(super) fn blocks(&self) -> &[Block] {
+        &self.blocks
     }
-    page.line("", BARLINE, |block| block.measure.text(Whose::Counts), Style::Plain);
-    for (number, part) in song.parts.iter().enumerate() {
-        let words = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
-        let style = if words { Style::Words } else { Style::Marks };
-        page.row(Whose::Marks(number), &shortened(&part.name), BARLINE, style);
-        page.row(Whose::Feel(number), "", SPACE, Style::Plain);
+
+    /// The parts that have a row in it.
+    pub(super) fn parts(&self) -> impl Iterator<Item = usize> {
+        self.shown.iter().filter_map(|whose| match whose {
+            Whose::Marks(part) => Some(*part),
+            _ => None,
+        })
     }
-    page.lines
+
+    /// Its lines: headings, chords, their tones where asked for, accents, counts, and a line for each part that has
+    /// something new.
+    pub(super) fn lines(&self, song: &Loop, names: usize, tones: bool) -> Vec<String> {
+        let mut page = Page {
+            system: self,
+            names,
+            lines: Vec::new(),
+        };
+        page.stacked(SPACE, |bar| self.headings[bar].clone());
+        let symbols = if self.shown.is_empty() { BARLINE } else { SPACE };
+        page.stacked(symbols, |bar| vec![self.columns.symbols(&self.blocks[bar].measure)]);
+        if tones {
+            page.stacked(SPACE, |bar| self.columns.tones(&self.blocks[bar].measure));
+        }
+        if !self.blocks.iter().any(|block| block.measure.sounds()) {
+            page.line("", BARLINE, |_| SILENCE.into(), Style::Plain);
+            return page.lines;
+        }
+        for (number, line) in song.accents.iter().enumerate() {
+            page.accents(Whose::Accents(number), line.parts.as_deref());
+        }
+        page.row(Whose::Counts, "", BARLINE, Style::Plain);
+        for (number, part) in song.parts.iter().enumerate() {
+            let words = part.way != Way::Comp && part.strokes.iter().any(|stroke| stroke.pitch.is_some());
+            let style = if words { Style::Words } else { Style::Marks };
+            page.row(Whose::Marks(number), &cut(&part.name, LONGEST_NAME), BARLINE, style);
+            page.row(Whose::Feel(number), "", SPACE, Style::Plain);
+        }
+        for found in &self.before {
+            let parts: Vec<&str> = found.parts.iter().map(|part| song.parts[*part].name.as_str()).collect();
+            let told = format!("as {}: {}", spelled(&found.bars), parts.join(", "));
+            let mut lines = wrapped(&told, WIDTH - 2).into_iter();
+            page.lines.extend(lines.next());
+            page.lines.extend(lines.map(|line| format!("  {line}")));
+        }
+        page.lines
+    }
 }
 
 /// How accents and ghost notes are told by their looks.
@@ -82,48 +166,56 @@ enum Style {
     Words,
 }
 
-struct System<'a> {
-    blocks: &'a [Block],
+struct Page<'a> {
+    system: &'a System,
     names: usize,
     lines: Vec<String>,
 }
 
-impl System<'_> {
+impl Page<'_> {
+    /// The texts of all bars, told by their numbers, as one.
+    fn joined(&self, between: &str, text: impl Fn(usize) -> String) -> String {
+        let bars = self.system.widths.iter().enumerate();
+        let texts: Vec<String> = bars.map(|(bar, width)| padded(&text(bar), *width)).collect();
+        texts.join(between)
+    }
+
     /// One line through all bars.
     fn line(&mut self, name: &str, between: &str, text: impl Fn(&Block) -> String, style: Style) {
-        let texts = self.blocks.iter();
-        let texts = texts.map(|block| format!("{:1$}", text(block), block.width));
-        let line = texts.collect::<Vec<_>>().join(between);
+        let line = self.joined(between, |bar| text(&self.system.blocks[bar]));
         let line = styled(line.trim_end(), style);
         let line = format!("{}{}{line}", padded(name, self.names), " ".repeat(GAP));
         self.lines.push(line.trim_end().to_string());
     }
 
     /// As many lines as the bar with most of them has, none for bars without any.
-    fn stacked(&mut self, texts: impl Fn(&Block) -> Vec<String>) {
-        let texts: Vec<Vec<String>> = self.blocks.iter().map(texts).collect();
+    fn stacked(&mut self, between: &str, texts: impl Fn(usize) -> Vec<String>) {
+        let texts: Vec<Vec<String>> = (0..self.system.blocks.len()).map(texts).collect();
         for number in 0..texts.iter().map(Vec::len).max().unwrap_or(0) {
             let text = |bar: usize| texts[bar].get(number).cloned().unwrap_or_default();
-            let line = self.blocks.iter().enumerate();
-            let line = line.map(|(bar, block)| format!("{:1$}", text(bar), block.width));
-            let line = line.collect::<Vec<_>>().join(SPACE);
-            if !line.trim().is_empty() {
-                let indent = " ".repeat(self.names + GAP);
-                self.lines.push(format!("{indent}{line}").trim_end().to_string());
+            if texts
+                .iter()
+                .all(|texts| texts.get(number).is_none_or(|text| text.trim().is_empty()))
+            {
+                continue;
             }
+            let line = self.joined(between, text);
+            let indent = " ".repeat(self.names + GAP);
+            self.lines.push(format!("{indent}{line}").trim_end().to_string());
         }
     }
 
-    /// A row, where one of the bars has it.
+    /// A row, where it is shown.
     fn row(&mut self, whose: Whose, name: &str, between: &str, style: Style) {
-        if self.blocks.iter().any(|block| block.has(whose)) {
-            self.line(name, between, |block| block.measure.text(whose), style);
+        if self.system.shown.contains(&whose) {
+            let columns = &self.system.columns;
+            self.line(name, between, |block| columns.text(&block.measure, whose), style);
         }
     }
 
     /// A row of accents. A name that is too long for its column stands on lines of its own.
     fn accents(&mut self, whose: Whose, parts: Option<&[String]>) {
-        if !self.blocks.iter().any(|block| block.has(whose)) {
+        if !self.system.shown.contains(&whose) {
             return;
         }
         let mut name = above::label(parts);
@@ -159,10 +251,6 @@ fn styled(line: &str, style: Style) -> String {
             words.collect::<Vec<_>>().join(" ")
         }
     }
-}
-
-fn shortened(name: &str) -> String {
-    cut(name, LONGEST_NAME)
 }
 
 /// The longest name that is printed whole.
