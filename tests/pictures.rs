@@ -1,4 +1,5 @@
-//! Pictures of a render: each hit stands where it sounds, as high as it is hard, and the same loop gives the same bytes.
+//! Pictures of a render: each hit stands where it sounds, as high as it is hard, each note as high as its pitch and as long as it is
+//! held; chords are whole, sections and sweeps are named, long forms go on pages. The same loop gives the same bytes.
 
 use std::fs;
 
@@ -191,4 +192,201 @@ fn versions_show_how_they_differ_from_the_first() {
     let in_page = picture.for_page();
     assert!(in_page.contains("style=\"fill:var(--accent)\"") && !in_page.contains('#'));
     assert_eq!(picture.png().unwrap(), picture.png().unwrap());
+}
+
+/// The level lines of an SVG as wide as marks are: their beginning, their end and their height.
+fn levels(svg: &str, colour: &str) -> Vec<(f64, f64, f64)> {
+    let number = |text: &str| text.parse::<f64>().expect("a number");
+    let lines = svg.lines().filter(|line| line.contains(colour));
+    let ends = lines.filter_map(|line| line.strip_prefix("<path d=\"M")?.split_once('"')?.0.split_once('L'));
+    let ends = ends.filter_map(|(from, to)| Some((from.split_once(' ')?, to.split_once(' ')?)));
+    let level = ends.filter(|((_, one), (_, other))| one == other);
+    level
+        .map(|((from, y), (to, _))| (number(from), number(to), number(y)))
+        .collect()
+}
+
+/// The ink of what plays, and that of chords and sweeps.
+const INK: &str = "#231d15";
+const ACCENT: &str = "#8f2a1c";
+
+#[test]
+fn notes_are_as_high_as_their_pitch_and_as_long_as_they_are_held() {
+    let desk = Desk::new();
+    desk.one_shot("kick.wav", &[click()]);
+    let song = "[loop]\ntempo = 120\nbars = 2\nkey = 'F minor'\n[[part]]\nname = 'bass'\npiece = 'stand-in'\nnotes = 'F1 = - C2 | Ab2 = = ='\n";
+    desk.write("one.toml", song);
+    desk.run(&["render", "one.toml", "-o", "one.wav", "--picture"])
+        .assert_done();
+    let svg = fs::read_to_string(desk.path("one.svg")).unwrap();
+    let words = words(&svg);
+    assert!(
+        words.contains(&"F1") && words.contains(&"Ab2") && !words.contains(&"C2"),
+        "{words:?}"
+    );
+    let notes = levels(&svg, INK);
+    assert_eq!(notes.len(), 3, "{notes:?}");
+    // F1, C2 and Ab2 are 7 and 15 semitones apart.
+    let (low, fifth, high) = (notes[0].2, notes[1].2, notes[2].2);
+    assert!(((low - fifth) / (low - high) - 7.0 / 15.0).abs() < 1e-3, "{notes:?}");
+    // Two quarters, one, and four, each with a unit to spare.
+    let lengths: Vec<f64> = notes.iter().map(|(from, to, _)| to - from + 1.0).collect();
+    assert!(
+        (lengths[0] / lengths[1] - 2.0).abs() < 0.01 && (lengths[2] / lengths[1] - 4.0).abs() < 0.01,
+        "{notes:?}"
+    );
+    let told = "<desc>Parts: bass 3 notes between F1 and Ab2.</desc>";
+    assert!(svg.contains(told), "{}", &svg[..600]);
+}
+
+#[test]
+fn chords_are_never_cut() {
+    let desk = Desk::new();
+    desk.one_shot("kick.wav", &[click()]);
+    let symbols = [
+        "Ebmaj7(#11)",
+        "C#m7b5",
+        "D7(b9,#9,b13)",
+        "Bbmaj7(#11)/F",
+        "G13sus4",
+        "F#m11",
+        "Abmaj9(#11)",
+        "Dbmaj7",
+    ];
+    let chords = format!("[chords]\nall = '{}'\n", symbols.join(" "));
+    for bars in [1, 8, 12] {
+        desk.write("one.toml", tab("120", bars, "kick x---") + &chords);
+        desk.run(&["render", "one.toml", "-o", "one.wav", "--picture"])
+            .assert_done();
+        let svg = fs::read_to_string(desk.path("one.svg")).unwrap();
+        let words = words(&svg);
+        for symbol in symbols {
+            let times = words.iter().filter(|word| **word == symbol).count();
+            assert_eq!(times, bars as usize, "{symbol} in {words:?}");
+        }
+        assert!(!svg.contains('…'));
+    }
+}
+
+#[test]
+fn a_sweep_is_a_line_with_its_name_and_its_values() {
+    let desk = Desk::new();
+    desk.one_shot("kick.wav", &[click()]);
+    let sweep = "[[sweep]]\nkey = 'kick.gain'\nbars = '2-3'\nfrom = -18\nto = -3\n";
+    desk.write("one.toml", tab("120", 4, "kick x---") + sweep);
+    desk.run(&["render", "one.toml", "-o", "one.wav", "--picture"])
+        .assert_done();
+    let svg = fs::read_to_string(desk.path("one.svg")).unwrap();
+    let words = words(&svg);
+    for word in ["kick.gain", "\u{2212}18 dB", "\u{2212}3 dB"] {
+        assert!(words.contains(&word), "{word} is not in {words:?}");
+    }
+    assert!(
+        svg.contains("Sweeps: kick.gain from \u{2212}18 dB to \u{2212}3 dB."),
+        "{}",
+        &svg[..600]
+    );
+    // It holds in bar 1 and in bar 4, and rises evenly between.
+    let held = levels(&svg, ACCENT);
+    let held: Vec<_> = held.iter().filter(|(from, to, _)| to - from > 20.0).collect();
+    let [(first, second, low), (fourth, end, high)] = held[..] else {
+        panic!("{held:?}")
+    };
+    assert!(
+        high < low && (fourth - second - 2.0 * (second - first)).abs() < 0.1,
+        "{held:?}"
+    );
+    assert!((end - fourth - (second - first)).abs() < 0.1, "{held:?}");
+    // A form has that of its master, which runs through its sections.
+    let form = "[form]\ntitle = 'Show'\n[[section]]\nname = 'a'\nloop = 'one.toml'\n[[section]]\nname = 'b'\nloop = 'one.toml'\n[[sweep]]\nkey = 'master.gain'\nbars = '1-8'\nfrom = -6\nto = 0\n";
+    desk.write("show.toml", form);
+    desk.run(&["render", "show.toml", "-o", "show.wav", "--picture"])
+        .assert_done();
+    let svg = fs::read_to_string(desk.path("show.svg")).unwrap();
+    assert!(
+        svg.contains("kick.gain from") && svg.contains("master.gain from \u{2212}6 dB to 0 dB"),
+        "{}",
+        &svg[..800]
+    );
+}
+
+/// A form of 200 bars: ten times a verse of 16 and a tag of 4.
+fn long_form(desk: &Desk) {
+    desk.one_shot("kick.wav", &[click()]);
+    desk.write("one.toml", tab("240", 16, "kick x-x-") + "[chords]\nall = 'Gm7 C7'\n");
+    desk.write(
+        "two.toml",
+        tab("240", 4, "kick xxxx") + "[[part]]\nname = 'tune'\npiece = 'stand-in'\nnotes = 'C4 G4'\n",
+    );
+    let sections = |number: u32| {
+        format!(
+            "[[section]]\nname = 'verse {number}'\nloop = 'one.toml'\n[[section]]\nname = 'tag {number}'\nloop = 'two.toml'\n"
+        )
+    };
+    let sections: String = (1..=10).map(sections).collect();
+    desk.write("show.toml", format!("[form]\ntitle = 'Show'\n{sections}"));
+}
+
+#[test]
+fn a_long_form_goes_on_pages_that_print_whole() {
+    let desk = Desk::new();
+    long_form(&desk);
+    let render = ["render", "show.toml", "-o", "show.wav", "--picture", "--json"];
+    let answer = desk.run(&render);
+    answer.assert_done();
+    let told: serde_json::Value = serde_json::from_str(&answer.out).expect("JSON");
+    let files: Vec<String> = serde_json::from_value(told["pictures"].clone()).expect("names");
+    let pages = files.len() / 2;
+    assert!(pages >= 3, "{files:?}");
+    let expected = (1..=pages).flat_map(|page| [format!("show-{page}.svg"), format!("show-{page}.png")]);
+    assert_eq!(files, expected.collect::<Vec<_>>());
+    assert!(!desk.path("show.svg").exists());
+    let svgs: Vec<String> = files
+        .iter()
+        .step_by(2)
+        .map(|file| fs::read_to_string(desk.path(file)).unwrap())
+        .collect();
+    let mut bars = Vec::new();
+    for (page, svg) in svgs.iter().enumerate() {
+        let size = |name: &str| {
+            svg.split(&format!(" {name}=\""))
+                .nth(1)
+                .and_then(|text| text.split('"').next()?.parse().ok())
+        };
+        let (width, height): (f64, f64) = (size("width").unwrap(), size("height").unwrap());
+        // Letter is 8.5 by 11 inches, A4 is narrower still against its height (ISO 216).
+        assert!(height <= width * 11.0 / 8.5 + 0.1, "page {page}: {width} by {height}");
+        let words = words(svg);
+        let title = format!("Show, page {} of {pages}", page + 1);
+        assert!(words.contains(&title.as_str()), "{words:?}");
+        // Numbers of bars stand in the size of theirs; counts are smaller.
+        let numbers = svg
+            .split("<text ")
+            .skip(1)
+            .filter(|text| text.contains("font-size=\"12\"") && text.contains(INK));
+        bars.extend(numbers.filter_map(|text| text.split_once('>')?.1.split_once('<')?.0.parse::<u32>().ok()));
+    }
+    assert_eq!(bars, (1..=200).collect::<Vec<_>>());
+    let all: Vec<&str> = svgs.iter().flat_map(|svg| words(svg)).collect();
+    for section in ["verse 1", "tag 1", "verse 10", "tag 10"] {
+        assert!(all.contains(&section), "{section}");
+    }
+    // What is there already is somebody's: nothing is written, not even the mix.
+    fs::remove_file(desk.path("show.wav")).unwrap();
+    fs::write(desk.path("show-2.png"), "a holiday").unwrap();
+    let refused = desk.run(&render);
+    assert_eq!(refused.code, Some(1));
+    assert!(refused.err.contains("show-2.png is there already"), "{}", refused.err);
+    assert!(!desk.path("show.wav").exists());
+    assert_eq!(fs::read(desk.path("show-2.png")).unwrap(), b"a holiday");
+    // A shorter one leaves pages behind, and says so.
+    fs::remove_file(desk.path("show-2.png")).unwrap();
+    let shorter = desk.run(&[&render[..], &["--bars", "1-8"]].concat());
+    shorter.assert_done();
+    assert!(desk.path("show.svg").exists());
+    assert!(
+        shorter.err.contains("show-1.svg is a picture of an earlier render"),
+        "{}",
+        shorter.err
+    );
 }

@@ -1,10 +1,11 @@
 //! A loop as it is charted: its bars in systems, what looks the same printed once, and what has no row told below.
 
+use super::block::Block;
 use super::line::{ChartLine, Standing, standings};
 use super::measure::{self, Look, Measure};
 use super::printed::Printed;
-use super::system::{Block, GAP, LONGEST_NAME, System};
-use super::{WIDTH, above, feel, grid, takes, voices};
+use super::system::{GAP, LONGEST_NAME, System};
+use super::{WIDTH, above, feel, fit, grid, takes, voices};
 use crate::loopfile::{Exact, Loop, Part, Stroke};
 use crate::score::{Score, spelled};
 use crate::text::width::{columns, wrapped};
@@ -142,7 +143,8 @@ impl Charted {
                     true => split(system, &printed, room, beat),
                     false => vec![system],
                 };
-                new.iter().for_each(|system| printed.add(system));
+                new.iter()
+                    .for_each(|system| printed.add(system.blocks(), &system.parts()));
                 systems.extend(new.into_iter().filter(|system| !system.blocks().is_empty()));
                 break;
             }
@@ -154,7 +156,7 @@ impl Charted {
     fn measures(&self, look: Look<'_>) -> Vec<(Measure, Vec<u32>)> {
         let mut measures: Vec<(Measure, Vec<u32>)> = Vec::new();
         for bar in self.bars.0..=self.bars.1 {
-            let measure = Measure::of(&self.song, bar - 1, look);
+            let measure = fit::measure(&self.song, bar - 1, look);
             match measures.iter_mut().find(|(other, _)| *other == measure) {
                 Some((_, bars)) => bars.push(bar),
                 None => measures.push((measure, vec![bar])),
@@ -244,7 +246,7 @@ impl Charted {
 fn split(system: System, printed: &Printed, room: usize, beat: u32) -> Vec<System> {
     let mut systems = Vec::new();
     for block in system.blocks() {
-        for measure in block.measure.split(room, beat) {
+        for measure in fit::split(&block.measure, room, beat) {
             let mut name = block.name.clone();
             if measure.first_count > 0 {
                 name = format!("{name}, from count {}", measure.first_count + 1);

@@ -73,9 +73,15 @@ impl Columns {
             Cell::Whole(text) => text,
         });
         let apart = |text: &str, next: Option<&str>| {
-            let Some(next) = next else { return 0 };
-            let words = columns(text) > 1 || columns(next) > 1 || matches!(row.whose, Whose::Feel(_));
-            usize::from(words && ![HELD, REST, ""].contains(&next) && text != REST)
+            let next = next.unwrap_or(HELD);
+            let words = match row.whose {
+                Whose::Feel(_) => true,
+                // Of numbers alone it is not clear where one ends.
+                Whose::Counts => next.starts_with(|sign: char| sign.is_ascii_digit()),
+                _ => text != REST,
+            };
+            let long = columns(text) > 1 || columns(next) > 1 || matches!(row.whose, Whose::Feel(_));
+            usize::from(words && long && ![HELD, REST, ""].contains(&next))
         };
         let steps = self.steps_mut(measure, count);
         match &row.cells[count] {
@@ -130,7 +136,8 @@ impl Columns {
             let (_, room) = self.place_above(measure, number);
             let sign = &measure.signs[number];
             let longest = sign.tones.iter().map(|tone| columns(tone)).max().unwrap_or(0);
-            let lacking = columns(&sign.symbol).max(longest).saturating_sub(room);
+            let apart = usize::from(number + 1 < measure.signs.len());
+            let lacking = (columns(&sign.symbol).max(longest) + apart).saturating_sub(room);
             let first = sign.count as usize - measure.first_count;
             let next = measure.signs.get(number + 1);
             let last = next.map_or(self.counts.len(), |next| next.count as usize - measure.first_count);
@@ -221,6 +228,7 @@ impl Columns {
         let mut lines: Vec<String> = Vec::new();
         for (number, sign) in measure.signs.iter().enumerate() {
             let (column, room) = self.place_above(measure, number);
+            let room = room - usize::from(number + 1 < measure.signs.len());
             let mut texts: Vec<String> = Vec::new();
             for tone in &sign.tones {
                 match texts.last_mut() {
@@ -236,7 +244,7 @@ impl Columns {
         lines
     }
 
-    /// The column of one of a bar's chords, and the columns up to the space before the next one.
+    /// The column of one of a bar's chords, and the columns up to the next one.
     fn place_above(&self, measure: &Measure, number: usize) -> (usize, usize) {
         let begins = |number: usize| {
             let sign = measure.signs.get(number)?;
@@ -247,7 +255,7 @@ impl Columns {
         };
         let from = begins(number).unwrap_or(0);
         let room = match begins(number + 1) {
-            Some(next) => (next - from).saturating_sub(1),
+            Some(next) => next - from,
             None => self.width() - from,
         };
         (from, room)

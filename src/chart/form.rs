@@ -11,7 +11,9 @@ use crate::text::width::wrapped;
 struct Shown {
     name: String,
     charted: Charted,
-    /// What stands below its heading, before anything is left out of it.
+    /// Its tempo, metre and key.
+    about: String,
+    /// What stands below them, before anything is left out of it.
     page: Vec<String>,
 }
 
@@ -34,17 +36,19 @@ pub(crate) fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> Strin
         let charted = Charted::new(&section.plays, window, score);
         let page = charted.lines(besides.tones);
         let about = about(&section.plays, false);
-        if about != said {
+        let same = shown.iter().find(|other| other.page == page);
+        if about != said && same.is_none_or(|other| other.about != about) {
             lines.extend(wrapped(&about, WIDTH));
-            said = about;
         }
-        match shown.iter().find(|other| other.page == page) {
+        said.clone_from(&about);
+        match same {
             Some(other) => lines.extend(wrapped(&format!("as {} above", other.name), WIDTH)),
             None => {
                 lines.extend(new_of(&charted, &page, &shown, besides));
                 shown.push(Shown {
                     name: section.name.clone(),
                     charted,
+                    about,
                     page,
                 });
             }

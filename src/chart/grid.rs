@@ -13,18 +13,22 @@ const ODD_CELL: usize = 3;
 /// trip-lets, quarters) are cheaper than others.
 pub(super) fn division(needs: &[u32]) -> u32 {
     let cost = |division: u32| {
-        let odd = needs.iter().filter(|need| !division.is_multiple_of(**need)).count();
         let uncommon = match division {
             ..=4 => 0,
             8 => 1,
             _ => 2,
         };
-        odd * ODD_CELL + division as usize + uncommon
+        unfit(division, needs) * ODD_CELL + division as usize + uncommon
     };
     DIVISIONS
         .into_iter()
         .min_by_key(|division| cost(*division))
         .unwrap_or(1)
+}
+
+/// How many of some needs a division does not suit.
+pub(super) fn unfit(division: u32, needs: &[u32]) -> usize {
+    needs.iter().filter(|need| !division.is_multiple_of(**need)).count()
 }
 
 /// The division that some places within a count (from 0 to below 1) need.

@@ -2,14 +2,10 @@
 
 use super::above::{self, Sign};
 use super::cell::Cell;
-use super::columns::Columns;
 use super::grid;
 use super::line::{ChartLine, Lateness};
 use crate::loopfile::Loop;
 use crate::text::width::cut;
-
-/// How long a text may be, from what is best to what fits anywhere.
-const LONGEST: [usize; 6] = [usize::MAX, 16, 10, 6, 4, 1];
 
 /// Whose a row is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -61,18 +57,8 @@ pub(super) struct Look<'a> {
 }
 
 impl Measure {
-    /// A bar of a loop, counted from 0. Where a count is too wide for the page, its texts are cut.
-    pub(super) fn of(song: &Loop, bar: u32, look: Look<'_>) -> Measure {
-        let fits = |measure: &Measure| {
-            let count = |count: usize| measure.piece(count, count + 1).width(1) <= look.room;
-            (0..measure.divisions.len()).all(count)
-        };
-        let mut measures = LONGEST.iter().map(|longest| Measure::drawn(song, bar, look, *longest));
-        let found = measures.find(fits);
-        found.unwrap_or_else(|| Measure::drawn(song, bar, look, 1))
-    }
-
-    fn drawn(song: &Loop, bar: u32, look: Look<'_>, longest: usize) -> Measure {
+    /// A bar of a loop, counted from 0, with texts of so many columns at most.
+    pub(super) fn of(song: &Loop, bar: u32, look: Look<'_>, longest: usize) -> Measure {
         let narrow = longest < usize::MAX;
         let parts = (0..song.parts.len()).filter(|part| look.rows[*part]);
         let lines: Vec<(usize, ChartLine)> = parts
@@ -80,11 +66,8 @@ impl Measure {
             .collect();
         let counts = 0..song.time.counts;
         let needs = |count: u32| lines.iter().filter_map(move |(_, line)| line.need(count));
-        let division = |count: u32| match needs(count).all(|need| look.usual.is_multiple_of(need)) {
-            true => look.usual,
-            false => grid::division(&needs(count).collect::<Vec<_>>()),
-        };
-        let divisions: Vec<u32> = counts.clone().map(division).collect();
+        let needs: Vec<Vec<u32>> = counts.clone().map(|count| needs(count).collect()).collect();
+        let divisions = divisions(&needs, look.usual);
         let cells = |of: &dyn Fn(u32, u32) -> Cell| -> Vec<Cell> {
             let cells = counts.clone().zip(&divisions);
             cells
@@ -142,13 +125,8 @@ impl Measure {
         (one && first != usual && self.sounds()).then_some(first)
     }
 
-    /// Columns by itself, with so many counts a beat.
-    fn width(&self, beat: u32) -> usize {
-        Columns::of(&[self], &|_| true, beat).width()
-    }
-
     /// Some of its counts.
-    fn piece(&self, from: usize, to: usize) -> Measure {
+    pub(super) fn piece(&self, from: usize, to: usize) -> Measure {
         let within = |sign: &&Sign| (from..to).contains(&(sign.count as usize));
         Measure {
             divisions: self.divisions[from..to].to_vec(),
@@ -165,23 +143,27 @@ impl Measure {
                 .collect(),
         }
     }
+}
 
-    /// The bar in pieces, none wider than so many columns: of whole beats where that can be, else of whole counts.
-    pub(super) fn split(&self, most: usize, beat: u32) -> Vec<Measure> {
-        let mut pieces: Vec<Measure> = Vec::new();
-        let counts = self.divisions.len();
-        let mut from = 0;
-        while from < counts {
-            let longest = |by: usize| {
-                let ends = (from + 1..=counts).filter(|to| to.is_multiple_of(by) || *to == counts);
-                ends.take_while(|to| self.piece(from, *to).width(beat) <= most).last()
-            };
-            let to = longest(beat as usize).or_else(|| longest(1)).unwrap_or(from + 1);
-            pieces.push(self.piece(from, to));
-            from = to;
-        }
-        pieces
-    }
+/// The divisions of a bar's counts, each with the divisions that its parts need: the usual one, or that which suits the whole bar
+/// better, or one that suits a count where several parts have no use for these. What one part has beside goes between braces.
+fn divisions(needs: &[Vec<u32>], usual: u32) -> Vec<u32> {
+    let own = grid::division(&needs.concat());
+    // Five to seven steps a count are a mixture: of that, each count has its own share.
+    let own = if usual.is_multiple_of(own) || (5..=7).contains(&own) {
+        usual
+    } else {
+        own
+    };
+    let division = |needs: &Vec<u32>| {
+        let suits = |division: &u32| grid::unfit(*division, needs) == 0;
+        let simple = [own, usual].into_iter().find(suits);
+        simple.unwrap_or_else(|| match grid::unfit(own, needs) {
+            1 => own,
+            _ => grid::division(needs),
+        })
+    };
+    needs.iter().map(division).collect()
 }
 
 /// The division of the counts that suits a bar best; none where nothing plays.

@@ -5,10 +5,12 @@
 //! once: bars, a part's bars, sections of a form and the parts in them.
 
 mod above;
+mod block;
 mod cell;
 mod charted;
 mod columns;
 mod feel;
+mod fit;
 mod form;
 mod grid;
 mod line;

@@ -2,8 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::block::Block;
 use super::line::ChartLine;
-use super::system::{Block, System};
 
 /// The lines of each part that a page shows, and the bars in which it is seen to rest.
 #[derive(Default)]
@@ -22,13 +22,13 @@ pub(super) struct Found {
 }
 
 impl Printed {
-    /// Adds what a system shows.
-    pub(super) fn add(&mut self, system: &System) {
-        for block in system.blocks() {
+    /// Adds bars, in which some parts have a row.
+    pub(super) fn add(&mut self, blocks: &[Block], parts: &[usize]) {
+        for block in blocks {
             self.bars.extend(&block.bars);
-            for part in system.parts() {
-                let lines = self.parts.entry(part).or_default();
-                let line = block.line(part);
+            for part in parts {
+                let lines = self.parts.entry(*part).or_default();
+                let line = block.line(*part);
                 lines.extend(block.bars.iter().filter_map(|bar| Some((*bar, line?.clone()))));
             }
         }
@@ -46,10 +46,10 @@ impl Printed {
         let Some(first) = blocks.first().and_then(|block| block.bars.first()) else {
             return Vec::new();
         };
-        // The same distance back for all bars, or else bar by bar.
-        let back: Vec<Vec<u32>> = (1..*first)
-            .map(|bar| blocks.iter().map(|block| block.bars[0] + bar - first).collect())
-            .collect();
+        // One bar for all, or else the same distance back for all.
+        let one = (1..*first).map(|bar| vec![bar; blocks.len()]);
+        let back = (1..*first).map(|bar| blocks.iter().map(|block| block.bars[0] + bar - first).collect());
+        let back: Vec<Vec<u32>> = one.chain(back).collect();
         let serves = |part: usize, bars: &[u32]| {
             let pairs = blocks.iter().zip(bars);
             pairs
@@ -70,16 +70,13 @@ impl Printed {
             let (of, others) = left.iter().partition(|part| serves(**part, bars));
             left = others;
             found.push(Found {
-                bars: bars.clone(),
+                bars: named(bars.clone()),
                 parts: of,
             });
         }
         for part in left {
             let bar = |block: &Block| (1..*first).find(|bar| self.shows(part, *bar, block.line(part)));
-            if let Some(mut bars) = blocks.iter().map(bar).collect::<Option<Vec<u32>>>() {
-                if bars.iter().all(|bar| *bar == bars[0]) {
-                    bars.truncate(1);
-                }
+            if let Some(bars) = blocks.iter().map(bar).collect::<Option<Vec<u32>>>().map(named) {
                 match found.iter_mut().find(|found| found.bars == bars) {
                     Some(found) => found.parts.push(part),
                     None => found.push(Found {
@@ -91,4 +88,12 @@ impl Printed {
         }
         found
     }
+}
+
+/// Bars as they are named: one that stands for all, once.
+fn named(mut bars: Vec<u32>) -> Vec<u32> {
+    if bars.iter().all(|bar| *bar == bars[0]) {
+        bars.truncate(1);
+    }
+    bars
 }

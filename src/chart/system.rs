@@ -1,7 +1,7 @@
 //! A system: bars side by side, with what stands over them and a line for each part.
 
+use super::block::Block;
 use super::columns::Columns;
-use super::line::ChartLine;
 use super::measure::{Measure, Whose};
 use super::printed::{Found, Printed};
 use super::{BOLD, DIM, PLAIN, WIDTH, above};
@@ -17,23 +17,6 @@ pub(super) const BARLINE: &str = " | ";
 const SPACE: &str = "   ";
 /// What stands in a bar in which nothing plays.
 const SILENCE: &str = "silence";
-
-/// A bar with what stands over it.
-pub(super) struct Block {
-    /// What it is called.
-    pub name: String,
-    /// Every bar that looks like this.
-    pub bars: Vec<u32>,
-    /// What it has.
-    pub measure: Measure,
-}
-
-impl Block {
-    /// What one part has in it.
-    pub(super) fn line(&self, part: usize) -> Option<&ChartLine> {
-        self.measure.row(Whose::Marks(part))?.line.as_ref()
-    }
-}
 
 /// Bars side by side, of which the rows are shown that have not been printed before.
 pub(super) struct System {
@@ -86,7 +69,7 @@ impl System {
         let heading = |block: &Block| wrapped(&block.name, room.min(bar(block).max(24)));
         let headings: Vec<Vec<String>> = blocks.iter().map(heading).collect();
         let widths = blocks.iter().zip(&headings).map(|(block, heading)| {
-            let widest = heading.iter().map(|line| crate::text::width::columns(line)).max();
+            let widest = heading.iter().map(|line| columns(line)).max();
             bar(block).max(widest.unwrap_or(0))
         });
         System {
@@ -110,11 +93,12 @@ impl System {
     }
 
     /// The parts that have a row in it.
-    pub(super) fn parts(&self) -> impl Iterator<Item = usize> {
-        self.shown.iter().filter_map(|whose| match whose {
+    pub(super) fn parts(&self) -> Vec<usize> {
+        let part = |whose: &Whose| match whose {
             Whose::Marks(part) => Some(*part),
             _ => None,
-        })
+        };
+        self.shown.iter().filter_map(part).collect()
     }
 
     /// Its lines: headings, chords, their tones where asked for, accents, counts, and a line for each part that has

@@ -49,7 +49,7 @@ pub(super) struct Render {
     /// Also write staves and notes, as NAME.musicxml
     #[arg(long)]
     musicxml: bool,
-    /// Also draw waveform, bars and hits, as SVG and PNG
+    /// Also draw bars, hits, notes and sweeps, as SVG and PNG
     #[arg(long)]
     picture: bool,
     /// Also list the one-shots played, with licences
@@ -105,22 +105,23 @@ impl Render {
     }
 
     /// Makes sure, before anything is made, that all of it may be written.
-    fn allow(&self, versions: &[Version]) -> Result<(), Problem> {
+    fn allow(&self, versions: &[Version]) -> Done {
         let rule = Rule::new(self.written.force, "file with -o");
         let rule = versions.iter().fold(rule, |rule, version| rule.keep(&version.project));
-        versions
-            .iter()
-            .try_for_each(|version| rule.allow(self.places(version)?))
+        for version in versions {
+            rule.allow(self.places(version)?)?;
+        }
+        Ok(())
     }
 
     /// The files that are written for a version.
-    fn places(&self, Version { project, path, .. }: &Version) -> Result<Vec<PathBuf>, Problem> {
+    fn places(&self, version: &Version) -> Result<Vec<PathBuf>, Problems> {
+        let Version { project, path, .. } = version;
         let mut places = vec![path.clone()];
         places.extend(self.midi.then(|| midi_beside(path)).transpose()?);
         places.extend(self.musicxml.then(|| musicxml::beside(path)).transpose()?);
-        if self.picture {
-            places.extend(Pictures::beside(path)?.paths().map(Path::to_path_buf));
-        }
+        let pictures = self.pictures(version)?;
+        places.extend(pictures.iter().flat_map(Pictures::paths).map(Path::to_path_buf));
         places.extend(self.credits.then(|| credits_beside(path)));
         let stems = self
             .stems
@@ -128,6 +129,13 @@ impl Render {
             .flat_map(|which| project.stem_names(which.stems()));
         places.extend(stems.map(|name| stem(&stems_beside(path), &name)));
         Ok(places)
+    }
+
+    /// What is to be drawn of a version, where that is asked for.
+    fn pictures(&self, version: &Version) -> Result<Option<Pictures>, Problems> {
+        let order = self.audio.order(&self.options);
+        let draw = || Pictures::beside(&version.path, &version.project, version.mix.as_deref(), &order);
+        self.picture.then(draw).transpose()
     }
 
     /// Renders one version and writes it with all that is to lie beside it; its time counts from when it was begun.
@@ -140,7 +148,7 @@ impl Render {
         let Version { project, path, .. } = version;
         let midi = self.midi.then(|| midi_beside(path)).transpose()?;
         let musicxml = self.musicxml.then(|| musicxml::beside(path)).transpose()?;
-        let pictures = self.picture.then(|| Pictures::beside(path)).transpose()?;
+        let pictures = self.pictures(version)?;
         let credits = credits_beside(path);
         let order = Order {
             bus_figures: self.measures(),
@@ -165,7 +173,8 @@ impl Render {
             export::musicxml::write(path, &project.sheet())?;
         }
         if let Some(pictures) = &pictures {
-            pictures.write(project, version.mix.as_deref(), &order, &finished)?;
+            pictures.write(&finished)?;
+            messages::report_hints_once(pictures.left_over());
         }
         if self.credits {
             let mix = path.file_name().unwrap_or_default().to_string_lossy();

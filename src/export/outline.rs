@@ -1,11 +1,18 @@
 //! The outline of a waveform: how far it reaches up and down, column by column.
 
+use std::ops::Range;
+
 use crate::base::audio::Audio;
 
 /// How far a signal reaches in each of so many columns of equal time: the lowest and the highest sample of all its
 /// channels. `frames` is the time that the columns share; where the audio is shorter, they are at rest.
 pub(crate) fn columns(audio: &Audio, frames: usize, columns: usize) -> Vec<(f32, f32)> {
-    let edge = |column: usize| (column as u128 * frames as u128 / columns as u128) as usize;
+    columns_of(audio, 0..frames, columns)
+}
+
+/// The same of some of its frames.
+pub(crate) fn columns_of(audio: &Audio, frames: Range<usize>, columns: usize) -> Vec<(f32, f32)> {
+    let edge = |column: usize| frames.start + (column as u128 * frames.len() as u128 / columns as u128) as usize;
     let reach = |column: usize| {
         let from = edge(column).min(audio.frames());
         let to = edge(column + 1).max(edge(column) + 1).min(audio.frames());

@@ -42,6 +42,7 @@ pub use builder::LoopBuilder;
 pub use compare::{Compared, Comparison};
 pub use one_shots::{OneShot, OneShotFigures, analyse};
 pub use options::Options;
+pub(crate) use score::Passage;
 pub use score::{Played, Score};
 
 /// A loop or a form on its kits, ready to be rendered.

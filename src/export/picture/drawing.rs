@@ -104,6 +104,8 @@ pub(super) struct Drawing {
     pub height: f32,
     /// What it shows, in words, for those who can't see it.
     pub tells: String,
+    /// More of it in words, where there is more to say.
+    pub described: String,
     /// From the back to the front.
     pub marks: Vec<Mark>,
 }
@@ -116,8 +118,15 @@ impl Drawing {
             width,
             height: 0.0,
             tells,
+            described: String::new(),
             marks: Vec::new(),
         }
+    }
+
+    /// Says more of what it shows.
+    pub(super) fn describes(&mut self, mut text: String) {
+        clean(&mut text);
+        self.described = text;
     }
 
     /// Draws an upright line.

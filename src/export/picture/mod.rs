@@ -1,12 +1,15 @@
-//! Pictures: a render's waveform over its bars with what each part plays, versions one under another, a kit's one-shots, shares with their
-//! intervals.
+//! Pictures: a render's waveform over its bars with what each part plays and what is swept, on as many sheets as it takes; versions one
+//! under another, a kit's one-shots, shares with their intervals.
 //!
 //! In: audio and bars. Out: a drawing, as SVG or PNG. It knows nothing of files.
 
 mod drawing;
+mod frame;
 mod lettering;
+mod line;
 mod one_shots;
 mod png;
+mod rows;
 mod shares;
 mod sheet;
 mod svg;
@@ -15,10 +18,12 @@ mod versions;
 use std::io::Write;
 use std::path::Path;
 
+pub(crate) use line::Finish;
 pub(crate) use one_shots::{OneShot, OneShots, columns as shot_columns};
+pub(crate) use rows::{Piece, Row, Struck, SweptRow};
 #[cfg(feature = "cli")]
 pub(crate) use shares::{Row as ShareRow, Shares};
-pub(crate) use sheet::{Finish, Row, Sheet, Struck};
+pub(crate) use sheet::Sheet;
 pub use versions::{Version, Versions};
 
 use super::write_beside;

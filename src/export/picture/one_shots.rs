@@ -2,8 +2,8 @@
 
 use super::Picture;
 use super::drawing::{Drawing, Ink, Mark, fitting, fitting_ends};
+use super::frame::{EDGE, WIDTH, heading};
 use super::lettering;
-use super::sheet::{EDGE, WIDTH, heading};
 
 /// So many lie with room around them; more lie close.
 const ROOMY: usize = 200;

@@ -2,7 +2,7 @@
 
 use super::Picture;
 use super::drawing::{Drawing, Ink, Mark, fitting};
-use super::sheet::{EDGE, WIDTH, heading};
+use super::frame::{EDGE, WIDTH, heading};
 
 /// The width of names at the left.
 const NAMES: f32 = 330.0;

@@ -1,254 +1,234 @@
-//! A loop or a form on one sheet: waveform, chords, what each part plays, and how it ends.
+//! A loop or a form as sheets: waveform, chords, what each part plays, what is swept, and how it ends. Bars go in lines of eight
+//! or four; lines that one sheet has no room for go on the next.
 
 use super::Picture;
-use super::drawing::{Drawing, Ink, Mark, fitting};
+use super::drawing::Drawing;
+use super::frame::{COUNTS, EDGE, HEADING, WIDTH, heading, ruler_height};
 use super::lettering;
+use super::line::{Drawn, Finish, Line, SYMBOL_LINE};
+use super::rows::{BESIDE, Row, SweptRow};
 use crate::base::audio::{Audio, peak};
 use crate::export::bars::Bars;
-use crate::export::outline;
 
-/// The sheet's width.
-pub(super) const WIDTH: f32 = 1200.0;
-/// The space round it.
-pub(super) const EDGE: f32 = 28.0;
-/// Columns of a waveform.
-pub(super) const COLUMNS: usize = 1600;
-/// Half a waveform's height.
-const HALF: f32 = 52.0;
-/// A part's height.
-const ROW: f32 = 26.0;
-/// How high a hit of velocity 127 stands.
-const TALL: f32 = 19.0;
+/// The highest that a sheet of several is, if a line is no higher: as wide as it is, it prints whole on A4 (ISO 216) and on letter
+/// (8.5 by 11 inches).
+const HIGHEST: f32 = WIDTH * 11.0 / 8.5;
+/// Bars of a line, if all chords have room side by side.
+const MOST_BARS: usize = 8;
+/// Bars of a line otherwise.
+const FEWER_BARS: usize = 4;
+/// Half a waveform's height where there is one line, and where there are several.
+const HALF: [f32; 2] = [52.0, 24.0];
+/// The space between two lines.
+const BETWEEN: f32 = 30.0;
+/// What begins so much of a bar before a line is played early, or is a grace note: it stands in that line.
+const EARLY: f64 = 1.0 / 64.0;
 /// The widest that names at the left may be.
 const NAMES: f32 = 220.0;
 
-/// How a sheet ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Finish {
-    /// With a repeat sign.
-    Repeat,
-    /// It rings out behind the last bar.
-    Ring,
-    /// With a final barline.
-    Damp,
-}
-
-/// A hit on a sheet.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Struck {
-    /// The frame at which it sounds.
-    pub frame: f64,
-    /// How hard, from 1 to 127.
-    pub velocity: f64,
-}
-
-/// What one part plays.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Row {
-    /// The part.
-    pub name: String,
-    /// True where it is not to be heard.
-    pub silenced: bool,
-    /// Its hits.
-    pub hits: Vec<Struck>,
-}
-
-/// What a sheet shows.
+/// What sheets show.
 #[derive(Debug, Clone)]
-pub(crate) struct Sheet<'a> {
+pub(crate) struct Sheet {
     /// Its title.
     pub title: String,
     /// What there is to say of it in a few words each: tempo, metre, key.
     pub about: Vec<String>,
-    /// The finished audio.
-    pub audio: &'a Audio,
     /// Its bars.
     pub bars: Bars,
     /// The parts from the top down.
     pub rows: Vec<Row>,
+    /// What is swept, below them.
+    pub sweeps: Vec<SweptRow>,
     /// The frames at which chords change, and to which symbol; an empty one where there is none.
     pub chords: Vec<(f64, String)>,
     /// How it ends.
     pub finish: Finish,
 }
 
-impl Sheet<'_> {
-    /// Draws it.
-    pub(crate) fn picture(&self) -> Picture {
-        let tells = format!("{}: waveform and parts over {} bars", self.title, self.bars.bars.len());
-        let mut drawing = Drawing::new(WIDTH, tells);
-        let names = self.rows.iter().map(|row| lettering::width(&row.name, 13.0));
-        let left = EDGE + names.fold(60.0, f32::max).min(NAMES) + 14.0;
-        let frame = Frame::new(left, self.audio.frames());
-        let mut y = heading(&mut drawing, &self.title, &self.about);
-        let top = ruler(&mut drawing, &frame, &self.bars, y);
-        y = top + HALF + 6.0;
-        let columns = outline::columns(self.audio, self.audio.frames(), COLUMNS);
-        let loudest = peak(&self.audio.channels);
-        drawing.wave(&columns, (left, y), (frame.width, HALF), loudest, Ink::Black);
-        y += HALF + 6.0;
-        if !self.chords.is_empty() {
-            y += 20.0;
-            self.chord_line(&mut drawing, &frame, y);
-            y += 4.0;
-        }
-        for row in &self.rows {
-            y += ROW;
-            draw_row(&mut drawing, &frame, row, y);
-        }
-        let foot = y + 6.0;
-        barlines(&mut drawing, &frame, &self.bars, (top, foot));
-        self.finish_sign(&mut drawing, &frame, (top, foot));
-        drawing.height = counts(&mut drawing, &frame, &self.bars, foot) + EDGE;
-        Picture(drawing)
+impl Sheet {
+    /// How many sheets it takes.
+    pub(crate) fn count(&self) -> usize {
+        self.paged(&self.lines(self.bars.end)).len()
     }
 
-    fn chord_line(&self, drawing: &mut Drawing, frame: &Frame, y: f32) {
-        let ends = self
+    /// Draws them, with the finished audio.
+    pub(crate) fn pictures(&self, audio: &Audio) -> Vec<Picture> {
+        let lines = self.lines(audio.frames());
+        let loudest = peak(&audio.channels);
+        let pages = self.paged(&lines);
+        let of = |number: usize| match pages.len() {
+            1 => self.title.clone(),
+            count => format!("{}, page {} of {count}", self.title, number + 1),
+        };
+        let page = |(number, page): (usize, &Vec<Line>)| {
+            let mut drawing = Drawing::new(WIDTH, self.tells(&of(number), page));
+            drawing.describes(self.described(page));
+            let mut y = heading(&mut drawing, &of(number), &self.about);
+            for line in page {
+                let drawn = Drawn {
+                    rows: &self.rows,
+                    sweeps: &self.sweeps,
+                    chords: &self.chords,
+                    finish: self.finish,
+                    line,
+                    audio,
+                    loudest,
+                    half: self.half(lines.len()),
+                };
+                y = drawn.draw(&mut drawing, y) + BETWEEN;
+            }
+            drawing.height = y - BETWEEN + EDGE;
+            Picture(drawing)
+        };
+        pages.iter().enumerate().map(page).collect()
+    }
+
+    fn half(&self, lines: usize) -> f32 {
+        HALF[usize::from(lines > 1)]
+    }
+
+    /// Where bars begin, behind the names.
+    fn left(&self) -> f32 {
+        let names = self.rows.iter().map(|row| row.name.as_str());
+        let names = names.chain(self.sweeps.iter().map(|row| row.name.as_str()));
+        let widest = names.map(|name| lettering::width(name, 13.0)).fold(60.0, f32::max);
+        let beside = !self.sweeps.is_empty() || self.rows.iter().any(|row| row.range.is_some());
+        EDGE + widest.min(NAMES) + 14.0 + if beside { BESIDE } else { 0.0 }
+    }
+
+    /// Its lines, for audio of so many frames.
+    fn lines(&self, frames: usize) -> Vec<Line> {
+        let many = self.lines_of(MOST_BARS, frames);
+        let few = self.bars.bars.len() > FEWER_BARS && many.iter().any(|line| line.symbol_lines > 1);
+        if few { self.lines_of(FEWER_BARS, frames) } else { many }
+    }
+
+    /// Its lines of so many bars at most. A section begins a line where the line before has no room for all of it.
+    fn lines_of(&self, most: usize, frames: usize) -> Vec<Line> {
+        let bars = &self.bars.bars;
+        let mut begins: Vec<usize> = Vec::new();
+        for (place, bar) in bars.iter().enumerate() {
+            let taken = begins.last().map_or(most, |begun| place - begun);
+            let section = bars[place + 1..].iter().take_while(|bar| bar.section.is_none());
+            let length = section.count() + 1;
+            if taken >= most || (bar.section.is_some() && taken + length > most) {
+                begins.push(place);
+            }
+        }
+        let start = |line: usize| match begins.get(line) {
+            Some(0) => 0,
+            Some(place) => bars[*place].start,
+            None => self.bars.end,
+        };
+        let longest = (0..begins.len()).map(|line| start(line + 1) - start(line)).max();
+        // A single line shows all that rings; of several, the last one what it has room for.
+        let longest = longest.filter(|_| begins.len() > 1).unwrap_or(frames).max(1);
+        let early = |line: usize| match begins.get(line) {
+            None | Some(0) => 0.0,
+            Some(place) => (bars[*place].start - bars[place - 1].start) as f64 * EARLY,
+        };
+        let left = self.left();
+        let scale = (WIDTH - EDGE - left) / longest as f32;
+        let line = |number: usize| {
+            let last = number + 1 == begins.len();
+            let (from, to) = (start(number), start(number + 1));
+            let to = if last { frames.min(from + longest).max(to) } else { to };
+            let place = begins[number]..begins.get(number + 1).copied().unwrap_or(bars.len());
+            let begun = bars[..=place.start].iter().rev().find_map(|bar| bar.section.clone());
+            let begun = begun.filter(|_| bars[place.start].section.is_none());
+            let line = Line {
+                bars: Bars {
+                    bars: bars[place].to_vec(),
+                    end: start(number + 1),
+                },
+                begun: begun.unwrap_or_default(),
+                frames: (from, to),
+                early: (early(number), early(number + 1)),
+                left,
+                width: (to - from) as f32 * scale,
+                last,
+                alone: begins.len() == 1,
+                symbol_lines: 0,
+            };
+            let symbol_lines = line.symbols(&self.chords).iter().map(|symbol| symbol.line + 1).max();
+            Line {
+                symbol_lines: symbol_lines.unwrap_or(0),
+                ..line
+            }
+        };
+        (0..begins.len()).map(line).collect()
+    }
+
+    /// The lines of each sheet.
+    fn paged(&self, lines: &[Line]) -> Vec<Vec<Line>> {
+        let mut pages: Vec<Vec<Line>> = Vec::new();
+        let mut y = f32::MAX;
+        for line in lines {
+            let height = self.height(line, self.half(lines.len()));
+            if y + height + EDGE > HIGHEST && (y > HEADING) {
+                pages.push(Vec::new());
+                y = HEADING;
+            }
+            y += height + BETWEEN;
+            pages.last_mut().into_iter().for_each(|page| page.push(line.clone()));
+        }
+        pages
+    }
+
+    fn height(&self, line: &Line, half: f32) -> f32 {
+        let rows: f32 = self.rows.iter().filter(|row| line.shows(row)).map(Row::height).sum();
+        let swept = self.sweeps.iter().filter(|row| line.sweeps(row));
+        let swept: f32 = swept.map(|_| SweptRow::HEIGHT).sum();
+        let symbols = line.symbol_lines as f32 * SYMBOL_LINE;
+        ruler_height(&line.bars, &line.begun) + 2.0 * half + 12.0 + symbols + 6.0 + rows + swept + 6.0 + COUNTS
+    }
+
+    /// A sheet in a sentence.
+    fn tells(&self, title: &str, lines: &[Line]) -> String {
+        format!("{title}: waveform and parts over {}", bars_of(lines))
+    }
+
+    /// A sheet in words: sections, chords, parts and what is swept.
+    fn described(&self, lines: &[Line]) -> String {
+        let bars = || lines.iter().flat_map(|line| &line.bars.bars);
+        let sections = bars().filter_map(|bar| Some(format!("{} from bar {}", bar.section.as_ref()?, bar.number)));
+        let within = |at: f64| lines.iter().any(|line| line.begins(at));
+        let bar_at = |at: f64| {
+            bars()
+                .take_while(|bar| bar.start as f64 <= at + 1.0)
+                .last()
+                .or(bars().next())
+        };
+        let chords = self
             .chords
             .iter()
-            .skip(1)
-            .map(|(at, _)| *at)
-            .chain([self.bars.end as f64]);
-        for ((at, symbol), end) in self.chords.iter().zip(ends) {
-            let room = frame.x(end) - frame.x(*at) - 4.0;
-            let size = (14.0 * room / lettering::width(symbol, 14.0).max(1.0)).clamp(9.0, 14.0);
-            drawing.words((frame.x(*at) + 3.0, y), size, Ink::Accent, fitting(symbol, size, room));
-        }
-    }
-
-    /// The last barline: thin and thick behind the last bar, with the repeat's two dots before it; a plain one where it
-    /// rings on.
-    fn finish_sign(&self, drawing: &mut Drawing, frame: &Frame, (top, foot): (f32, f32)) {
-        let x = frame.x(self.bars.end as f64);
-        match self.finish {
-            Finish::Repeat | Finish::Damp => {
-                drawing.upright(x + 12.0, top, foot, 1.0, Ink::Black);
-                drawing.upright(x + 17.0, top, foot, 3.5, Ink::Black);
-            }
-            Finish::Ring => {
-                drawing.upright(x, top, foot, 1.5, Ink::Black);
-                drawing.words(
-                    (x + 4.0, foot + 14.0),
-                    12.0,
-                    Ink::Soft,
-                    fitting("rings", 12.0, WIDTH - x - 4.0),
-                );
-            }
-        }
-        if self.finish == Finish::Repeat {
-            let middle = (top + foot) / 2.0;
-            for y in [middle - 6.0, middle + 6.0] {
-                drawing.marks.push(Mark::Dot {
-                    at: (x + 6.0, y),
-                    radius: 2.5,
-                    ink: Ink::Black,
-                });
-            }
-        }
+            .filter(|(at, symbol)| within(*at) && !symbol.is_empty());
+        let chords = chords.filter_map(|(at, symbol)| Some(format!("{symbol} in bar {}", bar_at(*at)?.number)));
+        let parts = self.rows.iter().filter_map(|row| {
+            let count = row.hits.iter().filter(|hit| within(hit.frame)).count();
+            (count > 0).then(|| row.told(count))
+        });
+        let swept = self
+            .sweeps
+            .iter()
+            .filter(|row| lines.iter().any(|line| line.sweeps(row)));
+        let lists = [
+            ("Sections", sections.collect::<Vec<_>>()),
+            ("Chords", chords.collect()),
+            ("Parts", parts.collect()),
+            ("Sweeps", swept.map(SweptRow::told).collect()),
+        ];
+        let told = lists.iter().filter(|(_, list)| !list.is_empty());
+        let told = told.map(|(what, list)| format!("{what}: {}.", list.join(", ")));
+        told.collect::<Vec<_>>().join(" ")
     }
 }
 
-/// Where time lies on a sheet.
-pub(super) struct Frame {
-    pub left: f32,
-    pub width: f32,
-    frames: f64,
-}
-
-impl Frame {
-    pub(super) fn new(left: f32, frames: usize) -> Frame {
-        Frame {
-            left,
-            width: WIDTH - EDGE - left,
-            frames: frames.max(1) as f64,
-        }
-    }
-
-    /// The place of a frame of audio.
-    pub(super) fn x(&self, frame: f64) -> f32 {
-        self.left + self.width * (frame / self.frames).clamp(0.0, 1.0) as f32
-    }
-}
-
-/// Title and what there is to say; gives where it ends.
-pub(super) fn heading(drawing: &mut Drawing, title: &str, about: &[String]) -> f32 {
-    let room = WIDTH - 2.0 * EDGE;
-    drawing.words((EDGE, EDGE + 22.0), 26.0, Ink::Black, fitting(title, 26.0, room));
-    drawing.words(
-        (EDGE, EDGE + 44.0),
-        13.0,
-        Ink::Soft,
-        fitting(&about.join(" · "), 13.0, room),
-    );
-    EDGE + 62.0
-}
-
-/// Numbers of bars, with sections over them; gives where it ends.
-pub(super) fn ruler(drawing: &mut Drawing, frame: &Frame, bars: &Bars, top: f32) -> f32 {
-    let sections = bars.bars.iter().any(|bar| bar.section.is_some());
-    let y = top + if sections { 34.0 } else { 14.0 };
-    let every = step(bars, frame);
-    let ends = bars.bars.iter().enumerate().filter(|(_, bar)| bar.section.is_some());
-    let begins: Vec<(usize, f32)> = ends.map(|(place, bar)| (place, frame.x(bar.start as f64))).collect();
-    for (n, (place, x)) in begins.iter().enumerate() {
-        let room = begins.get(n + 1).map_or(WIDTH - EDGE, |(_, next)| *next) - x - 6.0;
-        let name = bars.bars[*place].section.as_deref().unwrap_or_default();
-        drawing.words((x + 3.0, y - 18.0), 13.0, Ink::Accent, fitting(name, 13.0, room));
-    }
-    for bar in bars.bars.iter().step_by(every) {
-        let x = frame.x(bar.start as f64);
-        drawing.words((x + 3.0, y), 12.0, Ink::Black, bar.number.to_string());
-    }
-    y + 6.0
-}
-
-/// Every how many bars a number has room.
-fn step(bars: &Bars, frame: &Frame) -> usize {
-    let a_bar = frame.x(bars.end as f64) - frame.x(bars.bars.first().map_or(0.0, |bar| bar.start as f64));
-    let a_bar = a_bar / bars.bars.len().max(1) as f32;
-    (0..16)
-        .map(|power| 1 << power)
-        .find(|step| a_bar * *step as f32 >= 28.0)
-        .unwrap_or(1 << 16)
-}
-
-/// A line at every bar, from one height to another; a stronger one where a section begins.
-pub(super) fn barlines(drawing: &mut Drawing, frame: &Frame, bars: &Bars, (top, foot): (f32, f32)) {
-    for bar in &bars.bars {
-        let ink = if bar.section.is_some() { Ink::Accent } else { Ink::Soft };
-        drawing.upright(frame.x(bar.start as f64), top, foot, 0.8, ink);
-    }
-}
-
-/// Counts under the bars where they have room; gives where they end.
-pub(super) fn counts(drawing: &mut Drawing, frame: &Frame, bars: &Bars, foot: f32) -> f32 {
-    let ends = bars.bars.iter().skip(1).map(|bar| bar.start).chain([bars.end]);
-    for (bar, end) in bars.bars.iter().zip(ends) {
-        let (begins, length) = (bar.start as f64, end.saturating_sub(bar.start) as f64);
-        let count = |n: u32| frame.x(begins + length * f64::from(n) / f64::from(bar.counts));
-        if count(1) - count(0) < 14.0 {
-            continue;
-        }
-        for n in 0..bar.counts {
-            drawing.upright(count(n), foot, foot + 3.0, 0.8, Ink::Soft);
-            drawing.words((count(n) + 3.0, foot + 14.0), 10.0, Ink::Soft, (n + 1).to_string());
-        }
-    }
-    foot + 16.0
-}
-
-/// A part's name and its hits: a stroke for each, as high as it is hard.
-fn draw_row(drawing: &mut Drawing, frame: &Frame, row: &Row, y: f32) {
-    let (name_ink, ink) = match row.silenced {
-        true => (Ink::Soft, Ink::Hair),
-        false => (Ink::Black, Ink::Black),
-    };
-    let right = frame.left - 10.0;
-    drawing.words_before((right, y - 1.0), 13.0, name_ink, fitting(&row.name, 13.0, right - EDGE));
-    drawing.level(y, frame.left, frame.left + frame.width, 0.6, Ink::Hair);
-    for hit in &row.hits {
-        let height = TALL * (hit.velocity / 127.0).clamp(0.05, 1.0) as f32;
-        drawing.upright(frame.x(hit.frame), y - height, y, 1.8, ink);
+fn bars_of(lines: &[Line]) -> String {
+    let mut numbers = lines.iter().flat_map(|line| &line.bars.bars).map(|bar| bar.number);
+    match (numbers.next(), numbers.next_back()) {
+        (Some(first), Some(last)) => format!("bars {first} to {last}"),
+        (Some(one), None) => format!("bar {one}"),
+        _ => "no bars".into(),
     }
 }

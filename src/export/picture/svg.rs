@@ -27,6 +27,9 @@ pub(super) fn svg(drawing: &Drawing, place: Place) -> String {
         let _ = write!(out, "<!-- {MADE_BY} -->");
     }
     let _ = write!(out, "<title>{}</title>", escaped(&drawing.tells));
+    if !drawing.described.is_empty() {
+        let _ = write!(out, "<desc>{}</desc>", escaped(&drawing.described));
+    }
     if place == Place::File {
         let (red, green, blue) = PAPER;
         let _ = write!(

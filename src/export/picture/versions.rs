@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::Picture;
 use super::drawing::{Drawing, Ink, fitting};
-use super::sheet::{COLUMNS, EDGE, Frame, WIDTH, barlines, counts, heading, ruler};
+use super::frame::{COLUMNS, EDGE, Frame, WIDTH, barlines, counts, heading, ruler};
 use crate::base::audio::{Audio, db_of_gain};
 use crate::export::bars::Bars;
 use crate::export::outline;
@@ -68,7 +68,7 @@ impl Versions<'_> {
         let reach = outlines.iter().flat_map(|(columns, _)| columns);
         let loudest = reach.fold(0.0_f32, |most, (low, high)| most.max(-low).max(*high));
         let mut y = heading(&mut drawing, &self.title, &self.about);
-        let top = ruler(&mut drawing, &frame, &self.bars, y);
+        let top = ruler(&mut drawing, &frame, &self.bars, "", y);
         y = top + 6.0;
         for (number, version) in self.versions.iter().enumerate() {
             y += HALF;
