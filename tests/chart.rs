@@ -77,7 +77,7 @@ fn eighths_triplets_and_compound_metres_are_counted_as_players_count() {
     assert_eq!(counts("100\nmetre = '6/8'", "kick xx-x-- x-x-xx"), "1&2&3& 4&5&6&");
     assert_eq!(
         counts("100\nmetre = '12/8'", "kick xxx x-x x-x xxx"),
-        "123┊456┊789┊10 11 12"
+        "1 2 3  4 5 6  7 8 9  10 11 12"
     );
     assert_eq!(counts("100\nmetre = '7/4'", "kick x-x-x-x"), "1 2 3 4 5 6 7");
 }
@@ -315,7 +315,9 @@ fn eighty_columns_are_never_exceeded_and_a_pipe_has_no_escapes() {
     );
     let page = chart(&wide, &[]);
     assert!(page.contains("bar 1, from count "), "{page}");
-    assert_eq!(page.matches(" x").count(), 64, "{page}");
+    let rows = page.lines().filter(|line| line.starts_with("a-part-whose"));
+    let marks = rows.map(|row| row.chars().skip(24).filter(|mark| *mark == 'x').count());
+    assert_eq!(marks.sum::<usize>(), 64, "{page}");
     chart(&tab("92", 1, &format!("kick {}", "x{xgx}".repeat(40))), &[]);
     chart(&tab("92", 1, &format!("kick {}", "xg".repeat(500))), &["--feel"]);
 }

@@ -1,6 +1,6 @@
 //! What a row of a chart has at one count.
 
-use crate::text::width::cut;
+use crate::text::width::{columns, cut};
 
 /// What a row has at one count.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +17,18 @@ impl Cell {
         match self {
             Cell::Steps(texts) => Cell::Steps(texts.iter().map(|text| cut(text, longest)).collect()),
             Cell::Whole(text) => Cell::Whole(cut(&text, longest.saturating_mul(4))),
+        }
+    }
+
+    /// True where some text is more than marks: a note's name, or how late something is.
+    pub(super) fn has_words(&self) -> bool {
+        let words = |text: &String| match text.strip_prefix('{') {
+            Some(fitted) => fitted.contains(' '),
+            None => text.contains(',') || columns(text) > 1,
+        };
+        match self {
+            Cell::Steps(texts) => texts.iter().any(words),
+            Cell::Whole(text) => words(text),
         }
     }
 }

@@ -8,7 +8,9 @@ use crate::text::width::columns;
 
 /// What stands between two beats whose marks stand close together.
 const CLOSE: &str = " ";
-/// What stands between two beats in which there are spaces.
+/// What stands between two beats in which marks stand apart.
+const SPACED: &str = "  ";
+/// What stands between two beats in which there are words.
 const APART: &str = "┊";
 /// Where a note goes on.
 const HELD: &str = "=";
@@ -53,11 +55,17 @@ impl Columns {
                 (0..all).for_each(|count| columns.make_room(measure, row, count));
             }
         }
+        let words = |row: &Row| shown(row.whose) && row.whose != Whose::Counts && row.cells.iter().any(Cell::has_words);
         columns.gap = match narrowest {
             0 => "",
-            _ if columns.has_spaces() => APART,
-            _ => CLOSE,
+            _ if !columns.has_spaces() => CLOSE,
+            _ if measures.iter().any(|measure| measure.rows.iter().any(words)) => APART,
+            _ => columns.space_out(),
         };
+        for measure in measures.iter().filter(|_| columns.gap == APART) {
+            let row = measure.row(Whose::Counts).into_iter();
+            row.for_each(|row| (0..all).for_each(|count| columns.make_room(measure, row, count)));
+        }
         columns.even();
         for measure in measures {
             columns.make_room_above(measure);
@@ -72,12 +80,13 @@ impl Columns {
             Cell::Steps(texts) => texts.first().map_or("", String::as_str),
             Cell::Whole(text) => text,
         });
+        let gap = self.gap;
         let apart = |text: &str, next: Option<&str>| {
             let next = next.unwrap_or(HELD);
             let words = match row.whose {
                 Whose::Feel(_) => true,
-                // Of numbers alone it is not clear where one ends.
-                Whose::Counts => next.starts_with(|sign: char| sign.is_ascii_digit()),
+                // Of numbers alone it is not clear where one ends. Where marks stand apart, they do, too.
+                Whose::Counts => gap == APART && next.starts_with(|sign: char| sign.is_ascii_digit()),
                 _ => text != REST,
             };
             let long = columns(text) > 1 || columns(next) > 1 || matches!(row.whose, Whose::Feel(_));
@@ -116,6 +125,19 @@ impl Columns {
                 steps[..within].iter().any(|step| *step > 1)
             })
         })
+    }
+
+    /// Puts a space behind every step within a beat, so that each mark can be read, and written, by itself.
+    fn space_out(&mut self) -> &'static str {
+        let all = self.counts.len();
+        for (count, grids) in self.counts.iter_mut().enumerate() {
+            let last = self.ends[count] || count + 1 == all;
+            for steps in grids {
+                let within = steps.len() - usize::from(last);
+                steps[..within].iter_mut().for_each(|step| *step += 1);
+            }
+        }
+        SPACED
     }
 
     /// Makes a count equally wide on all its grids.

@@ -112,14 +112,40 @@ mod tests {
         );
     }
 
-    #[test]
-    fn note_values_are_named() {
-        let time = |unit| Time {
+    fn time(counts: u32, unit: u32) -> Time {
+        Time {
             tempo: 100.0,
             beat: Exact::new(1, 4),
-            counts: 4,
+            counts,
             unit,
+        }
+    }
+
+    #[test]
+    fn compound_metres_have_dotted_beats() {
+        for (counts, unit, expected) in [
+            (4, 4, 1),
+            (3, 4, 1),
+            (3, 8, 1),
+            (6, 8, 3),
+            (15, 8, 3),
+            (7, 8, 1),
+            (6, 4, 1),
+            (12, 16, 3),
+        ] {
+            assert_eq!(beat(&time(counts, unit)), expected, "{counts}/{unit}");
+        }
+        // Where the tempo counts dotted halves, six quarters are two of them.
+        let dotted = Time {
+            beat: Exact::new(3, 4),
+            ..time(6, 4)
         };
+        assert_eq!(beat(&dotted), 3);
+    }
+
+    #[test]
+    fn note_values_are_named() {
+        let time = |unit| time(4, unit);
         assert_eq!(note_value(4, &time(4)), "1/16");
         assert_eq!(note_value(3, &time(4)), "1/8 triplets");
         assert_eq!(note_value(6, &time(4)), "1/16 triplets");

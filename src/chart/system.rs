@@ -60,10 +60,10 @@ impl System {
             shown.clear();
         }
         let measures: Vec<&Measure> = blocks.iter().map(|block| &block.measure).collect();
-        let columns = Columns::of(&measures, &|whose| shown.contains(&whose), beat);
+        let layout = Columns::of(&measures, &|whose| shown.contains(&whose), beat);
         let bar = |block: &Block| {
             let silent = if block.measure.sounds() { 0 } else { SILENCE.len() };
-            columns.width().max(silent)
+            layout.width().max(silent)
         };
         // A heading may widen a narrow bar by a little; a long one goes over several lines.
         let heading = |block: &Block| wrapped(&block.name, room.min(bar(block).max(24)));
@@ -75,7 +75,7 @@ impl System {
         System {
             widths: widths.collect(),
             headings,
-            columns,
+            columns: layout,
             shown,
             before,
             blocks,
