@@ -62,9 +62,10 @@ impl Columns {
             _ if measures.iter().any(|measure| measure.rows.iter().any(words)) => APART,
             _ => columns.space_out(),
         };
-        for measure in measures.iter().filter(|_| columns.gap == APART) {
-            let row = measure.row(Whose::Counts).into_iter();
-            row.for_each(|row| (0..all).for_each(|count| columns.make_room(measure, row, count)));
+        if columns.gap == APART {
+            for (measure, row) in measures.iter().filter_map(|one| Some((one, one.row(Whose::Counts)?))) {
+                (0..all).for_each(|count| columns.make_room(measure, row, count));
+            }
         }
         columns.even();
         for measure in measures {

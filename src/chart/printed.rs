@@ -11,7 +11,12 @@ pub(super) struct Printed {
     parts: HashMap<usize, HashMap<u32, ChartLine>>,
     /// The bars that are printed.
     bars: HashSet<u32>,
+    /// The first of them that look different, in order: so many are looked through for what plays again.
+    first: Vec<u32>,
 }
+
+/// The most bars that are looked through for what plays again: further back nobody looks.
+const MOST_SEARCHED: usize = 256;
 
 /// Parts that play in some bars what other bars show.
 pub(super) struct Found {
@@ -26,6 +31,9 @@ impl Printed {
     pub(super) fn add(&mut self, blocks: &[Block], parts: &[usize]) {
         for block in blocks {
             self.bars.extend(&block.bars);
+            if self.first.len() < MOST_SEARCHED {
+                self.first.extend(block.bars.first());
+            }
             for part in parts {
                 let lines = self.parts.entry(*part).or_default();
                 let line = block.line(*part);
@@ -47,8 +55,9 @@ impl Printed {
             return Vec::new();
         };
         // One bar for all, or else the same distance back for all.
-        let one = (1..*first).map(|bar| vec![bar; blocks.len()]);
-        let back = (1..*first).map(|bar| blocks.iter().map(|block| block.bars[0] + bar - first).collect());
+        let one = self.first.iter().map(|bar| vec![*bar; blocks.len()]);
+        let back = self.first.iter();
+        let back = back.map(|bar| blocks.iter().map(|block| block.bars[0] + bar - first).collect());
         let back: Vec<Vec<u32>> = one.chain(back).collect();
         let serves = |part: usize, bars: &[u32]| {
             let pairs = blocks.iter().zip(bars);
@@ -75,7 +84,8 @@ impl Printed {
             });
         }
         for part in left {
-            let bar = |block: &Block| (1..*first).find(|bar| self.shows(part, *bar, block.line(part)));
+            let shows = |block: &Block, bar: &u32| bar < first && self.shows(part, *bar, block.line(part));
+            let bar = |block: &Block| self.first.iter().copied().find(|bar| shows(block, bar));
             if let Some(bars) = blocks.iter().map(bar).collect::<Option<Vec<u32>>>().map(named) {
                 match found.iter_mut().find(|found| found.bars == bars) {
                     Some(found) => found.parts.push(part),
