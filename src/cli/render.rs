@@ -49,7 +49,7 @@ pub(super) struct Render {
     /// Also write staves and notes, as NAME.musicxml
     #[arg(long)]
     musicxml: bool,
-    /// Also draw bars, hits, notes and sweeps, as SVG and PNG
+    /// Also draw bars, hits and notes, as SVG and PNG
     #[arg(long)]
     picture: bool,
     /// Also list the one-shots played, with licences
