@@ -439,6 +439,9 @@ fn chords() -> impl Strategy<Value = String> {
     prop::collection::vec(chord, 1..5).prop_map(|chords| chords.join(" "))
 }
 
+/// What two drums, a bass, a tune and the chords have in a bar.
+type Bar = (String, String, String, String, String);
+
 /// Loops of any metre, with parts of long names.
 fn loops() -> impl Strategy<Value = String> {
     let metre = prop::sample::select(vec![
@@ -460,7 +463,7 @@ fn loops() -> impl Strategy<Value = String> {
                 "[loop]\ntempo = 100\nmetre = '{counts}/{unit}'\nbars = {}\n[chords]\n",
                 bars.len() * 2
             );
-            let each = |line: &dyn Fn(&(String, String, String, String, String)) -> String| -> String {
+            let each = |line: &dyn Fn(&Bar) -> String| -> String {
                 let twice = bars.iter().chain(&bars).enumerate();
                 twice
                     .map(|(number, bar)| format!("'{}' = '{}'\n", number + 1, line(bar)))

@@ -111,6 +111,8 @@ fn sheet(project: &Project, mix: Option<&str>, order: &Order) -> Result<Sheet, P
         // A form has no row for what none of its sections lets be heard.
         let shown = parts.filter(|(part, _)| of_loop || !part.silenced);
         shown.for_each(|(part, hits)| rows.add(&part.name, part.silenced, hits, passage.offset, key.as_ref()));
+        // What sounds before a passage is no chord of it, where it has none.
+        chords.push((passage.begins, String::new()));
         changes(
             passage.song,
             &passage.cycle,
