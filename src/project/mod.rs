@@ -42,6 +42,7 @@ pub use builder::LoopBuilder;
 pub use compare::{Compared, Comparison};
 pub use one_shots::{OneShot, OneShotFigures, analyse};
 pub use options::Options;
+#[cfg(feature = "cli")]
 pub(crate) use score::Passage;
 pub use score::{Played, Score};
 
