@@ -96,6 +96,7 @@ mod shown;
 mod sides;
 mod start;
 mod starter;
+mod staves;
 mod stems;
 mod strip_laws;
 mod strums;

@@ -7,6 +7,7 @@ use clap::Args;
 
 use super::lesson::{self, LessonOrder};
 use super::options::{Depth, LoopOptions, OutputOptions};
+use super::paper::PageOptions;
 use super::replace::Rule;
 use super::{Done, messages, musicxml, output};
 use crate::chart;
@@ -28,16 +29,16 @@ pub(super) struct Chart {
     /// Show each chord's tones, and the notes that comp plays
     #[arg(long, help_heading = "The chart")]
     tones: bool,
-    /// Write MIDI, comp and degrees as hits and notes, to NAME-hits.toml, FILE, or - (the terminal)
+    /// Write MIDI, comp, degrees as hits and notes; - is the terminal
     #[arg(long, help_heading = "Files", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
-    /// Write staves and notes as MusicXML, to NAME.musicxml, or where -o says
+    /// Write staves and notes as MusicXML
     #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
     musicxml: bool,
     /// Write a lesson: sounds to play along, chart, MIDI, a page
     #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
     lesson: bool,
-    /// Where --lesson or --musicxml writes; - is the terminal
+    /// Where --page, --lesson or --musicxml writes; - is the terminal
     #[arg(short, long, help_heading = "Files", value_name = "PATH", requires = "wrote")]
     output: Option<PathBuf>,
     /// A lesson's sounds as FLAC, which is smaller
@@ -53,6 +54,8 @@ pub(super) struct Chart {
     )]
     depth: Option<Depth>,
     #[command(flatten)]
+    page: PageOptions,
+    #[command(flatten)]
     written: OutputOptions,
 }
 
@@ -62,6 +65,9 @@ impl Chart {
         let project = self.options.project(None).open()?;
         if let Some(file) = &self.write {
             return self.write(&project, file.as_deref());
+        }
+        if self.page.page {
+            return self.page.write(&project, self.output.as_deref(), &self.written);
         }
         if self.musicxml {
             return musicxml::write(&project, self.output.as_deref(), &self.written);

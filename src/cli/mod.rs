@@ -19,6 +19,7 @@ mod messages;
 mod musicxml;
 mod options;
 mod output;
+mod paper;
 mod picture;
 mod play;
 mod player;
@@ -92,7 +93,7 @@ enum Command {
     #[command(after_help = "Examples:\n  pressroll kit my-shots --write\n  pressroll kit my-shots --like my-snare.wav")]
     Kit(kit::KitCommand),
     /// Print the groove as a musician reads it: bars, counts, marks, chords
-    #[command(after_help = "Examples:\n  pressroll chart first.toml\n  pressroll chart first.toml --bars 1-4 --tones")]
+    #[command(after_help = "Examples:\n  pressroll chart first.toml\n  pressroll chart first.toml --page")]
     Chart(chart::Chart),
     /// List the chords of a key, name a chord, explain chord symbols
     #[command(

@@ -23,6 +23,8 @@ pub(crate) mod page;
 pub(crate) mod picture;
 pub(crate) mod sequence;
 pub(crate) mod spill;
+#[cfg(feature = "cli")]
+pub(crate) mod staves;
 pub(crate) mod tablature;
 pub(crate) mod wav;
 

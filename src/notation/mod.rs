@@ -17,9 +17,11 @@ mod rhythm;
 mod sheet;
 mod spelling;
 mod staves;
+mod transposed;
 mod tuplets;
 
 pub(crate) use grid::gridded;
 pub use grid::on_the_grid;
 pub(crate) use read::{of_form, of_loop};
 pub(crate) use sheet::*;
+pub(crate) use transposed::Instrument;

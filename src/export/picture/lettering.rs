@@ -23,7 +23,7 @@ fn advance(face: &Face, glyph: GlyphId) -> f32 {
 }
 
 /// How wide a text is at a size.
-pub(super) fn width(text: &str, size: f32) -> f32 {
+pub(crate) fn width(text: &str, size: f32) -> f32 {
     let face = face();
     let widths = glyphs(&face, text).map(|glyph| advance(&face, glyph) * size);
     widths.sum()
@@ -44,6 +44,63 @@ pub(super) fn outline(text: &str, (mut x, y): (f32, f32), size: f32) -> Option<P
         x += advance(&face, glyph) * size;
     }
     path.finish()
+}
+
+/// A letter's outline as data of an SVG path: 1000 units an em, heights downwards from its baseline. None where the font
+/// lacks the letter.
+#[cfg(feature = "cli")]
+pub(crate) fn letter(letter: char) -> Option<String> {
+    let face = face();
+    let glyph = face.glyph_index(letter)?;
+    let mut data = Data {
+        scale: 1000.0 / f32::from(face.units_per_em()),
+        text: String::new(),
+    };
+    face.outline_glyph(glyph, &mut data);
+    Some(data.text)
+}
+
+/// Writes a glyph as data of an SVG path, in whole units.
+#[cfg(feature = "cli")]
+struct Data {
+    scale: f32,
+    text: String,
+}
+
+#[cfg(feature = "cli")]
+impl Data {
+    fn add(&mut self, command: char, points: &[(f32, f32)]) {
+        let units = |length: f32| (length * self.scale).round() as i32;
+        let points: Vec<String> = points
+            .iter()
+            .map(|(x, y)| format!("{} {}", units(*x), -units(*y)))
+            .collect();
+        self.text.push(command);
+        self.text.push_str(&points.join(" "));
+    }
+}
+
+#[cfg(feature = "cli")]
+impl OutlineBuilder for Data {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.add('M', &[(x, y)]);
+    }
+
+    fn line_to(&mut self, x: f32, y: f32) {
+        self.add('L', &[(x, y)]);
+    }
+
+    fn quad_to(&mut self, x1: f32, y1: f32, x: f32, y: f32) {
+        self.add('Q', &[(x1, y1), (x, y)]);
+    }
+
+    fn curve_to(&mut self, x1: f32, y1: f32, x2: f32, y2: f32, x: f32, y: f32) {
+        self.add('C', &[(x1, y1), (x2, y2), (x, y)]);
+    }
+
+    fn close(&mut self) {
+        self.add('Z', &[]);
+    }
 }
 
 /// Draws a glyph, whose heights count upwards, onto paper, where they count down.

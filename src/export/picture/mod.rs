@@ -5,7 +5,7 @@
 
 mod drawing;
 mod frame;
-mod lettering;
+pub(super) mod lettering;
 mod line;
 mod one_shots;
 mod png;

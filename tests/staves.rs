@@ -1,0 +1,200 @@
+//! `chart --page`: a loop or a form as one HTML file of staves that prints, is told in words, and asks for nothing else.
+
+use std::path::Path;
+
+use crate::support::{Desk, click};
+
+/// Height that a page of letter leaves with the page's margins, in mm: ANSI letter is 11 inches tall.
+const LETTER: f64 = 11.0 * 25.4 - 2.0 * 12.0;
+
+fn demo(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("kits/harbour-studio/loops/{name}.toml"));
+    path.to_str().expect("a path of text").to_string()
+}
+
+fn page(file: &str, options: &[&str]) -> String {
+    let desk = Desk::new();
+    let answer = desk.run(&[&["chart", file, "--page", "-o", "page.html"], options].concat());
+    answer.assert_done();
+    std::fs::read_to_string(desk.path("page.html")).expect("a page")
+}
+
+/// What each system says in words.
+fn words(page: &str) -> Vec<&str> {
+    let said = page.split("<desc ").skip(1);
+    said.filter_map(|rest| rest.split_once('>')?.1.split_once("</desc>"))
+        .map(|(words, _)| words)
+        .collect()
+}
+
+fn between<'a>(text: &'a str, begin: &str, end: &str) -> Vec<&'a str> {
+    text.split(begin)
+        .skip(1)
+        .filter_map(|rest| rest.split_once(end))
+        .map(|(inside, _)| inside)
+        .collect()
+}
+
+/// A desk with a loop of two bars: a bass on four quarters, a kick.
+fn small(more: &str) -> Desk {
+    let desk = Desk::new();
+    for piece in ["kick", "bass_E1"] {
+        desk.one_shot(&format!("{piece}.wav"), &[click()]);
+    }
+    let text = format!(
+        "[loop]\ntitle = 'Slack <water>'\ntempo = 90\nbars = 2\nkey = 'G minor'\n[chords]\n'1-2' = 'Gm7 | Eb7 / D7(b9) /'\n\
+         [tab]\nall = 'kick x--- x--- x--- x--g'\n[[part]]\nname = 'bass'\nnotes = 'G2 Bb2 D3 F#2 | Eb2 = = ='\n{more}"
+    );
+    desk.write("quay.toml", text);
+    desk
+}
+
+#[test]
+fn a_loop_becomes_one_page_beside_it_that_is_replaced_only_where_it_is_ours() {
+    let desk = small("");
+    let answer = desk.run(&["chart", "quay.toml", "--page"]);
+    answer.assert_done();
+    assert_eq!(answer.out.trim(), "quay-chart.html");
+    let first = std::fs::read(desk.path("quay-chart.html")).expect("a page");
+    desk.run(&["chart", "quay.toml", "--page"]).assert_done();
+    assert_eq!(first, std::fs::read(desk.path("quay-chart.html")).expect("a page"));
+    desk.write("quay-chart.html", "<!doctype html><title>mine</title>");
+    let refused = desk.run(&["chart", "quay.toml", "--page"]);
+    assert_eq!(refused.code, Some(1));
+    assert!(
+        refused.err.contains("does not carry pressroll's mark"),
+        "{}",
+        refused.err
+    );
+    desk.run(&["chart", "quay.toml", "--page", "--force"]).assert_done();
+    let over = desk.run(&["chart", "quay.toml", "--page", "-o", "quay.toml", "--force"]);
+    assert_eq!(over.code, Some(1), "{}", over.out);
+}
+
+#[test]
+fn every_bar_is_told_in_words() {
+    let desk = small("");
+    let answer = desk.run(&["chart", "quay.toml", "--page", "-o", "-"]);
+    answer.assert_done();
+    let page = answer.out;
+    assert!(
+        page.contains("<html lang=\"en\">") && page.contains("<h1>Slack &lt;water&gt;</h1>"),
+        "{page}"
+    );
+    let words = words(&page).join("\n");
+    for told in [
+        "Bar 1, quarter = 90: Gm7.",
+        "Bass: G2 quarter, B flat 2 quarter, D3 quarter, F sharp 2 quarter.",
+        "Bar 2: Eb7, D7(b9) on 3.",
+        "Bass: E flat 2 whole.",
+    ] {
+        let told = told.replace("Bass", "bass");
+        assert!(words.contains(&told), "{told} in {words}");
+    }
+    let drawings = page.matches("role=\"img\" aria-labelledby=").count();
+    assert_eq!(drawings, page.matches("<desc ").count());
+    for foreign in ["<script", "http:", "https:", "<link rel=\"stylesheet\"", "url("] {
+        assert!(!page.contains(foreign), "{foreign}");
+    }
+}
+
+#[test]
+fn a_part_alone_is_transposed_for_instruments() {
+    let desk = small("");
+    let said = |options: &[&str]| {
+        let answer = desk.run(&[&["chart", "quay.toml", "--page", "-o", "-", "--only", "bass"], options].concat());
+        answer.assert_done();
+        answer.out
+    };
+    let concert = said(&[]);
+    assert!(!concert.contains("kick") && !concert.contains("unpitchedPercussionClef"));
+    // G minor is A minor for B flat instruments, E minor for E flat ones [practice].
+    let flat = said(&["--for", "Bb"]);
+    assert!(
+        flat.contains("For B flat instruments") && flat.contains("A minor"),
+        "{flat}"
+    );
+    assert!(flat.contains("s-gClef\"") && !flat.contains("s-fClef"), "{flat}");
+    assert!(
+        words(&flat)[0]
+            .contains("Bar 1, quarter = 90: Am7. bass: A4 quarter, C5 quarter, E5 quarter, G sharp 4 quarter."),
+        "{:?}",
+        words(&flat)
+    );
+    let alto = said(&["--for", "Eb"]);
+    assert!(
+        alto.contains("For E flat instruments") && alto.contains("E minor"),
+        "{alto}"
+    );
+    assert!(
+        words(&alto)[0]
+            .contains("Bar 1, quarter = 90: Em7. bass: E4 quarter, G4 quarter, B4 quarter, D sharp 4 quarter."),
+        "{:?}",
+        words(&alto)
+    );
+    let refused = desk.run(&["chart", "quay.toml", "--page", "--for", "F#"]);
+    assert_eq!(refused.code, Some(2), "{}", refused.out);
+    let alone = desk.run(&["chart", "quay.toml", "--for", "Bb"]);
+    assert_eq!(alone.code, Some(2), "{}", alone.out);
+}
+
+#[test]
+fn drums_stand_on_a_staff_or_in_a_table() {
+    let desk = small("");
+    let said = |options: &[&str]| {
+        let answer = desk.run(&[&["chart", "quay.toml", "--page", "-o", "-"], options].concat());
+        answer.assert_done();
+        answer.out
+    };
+    let staff = said(&[]);
+    assert!(staff.contains("s-unpitchedPercussionClef1") && !staff.contains("<table>"));
+    let table = said(&["--drums", "tablature"]);
+    assert!(!table.contains("s-unpitchedPercussionClef1"));
+    let row = between(&table, "<th scope=\"row\">", "</tr>").join("\n");
+    assert!(row.contains("kick</th>"), "{row}");
+    let cells = between(&row, "<td", "</td>");
+    let marks: Vec<&str> = cells.iter().filter_map(|cell| Some(cell.split_once('>')?.1)).collect();
+    assert_eq!(marks, ["x---", "x---", "x---", "x--g", "x---", "x---", "x---", "x--g"]);
+}
+
+#[test]
+fn eight_bars_of_a_full_band_are_one_page() {
+    for name in ["low-tide", "high-water", "night-ferry"] {
+        let page = page(&demo(name), &[]);
+        let heights = between(&page, "style=\"height:", "mm\"");
+        let heights: f64 = heights
+            .iter()
+            .map(|height| height.parse::<f64>().expect("a height"))
+            .sum();
+        let between_systems = 4.0 * words(&page).len() as f64;
+        // The title and five lines below it take 36 mm.
+        assert!(heights + between_systems + 36.0 <= LETTER, "{name}: {heights}");
+        assert_eq!(words(&page).join("\n").matches("Bar ").count(), 8, "{name}");
+    }
+}
+
+#[test]
+fn a_form_names_its_sections_and_degrees_stand_under_notes() {
+    let plain = page(&demo("tide-tables"), &[]);
+    for section in ["the water falls", "low tide again"] {
+        assert!(plain.contains(section), "{section}");
+        assert!(
+            words(&plain)
+                .iter()
+                .any(|words| words.contains(&format!("{section} begins"))),
+            "{section}"
+        );
+    }
+    let bass = page(&demo("low-tide"), &["--only", "bass"]);
+    let degrees = page(&demo("low-tide"), &["--only", "bass", "--degrees"]);
+    // The same bars in the same words, drawn taller: there is a row more.
+    assert_eq!(words(&bass).join("\n"), words(&degrees).join("\n"));
+    let height = |page: &str| -> f64 {
+        let heights = between(page, "style=\"height:", "mm\"");
+        heights
+            .iter()
+            .map(|height| height.parse::<f64>().expect("a height"))
+            .sum()
+    };
+    assert!(height(&degrees) > height(&bass) + 2.0);
+}
