@@ -284,3 +284,51 @@ fn scale(audio: &mut Audio, gain_db: f64) {
         samples.for_each(|sample| *sample *= gain);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+
+    /// What the sounds of a lesson from one to before another make by way of one cache.
+    fn made(lesson: &Lesson, numbers: std::ops::Range<usize>) -> std::collections::BTreeMap<&'static str, usize> {
+        let cache = RenderCache::default();
+        let order = Order {
+            rate: 16_000,
+            ..Order::default()
+        };
+        for number in numbers {
+            let project = &lesson.takes[number].1;
+            let finished = project.render_sharing(&order, Some(&cache), &|_| ());
+            finished.expect("it renders");
+        }
+        cache.made()
+    }
+
+    #[test]
+    fn parts_alone_and_left_out_share_what_they_have_in_common() {
+        let kit = Path::new(env!("CARGO_MANIFEST_DIR")).join("kits/harbour-studio");
+        let text = format!(
+            "[loop]\ntempo = 97.3\nbars = 2\nkit = '{}'\n[tab]\n\"all\" = \"\"\"\nkick X--- --x-\nsnare ---- X--g\nhat-closed x-x- x-x-\n\
+             shaker xxxx xxxx\n\"\"\"\n[[part]]\nname = \"snare\"\nbus = \"drums\"\nroom = -8\n[[part]]\nname = \"kick\"\nbus = \"drums\"\n\
+             [[bus]]\nname = \"drums\"\ncompress = {{ threshold = -20, ratio = 3 }}\n[room]\ndecay = 0.5\n",
+            kit.display()
+        );
+        let project = Project::options("loop.toml").text(text).open().expect("it opens");
+        let lesson = project.lesson().expect("a lesson");
+        let takes: Vec<&Take> = lesson.takes.iter().map(|(take, _)| take).collect();
+        assert_eq!(takes[..3], [&Take::Whole(100), &Take::Whole(85), &Take::Whole(70)]);
+        assert_eq!(
+            takes[3..5],
+            [&Take::Alone("drums".into()), &Take::Without("drums".into())]
+        );
+        assert_eq!(takes.len(), 3 + 2 * 5);
+        let (one, three, all) = (made(&lesson, 0..1), made(&lesson, 0..3), made(&lesson, 0..takes.len()));
+        // Recordings are opened once. Ten sounds more at the written tempo run fewer strips than three renders of their own.
+        assert_eq!(all["recordings"], one["recordings"], "{all:?}");
+        assert_eq!(three["strips"], 3 * one["strips"], "{three:?}");
+        assert!(all["strips"] < three["strips"] + 3 * one["strips"], "{one:?} {all:?}");
+        assert!(all["answers"] <= three["answers"] + 1, "{all:?}");
+    }
+}
