@@ -87,12 +87,13 @@ fn a_file_lies_beside_the_loop_or_the_mix() {
 #[test]
 fn any_title_and_name_is_well_formed() {
     let desk = desk();
-    let names = r#""Quay & \u0001<b>\"'\uFFFE]]> ☂ \t é""#;
+    let title = r#""Quay & \u0001<b>\"'\uFFFE]]> ☂ \t é""#;
     let text = format!(
-        "[loop]\ntitle = {names}\ntempo = 92\nbars = 1\n[[part]]\nname = {names}\npiece = \"shaker\"\nhits = {{ \"all\" = \"x---\" }}\n"
+        "[loop]\ntitle = {title}\ntempo = 92\nbars = 1\n[[part]]\nname = \"R&B 'é'\"\npiece = \"shaker\"\nhits = {{ \"all\" = \"x---\" }}\n"
     );
     let page = written(&desk, &text);
     assert!(page.contains("<work-title>Quay &amp; \u{fffd}&lt;b&gt;"), "{page}");
+    assert!(page.contains("<part-name>R&amp;B"), "{page}");
     assert_eq!(count(&page, "<score-part "), 1);
 }
 
@@ -252,7 +253,7 @@ fn heard(song: &Loop, part: &Part) -> bool {
     !part.silenced && !(part.double && song.parts.iter().any(along))
 }
 
-/// What a file says, in whole notes: notes of each part, onsets of each piece.
+/// What a file says, in whole notes: notes of each part, onsets of each part on each piece.
 fn said(file: &Path) -> Value {
     let mut notes: BTreeMap<String, Vec<Value>> = BTreeMap::new();
     let mut drums: BTreeMap<String, BTreeSet<Exact>> = BTreeMap::new();
@@ -266,7 +267,8 @@ fn said(file: &Path) -> Value {
                 match stroke.pitch {
                     None => {
                         let piece = part.pieces[stroke.piece].piece.clone();
-                        drums.entry(piece).or_default().insert(now + (stroke.at - from) * bar);
+                        let place = format!("{} on {piece}", part.name);
+                        drums.entry(place).or_default().insert(now + (stroke.at - from) * bar);
                     }
                     Some(pitch) => {
                         let event = events.entry(stroke.at).or_insert((stroke.at, BTreeSet::new()));

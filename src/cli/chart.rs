@@ -30,24 +30,24 @@ pub(super) struct Chart {
     #[arg(long, help_heading = "The chart")]
     tones: bool,
     /// Write MIDI, comp, degrees as hits and notes; - is the terminal
-    #[arg(long, help_heading = "Files", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
+    #[arg(long, help_heading = "Output", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
     /// Write staves and notes as MusicXML
-    #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
+    #[arg(long, help_heading = "Output", group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
     musicxml: bool,
     /// Write a lesson: sounds to play along, chart, MIDI, a page
-    #[arg(long, help_heading = "Files", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
+    #[arg(long, help_heading = "Output", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
     lesson: bool,
     /// Where --page, --lesson or --musicxml writes; - is the terminal
-    #[arg(short, long, help_heading = "Files", value_name = "PATH", requires = "wrote")]
+    #[arg(short, long, help_heading = "Output", value_name = "PATH", requires = "wrote")]
     output: Option<PathBuf>,
     /// A lesson's sounds as FLAC, which is smaller
-    #[arg(long, help_heading = "Files", requires = "lesson")]
+    #[arg(long, help_heading = "Output", requires = "lesson")]
     flac: bool,
     /// A lesson's bit depth: 16 (FLAC), 24 (WAV) or float
     #[arg(
         long,
-        help_heading = "Files",
+        help_heading = "Output",
         value_name = "DEPTH",
         hide_possible_values = true,
         requires = "lesson"

@@ -107,7 +107,7 @@ impl AudioOptions {
 
 /// What may be written over.
 #[derive(Args)]
-#[command(next_help_heading = "Files")]
+#[command(next_help_heading = "Output")]
 pub(super) struct OutputOptions {
     /// Also replace files that pressroll did not write
     #[arg(long)]

@@ -56,13 +56,13 @@ pub(super) struct Render {
     #[arg(long)]
     credits: bool,
     /// Also measure every bus; --json always does
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     figures: bool,
     /// Render twice and compare, to the bit
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     verify: bool,
     /// Print one JSON object and nothing else
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     json: bool,
 }
 

@@ -165,3 +165,86 @@ fn write(bars: &[FullBar], at: usize, fold: Fold, written: &mut Vec<FullBar>) {
         written.push(bar);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Signature;
+    use super::*;
+
+    /// Bars told apart by a letter: each has its own metre. `!` before one begins a section.
+    fn bars(letters: &str) -> Vec<FullBar> {
+        let mut all = Vec::new();
+        let mut section = None;
+        for letter in letters.chars() {
+            if letter == '!' {
+                section = Some("verse".to_string());
+                continue;
+            }
+            let number = all.len() as u32 + 1;
+            all.push(FullBar {
+                bar: SheetBar {
+                    number,
+                    heard: vec![number],
+                    metre: (letter as u32, 4),
+                    short: None,
+                    key: Signature { fifths: 0, minor: None },
+                    tempo: None,
+                    feel: None,
+                    swing: None,
+                    section: section.take(),
+                    chords: Vec::new(),
+                    kicks: Vec::new(),
+                    repeat_begins: false,
+                    repeat_ends: None,
+                    ending: None,
+                },
+                measures: Vec::new(),
+            });
+        }
+        all
+    }
+
+    fn fold(letters: &str) -> String {
+        let mut page = String::new();
+        for FullBar { bar, .. } in folded(&bars(letters)) {
+            page += if bar.repeat_begins { "|:" } else { "" };
+            let times = bar.ending.iter().flatten().map(u32::to_string).collect::<Vec<_>>();
+            if !times.is_empty() {
+                page += &format!("{}.", times.join(","));
+            }
+            page.extend(char::from_u32(bar.metre.0));
+            page += &bar.repeat_ends.map_or(String::new(), |times| format!(":|{times} "));
+        }
+        page.trim_end().to_string()
+    }
+
+    #[test]
+    fn repeats_and_endings_spare_bars() {
+        for (letters, written) in [
+            ("abcabc", "|:abc:|2"),
+            ("xabababy", "x|:ab:|3 y"),
+            ("aab", "aab"),
+            ("aaab", "|:a:|3 b"),
+            ("abcdabce", "|:abc1.d:|2 2.e"),
+            ("abcdabcdabce", "|:abc1,2.d:|3 3.e"),
+            ("abcd", "abcd"),
+            // A section begins where the eye looks for it.
+            ("!abcabc!abcabc", "|:abc:|2 |:abc:|2"),
+            ("abc!abc", "abcabc"),
+        ] {
+            assert_eq!(fold(letters), written, "{letters}");
+        }
+    }
+
+    #[test]
+    fn every_bar_is_heard_once() {
+        for letters in ["abcabcx", "abcdabce", "abcdabcdabce", "xabababy"] {
+            let mut heard: Vec<u32> = folded(&bars(letters))
+                .into_iter()
+                .flat_map(|bar| bar.bar.heard)
+                .collect();
+            heard.sort();
+            assert_eq!(heard, (1..=letters.len() as u32).collect::<Vec<_>>(), "{letters}");
+        }
+    }
+}

@@ -4,7 +4,8 @@ use std::ops::Bound::{Excluded, Included};
 
 use super::Measure;
 use super::metre::Grouping;
-use super::rhythm::{Sounding, voice};
+use super::rhythm::voice;
+use super::sounding::Sounding;
 use super::staves::{Line, Played};
 use crate::loopfile::Exact;
 

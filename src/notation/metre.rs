@@ -185,7 +185,7 @@ impl Grouping {
             true => self.rest_fits(from, to),
             false => self.note_fits(from, to),
         };
-        if fits && super::rhythm::value(to - from).is_some() {
+        if fits && super::value::drawn(to - from).is_some() {
             return vec![(from, to)];
         }
         let Some((_, inside)) = self.within(from, to) else {

@@ -15,13 +15,16 @@ mod metre;
 mod read;
 mod rhythm;
 mod sheet;
+mod sounding;
 mod spelling;
 mod staves;
 mod transposed;
 mod tuplets;
+mod value;
 
 pub(crate) use grid::gridded;
 pub use grid::on_the_grid;
 pub(crate) use read::{of_form, of_loop};
 pub(crate) use sheet::*;
 pub(crate) use transposed::Instrument;
+pub(crate) use value::drawn;

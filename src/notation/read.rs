@@ -5,7 +5,7 @@ use super::grid::on_the_grid;
 use super::measures::{BarPlace, Window, measure};
 use super::metre::Grouping;
 use super::staves::{Line, lines};
-use super::{ChordSign, Drum, Measure, Sheet, SheetBar, Staff, WrittenPitch, feel, spelling};
+use super::{ChordSign, Measure, Sheet, SheetBar, Staff, WrittenPitch, feel, spelling};
 use crate::loopfile::{Ending, Exact, Form, Loop};
 
 /// A loop as written music.
@@ -41,7 +41,8 @@ pub(crate) fn of_form(form: &Form) -> Sheet {
 #[derive(Default)]
 struct SheetWriter {
     song: Option<Opened>,
-    staves: Vec<Staff>,
+    /// The staves of all loops so far, without their music.
+    staves: Vec<Line>,
     bars: Vec<FullBar>,
     number: u32,
     /// The section that begins with the next bar.
@@ -60,7 +61,7 @@ struct Opened {
 }
 
 impl SheetWriter {
-    /// Takes up a loop; staves of one name and clef go on from loop to loop.
+    /// Takes up a loop; staves of one name go on from loop to loop.
     fn opens(&mut self, song: &Loop) {
         let lines = lines(song);
         let staves = lines.iter().map(|line| self.staff(line)).collect();
@@ -74,36 +75,14 @@ impl SheetWriter {
     }
 
     fn staff(&mut self, line: &Line) -> (usize, Vec<usize>) {
-        let clef = line.clef();
-        let known = self
-            .staves
-            .iter()
-            .position(|staff| staff.name == line.name && staff.clef == clef);
-        let number = known.unwrap_or_else(|| {
-            self.staves.push(Staff {
-                name: line.name.clone(),
-                short: short(&line.name),
-                parts: Vec::new(),
-                clef,
-                drums: Vec::new(),
-                measures: Vec::new(),
-            });
+        let same = |known: &Line| known.name == line.name && known.is_percussion() == line.is_percussion();
+        let number = self.staves.iter().position(same).unwrap_or_else(|| {
+            self.staves.push(Line::new(&line.name, line.kind));
             self.staves.len() - 1
         });
         let staff = &mut self.staves[number];
-        for part in &line.parts {
-            if !staff.parts.contains(part) {
-                staff.parts.push(part.clone());
-            }
-        }
-        let drum = |drum: &Drum| {
-            let known = staff.drums.iter().position(|other| other.name == drum.name);
-            known.unwrap_or_else(|| {
-                staff.drums.push(drum.clone());
-                staff.drums.len() - 1
-            })
-        };
-        (number, line.drums.iter().map(drum).collect())
+        staff.join(line);
+        (number, line.drums.iter().map(|drum| staff.drum(drum.clone())).collect())
     }
 
     /// Writes bars of the loop, from one to another, as if nothing came before or behind them.
@@ -218,20 +197,27 @@ impl SheetWriter {
     }
 
     fn sheet(self, title: &str) -> Sheet {
-        let mut staves = self.staves;
         let mut bars = self.bars;
         // Staves that came up later are silent before.
         for bar in &mut bars {
-            bar.measures.resize(staves.len(), Measure::default());
+            bar.measures.resize(self.staves.len(), Measure::default());
         }
         let mut bars = folded(&bars);
         leave_out_same_chords(&mut bars);
-        for (number, staff) in staves.iter_mut().enumerate() {
-            staff.measures = bars
+        let mut staves: Vec<(usize, Line)> = self.staves.into_iter().enumerate().collect();
+        staves.sort_by_key(|(_, line)| line.place());
+        let staves = staves.into_iter().map(|(number, line)| Staff {
+            clef: line.clef(),
+            short: short(&line.name),
+            name: line.name,
+            parts: line.parts,
+            drums: line.drums,
+            measures: bars
                 .iter_mut()
                 .map(|bar| std::mem::take(&mut bar.measures[number]))
-                .collect();
-        }
+                .collect(),
+        });
+        let staves = staves.collect();
         Sheet {
             title: title.into(),
             kits: Vec::new(),

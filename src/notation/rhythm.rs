@@ -1,49 +1,11 @@
 //! Places and lengths become note values, dots, ties, rests, tuplets and beams.
 
 use super::metre::Grouping;
+use super::sounding::Sounding;
 use super::tuplets::{Region, regions};
-use super::{Event, Sign, Value, WrittenNote};
+use super::value::{drawn, flags};
+use super::{Event, Value};
 use crate::loopfile::Exact;
-
-/// What is played at one place of a voice, before it has a value.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Struck {
-    /// Its notes.
-    pub notes: Vec<WrittenNote>,
-    /// The grace notes before it.
-    pub graces: Vec<Vec<WrittenNote>>,
-    /// Signs above it.
-    pub signs: Vec<Sign>,
-}
-
-/// Something that sounds in a bar, from where to where, in whole notes from the barline.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Sounding<'a> {
-    pub from: Exact,
-    pub to: Exact,
-    pub struck: &'a Struck,
-    /// True where it began in an earlier bar.
-    pub before: bool,
-    /// True where it goes on in the next bar.
-    pub on: bool,
-    /// True where it is written only as far as it goes without a tie: drums.
-    pub short: bool,
-}
-
-/// The value of a length; none where it takes a tie.
-pub(super) fn value(length: Exact) -> Option<Value> {
-    let plain = |length: Exact, dots| match (*length.numer(), *length.denom()) {
-        (1, part) if part > 0 && (part & (part - 1)) == 0 => u32::try_from(part).ok().map(|part| Value { part, dots }),
-        (2, 1) => Some(Value { part: 0, dots }),
-        _ => None,
-    };
-    plain(length, 0).or_else(|| plain(length * Exact::new(2, 3), 1))
-}
-
-/// Flags that a note of a value has: one for an eighth.
-fn flags(value: Value) -> u8 {
-    value.part.max(4).ilog2() as u8 - 2
-}
 
 /// The events of a voice from one place of a bar to another; none where nothing sounds. What sounds does not overlap and
 /// is in the order of time.
@@ -140,10 +102,10 @@ impl VoiceWriter<'_> {
     }
 
     fn cut(&self, from: Exact, to: Exact, region: Option<usize>, rest: bool) -> Vec<Event> {
-        let event = |at, length, drawn| Event {
+        let event = |at, length, written| Event {
             at,
             length,
-            value: value(drawn).unwrap_or(Value { part: 1024, dots: 0 }),
+            value: drawn(written).unwrap_or(Value { part: 1024, dots: 0 }),
             tuplet: None,
             notes: Vec::new(),
             graces: Vec::new(),
@@ -158,8 +120,8 @@ impl VoiceWriter<'_> {
             Some(region) => {
                 let grouping = Grouping::of_tuplet(region.notes, region.unit());
                 let stretch = region.stretch();
-                let drawn = |at: Exact| (at - region.from) * stretch;
-                let pieces = grouping.cut(drawn(from), drawn(to), rest).into_iter();
+                let written = |at: Exact| (at - region.from) * stretch;
+                let pieces = grouping.cut(written(from), written(to), rest).into_iter();
                 let piece =
                     |(from, to): (Exact, Exact)| event(region.from + from / stretch, (to - from) / stretch, to - from);
                 pieces.map(piece).collect()
@@ -206,6 +168,154 @@ impl VoiceWriter<'_> {
         let beams: Vec<u8> = self.events.windows(2).map(joined).collect();
         for ((event, _), beams) in self.events.iter_mut().zip(beams) {
             event.beams = beams;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sounding::Struck;
+    use super::super::{Head, WrittenNote, WrittenPitch};
+    use super::*;
+    use proptest::prelude::*;
+
+    fn struck() -> Struck {
+        Struck {
+            notes: vec![WrittenNote {
+                pitch: WrittenPitch::Drum(0),
+                head: Head::Round,
+                tied: false,
+                ghost: false,
+                approach: None,
+                leave: None,
+                degree: None,
+            }],
+            ..Struck::default()
+        }
+    }
+
+    /// Events of a bar in which notes go from place to place, in shares of so many to a whole note.
+    fn events(metre: (u32, u32), of: i128, notes: &[(i128, i128)], drums: bool) -> Vec<Event> {
+        let struck = struck();
+        let sounding = notes.iter().map(|(from, to)| Sounding {
+            from: Exact::new(*from, of),
+            to: Exact::new(*to, of),
+            struck: &struck,
+            before: false,
+            on: false,
+            short: drums,
+        });
+        let grouping = Grouping::of(metre);
+        let sounding: Vec<Sounding> = sounding.collect();
+        voice(&grouping, (Exact::ZERO, grouping.length()), &sounding)
+    }
+
+    /// A voice in short: values, `.` for a dot, `r` for a rest, `~` for a tie, `-` for each beam to the next, `[3` and `]`
+    /// around a tuplet.
+    fn short(events: &[Event]) -> String {
+        let mut words = Vec::new();
+        for event in events {
+            let mut word = String::new();
+            if let Some(tuplet) = event.tuplet.filter(|tuplet| tuplet.begins) {
+                word += &format!("[{}:{} ", tuplet.notes, tuplet.time_of);
+            }
+            if event.notes.is_empty() {
+                word.push('r');
+            }
+            word += &event.value.part.to_string();
+            word += &".".repeat(event.value.dots.into());
+            if event.notes.iter().any(|note| note.tied) {
+                word.push('~');
+            }
+            word += &"-".repeat(event.beams.into());
+            if event.tuplet.is_some_and(|tuplet| tuplet.ends) {
+                word.push(']');
+            }
+            words.push(word);
+        }
+        words.join(" ")
+    }
+
+    #[test]
+    fn beams_join_the_notes_of_a_beat() {
+        let eighths: Vec<(i128, i128)> = (0..8).map(|at| (at, at + 1)).collect();
+        assert_eq!(short(&events((4, 4), 8, &eighths, false)), "8- 8 8- 8 8- 8 8- 8");
+        assert_eq!(short(&events((6, 8), 8, &eighths[..6], false)), "8- 8- 8 8- 8- 8");
+        assert_eq!(short(&events((7, 8), 8, &eighths[..7], false)), "8- 8 8- 8 8- 8- 8");
+        let mixed = [(0, 3), (3, 4), (4, 6), (6, 7), (7, 8), (8, 16)];
+        assert_eq!(short(&events((4, 4), 16, &mixed, false)), "8.- 16 8- 16-- 16 2");
+        assert_eq!(
+            short(&events((4, 4), 16, &[(2, 4), (6, 10)], false)),
+            "r8 8 r8 8~ 8 r8 r4"
+        );
+    }
+
+    #[test]
+    fn tuplets_fill_what_they_are_read_in() {
+        // Triplets of a beat, of half a bar, of a sixteenth; six over halved triplets; five; seven over a bar.
+        let triplet = [(0, 1), (1, 2), (2, 3), (3, 12)];
+        assert_eq!(short(&events((4, 4), 12, &triplet, false)), "[3:2 8- 8- 8] 4 2");
+        let quarters = [(0, 1), (1, 2), (2, 3), (3, 6)];
+        assert_eq!(short(&events((4, 4), 6, &quarters, false)), "[3:2 4 4 4] 2");
+        let fast = [(0, 1), (1, 2), (2, 3), (3, 6), (6, 12)];
+        assert_eq!(short(&events((1, 4), 48, &fast, false)), "[3:2 32--- 32--- 32] 16- 8");
+        let halved = [(0, 1), (1, 2), (2, 4), (4, 6)];
+        assert_eq!(short(&events((1, 4), 24, &halved, false)), "[6:4 16-- 16- 8- 8]");
+        let five = [(0, 1), (1, 3), (3, 5)];
+        assert_eq!(short(&events((1, 4), 20, &five, false)), "[5:4 16- 8- 8]");
+        let seven: Vec<(i128, i128)> = (0..7).map(|at| (at, at + 1)).collect();
+        assert_eq!(short(&events((4, 4), 7, &seven, false)), "[7:4 4 4 4 4 4 4 4]");
+        // What leads over a triplet's end is tied; a drum's note ends with it.
+        let leading = [(0, 1), (1, 2), (2, 6), (6, 24)];
+        assert_eq!(short(&events((4, 4), 24, &leading, false)), "[3:2 16-- 16-- 16~] 8 4 2");
+        assert_eq!(
+            short(&events((4, 4), 24, &leading[..3], true)),
+            "[3:2 16-- 16-- 16] r8 r4 r2"
+        );
+        // Two in the time of three need none.
+        assert_eq!(
+            short(&events((6, 8), 16, &[(0, 3), (3, 6), (6, 12)], false)),
+            "8.- 8. 4."
+        );
+    }
+
+    proptest! {
+        #[test]
+        fn a_voice_is_full_and_begins_where_it_should(
+            metre in prop::sample::select(vec![(4u32, 4u32), (3, 4), (6, 8), (7, 8), (5, 4), (12, 8), (2, 2), (5, 16)]),
+            of in prop::sample::select(vec![8i128, 16, 12, 24, 20, 28, 32, 48]),
+            places in prop::collection::btree_set(0i128..64, 1..12),
+            lengths in prop::collection::vec(1i128..9, 12),
+            drums: bool,
+        ) {
+            let end = Grouping::of(metre).length();
+            let places: Vec<i128> = places.into_iter().filter(|at| Exact::new(*at, of) < end).collect();
+            prop_assume!(!places.is_empty());
+            let last = (end * of).floor().to_integer();
+            let notes: Vec<(i128, i128)> = places.iter().enumerate().map(|(number, at)| {
+                let next = places.get(number + 1).copied().unwrap_or(last.max(at + 1));
+                (*at, (at + lengths[number]).min(next))
+            }).filter(|(from, to)| from < to && Exact::new(*to, of) <= end).collect();
+            prop_assume!(!notes.is_empty());
+            let events = events(metre, of, &notes, drums);
+            let mut now = Exact::ZERO;
+            for event in &events {
+                prop_assert_eq!(event.at, now);
+                now += event.length;
+                let stretch = event.tuplet.map_or(Exact::ONE, |tuplet| Exact::new(tuplet.notes.into(), tuplet.time_of.into()));
+                prop_assert_eq!(drawn(event.length * stretch), Some(event.value), "{:?}", event);
+            }
+            prop_assert_eq!(now, end);
+            let mut begun: Vec<Exact> = Vec::new();
+            let mut tied = false;
+            for event in &events {
+                if !event.notes.is_empty() && !tied {
+                    begun.push(event.at);
+                }
+                tied = event.notes.iter().any(|note| note.tied);
+            }
+            let asked: Vec<Exact> = notes.iter().map(|(from, _)| Exact::new(*from, of)).collect();
+            prop_assert_eq!(begun, asked);
         }
     }
 }

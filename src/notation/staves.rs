@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::drums::{Limb, of_set, percussion};
-use super::rhythm::Struck;
+use super::sounding::Struck;
 use super::tuplets::odd;
 use super::{Approach, Clef, Drum, Head, Leave, Sign, WrittenNote, WrittenPitch, spelling};
 use crate::harmony::{Key, Note};
@@ -48,7 +48,7 @@ pub(super) struct Played {
     pub end: Option<Exact>,
 }
 
-/// The staves of the parts of a loop that are heard, top to bottom.
+/// The staves of the parts of a loop that are heard, in the order of its parts.
 pub(super) fn lines(song: &Loop) -> Vec<Line> {
     let key = song.tonality();
     let mut lines: Vec<Line> = Vec::new();
@@ -68,7 +68,6 @@ pub(super) fn lines(song: &Loop) -> Vec<Line> {
         writer.hits(&mut lines);
     }
     lines.iter_mut().for_each(Line::settle);
-    lines.sort_by_key(|line| line.kind);
     lines
 }
 
@@ -86,7 +85,8 @@ fn along(song: &Loop, number: usize) -> bool {
 }
 
 impl Line {
-    fn new(name: &str, kind: Kind) -> Line {
+    /// A staff without music.
+    pub(super) fn new(name: &str, kind: Kind) -> Line {
         Line {
             name: name.into(),
             parts: Vec::new(),
@@ -100,14 +100,14 @@ impl Line {
 
     pub(super) fn clef(&self) -> Clef {
         let pieces: Vec<&str> = self.pieces.iter().map(String::as_str).collect();
-        match self.kind {
-            Kind::Percussion | Kind::Drums => Clef::Percussion,
-            _ => spelling::clef(&mut self.pitches.clone(), &pieces),
+        match self.is_percussion() {
+            true => Clef::Percussion,
+            false => spelling::clef(&mut self.pitches.clone(), &pieces),
         }
     }
 
     /// Which of its drums a piece is.
-    fn drum(&mut self, drum: Drum) -> usize {
+    pub(super) fn drum(&mut self, drum: Drum) -> usize {
         let known = self.drums.iter().position(|other| other.name == drum.name);
         known.unwrap_or_else(|| {
             self.drums.push(drum);
@@ -128,9 +128,6 @@ impl Line {
 
     /// Sorts the notes of each place from the lowest up, and ends what sounds where the next begins.
     fn settle(&mut self) {
-        if !matches!(self.kind, Kind::Percussion | Kind::Drums) && self.clef_is_low() {
-            self.kind = Kind::Low;
-        }
         let height = |note: &WrittenNote| match note.pitch {
             WrittenPitch::Note { letter, octave, alter } => (7 * i32::from(octave) + i32::from(letter), alter),
             WrittenPitch::Drum(drum) => (self.drums[drum].step, 0),
@@ -150,8 +147,28 @@ impl Line {
         }
     }
 
-    fn clef_is_low(&self) -> bool {
-        self.kind == Kind::Melody && matches!(self.clef(), Clef::Bass | Clef::BassDown)
+    /// Takes up what another loop has on this staff, but for its music.
+    pub(super) fn join(&mut self, other: &Line) {
+        let new = |own: &[String], all: &[String]| -> Vec<String> {
+            all.iter().filter(|name| !own.contains(name)).cloned().collect()
+        };
+        let (parts, pieces) = (new(&self.parts, &other.parts), new(&self.pieces, &other.pieces));
+        self.parts.extend(parts);
+        self.pieces.extend(pieces);
+        self.pitches.extend(&other.pitches);
+    }
+
+    /// True for staves of drums and other percussion.
+    pub(super) fn is_percussion(&self) -> bool {
+        matches!(self.kind, Kind::Percussion | Kind::Drums)
+    }
+
+    /// Where it stands among the others: melodies, chords, what is low, percussion, drums.
+    pub(super) fn place(&self) -> Kind {
+        match (self.kind, self.clef()) {
+            (Kind::Melody, Clef::Bass | Clef::BassDown) => Kind::Low,
+            (kind, _) => kind,
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::Tuplet;
 use super::metre::Grouping;
-use super::rhythm::Sounding;
+use super::sounding::Sounding;
 use crate::loopfile::Exact;
 
 /// A stretch of a bar that a tuplet fills.

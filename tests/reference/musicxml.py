@@ -32,24 +32,27 @@ METRES = [(4, 4), (4, 4), (3, 4), (2, 4), (5, 4), (6, 8), (9, 8), (12, 8), (7, 8
 DRUMS = ["kick", "snare", "hat-closed", "tom-high", "ride", "hat-pedal", "shaker"]
 NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 KEYS = ["C major", "G minor", "F# major", "Eb dorian", "B minor", "Db major"]
-# The attributes of XLink 1.1 (W3C, 2010) that the schema refers to.
-XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">%s</xs:schema>""" % "".join(
-    f'<xs:attribute name="{name}" type="xs:string"/>' for name in ["href", "type", "role", "title", "show", "actuate"]
-)
+# The attributes of XLink 1.1 and of XML's own name space (W3C) that the schema refers to.
+OTHERS = {
+    "xlink": ("http://www.w3.org/1999/xlink", ["href", "type", "role", "title", "show", "actuate"]),
+    "xml": ("http://www.w3.org/XML/1998/namespace", ["lang", "space"]),
+}
+
 
 
 def schema():
     """The schema, its imports led to files."""
-    package = Path(util.find_spec("musicxml").origin).parent / "generate_classes"
+    package = Path(util.find_spec("musicxml").origin).parent
+    text = (package / "generate_classes" / "musicxml_4_0.xsd").read_text(encoding="utf-8")
     with tempfile.TemporaryDirectory() as folder:
-        folder = Path(folder)
-        text = (package / "musicxml_4_0.xsd").read_text(encoding="utf-8")
-        for name in ["xml.xsd", "xlink.xsd"]:
-            text = text.replace(f"http://www.musicxml.org/xsd/{name}", name)
-        (folder / "musicxml.xsd").write_text(text, encoding="utf-8")
-        (folder / "xml.xsd").write_bytes((package / "xml.xsd").read_bytes())
-        (folder / "xlink.xsd").write_text(XLINK, encoding="utf-8")
-        return lxml.etree.XMLSchema(lxml.etree.parse(str(folder / "musicxml.xsd")))
+        for name, (space, attributes) in OTHERS.items():
+            text = text.replace(f"http://www.musicxml.org/xsd/{name}.xsd", f"{name}.xsd")
+            own = "".join(f'<xs:attribute name="{attribute}" type="xs:string"/>' for attribute in attributes)
+            head = f'<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="{space}">'
+            (Path(folder) / f"{name}.xsd").write_text(f"{head}{own}</xs:schema>", encoding="utf-8")
+        place = Path(folder) / "musicxml.xsd"
+        place.write_text(text, encoding="utf-8")
+        return lxml.etree.XMLSchema(lxml.etree.parse(str(place)))
 
 
 class Loop:
@@ -107,9 +110,16 @@ class Loop:
     def melody(self):
         """A part of notes, every bar its own."""
         words, at = [], []
+        # Only where every bar ends with a note may one begin with what holds it.
+        over = self.chance.random() < 0.4
         for kind in range(self.kinds):
             count = self.chance.choice([1, 2, 3, 4, 6, 7, 8, 9, 12, 16, self.metre[0]])
-            words.append([self.word(Fraction(self.bar, count)) for _ in range(count)])
+            step, bar = Fraction(self.bar, count), []
+            for number in range(count):
+                sounds = bar[-1][0] != "-" if bar else over
+                rests = not (over and number + 1 == count)
+                bar.append(self.word(step, sounds, rests))
+            words.append(bar)
         for number, kind in enumerate(self.order):
             now = number * self.bar
             for _, parts, step in words[kind]:
@@ -133,12 +143,12 @@ class Loop:
                 lines.append('"{}" = "{}"'.format(",".join(bars), " ".join(text for text, _, _ in words[kind])))
         return "\n".join(lines)
 
-    def word(self, step):
+    def word(self, step, holds, rests):
         chance = self.chance.random()
         note = lambda: (lambda key: (NAMES[key % 12] + str(key // 12 - 1), key))(self.chance.randint(55, 84))
-        if chance < 0.25:
+        if chance < 0.25 and rests:
             return "-", [[]], step
-        if chance < 0.45:
+        if 0.25 <= chance < 0.45 and holds:
             return "=", ["hold"], step
         if chance < 0.55:
             notes = [note() for _ in range(3)]
@@ -154,7 +164,7 @@ class Loop:
             return None
         notes = {name: [[str(at), str(length), keys] for at, length, keys in events] for name, events in self.notes.items()}
         # What is held into the first bar of a loop that comes round stands where it was struck.
-        return {"notes": notes, "drums": {drum: sorted(map(str, at)) for drum, at in self.drums.items() if at}}
+        return {"notes": notes, "drums": {f"{drum} on {drum}": sorted(map(str, at)) for drum, at in self.drums.items() if at}}
 
 
 def fraction(number):
@@ -200,7 +210,7 @@ def take(event, at, length, where, notes, drums, tied):
     if isinstance(event, (music21.note.Unpitched, music21.percussion.PercussionChord)):
         heads = event.notes if isinstance(event, music21.percussion.PercussionChord) else [event]
         for head in heads:
-            drums[head.storedInstrument.instrumentName].add(at)
+            drums[where[0], head.displayStep, head.displayOctave, head.notehead].add(at)
         return
     keys = sorted({pitch.midi for pitch in event.pitches})
     heads = event.notes if event.isChord else [event]
@@ -210,6 +220,21 @@ def take(event, at, length, where, notes, drums, tied):
         events[-1][1] += length
     else:
         events.append([at, length, keys])
+
+
+def pieces(document):
+    """Which pieces stand where: by part, step, octave and note head, which is all that music21 keeps of them."""
+    found = defaultdict(set)
+    names = {instrument.get("id"): instrument.findtext("instrument-name") for instrument in document.iter("score-instrument")}
+    parts = {part.get("id"): part.findtext("part-name") for part in document.iter("score-part")}
+    for part in document.findall("part"):
+        for note in part.iter("note"):
+            place = note.find("unpitched")
+            if place is not None:
+                where = place.findtext("display-step"), int(place.findtext("display-octave"))
+                head = note.findtext("notehead", "normal")
+                found[parts[part.get("id")], *where, head].add(names[note.find("instrument").get("id")])
+    return found
 
 
 def compare(name, path, told):
@@ -226,11 +251,18 @@ def compare(name, path, told):
             pairs = zip(said.get(part, []) + [None] * 9999, notes.get(part, []) + [None])
             first = next(((a, b) for a, b in pairs if a != b), None)
             wrong.append(f"{name}: {part} differs, first {first}" if first else "")
-    for piece in set(told["drums"]) | set(drums):
-        said = {Fraction(at) for at in told["drums"].get(piece, [])}
-        if said != drums.get(piece, set()):
-            missing, more = sorted(said - drums[piece])[:3], sorted(drums[piece] - said)[:3]
-            wrong.append(f"{name}: {piece} lacks {missing} and has {more}")
+    played = {tuple(where.split(" on ")): {Fraction(at) for at in all} for where, all in told["drums"].items()}
+    written = set()
+    for where, named in pieces(document).items():
+        # The set's staff has the pieces of all parts, another one those of its own part.
+        here = [(part, piece) for part, piece in played if piece in named and where[0] in ("Drums", part)]
+        written.update(here)
+        said = set().union(*(played[own] for own in here))
+        if said != drums[where]:
+            missing, more = sorted(said - drums[where])[:3], sorted(drums[where] - said)[:3]
+            wrong.append(f"{name}: {named} lacks {missing} and has {more}")
+    if set(played) - written:
+        wrong.append(f"{name}: {set(played) - written} are nowhere")
     return [complaint for complaint in wrong if complaint]
 
 

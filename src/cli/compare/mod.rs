@@ -63,7 +63,7 @@ pub(super) struct Compare {
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
     /// Print one JSON object and nothing else
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     json: bool,
 }
 

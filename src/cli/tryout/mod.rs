@@ -73,10 +73,10 @@ pub(super) struct Tryout {
     #[arg(long, help_heading = "The one-shots")]
     no_match: bool,
     /// Write no listening page, which takes longest
-    #[arg(long, help_heading = "Files")]
+    #[arg(long, help_heading = "Output")]
     no_page: bool,
     /// Print one JSON object and nothing else
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     json: bool,
 }
 

@@ -1,17 +1,12 @@
 //! A part's measures, and what stands in them for all parts: metre, key, tempo, sections, repeats.
 
+use super::direction::direction;
 use super::harmony::harmony;
+use super::parts;
 use super::voices::{VoiceWriter, part_voices};
 use super::xml::Xml;
-use super::{duration, parts};
 use crate::loopfile::{Exact, Swing};
 use crate::notation::{Clef, Sheet, SheetBar, Staff};
-
-/// A bar's length in whole notes.
-pub(super) fn length(bar: &SheetBar) -> Exact {
-    let whole = Exact::new(bar.metre.0.into(), bar.metre.1.into());
-    bar.short.unwrap_or(whole)
-}
 
 /// Writes a part; the first one has what all share.
 pub(super) fn part(xml: &mut Xml, sheet: &Sheet, number: usize, divisions: i128) {
@@ -116,57 +111,49 @@ fn clef(xml: &mut Xml, clef: Clef) {
 /// Section, tempo and feel.
 fn directions(xml: &mut Xml, bar: &SheetBar) {
     if let Some(section) = &bar.section {
-        direction(xml, |xml| xml.leaf("rehearsal", section), |_| ());
+        direction(xml, |xml| xml.leaf("rehearsal", section));
     }
-    if let Some((tempo, beat)) = bar.tempo {
-        let quarters = tempo * *beat.numer() as f64 * 4.0 / *beat.denom() as f64;
-        let per_minute = tempo.to_string();
-        direction(
-            xml,
-            |xml| match beat_unit(beat) {
+    tempo_and_feel(xml, bar);
+    if let Some(times) = times(bar).filter(|times| *times > 2) {
+        direction(xml, |xml| xml.leaf("words", format!("{times} times")));
+    }
+}
+
+/// Tempo and feel stand side by side.
+fn tempo_and_feel(xml: &mut Xml, bar: &SheetBar) {
+    if bar.tempo.is_none() && bar.feel.is_none() {
+        return;
+    }
+    xml.inside("direction", &[("placement", "above")], |xml| {
+        if let Some((tempo, beat)) = bar.tempo {
+            xml.inside("direction-type", &[], |xml| match beat_unit(beat) {
                 Some((unit, dotted)) => xml.inside("metronome", &[], |xml| {
                     xml.leaf("beat-unit", unit);
                     if dotted {
                         xml.empty("beat-unit-dot", &[]);
                     }
-                    xml.leaf("per-minute", per_minute);
+                    xml.leaf("per-minute", tempo);
                 }),
-                None => xml.leaf("words", format!("{beat} = {per_minute}")),
-            },
-            |xml| xml.empty("sound", &[("tempo", &rounded(quarters))]),
-        );
-    }
-    if let Some(feel) = &bar.feel {
-        direction(
-            xml,
-            |xml| xml.leaf("words", feel),
-            |xml| bar.swing.iter().for_each(|figures| swing(xml, figures)),
-        );
-    }
-    if let Some(times) = times(bar).filter(|times| *times > 2) {
-        direction(xml, |xml| xml.leaf("words", format!("{times} times")), |_| ());
-    }
+                None => xml.leaf("words", format!("{beat} = {tempo}")),
+            });
+        }
+        if let Some(feel) = &bar.feel {
+            xml.inside("direction-type", &[], |xml| xml.leaf("words", feel));
+        }
+        let quarters = |(tempo, beat): (f64, Exact)| tempo * *beat.numer() as f64 * 4.0 / *beat.denom() as f64;
+        let tempo = bar.tempo.map(quarters).map(rounded);
+        let attributes: Vec<(&str, &str)> = tempo.iter().map(|tempo| ("tempo", tempo.as_str())).collect();
+        match &bar.swing {
+            Some(figures) if figures_fit(figures) => xml.inside("sound", &attributes, |xml| swing(xml, figures)),
+            _ if !attributes.is_empty() => xml.empty("sound", &attributes),
+            _ => {}
+        }
+    });
 }
 
 /// How often a repeat that begins with a bar is played.
 fn times(bar: &SheetBar) -> Option<usize> {
     bar.repeat_begins.then_some(bar.heard.len())
-}
-
-fn direction(xml: &mut Xml, says: impl FnOnce(&mut Xml), sounds: impl FnOnce(&mut Xml)) {
-    xml.inside("direction", &[("placement", "above")], |xml| {
-        xml.inside("direction-type", &[], says);
-        sounds(xml);
-    });
-}
-
-/// A word over the next note.
-pub(super) fn words(xml: &mut Xml, text: &str) {
-    direction(
-        xml,
-        |xml| xml.leaf_with("words", &[("font-style", "italic")], text),
-        |_| (),
-    );
 }
 
 fn beat_unit(beat: Exact) -> Option<(&'static str, bool)> {
@@ -186,23 +173,20 @@ fn beat_unit(beat: Exact) -> Option<(&'static str, bool)> {
     }
 }
 
-/// The swing of a direction; the format knows that of eighths and of sixteenths.
+/// True for swing that the format knows: of eighths and of sixteenths.
+fn figures_fit(swing: &Swing) -> bool {
+    matches!((*swing.of.numer(), *swing.of.denom()), (1, 8 | 16))
+}
+
 fn swing(xml: &mut Xml, swing: &Swing) {
-    let kind = match *swing.of.denom() {
-        8 => "eighth",
-        16 => "16th",
-        _ => return,
-    };
     let (first, all) = (*swing.share.numer(), *swing.share.denom());
-    xml.inside("sound", &[], |xml| {
-        xml.inside("swing", &[], |xml| {
-            if first * 2 == all {
-                return xml.empty("straight", &[]);
-            }
-            xml.leaf("first", first);
-            xml.leaf("second", all - first);
-            xml.leaf("swing-type", kind);
-        });
+    xml.inside("swing", &[], |xml| {
+        if first * 2 == all {
+            return xml.empty("straight", &[]);
+        }
+        xml.leaf("first", first);
+        xml.leaf("second", all - first);
+        xml.leaf("swing-type", if *swing.of.denom() == 8 { "eighth" } else { "16th" });
     });
 }
 
@@ -253,13 +237,4 @@ fn numbers(bar: &SheetBar) -> String {
 
 fn rounded(number: f64) -> String {
     (libm::round(number * 1000.0) / 1000.0).to_string()
-}
-
-/// A part's bar of rest.
-pub(super) fn bar_rest(xml: &mut Xml, bar: &SheetBar, voice: usize, divisions: i128) {
-    xml.inside("note", &[], |xml| {
-        xml.empty("rest", &[("measure", "yes")]);
-        xml.leaf("duration", duration(length(bar), divisions));
-        xml.leaf("voice", voice);
-    });
 }

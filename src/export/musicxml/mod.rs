@@ -8,6 +8,7 @@
 mod accidentals;
 mod bars;
 mod chord_kind;
+mod direction;
 mod harmony;
 mod note;
 mod parts;
@@ -20,7 +21,7 @@ use std::path::Path;
 use super::mark::MADE_BY;
 use super::write_beside;
 use crate::loopfile::Exact;
-use crate::notation::{Clef, Measure, Sheet, Staff};
+use crate::notation::{Clef, Measure, Sheet, SheetBar, Staff};
 use crate::text::Problem;
 use xml::Xml;
 
@@ -99,7 +100,7 @@ fn divisions(sheet: &Sheet) -> i128 {
     let events = measures.flat_map(|measure| measure.voices.iter().flatten());
     let lengths = events.flat_map(|event| [event.at, event.length]);
     let chords = sheet.bars.iter().flat_map(|bar| bar.chords.iter().map(|(at, _)| *at));
-    let bars = sheet.bars.iter().map(bars::length);
+    let bars = sheet.bars.iter().map(length);
     lengths.chain(chords).chain(bars).fold(1, |all, length| {
         let (mut a, mut b) = (all, *(length * 4).denom());
         let product = a * b;
@@ -108,6 +109,12 @@ fn divisions(sheet: &Sheet) -> i128 {
         }
         product / a
     })
+}
+
+/// A bar's length in whole notes.
+fn length(bar: &SheetBar) -> Exact {
+    let whole = Exact::new(bar.metre.0.into(), bar.metre.1.into());
+    bar.short.unwrap_or(whole)
 }
 
 /// A length in whole notes as a number of divisions.

@@ -82,7 +82,7 @@ pub(super) fn note(xml: &mut Xml, event: &Event, around: &mut Around, accidental
                     tuplet(xml, event);
                 }
                 if event.graces.is_empty() {
-                    slides(xml, event, head, nth, around);
+                    slides(xml, head, nth, around);
                 } else if head.approach == Some(Approach::Slide) && nth == 0 {
                     slide(xml, "stop");
                 }
@@ -164,7 +164,7 @@ fn instrument(xml: &mut Xml, pitch: &WrittenPitch, around: &Around) {
 }
 
 /// Type and dots.
-fn value(xml: &mut Xml, value: Value) {
+pub(super) fn value(xml: &mut Xml, value: Value) {
     xml.leaf("type", kind(value.part));
     for _ in 0..value.dots {
         xml.empty("dot", &[]);
@@ -255,8 +255,7 @@ fn slide(xml: &mut Xml, kind: &str) {
     xml.empty("slide", &[("line-type", "solid"), ("number", "1"), ("type", kind)]);
 }
 
-fn slides(xml: &mut Xml, event: &Event, head: &WrittenNote, nth: usize, around: &Around) {
-    let _ = event;
+fn slides(xml: &mut Xml, head: &WrittenNote, nth: usize, around: &Around) {
     if nth != 0 {
         return;
     }

@@ -3,12 +3,12 @@
 use std::collections::BTreeSet;
 
 use super::accidentals::Accidentals;
-use super::bars::{bar_rest, length, words};
-use super::duration;
-use super::note::{Around, note};
+use super::direction::words;
+use super::note::{Around, note, value};
 use super::xml::Xml;
+use super::{duration, length};
 use crate::loopfile::Exact;
-use crate::notation::{Approach, Clef, Event, Sheet, Sign, Staff, WrittenPitch};
+use crate::notation::{Approach, Clef, Event, Sheet, SheetBar, Sign, Staff, WrittenPitch, drawn};
 
 /// Writes a part's voices, and remembers what goes on from bar to bar.
 pub(super) struct VoiceWriter<'a> {
@@ -81,11 +81,10 @@ pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, c
     let whole = length(sheet_bar);
     let voices = &writer.staff.measures[bar].voices;
     let mut accidentals = Accidentals::bar(sheet_bar.key);
-    let sounding = voices.iter().filter(|voice| !voice.is_empty()).count();
     let empty = voices.first().is_none_or(Vec::is_empty);
     if empty {
         chord(xml, Exact::ZERO, whole);
-        bar_rest(xml, sheet_bar, 1, writer.divisions);
+        bar_rest(xml, sheet_bar, writer.divisions);
         if let Some(open) = writer.open.first_mut() {
             open.clear();
         }
@@ -102,7 +101,7 @@ pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, c
         let place = VoicePlace {
             bar,
             voice: number,
-            stem: stem(writer.staff, number, voices.len(), sounding),
+            stem: stem(writer.staff, number, voices.len()),
         };
         for (at, event) in voice.iter().enumerate() {
             if number == 0 {
@@ -115,8 +114,7 @@ pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, c
 }
 
 /// Hands' stems go up and feet's down where a staff has both.
-fn stem(staff: &Staff, voice: usize, voices: usize, sounding: usize) -> Option<&'static str> {
-    let _ = sounding;
+fn stem(staff: &Staff, voice: usize, voices: usize) -> Option<&'static str> {
     (staff.clef == Clef::Percussion && voices > 1).then_some(if voice == 0 { "up" } else { "down" })
 }
 
@@ -151,4 +149,17 @@ impl VoiceWriter<'_> {
         let tied = event.notes.iter().filter(|note| note.tied);
         self.open[place.voice] = tied.map(|note| note.pitch.clone()).collect();
     }
+}
+
+/// A part's bar of rest. That of a short bar is a rest like others: a rest of the whole bar is taken for one of its metre.
+fn bar_rest(xml: &mut Xml, bar: &SheetBar, divisions: i128) {
+    let drawn = bar.short.and_then(drawn);
+    xml.inside("note", &[], |xml| {
+        xml.empty("rest", if drawn.is_some() { &[] } else { &[("measure", "yes")] });
+        xml.leaf("duration", duration(length(bar), divisions));
+        xml.leaf("voice", 1);
+        if let Some(drawn) = drawn {
+            value(xml, drawn);
+        }
+    });
 }
