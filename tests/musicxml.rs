@@ -250,7 +250,8 @@ fn heard(song: &Loop, part: &Part) -> bool {
             .collect::<Vec<_>>()
     };
     let along = |other: &Part| !other.double && plays(other) == plays(part);
-    !part.silenced && !(part.double && song.parts.iter().any(along))
+    let repeats = part.double && song.parts.iter().any(along);
+    !(part.silenced || repeats)
 }
 
 /// What a file says, in whole notes: notes of each part, onsets of each part on each piece.

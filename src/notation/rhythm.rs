@@ -153,9 +153,17 @@ impl VoiceWriter<'_> {
 
     /// Joins the notes of a beat, or of a tuplet, with beams.
     fn beam(&mut self) {
+        // A tuplet within a beat is joined to what else the beat has; a longer one is a group of its own.
         let group = |(event, region): &(Event, Option<usize>)| {
             let beat = self.grouping.beat(event.at).0;
-            (*region, if region.is_some() { 0 } else { beat })
+            let long = |region: &usize| {
+                let region = &self.regions[*region];
+                self.grouping.beat(region.from).1 < region.to
+            };
+            match region.filter(long) {
+                Some(region) => (true, region),
+                None => (false, beat),
+            }
         };
         let joined = |pair: &[(Event, Option<usize>)]| {
             let [one, other] = pair else { return 0 };
@@ -254,11 +262,11 @@ mod tests {
     fn tuplets_fill_what_they_are_read_in() {
         // Triplets of a beat, of half a bar, of a sixteenth; six over halved triplets; five; seven over a bar.
         let triplet = [(0, 1), (1, 2), (2, 3), (3, 12)];
-        assert_eq!(short(&events((4, 4), 12, &triplet, false)), "[3:2 8- 8- 8] 4 2");
+        assert_eq!(short(&events((4, 4), 12, &triplet, false)), "[3:2 8- 8- 8] 2.");
         let quarters = [(0, 1), (1, 2), (2, 3), (3, 6)];
         assert_eq!(short(&events((4, 4), 6, &quarters, false)), "[3:2 4 4 4] 2");
         let fast = [(0, 1), (1, 2), (2, 3), (3, 6), (6, 12)];
-        assert_eq!(short(&events((1, 4), 48, &fast, false)), "[3:2 32--- 32--- 32] 16- 8");
+        assert_eq!(short(&events((1, 4), 48, &fast, false)), "[3:2 32--- 32--- 32--] 16- 8");
         let halved = [(0, 1), (1, 2), (2, 4), (4, 6)];
         assert_eq!(short(&events((1, 4), 24, &halved, false)), "[6:4 16-- 16- 8- 8]");
         let five = [(0, 1), (1, 3), (3, 5)];
@@ -267,7 +275,7 @@ mod tests {
         assert_eq!(short(&events((4, 4), 7, &seven, false)), "[7:4 4 4 4 4 4 4 4]");
         // What leads over a triplet's end is tied; a drum's note ends with it.
         let leading = [(0, 1), (1, 2), (2, 6), (6, 24)];
-        assert_eq!(short(&events((4, 4), 24, &leading, false)), "[3:2 16-- 16-- 16~] 8 4 2");
+        assert_eq!(short(&events((4, 4), 24, &leading, false)), "[3:2 16-- 16-- 16~-] 8 2.");
         assert_eq!(
             short(&events((4, 4), 24, &leading[..3], true)),
             "[3:2 16-- 16-- 16] r8 r4 r2"

@@ -115,7 +115,7 @@ mod tests {
             ("Cmadd9", "minor", vec![Add(9, 0)]),
             ("CmMaj7", "major-minor", vec![]),
             ("C5", "power", vec![]),
-            ("C+maj7", "major-seventh", vec![Alter(5, 1)]),
+            ("C+maj7", "augmented", vec![Add(7, 1)]),
         ] {
             let (found, changes) = kind_of(&Chord::parse(symbol).expect("a chord"));
             assert_eq!((found, changes), (kind, told), "{symbol}");
