@@ -12,6 +12,7 @@ engraved by Verovio too, without a warning.
 import json
 import logging
 import multiprocessing
+import os
 import random
 import subprocess
 import sys
@@ -181,7 +182,6 @@ def read(path):
         if list(part[music21.bar.Repeat]):
             part = part.expandRepeats()
         begins = Fraction(0)
-        tied = {}
         for measure in part.getElementsByClass("Measure"):
             voices = list(measure.voices) or [measure]
             lengths = set()
@@ -194,9 +194,10 @@ def read(path):
                     if at != now:
                         wrong.append(f"{name}, measure {measure.number}: {event} at {at}, not {now}")
                     now = at + length
-                    take(event, begins + at, length, (name, voice.id if voice is not measure else 0), notes, drums, tied)
+                    take(event, begins + at, length, name, notes, drums)
                 lengths.add(now)
-            if not any(measure.paddingLeft or measure.showNumber.name == "NEVER" for _ in [0]):
+            # Pickups and last hits are shorter than their metre; their numbers are not shown.
+            if measure.showNumber.name != "NEVER":
                 lengths.add(fraction(measure.barDuration.quarterLength))
             if len(lengths) > 1:
                 wrong.append(f"{name}, measure {measure.number}: voices of {sorted(map(str, lengths))}")
@@ -204,18 +205,19 @@ def read(path):
     return notes, drums, wrong
 
 
-def take(event, at, length, where, notes, drums, tied):
+def take(event, at, length, part, notes, drums):
+    """Takes note of an event; what is tied to the one before lengthens it."""
     if event.isRest:
         return
     if isinstance(event, (music21.note.Unpitched, music21.percussion.PercussionChord)):
         heads = event.notes if isinstance(event, music21.percussion.PercussionChord) else [event]
         for head in heads:
-            drums[where[0], head.displayStep, head.displayOctave, head.notehead].add(at)
+            drums[part, head.displayStep, head.displayOctave, head.notehead].add(at)
         return
     keys = sorted({pitch.midi for pitch in event.pitches})
     heads = event.notes if event.isChord else [event]
     goes_on = heads[0].tie is not None and heads[0].tie.type in ("stop", "continue")
-    events = notes[where[0]]
+    events = notes[part]
     if goes_on and events and events[-1][2] == keys and events[-1][0] + events[-1][1] == at:
         events[-1][1] += length
     else:
@@ -281,12 +283,11 @@ def one(job):
 
 
 def demo(path):
+    """The differences of a demo, and what Verovio has to say of it: its warnings go to the process's standard error."""
     path = Path(path)
     wrong = compare(path.stem, path, json.loads(path.with_suffix(".json").read_text(encoding="utf-8")))
     engraver = verovio.toolkit()
     with tempfile.TemporaryFile() as log:
-        import os
-
         kept = os.dup(2)
         os.dup2(log.fileno(), 2)
         try:
