@@ -286,6 +286,7 @@ def demo(path):
     """The differences of a demo, and what Verovio has to say of it: its warnings go to the process's standard error."""
     path = Path(path)
     wrong = compare(path.stem, path, json.loads(path.with_suffix(".json").read_text(encoding="utf-8")))
+    verovio.enableLog(verovio.LOG_WARNING)
     engraver = verovio.toolkit()
     with tempfile.TemporaryFile() as log:
         kept = os.dup(2)
