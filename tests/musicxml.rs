@@ -1,5 +1,5 @@
 //! MusicXML: staves and notes of loops and forms as `chart --musicxml` and `render --musicxml` write them. What other programs
-//! read in it, `tests/reference/musicxml.py` compares with what [`what_demos_say_is_left_for_other_readers`] leaves.
+//! read in it, `tests/reference/paper.py` compares with what [`what_demos_say_is_left_for_other_readers`] leaves.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -297,7 +297,7 @@ fn said(file: &Path) -> Value {
     json!({ "notes": notes, "drums": drums })
 }
 
-/// Leaves files for the libraries to read: `tests/reference/musicxml.py BINARY target/tmp/musicxml`.
+/// Leaves files for the libraries to read: `tests/reference/paper.py BINARY target/tmp/musicxml`.
 #[test]
 fn what_demos_say_is_left_for_other_readers() {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("musicxml");

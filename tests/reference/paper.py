@@ -1,6 +1,6 @@
 """What our MusicXML says, read by libraries and compared with what was asked for.
 
-    musicxml.py BINARY [FOLDER]
+    paper.py BINARY [FOLDER]
 
 Writes 200 random loops of drums and melodies whose places it knows, has them written by `chart --musicxml`, and holds each file
 against the schema of MusicXML 4.0 (as the package `musicxml` carries it) and against what music21 reads in it: onsets, pitches
