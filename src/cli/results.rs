@@ -31,12 +31,12 @@ pub(super) struct ResultsCommand {
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
     /// Also draw them: NAME.svg or NAME.png
-    #[arg(long, help_heading = "Files", value_name = "FILE")]
+    #[arg(long, help_heading = "Output", value_name = "FILE")]
     picture: Option<PathBuf>,
     #[command(flatten)]
     written: OutputOptions,
     /// Print one JSON object and nothing else
-    #[arg(long, help_heading = "Report")]
+    #[arg(long, help_heading = "Output")]
     json: bool,
 }
 
