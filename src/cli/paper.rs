@@ -16,7 +16,7 @@ use crate::project::Project;
 
 /// What a page shows.
 #[derive(Args)]
-#[command(next_help_heading = "Files")]
+#[command(next_help_heading = "Output")]
 pub(super) struct PageOptions {
     /// Write staves and chords as a page that prints
     #[arg(long, group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
