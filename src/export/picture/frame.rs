@@ -66,7 +66,9 @@ pub(super) fn ruler(drawing: &mut Drawing, frame: &Frame, bars: &Bars, begun: &s
     let begins: Vec<(usize, f32)> = ends.map(|(place, bar)| (place, frame.x(bar.start as f64))).collect();
     let first = begins.first().map_or(WIDTH - EDGE, |(_, x)| *x);
     let before = fitting(begun, 13.0, first - frame.left - 9.0);
-    drawing.words((frame.left + 3.0, y - 18.0), 13.0, Ink::Soft, before);
+    if !before.is_empty() {
+        drawing.words((frame.left + 3.0, y - 18.0), 13.0, Ink::Soft, before);
+    }
     for (n, (place, x)) in begins.iter().enumerate() {
         let room = begins.get(n + 1).map_or(WIDTH - EDGE, |(_, next)| *next) - x - 6.0;
         let name = bars.bars[*place].section.as_deref().unwrap_or_default();
