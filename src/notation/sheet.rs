@@ -125,7 +125,6 @@ pub(crate) enum Head {
     /// Sticks on rims, claps and the like.
     Triangle,
     /// A slash, for chords whose rhythm alone is written.
-    #[allow(dead_code)]
     Slash,
 }
 
