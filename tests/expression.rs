@@ -88,8 +88,12 @@ fn a_slide_is_a_bend_on_a_channel_of_the_upper_zone() {
 fn a_loop_without_bends_has_no_zone() {
     let (bytes, _) = rendered(&song("notes = \"C4 (G4):dead E4:legato -\""));
     let all = messages(&bytes, 1);
-    let notes = |message: &MidiMessage| matches!(message, MidiMessage::NoteOn { .. } | MidiMessage::NoteOff { .. });
-    assert!(all.iter().all(|(_, channel, message)| *channel == 0 && notes(message)));
+    // Its instrument, then its notes: nothing that would make a zone of channels or bend one.
+    let plain = |message: &MidiMessage| {
+        use MidiMessage::{NoteOff, NoteOn, ProgramChange};
+        matches!(message, NoteOn { .. } | NoteOff { .. } | ProgramChange { .. })
+    };
+    assert!(all.iter().all(|(_, channel, message)| *channel == 0 && plain(message)));
     let smf = Smf::parse(&bytes).expect("a Standard MIDI File");
     let prefix = |kind: &TrackEventKind| matches!(kind, TrackEventKind::Meta(MetaMessage::MidiChannel(_)));
     assert!(smf.tracks[1].iter().all(|event| !prefix(&event.kind)));

@@ -290,11 +290,11 @@ fn flac_holds_the_same_sound_and_may_be_replaced() {
             .assert_done()
     };
     write(&[]);
-    let wav = decode(&desk.path("out/audio/01-all-100-percent.wav")).unwrap().audio;
+    let wav = decode(desk.path("out/audio/01-all-100-percent.wav")).unwrap().audio;
     for _ in 0..2 {
         write(&["--flac", "--depth", "24"]);
         assert_eq!(sounds(&desk)[0], "01-all-100-percent.flac");
-        let flac = decode(&desk.path("out/audio/01-all-100-percent.flac")).unwrap().audio;
+        let flac = decode(desk.path("out/audio/01-all-100-percent.flac")).unwrap().audio;
         assert!(flac.channels == wav.channels && flac.rate == wav.rate);
     }
     // 16 bits where nothing is said: what is in 24 of them hardly gets smaller.

@@ -328,7 +328,6 @@ fn night_ferry() -> MidiSong {
         sections: vec![(0, "Überfahrt".to_string())],
         pieces: Some(vec![(36, "kick".to_string())]),
         length: 4800,
-        ..MidiSong::default()
     }
 }
 

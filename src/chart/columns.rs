@@ -55,7 +55,8 @@ impl Columns {
                 (0..all).for_each(|count| columns.make_room(measure, row, count));
             }
         }
-        let words = |row: &Row| shown(row.whose) && row.whose != Whose::Counts && row.cells.iter().any(Cell::has_words);
+        // Rows that are not shown have a say here: a bar was cut to fit with all of them, and marks apart take more room.
+        let words = |row: &Row| row.whose != Whose::Counts && row.cells.iter().any(Cell::has_words);
         columns.gap = match narrowest {
             0 => "",
             _ if !columns.has_spaces() => CLOSE,

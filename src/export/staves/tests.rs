@@ -121,7 +121,9 @@ fn words_of_the_sheet_are_escaped() {
 }
 
 /// One beat: parts of quarters as denominators of a whole, with beams, and a tuplet where there is one.
-const BEATS: [(&[(u32, u8, u8)], Option<(u32, u32)>); 8] = [
+type Beat = (&'static [(u32, u8, u8)], Option<(u32, u32)>);
+
+const BEATS: [Beat; 8] = [
     (&[(4, 0, 0)], None),
     (&[(8, 0, 1), (8, 0, 0)], None),
     (&[(16, 0, 2), (16, 0, 2), (16, 0, 2), (16, 0, 0)], None),
