@@ -507,10 +507,10 @@ proptest! {
                 continue;
             }
             for system in page.split("\n\n") {
-                // Counts and what stands under them: rows have a name, or are the counts'.
-                let counts = system.lines().find(|line| line.trim_start().starts_with(|sign: char| sign.is_ascii_digit()) && line.starts_with(' '));
-                let Some(counts) = counts else { continue };
-                let rows = system.lines().skip_while(|line| *line != counts).take_while(|line| !line.starts_with("as bar"));
+                // Counts are what stands above the first row that has a name, and is indented as far.
+                let Some(first) = system.lines().position(|line| !line.starts_with(' ')) else { continue };
+                let Some(counts) = first.checked_sub(1).and_then(|above| system.lines().nth(above)) else { continue };
+                let rows = system.lines().skip(first).take_while(|line| !line.starts_with("as bar"));
                 for row in rows {
                     prop_assert_eq!(signs(row), signs(counts), "{}\n{}", page, text);
                 }

@@ -65,8 +65,9 @@ impl System {
             let silent = if block.measure.sounds() { 0 } else { SILENCE.len() };
             layout.width().max(silent)
         };
-        // A heading may widen a narrow bar by a little; a long one goes over several lines.
-        let heading = |block: &Block| wrapped(&block.name, room.min(bar(block).max(24)));
+        // A heading may widen a narrow bar by a little, one that stands alone as far as it likes; a longer one goes over several lines.
+        let least = if blocks.len() == 1 { room } else { 24 };
+        let heading = |block: &Block| wrapped(&block.name, room.min(bar(block).max(least)));
         let headings: Vec<Vec<String>> = blocks.iter().map(heading).collect();
         let widths = blocks.iter().zip(&headings).map(|(block, heading)| {
             let widest = heading.iter().map(|line| columns(line)).max();
