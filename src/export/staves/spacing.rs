@@ -10,6 +10,8 @@ use crate::loopfile::Exact;
 const QUARTER: f64 = 3.6;
 /// The least space between things of a lane.
 const GAP: f64 = 0.18;
+/// The least space between two chord symbols.
+const OVER: f64 = 0.7;
 /// The least space between two columns.
 const COLUMNS: f64 = 0.45;
 /// Space between what opens a bar and its first column.
@@ -121,7 +123,7 @@ fn place_bar(bar: &BarSpace, left: f64, stretch: f64, over_end: &mut f64) -> Bar
             }
         }
         while let Some(thing) = here(&bar.over, &mut next[bar.lanes.len()]) {
-            x = x.max(*over_end + 2.0 * GAP + thing.left);
+            x = x.max(*over_end + OVER + thing.left);
             *over_end = x + thing.right;
         }
         for (lane, thing) in things {
