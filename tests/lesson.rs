@@ -86,6 +86,7 @@ fn a_folder_has_every_sound_and_a_page_that_plays_them() {
         "120 BPM",
         "href=\"loop.mid\"",
         "href=\"loop.musicxml\"",
+        "href=\"staves.html\"",
     ] {
         assert!(page.contains(words), "{words}\n{page}");
     }
@@ -99,6 +100,8 @@ fn a_folder_has_every_sound_and_a_page_that_plays_them() {
     );
     let staves = fs::read_to_string(desk.path("out/loop.musicxml")).unwrap();
     assert!(staves.contains("<score-partwise"), "{staves}");
+    let printed = fs::read_to_string(desk.path("out/staves.html")).unwrap();
+    assert!(printed.contains("<svg") && printed.contains("Gm9"), "{printed}");
     assert!(midi::read(desk.path("out/loop.mid")).unwrap().notes().count() == 6);
 }
 

@@ -14,6 +14,7 @@ use crate::base::audio::Audio;
 use crate::export::lesson::{self, LessonPage, PartSounds, Sound, address};
 use crate::export::mark::MADE_BY;
 use crate::export::name::safe;
+use crate::export::staves::{self, Wish};
 use crate::export::{self, write_beside, write_folder};
 use crate::project::Project;
 use crate::project::lesson::{Aim, Lesson, Take};
@@ -24,6 +25,7 @@ use crate::text::{Problem, Problems, count_of, one_line, shown};
 
 const PAGE: &str = "index.html";
 const CHART: &str = "chart.txt";
+const STAVES: &str = "staves.html";
 const AUDIO: &str = "audio";
 /// The most sounds of a lesson.
 const MOST: usize = 200;
@@ -145,6 +147,7 @@ impl Folder {
         let own = [
             PAGE.to_string(),
             CHART.to_string(),
+            STAVES.to_string(),
             self.midi(),
             self.musicxml(),
             self.credits(),
@@ -176,6 +179,8 @@ impl Folder {
         let (song, _) = whole.midi(order)?;
         export::midi::write(&new.join(self.midi()), &song)?;
         export::musicxml::write(&new.join(self.musicxml()), &whole.sheet())?;
+        let staves = staves::page(&whole.sheet(), &Wish::default())?;
+        write_beside(&new.join(STAVES), |out| out.write_all(staves.as_bytes()))?;
         let cast = lesson.cast(order)?;
         export::credits::write(&new.join(self.credits()), &self.title, "this lesson", &cast)?;
         // Its second line is the mark by which it may be replaced.
@@ -251,9 +256,10 @@ impl Folder {
             }
         }
         let files = [
+            ("Staves on a page that prints", STAVES.to_string()),
             ("The chart as text", CHART.to_string()),
             ("The notes as MIDI", self.midi()),
-            ("Staves for notation programs, as MusicXML", self.musicxml()),
+            ("The staves for notation programs, as MusicXML", self.musicxml()),
             ("Whose sounds these are", self.credits()),
         ];
         LessonPage {
