@@ -15,7 +15,7 @@ use crate::project::balance::{Aim, Balance, BalancedPart, Role, TABLE, Verdict};
 use crate::render::Order;
 use crate::text::table::Table;
 use crate::text::width::wrapped;
-use crate::text::{Problem, count_of, nearest, one_line, shown_json, shown_path};
+use crate::text::{Problem, count_of, did_you_mean, nearest, one_line, shown_json, shown_path};
 
 /// Columns of the page.
 const WIDTH: usize = 80;
@@ -275,7 +275,7 @@ fn aim(text: &str) -> Result<(String, Aim), Problem> {
             let known: Vec<&str> = TABLE.iter().map(|row| row.name).chain(["keep"]).collect();
             let problem = refused(format!("there is no role called `{}`", one_line(aim)));
             Err(match nearest(aim, known.iter().copied()) {
-                Some(near) => problem.help(format!("did you mean `{near}`?")),
+                Some(near) => problem.help(did_you_mean(near)),
                 None => problem.help(format!("take a number of LU, or one of {}", known.join(", "))),
             })
         }

@@ -23,7 +23,7 @@ const STREAM_INFO: usize = 4 + 34;
 const LAST: u8 = 0x80;
 const COMMENTS: u8 = 4;
 
-/// Writes audio as a FLAC file of 16 or 24 bits a sample, which says what made it (`maker`).
+/// Writes audio as a FLAC file with a bit depth of 16 or 24, which says what made it (`maker`).
 ///
 /// # Errors
 /// As [`encode`] and `write_beside`.
@@ -59,7 +59,7 @@ pub(super) fn vendor(stream: &[u8]) -> Option<String> {
     (head[0] & !LAST == COMMENTS).then(|| String::from_utf8_lossy(vendor).into_owned())
 }
 
-/// Audio as a FLAC stream of so many bits a sample, dithered from the seed as a WAV of those bits is.
+/// Audio as a FLAC stream of a bit depth, dithered from the seed as a WAV of that depth is.
 ///
 /// Two signals of one length and one seed share their dither, so what is the same in both stays the same.
 ///

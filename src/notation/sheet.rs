@@ -31,7 +31,7 @@ pub(crate) struct SheetBar {
     pub short: Option<Exact>,
     /// The key signature; no sharps or flats where the loop names no key.
     pub key: Signature,
-    /// What stands above it where it changes: beats a minute, and what is counted, in whole notes.
+    /// What stands above it where it changes: a tempo in BPM, and what it counts, in whole notes.
     pub tempo: Option<(f64, Exact)>,
     /// The feel in words where it changes, such as "Swing eighths 62 %".
     pub feel: Option<String>,

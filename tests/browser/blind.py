@@ -1,14 +1,13 @@
 """Blind listening gives nothing away and counts rightly. Arguments: the page's folder, a folder for what comes up."""
 
 import sys
-import traceback
 from pathlib import Path
 
 import numpy as np
 from scipy.stats import binomtest
 from selenium.webdriver.common.action_chains import ActionChains
 
-from browser import Browser
+from browser import Browser, held_to
 
 PAGES, WORK = Path(sys.argv[1]), Path(sys.argv[2])
 OFFLINE = Path(__file__).with_name("offline.js").read_text()
@@ -347,17 +346,8 @@ def nothing_in_the_page_tells_which_version_plays(browser):
 def main():
     browser = Browser(WORK)
     browser.command("Page.addScriptToEvaluateOnNewDocument", source=OFFLINE)
-    failed = 0
     try:
-        for rule in checks:
-            name = rule.__name__.replace("_", " ")
-            try:
-                rule(browser)
-                print(f"  {name}: ok")
-            except Exception as problem:  # the next rule may still tell something
-                failed += 1
-                print(f"  {name}: FAILED: {type(problem).__name__} {str(problem).split('Stacktrace')[0]}")
-                traceback.print_tb(problem.__traceback__, limit=-2)
+        failed = held_to(checks, browser)
     finally:
         browser.quit()
     print(f"blind: {len(checks) - failed} passed, {failed} failed")

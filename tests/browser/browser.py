@@ -3,6 +3,7 @@
 import base64
 import json
 import shutil
+import traceback
 
 from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
@@ -91,3 +92,18 @@ class Browser:
 
     def quit(self):
         self.driver.quit()
+
+
+def held_to(rules, browser):
+    """Holds the page to each rule, says what came of it, and gives how many it broke."""
+    failed = 0
+    for rule in rules:
+        name = rule.__name__.replace("_", " ")
+        try:
+            rule(browser)
+            print(f"  {name}: ok")
+        except Exception as problem:  # the next rule may still tell something
+            failed += 1
+            print(f"  {name}: FAILED: {type(problem).__name__} {str(problem).split('Stacktrace')[0]}")
+            traceback.print_tb(problem.__traceback__, limit=-2)
+    return failed

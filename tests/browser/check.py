@@ -6,7 +6,6 @@ import os
 import re
 import sys
 import time
-import traceback
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +15,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 import hearing
-from browser import Browser
+from browser import Browser, held_to
 from hearing import db
 
 PAGES, AXE, WORK = Path(sys.argv[1]), Path(sys.argv[2]).read_text(), Path(sys.argv[3])
@@ -450,18 +449,9 @@ def nothing_leaves_the_page(browser):
 
 def main():
     browser = Browser(WORK)
-    failed = 0
     try:
         browser.driver.get(PAGE)
-        for rule in checks:
-            name = rule.__name__.replace("_", " ")
-            try:
-                rule(browser)
-                print(f"  {name}: ok")
-            except Exception as problem:  # the next rule may still tell something
-                failed += 1
-                print(f"  {name}: FAILED: {type(problem).__name__} {str(problem).split('Stacktrace')[0]}")
-                traceback.print_tb(problem.__traceback__, limit=-2)
+        failed = held_to(checks, browser)
     finally:
         browser.quit()
     print(f"browser: {len(checks) - failed} passed, {failed} failed")

@@ -6,7 +6,6 @@ import json
 import re
 import sys
 import time
-import traceback
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +14,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 import hearing
-from browser import Browser
+from browser import Browser, held_to
 
 PAGES, WORK = Path(sys.argv[1]).resolve(), Path(sys.argv[2])
 PAGE = (PAGES / "night-ferry.html").as_uri()
@@ -300,17 +299,8 @@ def waveforms_and_playhead_stand_out(browser):
 
 def main():
     browser = Browser(WORK)
-    failed = 0
     try:
-        for rule in checks:
-            name = rule.__name__.replace("_", " ")
-            try:
-                rule(browser)
-                print(f"  {name}: ok")
-            except Exception as problem:  # the next rule may still tell something
-                failed += 1
-                print(f"  {name}: FAILED: {type(problem).__name__} {str(problem).split('Stacktrace')[0]}")
-                traceback.print_tb(problem.__traceback__, limit=-2)
+        failed = held_to(checks, browser)
         complaints = browser.complaints()
         assert complaints == [], complaints
     finally:

@@ -18,7 +18,7 @@ pub(super) const SYMBOL_LINE: f32 = 18.0;
 pub(crate) enum Finish {
     /// With a repeat sign.
     Repeat,
-    /// It rings out behind the last bar.
+    /// It has a tail after the last bar.
     Ring,
     /// With a final barline.
     Damp,
@@ -158,7 +158,7 @@ impl Drawn<'_> {
         counts(drawing, &frame, &line.bars, foot)
     }
 
-    /// The last barline: thin and thick behind the last bar, with the repeat's two dots before it; a plain one where it
+    /// The last barline: thin and thick after the last bar, with the repeat's two dots before it; a plain one where it
     /// rings on.
     fn finish_sign(&self, drawing: &mut Drawing, frame: &Frame, (top, foot): (f32, f32)) {
         let x = frame.x(self.line.bars.end as f64);

@@ -233,7 +233,7 @@ fn frame(ink: &mut Ink, reach: Reach) {
     ink.lines(&data, thick::FRAME, reach);
 }
 
-/// Beats a minute with what is counted, in whole notes.
+/// A tempo in BPM with what it counts, in whole notes.
 pub(super) fn tempo_text(bpm: f64, unit: Exact) -> String {
     let bpm = (bpm * 100.0).round() / 100.0;
     let counted = match (*unit.numer(), *unit.denom()) {

@@ -21,7 +21,7 @@ use super::{Exact, Manner, Stroke, Time, Words, marks};
 use crate::files::Refused;
 use crate::midi::{self, Clock, Counts, MidiError, Note, PERCUSSION_CHANNEL, Performance};
 use crate::schema::{Layers, NoteNumbers, Settings, part, playing};
-use crate::text::{Place, Problem, nearest};
+use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// Any key does to ask whether a piece has a root.
 const MIDDLE_C: u8 = 60;
@@ -164,7 +164,7 @@ fn track_channel(performance: &Performance, track: Option<&Words>, file: &Words)
         let what = format!("{} has no track `{}`", file.text, track.text);
         return Err(
             Problem::at(&track.whole(), what).help(match nearest(&track.text, names.iter().copied()) {
-                Some(near) => format!("did you mean `{near}`?"),
+                Some(near) => did_you_mean(near),
                 None if names.is_empty() => "none of its tracks has a name: leave out `track`".into(),
                 None => format!("its tracks are {}", names.join(", ")),
             }),

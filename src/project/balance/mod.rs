@@ -13,7 +13,7 @@ use super::{Plays, Project, changes};
 use crate::loopfile::{Loop, Part};
 use crate::render::{Order, PartLoudness, part_loudness};
 use crate::schema::{Kind, strip};
-use crate::text::{Problem, Problems, nearest};
+use crate::text::{Problem, Problems, did_you_mean, nearest};
 
 /// A part that stands so near to its aim, in dB, keeps its gain.
 pub(crate) const NEAR: f64 = 0.5;
@@ -286,7 +286,7 @@ fn no_part(song: &Loop, name: &str) -> Problem {
         .map(|part| part.name.as_str())
         .collect();
     match nearest(name, parts.iter().copied()) {
-        Some(near) => problem.help(format!("did you mean `{near}`?")),
+        Some(near) => problem.help(did_you_mean(near)),
         None => problem.help(format!("there are {}", parts.join(", "))),
     }
 }
