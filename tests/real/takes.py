@@ -32,13 +32,13 @@ FONTS = {"tune": "TimGM6mb.sf2", "kept": "FluidR3_GM.sf2"}
 # General MIDI programs from 0, and the lowest and highest key that is asked of each; [practice] for the ranges.
 INSTRUMENTS = {
     "tune": {"finger bass": (33, 28, 50), "trumpet": (56, 58, 80), "clarinet": (71, 55, 84), "viola": (41, 50, 77),
-             "tenor sax": (66, 48, 72), "nylon guitar": (24, 45, 74), "recorder": (74, 66, 90), "whistle": (78, 72, 92)},
+             "tenor sax": (66, 48, 72), "nylon guitar": (24, 45, 74), "recorder": (74, 66, 90), "ocarina": (79, 66, 88)},
     "kept": {"picked bass": (34, 28, 50), "trombone": (57, 44, 68), "flute": (73, 62, 90), "violin": (40, 57, 86),
              "alto sax": (65, 52, 77), "steel guitar": (25, 45, 74), "oboe": (68, 60, 86), "horn": (60, 45, 72)},
 }
 SINGERS = {"tune": [("en+m3", 43, 62), ("en+f2", 57, 76)], "kept": [("en+m1", 43, 62), ("en+f4", 57, 76)]}
 MOUTHS = {"tune": ["en+m3", "en+m7"], "kept": ["en+m1", "en+m5"]}
-SYLLABLES = ["la", "na", "da"]
+SYLLABLES = ["l", "n", "d"]
 SCALE = [0, 2, 4, 5, 7, 9, 11]
 
 
@@ -220,14 +220,17 @@ def instrument(folder, half, turn, name):
 
 def sung(voice, syllable, length, pitch, before, dice):
     """One syllable at a pitch (a fractional key), come to from the one before in 50 ms, with vibrato once it stands."""
-    said = spoken(voice, f"[[{syllable[0]}a:]]", 120)
+    said = spoken(voice, f"[[{syllable}a:]]", 120)
     said = said[begins(said):]
     f0, times = pyworld.harvest(said, RATE)
     spectrum, noise = pyworld.cheaptrick(said, f0, times, RATE), pyworld.d4c(said, f0, times, RATE)
     frames = max(8, round(length / 0.005))
-    onset = min(14, len(f0) // 2, frames // 2)
-    end = max(onset + 1, round(len(f0) * 0.7))
-    source = numpy.concatenate([numpy.arange(onset), numpy.linspace(onset, end, frames - onset)]).round().astype(int)
+    # What comes before the vowel takes 30 ms; it is voiced too.
+    power = spectrum.sum(axis=1)
+    vowel, end = int(numpy.argmax(power > 0.3 * power.max())), round(len(f0) * 0.7)
+    onset = min(6, frames // 2)
+    source = numpy.concatenate([numpy.linspace(0, vowel, onset), numpy.linspace(vowel, max(end, vowel + 1), frames - onset)])
+    source = source.round().astype(int)
     at = numpy.arange(frames) * 0.005
     contour = numpy.full(frames, pitch)
     if before is not None:
@@ -235,10 +238,7 @@ def sung(voice, syllable, length, pitch, before, dice):
     depth = dice.uniform(0.1, 0.35)
     contour += depth * numpy.sin(2 * numpy.pi * 5.5 * at) * numpy.clip((at - 0.2) / 0.2, 0, 1)
     contour += 0.05 * numpy.cumsum(dice.standard_normal(frames)) / numpy.sqrt(frames)
-    # Where it was spoken without a voice it stays so.
     hz = 440 * 2 ** ((contour - 69) / 12)
-    hz[f0[source] == 0] = 0
-    hz[onset:] = 440 * 2 ** ((contour[onset:] - 69) / 12)
     made = pyworld.synthesize(hz, spectrum[source], noise[source] * (numpy.arange(frames) < onset)[:, None] * 0.7 + 0.01, RATE)
     made = made[: round(length * RATE)]
     fade = numpy.clip((len(made) - numpy.arange(len(made))) / (0.03 * RATE), 0, 1)
