@@ -117,6 +117,8 @@ mod sound;
 #[cfg(feature = "cli")]
 mod starter;
 mod text;
+#[cfg(feature = "cli")]
+mod transcription;
 #[cfg(feature = "watch")]
 mod watch;
 mod wav;

@@ -103,6 +103,7 @@ mod strums;
 mod suggestions;
 mod swap;
 mod sweeps;
+mod transcribe;
 mod tryout;
 mod tutti;
 mod velocity;

@@ -11,7 +11,7 @@ use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
 use crate::mix::LONGEST_RUN_IN;
 use crate::mix::spaces::delay;
-use crate::{midi, project, render};
+use crate::{midi, project, render, transcription};
 
 /// The word that asks for them.
 pub(super) const WORD: &str = "limits";
@@ -96,6 +96,13 @@ pub(super) fn page() -> String {
             ("tail after the last bar", &minutes(song::LONGEST_RING)),
             ("a WAV", &"4 GiB"),
             ("threads (RAYON_NUM_THREADS)", &"4 a core"),
+        ],
+    );
+    heading(
+        "a recording that is transcribed",
+        &[
+            ("its length", &minutes(transcription::LONGEST)),
+            ("its file", &size(LONGEST)),
         ],
     );
     heading(

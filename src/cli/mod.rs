@@ -32,6 +32,7 @@ mod report;
 mod results;
 mod start;
 mod summary;
+mod transcribe;
 mod tryout;
 mod verify;
 mod versions;
@@ -108,6 +109,11 @@ enum Command {
         after_help = "Examples:\n  pressroll balance first.toml\n  pressroll balance first.toml --aim keys=-8 --write\n\nThe roles and their levels: see pressroll manual shaping"
     )]
     Balance(balance::BalanceCommand),
+    /// Transcribe a recording of one player into lines of a loop file
+    #[command(
+        after_help = "Examples:\n  pressroll transcribe taps.wav --sounds \"kick snare\"\n  pressroll transcribe taps.wav -o taps.toml --kit my-shots"
+    )]
+    Transcribe(transcribe::Transcribe),
     /// Measure loudness, true peak, range, seam and mono loss of recordings
     #[command(
         after_help = "Examples:\n  pressroll measure renders/first.wav\n  pressroll measure --json renders/first.wav my-single.wav"
@@ -157,6 +163,7 @@ pub fn run() -> ExitCode {
         Command::Chords(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Balance(command) => command.run(),
+        Command::Transcribe(command) => command.run(),
         Command::Measure(command) => command.run(),
         Command::Manual(command) => command.run(),
         Command::Reference(command) => command.run(),

@@ -26,6 +26,8 @@ pub(crate) mod spill;
 #[cfg(feature = "cli")]
 pub(crate) mod staves;
 pub(crate) mod tablature;
+#[cfg(feature = "cli")]
+pub(crate) mod transcribed;
 pub(crate) mod wav;
 
 pub(crate) use atomic_write::{write_beside, write_folder, write_preview};

@@ -15,17 +15,20 @@ const ON_THE_GRID: f64 = 0.001;
 /// They play as the performance does to half a tenth of a ms: straight and without drift, whatever the loop's feel says.
 /// Velocities become those of the nearest marks.
 pub(crate) fn written(part: &Part, time: &Time, bars: u32) -> String {
-    let strokes = gridded(&part.strokes, time, bars);
+    let pieces: Vec<(&str, &str)> = match part.pieces.as_slice() {
+        [one] => vec![(&part.name, &one.piece)],
+        many => many.iter().map(|one| (&*one.piece, &*one.piece)).collect(),
+    };
+    parts(&pieces, &gridded(&part.strokes, time, bars), time, bars)
+}
+
+/// Parts, each a name and its piece, that play strokes which are on the grid already, as text of a loop file.
+pub(crate) fn parts(pieces: &[(&str, &str)], strokes: &[Stroke], time: &Time, bars: u32) -> String {
     let mut page = String::new();
-    for (number, played) in part.pieces.iter().enumerate() {
-        let name = if part.pieces.len() == 1 {
-            &part.name
-        } else {
-            &played.piece
-        };
+    for (number, (name, piece)) in pieces.iter().enumerate() {
         page.push_str(&format!("[[part]]\nname = {}\n", quoted(name)));
-        if *name != played.piece {
-            page.push_str(&format!("piece = {}\n", quoted(&played.piece)));
+        if name != piece {
+            page.push_str(&format!("piece = {}\n", quoted(piece)));
         }
         page.push_str("swing = \"off\"\nloose = \"off\"\n[part.hits]\n");
         for (bars, line) in lines(strokes.iter().filter(|stroke| stroke.piece == number), time, bars) {

@@ -1,15 +1,19 @@
 //! What a recording plays: its hits, its notes, its tempo.
 //!
-//! - In: a recording of one player.
-//! - Out: onsets with how hard and which sound, notes with their pitch, a tempo; each with a confidence.
-//! - It knows nothing of files, of kits, and of how a loop is written.
+//! - In: a recording of one player ([`Take`]), and what the person says of it.
+//! - Out: a [`Transcript`]: onsets with how hard and which sound, notes with their pitch, a tempo; each with a confidence.
+//! - It knows nothing of loops, and of how a transcript is written down.
 
+mod hits;
 mod onsets;
 mod short_time;
+mod take;
 mod tempo;
+mod transcript;
 
-pub(crate) use onsets::{Onset, onsets};
-pub(crate) use tempo::{Pulse, pulse};
+pub(crate) use hits::{Told, hits};
+pub(crate) use take::{LONGEST, Take};
+pub(crate) use transcript::Transcript;
 
 /// The rate at which recordings are analysed, in Hz: others are resampled to it.
 pub(crate) const RATE: u32 = 48_000;

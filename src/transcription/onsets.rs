@@ -73,10 +73,10 @@ pub(super) fn rises(samples: &[f32]) -> Vec<f32> {
                 .collect()
         })
         .collect();
+    // What lies before the recording is taken for its noise.
+    let silence = vec![libm::log10f(2.0); bands];
     let rise = |number: usize| {
-        let Some(before) = number.checked_sub(LAG).map(|before| &logs[before]) else {
-            return 0.0;
-        };
+        let before = number.checked_sub(LAG).map_or(&silence, |before| &logs[before]);
         let near = |band: usize| {
             before[band.saturating_sub(1)..(band + 2).min(bands)]
                 .iter()
@@ -194,5 +194,16 @@ mod tests {
         assert_eq!(onsets(&[]), []);
         assert_eq!(onsets(&[0.5]), []);
         assert_eq!(onsets(&vec![0.0; 48_000]), []);
+    }
+
+    #[test]
+    fn a_sound_that_begins_with_the_recording_is_found_and_noise_is_none() {
+        for noise in [0.0, 1e-4, 5e-3] {
+            let found = onsets(&bursts(&[(0.0, 0.8), (0.5, 0.8)], noise));
+            assert_eq!(found.len(), 2, "{noise}: {found:?}");
+            assert!(found[0].seconds < 0.0015);
+            let found = onsets(&bursts(&[(0.5, 0.8)], noise));
+            assert_eq!(found.len(), 1, "{noise}: {found:?}");
+        }
     }
 }

@@ -1,0 +1,59 @@
+//! What was heard in a recording.
+
+use serde::Serialize;
+
+use crate::text::Problem;
+
+/// What a recording plays, as `--json` gives it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub(crate) struct Transcript {
+    /// The recording's length.
+    pub seconds: f64,
+    /// Beats a minute; none where no pulse was found.
+    pub tempo: Option<f64>,
+    /// From 0 to 1.
+    pub tempo_confidence: Option<f64>,
+    /// The second of bar 1, beat 1.
+    pub beat_offset: Option<f64>,
+    /// The key of its notes.
+    pub key: Option<String>,
+    /// How far its notes are from A4 = 440 Hz, all together.
+    pub tuning_cents: Option<f64>,
+    /// Its hits, in the order of time.
+    pub hits: Vec<Hit>,
+    /// Its notes, in the order of time.
+    pub notes: Vec<Note>,
+    /// What is doubtful about it, for the person.
+    #[serde(skip)]
+    pub doubts: Vec<Problem>,
+}
+
+/// Something struck.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct Hit {
+    /// From the recording's beginning.
+    pub seconds: f64,
+    /// Which sound: a name.
+    pub sound: String,
+    /// From 1 to 127.
+    pub velocity: f64,
+    /// From 0 to 1.
+    pub confidence: f64,
+}
+
+/// A note.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub(crate) struct Note {
+    /// From the recording's beginning.
+    pub seconds: f64,
+    /// Seconds.
+    pub length: f64,
+    /// The nearest key, from 0 to 127; 60 is C4.
+    pub midi: i32,
+    /// How far it is from that key, the recording's tuning reckoned in.
+    pub cents: f64,
+    /// From 1 to 127.
+    pub velocity: f64,
+    /// From 0 to 1.
+    pub confidence: f64,
+}
