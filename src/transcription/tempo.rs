@@ -113,7 +113,8 @@ mod tests {
             // Slow beats may be counted double.
             let counts = [1.0, 2.0].map(|times| (found.tempo / tempo / times - 1.0).abs());
             assert!(counts.iter().any(|off| *off < 0.001), "{} for {tempo}", found.tempo);
-            let off = (found.beat - 0.37 + 30.0 / tempo).rem_euclid(60.0 / tempo) - 30.0 / tempo;
+            let half = 30.0 / found.tempo;
+            let off = (found.beat - 0.37 + half).rem_euclid(2.0 * half) - half;
             assert!(off.abs() < 0.01, "{off} at {tempo}");
             assert!(found.confidence > 0.95);
         }
