@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use crate::support::page::{self, shown, told};
 use crate::support::{Desk, assert_near, noise, number, pluck, tone};
 use serde_json::Value;
 
@@ -74,7 +75,7 @@ fn mixes_lie_at_one_loudness_under_the_ceiling_and_are_equally_long() {
             desk.read("out/01-as-written.wav").frames()
         );
     }
-    let page = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+    let page = shown(&std::fs::read_to_string(desk.path("out/index.html")).expect("a page"));
     assert!(page.contains("roomy") && page.contains("difference from 1"));
     // What the picture says of a difference is what the table says.
     for one in &told["versions"].as_array().unwrap()[1..] {
@@ -200,7 +201,7 @@ fn keys_that_are_set_otherwise_are_named_with_what_they_were() {
     let answer = desk.run(&["compare", "quay.toml", "-o", "out"]);
     answer.assert_done();
     assert!(answer.out.contains("bell.gain -2 → -12"), "{}", answer.out);
-    let page = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+    let page = shown(&std::fs::read_to_string(desk.path("out/index.html")).expect("a page"));
     assert!(page.contains("bell.gain -2 → -12"));
 }
 
@@ -324,6 +325,18 @@ fn nothing_to_compare_is_told() {
     desk.run(&["compare", "bare.toml", "--vary", advice]).assert_done();
 }
 
+#[test]
+fn a_page_that_begins_blind_says_so_to_its_script_alone() {
+    let desk = desk();
+    for (options, blind) in [(&[][..], false), (&["--blind"], true)] {
+        compare(&desk, options);
+        let html = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+        assert_eq!(told(&html)["blind"], blind);
+        assert_eq!(page::names(&html)[2], "roomy");
+        assert!(!html.contains("roomy"), "a name stands in the file");
+    }
+}
+
 /// Lets the command write a page of eight versions of a demo loop, which the test in a browser opens too.
 #[test]
 fn a_page_for_the_browser() {
@@ -337,4 +350,11 @@ fn a_page_for_the_browser() {
         .expect("a page")
         .len();
     assert!(bytes < 40_000_000, "eight versions of eight bars take {bytes} bytes");
+    // And one that begins blind.
+    let blind = format!("{folder}/blind");
+    let vary = "snare.room=off,-6";
+    let command = [
+        "compare", &file, "--vary", vary, "--bars", "1-2", "--blind", "--depth", "16",
+    ];
+    Desk::new().run(&[&command[..], &["-o", &blind]].concat()).assert_done();
 }

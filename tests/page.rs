@@ -3,6 +3,7 @@
 
 use std::path::{Path, PathBuf};
 
+use crate::support::page::{between, shown, told};
 use crate::support::{Desk, RATE};
 use pressroll::Audio;
 use pressroll::internals::export::page::{BITS, Entry, Page, html, write};
@@ -44,23 +45,10 @@ fn page(entries: Vec<Entry<'_>>, bars: Bars) -> Page<'_> {
         repeats: true,
         matched_lufs: Some(-18.0),
         picture: None,
+        blind: false,
         entries,
         seed: 11,
     }
-}
-
-/// What stands between each beginning and the next end behind it.
-fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
-    let pieces = text.split(from).skip(1);
-    pieces.map(|piece| piece.split(to).next().unwrap_or("")).collect()
-}
-
-/// What the script of a page is told.
-fn told(html: &str) -> serde_json::Value {
-    use base64::Engine;
-    let encoded = between(html, "id=\"told\">", "</script>")[0];
-    let json = base64::prelude::BASE64_STANDARD.decode(encoded).expect("base64");
-    serde_json::from_slice(&json).expect("JSON")
 }
 
 /// The sounds of a page, decoded by another library: samples of each version, woven.
@@ -167,9 +155,11 @@ fn titles_cannot_break_out_of_their_places() {
     page.about = vec![nasty.into()];
     page.bars.bars[0].section = Some(nasty.into());
     let html = html(&page).unwrap();
-    assert!(!html.contains("alert(1)</script>"), "a title ended a script");
-    assert!(!html.contains("<b> --"), "a title made an element");
-    assert!(!html.contains("\"q\" 'a'"), "a title left its quotes as they are");
+    for html in [&html, &shown(&html)] {
+        assert!(!html.contains("alert(1)</script>"), "a title ended a script");
+        assert!(!html.contains("<b> --"), "a title made an element");
+        assert!(!html.contains("\"q\" 'a'"), "a title left its quotes as they are");
+    }
     // What the script is told is still JSON, and still says the same.
     let told = told(&html);
     assert_eq!(told["title"], nasty);
@@ -181,6 +171,7 @@ fn asks_the_network_for_nothing() {
     let audio = noise(5_000, 1);
     let html = html(&page(vec![Entry::new("as written", &audio)], bars(&[0], 5_000))).unwrap();
     assert!(html.contains("default-src 'none'"));
+    let html = shown(&html);
     for word in [
         "http:",
         "https:",
@@ -209,7 +200,7 @@ fn figures_stand_under_their_names_whichever_version_has_them() {
         figures: vec![figure("crest", "14 dB"), figure("loudness", "-18.2 LUFS")],
         ..Entry::new("other", &audio)
     };
-    let html = html(&page(vec![one, other], bars(&[0], 5_000))).unwrap();
+    let html = shown(&html(&page(vec![one, other], bars(&[0], 5_000))).unwrap());
     let heads = between(&html, "<th scope=\"col\" class=\"figure\">", "</th>");
     assert_eq!(heads, ["gain applied", "loudness", "true peak", "crest"]);
     let rows = between(&html, "<th scope=\"row\">", "</tr>");
@@ -236,13 +227,50 @@ fn a_page_is_known_by_its_versions() {
 }
 
 #[test]
+fn no_name_stands_in_the_file() {
+    let (one, other) = (noise(5_000, 1), noise(5_000, 2));
+    let entry = |name: &str, audio| Entry {
+        setting: Some(format!("{name}.gain = -3")),
+        figures: vec![(format!("{name} figure"), "-3.25 dB".into())],
+        octaves: (0..10).map(|octave| format!("-{octave}.125")).collect(),
+        moved_db: Some(-1.25),
+        ..Entry::new(name, audio)
+    };
+    let entries = vec![entry("lanternlight", &one), entry("breakwater", &other)];
+    for blind in [false, true] {
+        let page = Page {
+            blind,
+            picture: Some("<svg><text>lanternlight</text></svg>".into()),
+            ..page(entries.clone(), bars(&[0], 5_000))
+        };
+        let html = html(&page).unwrap();
+        assert_eq!(told(&html)["blind"], blind);
+        let words = ["lanternlight", "breakwater", "3.25", "5.125", "\u{2212}1.2 dB", "<path"];
+        for word in words {
+            assert!(!html.contains(word), "{word} stands in the file");
+            assert!(shown(&html).contains(word), "{word} is nowhere");
+        }
+    }
+}
+
+#[test]
+fn one_version_has_nothing_to_be_told_from() {
+    let audio = noise(5_000, 1);
+    let alone = Page {
+        blind: true,
+        ..page(vec![Entry::new("as written", &audio)], bars(&[0], 5_000))
+    };
+    assert_eq!(told(&html(&alone).unwrap())["blind"], false);
+}
+
+#[test]
 fn octaves_stand_in_a_table_of_their_own() {
     let audio = noise(5_000, 1);
     let entry = Entry {
         octaves: (0..10).map(|octave| format!("-{octave}.5")).collect(),
         ..Entry::new("as written", &audio)
     };
-    let html = html(&page(vec![entry], bars(&[0], 5_000))).unwrap();
+    let html = shown(&html(&page(vec![entry], bars(&[0], 5_000))).unwrap());
     let table = between(&html, "<table id=\"octaves\">", "</table>")[0];
     assert_eq!(
         between(table, "<th scope=\"col\" class=\"figure\">", "</th>")[..2],
@@ -254,7 +282,7 @@ fn octaves_stand_in_a_table_of_their_own() {
 }
 
 fn html_without_octaves(audio: &Audio) -> String {
-    html(&page(vec![Entry::new("as written", audio)], bars(&[0], 5_000))).unwrap()
+    shown(&html(&page(vec![Entry::new("as written", audio)], bars(&[0], 5_000))).unwrap())
 }
 
 #[test]
@@ -278,7 +306,7 @@ fn a_recording_put_beside_gets_the_versions_length() {
             bars(&[0], 20_000),
         ))
         .unwrap();
-        assert!(html.contains("your recording"));
+        assert!(shown(&html).contains("your recording"));
         assert!(sounds(&html).iter().all(|sound| sound.len() == 40_000));
     }
 }

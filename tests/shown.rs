@@ -3,7 +3,7 @@
 use std::fs;
 use std::process::{Command, Stdio};
 
-use crate::support::{Desk, click, wav};
+use crate::support::{Desk, click, page, wav};
 use serde_json::Value;
 
 /// Escapes of C0 (one of them a style, which nothing here sets itself), of C1 and as one, bells, a bare return, DEL, a line separator, an override and an isolate.
@@ -181,7 +181,7 @@ fn whatever_is_written_for_people() {
         "renders/kit-kit.svg",
     ];
     for name in pages.into_iter().chain(["kit/kit.toml"]) {
-        let text = read(name);
+        let text = page::shown(&read(name));
         let at = text.find(steers);
         assert_eq!(at, None, "{name}: {:?}", at.map(|at| text[..at].lines().last()));
     }

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use crate::support::page;
 use crate::support::wav::long;
 use crate::support::{Answer, Desk, assert_near, click, number, pluck};
 use serde_json::Value;
@@ -52,11 +53,17 @@ fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
     let told = told(&desk, &[]);
     assert_eq!(
         desk.names("out"),
-        ["all-in-turn.wav", "high.wav", "index.html", "low.wav", "mid.wav"]
+        [
+            "all-in-turn.wav",
+            "high.wav",
+            "index.html",
+            "low.wav",
+            "mid.wav",
+            "reference.wav"
+        ]
     );
-    let measured = desk
-        .run(&["measure", "out/high.wav", "out/low.wav", "out/mid.wav", "--json"])
-        .out;
+    let files = ["out/high.wav", "out/low.wav", "out/mid.wav", "out/reference.wav"];
+    let measured = desk.run(&[&["measure", "--json"], &files[..]].concat()).out;
     let measured: Value = serde_json::from_str(&measured).unwrap();
     let loudness: Vec<f64> = measured
         .as_array()
@@ -64,7 +71,7 @@ fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
         .iter()
         .map(|file| number(&file["lufs"]))
         .collect();
-    let mut gains = Vec::new();
+    let mut gains = vec![number(&told["reference"]["gain_db"])];
     for (one, name) in [
         ("shots/high.wav", "high"),
         ("shots/deep/low.wav", "low"),
@@ -100,6 +107,42 @@ fn every_one_shot_is_heard_in_the_loop_at_the_loudness_of_the_quietest() {
         loudness.iter().copied().fold(f64::MAX, f64::min),
     );
     assert!(most - least <= 0.1, "{loudness:?}");
+}
+
+#[test]
+fn the_kits_own_sound_is_among_them_as_the_reference() {
+    let desk = desk();
+    for options in [&[][..], &["--by", "length"], &["--pick", "2"]] {
+        let told = told(&desk, options);
+        let reference = &told["reference"];
+        assert_eq!(reference["name"], "reference");
+        assert_eq!(reference["one_shot"], "kit/kick.wav");
+        assert!(reference["rank"].is_null(), "{reference}");
+        let picked = if options.contains(&"--pick") { 2 } else { 3 };
+        assert_eq!(names(&told).len(), picked, "it is none of those that were picked");
+        assert_eq!(told["tried"][0]["rank"], 1);
+        // It is the loop as it is written, but for the gain that is told.
+        let (alone, _) = desk.render_file("loop.toml", &[]);
+        let matched = desk.read("out/reference.wav");
+        let factor = 10f64.powf(number(&reference["gain_db"]) / 20.0) as f32;
+        let same = alone
+            .left()
+            .iter()
+            .zip(matched.left())
+            .all(|(a, b)| (a * factor - b).abs() < 1e-6);
+        assert!(same && alone.frames() == matched.frames());
+    }
+    let page = tryout(&desk, &[]).out;
+    assert!(page.contains("3 one-shots in the place of kick"), "{page}");
+    assert!(page.contains("\n  1 reference "), "{page}");
+    assert!(page.contains("reference: the loop with the kit's own kick"), "{page}");
+    let html = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+    assert_eq!(page::names(&html), ["reference", "low", "mid", "high"]);
+    // One that can't be read is no reason not to try others.
+    desk.write("kit/kick.wav", "no sound");
+    let broken = told(&desk, &[]);
+    assert!(broken["reference"].is_null());
+    assert_eq!(self::names(&broken).len(), 3);
 }
 
 #[test]
@@ -145,24 +188,23 @@ fn they_are_ranked_by_the_figure_that_is_asked_for() {
 fn all_lie_in_turn_in_one_wav_with_a_cue_each() {
     let desk = desk();
     let told = told(&desk, &[]);
-    let page = std::fs::read_to_string(desk.path("out/index.html")).unwrap();
-    assert!(
-        page.contains("brightness") && page.find("low") < page.find("mid"),
-        "the page lists them"
-    );
     let whole = desk.read("out/all-in-turn.wav");
     let cues = whole.chunk(b"cue ").expect("cues");
-    assert_eq!(long(cues), 3);
+    assert_eq!(long(cues), 4);
     let mut begins = 0;
-    for (number, name) in ["low", "mid", "high"].into_iter().enumerate() {
+    for (number, name) in ["reference", "low", "mid", "high"].into_iter().enumerate() {
         let one = desk.read(&format!("out/{name}.wav"));
         let point = &cues[4 + 24 * number..];
         assert_eq!(
             (long(point), &point[8..12], long(&point[20..])),
             (number as u32 + 1, &b"data"[..], begins as u32)
         );
+        let told = match number.checked_sub(1) {
+            None => &told["reference"],
+            Some(at) => &told["tried"][at],
+        };
         assert_near(
-            crate::support::number(&told["tried"][number]["begins"]),
+            crate::support::number(&told["begins"]),
             begins as f64 / 48_000.0,
             1e-9,
             name,
@@ -179,13 +221,14 @@ fn all_lie_in_turn_in_one_wav_with_a_cue_each() {
         .filter(|(name, body)| name == b"LIST" && body.starts_with(b"adtl"))
         .collect();
     let labels = String::from_utf8_lossy(&labels[0].1).into_owned();
-    for name in ["low", "mid", "high"] {
+    for name in ["reference", "low", "mid", "high"] {
         assert!(labels.contains(&format!("{name}\0")), "{labels:?}");
     }
     assert!(whole.chunk(b"smpl").is_none(), "what lies in turn does not go round");
     // No step between two of them is larger than those within them, hits aside.
-    let join = desk.read("out/low.wav").frames();
-    let step = (whole.left()[join - 1] - desk.read("out/mid.wav").left()[join - 1]).abs();
+    let join = desk.read("out/reference.wav").frames() + desk.read("out/low.wav").frames();
+    let mid = desk.read("out/mid.wav");
+    let step = (whole.left()[join - 1] - mid.left()[mid.frames() - 1]).abs();
     assert!(step < 1e-3, "{step}");
 }
 
@@ -216,7 +259,14 @@ fn alike_names_are_told_apart_and_files_may_be_named() {
     files.assert_done();
     assert_eq!(
         desk.names("renders/loop-tryout-kick"),
-        ["High-2.wav", "all-in-turn.wav", "high.wav", "index.html", "low.wav"],
+        [
+            "High-2.wav",
+            "all-in-turn.wav",
+            "high.wav",
+            "index.html",
+            "low.wav",
+            "reference.wav"
+        ],
         "relative to what was named, these are alike"
     );
 }

@@ -113,6 +113,7 @@ pub(super) fn page() -> String {
             ("one-shots tried at a time", &tryout::MOST),
             ("on a listening page", &listening::MOST),
             ("a listening page's length", &minutes(listening::LONGEST)),
+            ("rounds of a blind test", &listening::MOST_ROUNDS),
             ("one-shots on a page of a kit's picture", &kit::sheet::MOST),
         ],
     );

@@ -4,11 +4,10 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use crate::export::page::MOST_ROUNDS;
 use crate::files::{self, LONGEST_TEXT};
 use crate::text::{Problem, clean};
 
-/// The most rounds of one test, as the page has it.
-const MOST_ROUNDS: usize = 500;
 /// Which way of writing results this is.
 const FORMAT: u32 = 1;
 /// What the answer is called that takes no side.

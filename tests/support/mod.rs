@@ -5,6 +5,7 @@
 
 pub mod form;
 pub mod meter;
+pub mod page;
 #[cfg(unix)]
 pub mod reader;
 #[cfg(unix)]

@@ -59,6 +59,9 @@ pub(super) struct Compare {
     /// Leave levels as they are rendered
     #[arg(long, help_heading = "The versions")]
     no_match: bool,
+    /// The page shows no name until a blind test has ended
+    #[arg(long, help_heading = "Output")]
+    blind: bool,
     /// In place of renders/NAME-compare
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
@@ -112,7 +115,7 @@ impl Compare {
         let seconds = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         let source = self.options.file.file_name().unwrap_or_default().to_string_lossy();
-        let page = page::write(&place.join(PAGE), (project, &*source), &compared, matched)?;
+        let page = page::write(&place.join(PAGE), (project, &*source), &compared, (matched, self.blind))?;
         let told = ComparisonReport {
             project,
             place: &place,

@@ -14,7 +14,7 @@ const VALUE: usize = 60;
 /// Letters of a name that a picture has room for.
 const DRAWN: usize = 24;
 
-/// Writes it: `source` is the loop file's name. None where there are more versions, or more of them, than it takes.
+/// Writes it: `source` is the loop file's name; `blind` as [`Page`] has it. None where there are more versions, or more of them, than it takes.
 ///
 /// # Errors
 /// As [`page::write`].
@@ -22,7 +22,7 @@ pub(super) fn write(
     path: &Path,
     (project, source): (&Project, &str),
     compared: &[Version],
-    matched: Option<f64>,
+    (matched, blind): (Option<f64>, bool),
 ) -> Result<Option<PathBuf>, Problems> {
     let seconds: f64 = compared.iter().map(|one| one.compared.audio.seconds()).sum();
     if compared.len() > page::MOST || seconds > page::LONGEST {
@@ -37,6 +37,7 @@ pub(super) fn write(
         repeats: project.ending() == Ending::Repeat,
         matched_lufs: matched,
         picture: picture(&project.title(), compared),
+        blind,
         entries: compared.iter().map(|one| entry(one, first, matched)).collect(),
         seed: project.first().seed,
     };

@@ -34,12 +34,14 @@ use shots::Shot;
 
 /// What the WAV with all of them is called.
 const IN_TURN: &str = "all-in-turn";
+/// What the kit's own sound is called among them.
+const REFERENCE: &str = "reference";
 /// What the listening page is called.
 const PAGE: &str = "index.html";
 
 /// Render a loop once with each one-shot of a folder in a piece's place, at matched loudness
 ///
-/// Writes a WAV each and one with all of them in turn, a cue at each; tells how they differ, in the order of `--by`.
+/// The kit's own sound comes first, as the reference. Writes a WAV each and one with all of them in turn, a cue at each; tells how they differ, in the order of `--by`.
 #[derive(Args)]
 pub(super) struct Tryout {
     #[command(flatten)]
@@ -72,6 +74,9 @@ pub(super) struct Tryout {
     /// Leave levels as they are rendered
     #[arg(long, help_heading = "The one-shots")]
     no_match: bool,
+    /// The page shows no name until a blind test has ended
+    #[arg(long, help_heading = "Output", conflicts_with = "no_page")]
+    blind: bool,
     /// Write no listening page, which takes longest
     #[arg(long, help_heading = "Output")]
     no_page: bool,
@@ -84,27 +89,23 @@ impl Tryout {
     /// Renders all, matches them, writes, tells.
     pub(super) fn run(self) -> Done {
         let begun = Instant::now();
-        let listed = match self.pick {
-            None => Some(shots::find(&self.folders)?),
-            Some(_) => None,
-        };
         // What is wrong with the loop is so whatever is tried.
         let project = self.options.project(self.audio.ending).open()?;
         let players = self.players(&project)?;
-        let (shots, picked) = match (listed, self.pick) {
-            (Some(shots), _) => (shots, None),
-            (None, wanted) => {
-                let wanted = wanted.map_or(MOST, |wanted| wanted as usize);
-                let (shots, picked) =
-                    shots::pick(&self.folders, wanted, &self.piece, &project.recordings(&self.piece))?;
+        let own = project.recordings(&self.piece);
+        let (mut shots, picked) = match self.pick {
+            None => (shots::find(&self.folders)?, None),
+            Some(wanted) => {
+                let (shots, picked) = shots::pick(&self.folders, wanted as usize, &self.piece, &own)?;
                 (shots, Some(picked))
             }
         };
+        shots.splice(0..0, shots::reference(&own));
         let place = self.place();
         self.allow(&project, &shots, &place)?;
         let (mut tried, passed_over) =
             self.attempts(&shots, &players, &place, &RenderCache::sparing(Versions::OfOneThing));
-        if tried.is_empty() {
+        if tried.iter().all(|one| one.reference) {
             return Err(none_left(passed_over));
         }
         tried.sort_by(|a, b| self.by.order(a, b));
@@ -115,7 +116,7 @@ impl Tryout {
         let page = place.join(PAGE);
         let order = self.audio.order(&self.options);
         let about = (&project, self.options.file.as_path(), &order);
-        let paged = !self.no_page && page::write(&page, about, &tried, matched)?;
+        let paged = !self.no_page && page::write(&page, about, &tried, (matched, self.blind))?;
         let told = TryoutReport {
             project: &project,
             piece: &self.piece,
@@ -239,13 +240,17 @@ impl Tryout {
         let keep = stock.keep.queued(number);
         let recording = load_file(&shot.path, self.audio.rate)?;
         let options = self.options.project(self.audio.ending);
-        let project = options.swap(&self.piece, &shot.path).open()?;
+        let project = match shot.reference {
+            true => options.open()?,
+            false => options.swap(&self.piece, &shot.path).open()?,
+        };
         let order = self.audio.order(&self.options);
         let shown = |share| stock.shown.show(number, share);
         let finished = project.render_sharing(&order, Some(&keep), &shown)?;
         Ok(Tried {
             name: shot.name.clone(),
             shot: shot.path.clone(),
+            reference: shot.reference,
             file: place.join(format!("{}.wav", shot.name)),
             brightness_hz: brightness(&recording.audio),
             length_ms: heard_for(&recording.audio).map(|seconds| 1000.0 * seconds),

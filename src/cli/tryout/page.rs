@@ -12,7 +12,7 @@ use crate::project::Project;
 use crate::render::Order;
 use crate::text::{Problem, Problems};
 
-/// Writes the page: what was tried, in order. False where it is more than a page takes.
+/// Writes the page: what was tried, in order; `blind` as [`Page`] has it. False where it is more than a page takes.
 ///
 /// # Errors
 /// As [`page::write`]; a render that was put aside and is gone.
@@ -20,7 +20,7 @@ pub(crate) fn write(
     path: &Path,
     (project, source, order): (&Project, &Path, &Order),
     tried: &[Tried],
-    matched: Option<f64>,
+    (matched, blind): (Option<f64>, bool),
 ) -> Result<bool, Problems> {
     let longest = tried.iter().map(|one| one.audio.frames()).max().unwrap_or(0);
     let seconds = (longest * tried.len()) as f64 / f64::from(order.rate);
@@ -30,6 +30,7 @@ pub(crate) fn write(
     let sounds = tried.iter().map(|one| one.audio.take_up());
     let sounds = sounds.collect::<Result<Vec<Cow<Audio>>, Problem>>()?;
     let entry = |(one, audio): (&Tried, _)| Entry {
+        setting: one.reference.then(|| "the kit’s own sound".to_string()),
         moved_db: matched.map(|_| one.gain_db),
         figures: figures(one),
         ..Entry::new(one.name.clone(), audio)
@@ -44,6 +45,7 @@ pub(crate) fn write(
         bars,
         repeats: tried.iter().all(|one| one.repeats),
         matched_lufs: matched,
+        blind,
         entries: tried
             .iter()
             .zip(&sounds)

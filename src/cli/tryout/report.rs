@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::shots::Picked;
 use crate::cli::report::{ending, number_of};
+use crate::export::page::MOST;
 use crate::export::spill::Spill;
 use crate::kit;
 use crate::project::Project;
@@ -34,19 +35,20 @@ pub(crate) enum By {
 }
 
 impl By {
-    /// Which of two comes first; what has no figure comes last.
+    /// Which of two comes first: the reference before all; what has no figure comes last.
     pub(crate) fn order(self, a: &Tried, b: &Tried) -> Ordering {
         let by = |figure: fn(&Tried) -> Option<f64>, up: bool| match (figure(a), figure(b)) {
             (Some(a), Some(b)) if up => a.total_cmp(&b),
             (Some(a), Some(b)) => b.total_cmp(&a),
             (a, b) => b.is_some().cmp(&a.is_some()),
         };
-        match self {
+        let figure = match self {
             By::Brightness => by(|one| one.brightness_hz, true),
             By::Length => by(|one| one.length_ms, true),
             By::Level => by(|one| one.level_db, false),
             By::Path => Ordering::Equal,
-        }
+        };
+        b.reference.cmp(&a.reference).then(figure)
     }
 
     fn words(self) -> &'static str {
@@ -65,6 +67,8 @@ pub(crate) struct Tried {
     pub name: String,
     /// Its own file.
     pub shot: PathBuf,
+    /// True for the kit's own sound, which the others are compared with.
+    pub reference: bool,
     /// The WAV of the loop with it.
     pub file: PathBuf,
     /// Its spectral centroid.
@@ -152,6 +156,7 @@ struct Summary<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     page: Option<String>,
     matched_lufs: Option<f64>,
+    reference: Option<OneShotFields<'a>>,
     tried: Vec<OneShotFields<'a>>,
     passed_over: Vec<SkippedFields>,
     render_seconds: f64,
@@ -162,7 +167,9 @@ struct Summary<'a> {
 
 #[derive(Serialize)]
 struct OneShotFields<'a> {
-    rank: usize,
+    /// Its place in the order; the reference has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rank: Option<usize>,
     name: &'a str,
     one_shot: String,
     file: String,
@@ -196,20 +203,8 @@ impl TryoutReport<'_> {
     /// One JSON object.
     pub(crate) fn json(&self) -> String {
         let begins = self.begins();
-        let lines = self.tried.iter().zip(&begins).zip(1..);
-        let tried = lines.map(|((one, begins), rank)| OneShotFields {
-            rank,
-            name: &one.name,
-            one_shot: one.shot.display().to_string(),
-            file: one.file.display().to_string(),
-            brightness_hz: one.brightness_hz,
-            length_ms: one.length_ms,
-            level_db: one.level_db,
-            gain_db: one.gain_db,
-            lufs: one.lufs.map(|lufs| lufs + one.gain_db),
-            true_peak_db: one.true_peak_db.map(|db| db + one.gain_db),
-            begins: *begins,
-        });
+        let (reference, tried): (Vec<_>, Vec<_>) = self.tried.iter().zip(&begins).partition(|(one, _)| one.reference);
+        let ranked = tried.into_iter().zip(1..);
         let summary = Summary {
             piece: self.piece,
             picked_of: self.picked.map(|picked| picked.of),
@@ -219,7 +214,10 @@ impl TryoutReport<'_> {
             in_turn: self.in_turn.display().to_string(),
             page: self.page.as_ref().map(|page| page.display().to_string()),
             matched_lufs: self.matched,
-            tried: tried.collect(),
+            reference: reference.first().map(|(one, begins)| fields(one, **begins, None)),
+            tried: ranked
+                .map(|((one, begins), rank)| fields(one, *begins, Some(rank)))
+                .collect(),
             passed_over: self
                 .passed_over
                 .iter()
@@ -243,7 +241,7 @@ impl TryoutReport<'_> {
     /// The table for people.
     pub(crate) fn text(&self) -> String {
         let mut page = String::new();
-        let count = match self.tried.len() {
+        let count = match self.tried.iter().filter(|one| !one.reference).count() {
             1 => "1 one-shot".to_string(),
             count => format!("{count} one-shots"),
         };
@@ -277,6 +275,9 @@ impl TryoutReport<'_> {
             page,
             "\nlevel: the peak of what plays it against the mix's; at: its cue in the long WAV"
         );
+        if self.tried.iter().any(|one| one.reference) {
+            let _ = writeln!(page, "reference: the loop with the kit's own {}", self.piece);
+        }
         match self.matched {
             Some(lufs) => {
                 let _ = writeln!(page, "all are matched to {lufs:.1} LUFS, the loudness of the quietest");
@@ -285,14 +286,31 @@ impl TryoutReport<'_> {
         }
         let _ = writeln!(page, "{}", shown_path(&self.in_turn));
         let without_page = match self.too_much {
-            true => "no listening page: it takes 26 versions, and half an hour of them\n",
-            false => "",
+            true => format!("no listening page: it takes {MOST} versions, and half an hour of them\n"),
+            false => String::new(),
         };
         page.push_str(&ending(
             (self.page.as_deref(), self.page_seconds),
-            without_page,
+            &without_page,
             (self.place, self.seconds),
         ));
         page
+    }
+}
+
+/// A try for programs; `begins` in seconds.
+fn fields(one: &Tried, begins: f64, rank: Option<usize>) -> OneShotFields<'_> {
+    OneShotFields {
+        rank,
+        name: &one.name,
+        one_shot: one.shot.display().to_string(),
+        file: one.file.display().to_string(),
+        brightness_hz: one.brightness_hz,
+        length_ms: one.length_ms,
+        level_db: one.level_db,
+        gain_db: one.gain_db,
+        lufs: one.lufs.map(|lufs| lufs + one.gain_db),
+        true_peak_db: one.true_peak_db.map(|db| db + one.gain_db),
+        begins,
     }
 }

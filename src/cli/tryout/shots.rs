@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use super::IN_TURN;
+use super::{IN_TURN, REFERENCE};
 use crate::export::name::safe;
 use crate::kit::find::{self, Sound};
 use crate::kit::findings::fingerprint::Fingerprint;
@@ -19,6 +19,8 @@ pub(super) struct Shot {
     pub path: PathBuf,
     /// What it is called here, by a name that no other has.
     pub name: String,
+    /// True for the kit's own sound, which the others are compared with.
+    pub reference: bool,
 }
 
 /// One-shots that were picked out of many.
@@ -28,6 +30,16 @@ pub(crate) struct Picked {
     pub of: usize,
     /// How many of them could be the piece.
     pub fitting: usize,
+}
+
+/// The kit's own sound as the reference: the last of its recordings, which the hardest strokes play, stands for them where they
+/// are measured. None where the kit has none.
+pub(super) fn reference(own: &[Sides]) -> Option<Shot> {
+    own.last().map(|sides| Shot {
+        path: sides.left.clone(),
+        name: REFERENCE.into(),
+        reference: true,
+    })
 }
 
 /// The one-shots to try, in the order of the folders and of their paths, by names that differ.
@@ -109,14 +121,19 @@ fn all(folders: &[PathBuf]) -> Result<Vec<(PathBuf, PathBuf)>, Problem> {
 fn called(found: Vec<(PathBuf, PathBuf)>) -> Vec<Shot> {
     let names = distinct(&found.iter().map(|(_, shot)| shot.as_path()).collect::<Vec<_>>());
     let shots = found.into_iter().zip(names);
-    shots.map(|((path, _), name)| Shot { path, name }).collect()
+    let shot = |((path, _), name)| Shot {
+        path,
+        name,
+        reference: false,
+    };
+    shots.map(shot).collect()
 }
 
 /// The names of one-shots without their endings; of alike ones the path tells them apart, else a number.
 fn distinct(shots: &[&Path]) -> Vec<String> {
     let stem = |shot: &Path| safe(&shot.file_stem().unwrap_or_default().to_string_lossy());
     let alike = |name: &str, other: &Path| stem(other).to_lowercase() == name.to_lowercase();
-    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN.to_string()]);
+    let mut taken: BTreeSet<String> = BTreeSet::from([IN_TURN, REFERENCE].map(String::from));
     let mut names = Vec::new();
     for shot in shots {
         let own = stem(shot);
@@ -169,11 +186,19 @@ mod tests {
             "snare: 1.wav",
             "all-in-turn.wav",
             "deep/kick.wave",
+            "reference.wav",
         ];
         let shots: Vec<&Path> = shots.iter().map(Path::new).collect();
         assert_eq!(
             distinct(&shots),
-            ["kick", "deep-Kick", "snare- 1", "all-in-turn-2", "deep-kick-2"]
+            [
+                "kick",
+                "deep-Kick",
+                "snare- 1",
+                "all-in-turn-2",
+                "deep-kick-2",
+                "reference-2"
+            ]
         );
     }
 }

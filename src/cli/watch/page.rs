@@ -35,6 +35,7 @@ pub(super) fn show(
         repeats: finished.repeats,
         matched_lufs: None,
         picture: None,
+        blind: false,
         entries: vec![Entry {
             figures: loudness.into_iter().chain(peak).collect(),
             ..Entry::new(

@@ -41,12 +41,15 @@ function refuse(id, words) {
 /** All pairs of a list. */
 const pairs = (list) => list.flatMap((one, n) => list.slice(n + 1).map((other) => [one, other]));
 
+const drawn = odds.shuffled(versions.map((_, n) => n)); // the order in which versions take part while none has a name
+
 /** What the form asks for. */
-const asksFor = () => ({
-  kind: $("blind-form").elements.kind.value,
-  among: all('[name="takes"]:checked').map((box) => Number(box.value)),
-  rounds: Number($("rounds").value),
-});
+function asksFor() {
+  const kind = $("blind-form").elements.kind.value;
+  const chosen = () => all('[name="takes"]:checked').map((box) => Number(box.value));
+  const among = named ? chosen() : kind === "prefer" ? drawn : drawn.slice(0, 2);
+  return { kind, among, rounds: Number($("rounds").value) };
+}
 
 /** How many answers of one kind are evidence, or how many rounds it takes. */
 function worth({ kind, among, rounds }) {
@@ -78,12 +81,17 @@ function hindrance({ kind, among }) {
 
 let takesTouched = false; // whether the person has chosen the versions
 
-/** Follows the form: a question about two versions takes the first two until others are chosen. */
+/** Until others are chosen, a question about two versions takes the first two. */
+function takeUsual() {
+  const kind = $("blind-form").elements.kind.value;
+  if (!takesTouched) all('[name="takes"]').forEach((box, n) => (box.checked = kind === "prefer" || n < 2));
+  showWorth();
+}
+
+/** Follows the form. */
 function formChanged(field) {
   if (field.name === "takes") takesTouched = true;
-  if (field.name === "kind" && !takesTouched) {
-    all('[name="takes"]').forEach((box, n) => (box.checked = field.value === "prefer" || n < 2));
-  }
+  if (field.name === "kind") takeUsual();
   showWorth();
 }
 
@@ -125,23 +133,6 @@ async function askToBegin() {
   begin(asked, $("training").checked);
 }
 
-const sealed = []; // what shows names, and what stands in its place until the test ends
-
-/** Takes out of the document all that names a version, whether it is seen or not. */
-function seal() {
-  for (const id of ["system", "figures", "blind", "verdict"]) {
-    const element = $(id);
-    if (!element) continue;
-    const stand = document.createComment("");
-    element.replaceWith(stand);
-    sealed.push([stand, element]);
-  }
-}
-
-function unseal() {
-  for (const [stand, element] of sealed.splice(0)) stand.replaceWith(element);
-}
-
 /** Pairs for so many rounds, in an order of chance: each comes up once before any does again. */
 function planned({ kind, among, rounds }) {
   const list = pairs(among);
@@ -153,15 +144,15 @@ function planned({ kind, among, rounds }) {
 function begin(asked, training) {
   const pair = odds.shuffled(asked.among);
   const plan = asked.kind === "prefer" ? planned(asked) : Array(asked.rounds).fill(pair);
-  blind = { ...asked, plan, training, done: [], id: named() };
+  blind = { ...asked, plan, training, done: [], id: ownId() };
   seal();
   $("hidden-staves").hidden = false;
   deal();
   $("hidden-staves").scrollIntoView({ block: "nearest" });
 }
 
-/** A name that no other test has. */
-const named = () => Array.from({ length: 4 }, () => odds.draw(2 ** 32).toString(16).padStart(8, "0")).join("");
+/** What no other test is called. */
+const ownId = () => Array.from({ length: 4 }, () => odds.draw(2 ** 32).toString(16).padStart(8, "0")).join("");
 
 /** Deals the letters of a round. */
 function deal() {
@@ -229,7 +220,12 @@ function finish(complete) {
     results.push(...lines, "");
   }
   blind = null;
-  reveal(lines);
+  unseal();
+  $("hidden-staves").hidden = true;
+  if (complete || named) return reveal(lines);
+  refuse("not-begun", lines[0]);
+  $("begin").focus();
+  show();
 }
 
 function toldApart(done, among) {
@@ -293,10 +289,14 @@ function strengthsOf(done, among) {
   ];
 }
 
-/** Ends a blind test: the score first, the names under it. */
+/** Shows what came of a blind test: the score first, the names under it. */
 function reveal(lines) {
-  unseal();
-  $("hidden-staves").hidden = true;
+  if (!named) {
+    named = true;
+    build();
+    takeUsual();
+    listen();
+  }
   $("verdict").hidden = false;
   $("score").replaceChildren(...lines.map((line, n) => made("p", line, { className: n ? "" : "score" })));
   show();

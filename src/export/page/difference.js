@@ -84,8 +84,3 @@ async function hearDifference() {
   $("apart").open = true;
   if (buffers[DIFFERENCE] || (await makeDifference())) choose(DIFFERENCE);
 }
-
-if ($("difference")) {
-  $("apart").addEventListener("toggle", () => $("apart").open && !buffers[DIFFERENCE] && makeDifference());
-  for (const id of ["minuend", "subtrahend", "difference-gain"]) $(id).addEventListener("change", makeDifference);
-}

@@ -4,7 +4,7 @@ use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use serde::Serialize;
 
-use super::{BITS, Entry, Page};
+use super::{BITS, Entry, MOST_ROUNDS, Page};
 use crate::base::audio::{Audio, peak};
 use crate::export::bars::Bars;
 use crate::export::outline;
@@ -41,8 +41,10 @@ pub(super) struct Layout<'a> {
     any_octaves: bool,
     octave_names: [&'a str; 10],
     repeats: bool,
+    blind: bool,
     /// How many rounds a blind test has unless told otherwise: enough for every pair to come up ten times, where there are few.
     rounds: usize,
+    most_rounds: usize,
     /// What the script is told, as JSON in base 64: no search in the page finds a name in it.
     script: String,
 }
@@ -85,6 +87,8 @@ struct Script<'a> {
     identity: Option<&'a str>,
     rate: u32,
     repeats: bool,
+    /// True where names are shown only once a blind test has ended.
+    blind: bool,
     /// The loudest sample of all versions, to which waveforms are drawn.
     loudest: f32,
     bars: Vec<(u32, u32)>,
@@ -156,9 +160,16 @@ pub(super) fn layout<'a>(page: &'a Page, lengths: &[usize], identity: Option<&'a
         any_octaves: page.entries.iter().any(|entry| !entry.octaves.is_empty()),
         octave_names: OCTAVE_NAMES,
         repeats: page.repeats,
+        blind: blind(page),
         rounds: rounds(page.entries.len()),
+        most_rounds: MOST_ROUNDS,
         script: script(page, lengths, (loudest, identity)),
     }
+}
+
+/// Whether a page begins blind; one version has nothing to be told from.
+fn blind(page: &Page) -> bool {
+    page.blind && page.entries.len() > 1
 }
 
 /// The names of all figures, in the order in which they first come up.
@@ -269,6 +280,7 @@ fn script<'a>(page: &'a Page, lengths: &[usize], (loudest, identity): (f32, Opti
         identity,
         rate: page.entries[0].audio.rate,
         repeats: page.repeats,
+        blind: blind(page),
         loudest,
         bars: page.bars.bars.iter().map(|bar| (bar.number, bar.counts)).collect(),
         versions: page.entries.iter().zip(lengths).map(grid).collect(),

@@ -1,8 +1,8 @@
 //! The listening page: versions of one piece in one HTML file that opens from disk and asks the network for nothing.
 //!
 //! `structure.html` is its structure, `style.css` its looks, the scripts are what it does. All are built into the program. The sound
-//! lies in the page as FLAC, behind the scripts, so that the first version can be heard while the others are read. The same
-//! entries give the same bytes.
+//! lies in the page as FLAC, behind the scripts, so that the first version can be heard while the others are read. What shows names
+//! lies in it encoded (`named.js`). The same entries give the same bytes.
 //!
 //! A page may also be served: then its style, its scripts and its sound are asked for beside it, and `served.js` lets newer
 //! renders in.
@@ -33,12 +33,15 @@ pub const BITS: u32 = 16;
 pub(crate) const LONGEST: f64 = 1800.0;
 /// The most versions of a page.
 pub(crate) const MOST: usize = 100;
+/// The most rounds of one of its blind tests.
+pub(crate) const MOST_ROUNDS: usize = 500;
 
 const STRUCTURE: &str = include_str!("structure.html");
 /// The looks of all listening pages.
 pub(crate) const STYLE: &str = include_str!("style.css");
 /// In one scope, in this order.
-const SCRIPTS: [&str; 7] = [
+const SCRIPTS: [&str; 8] = [
+    include_str!("named.js"),
     include_str!("sound.js"),
     include_str!("span.js"),
     include_str!("difference.js"),
@@ -67,6 +70,8 @@ pub struct Page<'a> {
     pub matched_lufs: Option<f64>,
     /// A picture of the versions as SVG, shown above the figures; `super::picture` draws one.
     pub picture: Option<String>,
+    /// True where no name is to be seen before a first blind test has ended. It takes two versions at least.
+    pub blind: bool,
     /// The versions in order, from 1 to `MOST`.
     pub entries: Vec<Entry<'a>>,
     /// What the dither is drawn from.
@@ -136,13 +141,16 @@ pub fn html(page: &Page) -> Result<String, Problem> {
     });
     let sounds = stored.collect::<Result<Vec<String>, Problem>>()?;
     let identity = identity(page, &sounds);
-    fill(context! {
-        page => Value::from(Serde(layout::layout(page, &length, Some(&identity)))),
-        sounds => sounds,
-        made_by => MADE_BY,
-        style => STYLE,
-        script => SCRIPTS.join("\n"),
-    })
+    fill(
+        encoded,
+        context! {
+            page => Value::from(Serde(layout::layout(page, &length, Some(&identity)))),
+            sounds => sounds,
+            made_by => MADE_BY,
+            style => STYLE,
+            script => SCRIPTS.join("\n"),
+        },
+    )
 }
 
 /// The page of a server's render of that number, as the text that it serves: without the sound, which the page asks for as
@@ -154,10 +162,13 @@ pub(crate) fn served(page: &Page, number: u64, sound: &str) -> Result<String, Pr
     allow(page)?;
     let page = &cleaned(page);
     let length = layout::lengths(page);
-    fill(context! {
-        page => Value::from(Serde(layout::layout(page, &length, None))),
-        served => context! { number => number, sound => sound },
-    })
+    fill(
+        Value::from_safe_string,
+        context! {
+            page => Value::from(Serde(layout::layout(page, &length, None))),
+            served => context! { number => number, sound => sound },
+        },
+    )
 }
 
 /// Which versions a page holds: the SHA-256 of their names and sounds, in hexadecimal digits.
@@ -196,8 +207,16 @@ fn cleaned<'a>(page: &Page<'a>) -> Page<'a> {
     page
 }
 
-fn fill(with: Value) -> Result<String, Problem> {
+/// What shows names, as a page from disk holds it: no search in its file finds any, and a blind test can take them away.
+fn encoded(html: String) -> Value {
+    let words = BASE64_STANDARD.encode(html);
+    Value::from_safe_string(format!("<script type=\"text/plain\" class=\"named\">{words}</script>"))
+}
+
+/// Fills the structure; `named` gives what stands in the page for the parts of it that show names.
+fn fill(named: fn(String) -> Value, with: Value) -> Result<String, Problem> {
     let mut environment = Environment::new();
+    environment.add_filter("named", move |html: String| named(html));
     environment
         .add_template("structure.html", STRUCTURE)
         .and_then(|()| environment.get_template("structure.html"))

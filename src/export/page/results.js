@@ -10,6 +10,11 @@ function download(name, text, type) {
   link.href = URL.createObjectURL(new Blob([text], { type }));
   link.click();
   URL.revokeObjectURL(link.href);
+}
+
+/** Hands over what was answered. */
+function saveResults(name, text, type) {
+  download(name, text, type);
   unsaved.delete("score");
 }
 
@@ -56,10 +61,13 @@ function csv() {
   return [heads, ...rows].map((row) => row.map(field).join(",") + "\r\n").join("");
 }
 
+/** Saves the notes, with names and scores where these may be seen. */
 function saveNotes() {
+  const seen = named && !blind;
   const list = versions.map(({ setting }, n) => `${called(n)}${setting ? ` (${setting})` : ""}`);
-  const text = [told.title, "", ...list, "", $("text").value, "", ...results].join("\n").trimEnd() + "\n";
-  download("notes.txt", text, "text/plain");
+  const parts = seen ? [told.title, "", ...list, "", $("text").value, "", ...results] : [told.title, "", $("text").value];
+  download("notes.txt", parts.join("\n").trimEnd() + "\n", "text/plain");
   unsaved.delete("notes");
+  if (seen) unsaved.delete("score");
   say("Notes saved.");
 }

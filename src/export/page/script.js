@@ -19,7 +19,7 @@ function show(words) {
   all("[data-version]").forEach((row) => row.classList.toggle("chosen", row.dataset.version === chosen));
   all('[name="version"]').forEach((radio) => (radio.checked = radio.value === chosen));
   showSpan();
-  const name = blind ? blind.letter : called(sounding);
+  const name = blind ? blind.letter : named ? called(sounding) : `one of ${versions.length} versions`;
   if (playing) say(`Playing: ${name}.`);
   else if (words) say(words);
   else if (buffers[sounding]) say(`Chosen: ${name}${whole() ? "" : `; ${spanWords(span)}`}.`);
@@ -49,6 +49,7 @@ let typed = { number: 0, at: -Infinity }; // digits of a version's number
 
 /** A digit: an answer when blind, else a version; of ten and more, two digits after each other. */
 function digit(value, event) {
+  if (!blind && !named) return;
   if (blind) return event.repeat || value < 1 || value > blind.answers.length || pick(value - 1);
   const goesOn = event.timeStamp - typed.at < TYPING && 10 * typed.number + value <= versions.length;
   typed = { number: goesOn ? 10 * typed.number + value : value, at: event.timeStamp };
@@ -84,14 +85,14 @@ function key(event) {
   if (["button", "checkbox", "summary", "a"].includes(kind) && [" ", "Enter"].includes(event.key)) return;
   if (arrows && /^(Arrow|Home)/.test(event.key)) return;
   const letter = blind ? blind.names.indexOf(event.key.toUpperCase()) : -1;
-  const count = blind ? blind.dealt.length : versions.length;
+  const count = blind ? blind.dealt.length : named ? versions.length : 0;
   const now = blind ? blind.names.indexOf(blind.letter) : Math.min(sounding, count - 1);
   const turn = blind ? hear : choose;
   const bar = beatAt(placeNow())[0];
   const does = {
     " ": () => event.repeat || (voice ? stop() : play()),
-    ArrowUp: () => turn((now + count - 1) % count),
-    ArrowDown: () => turn((now + 1) % count),
+    ArrowUp: () => count && turn((now + count - 1) % count),
+    ArrowDown: () => count && turn((now + 1) % count),
     ArrowLeft: () => goTo(bar - 1),
     ArrowRight: () => goTo(bar + 1),
     Home: () => goTo(span[0] || -Infinity),
@@ -114,21 +115,30 @@ function louder(db) {
 
 // ---- Hands on ------------------------------------------------------------------------------------------------------
 
+/** Follows hands on what shows names, as soon as it is there. */
+function listen() {
+  draggable($("ruler"), 0, goTo);
+  all(".stave").forEach((stave, n) => {
+    draggable(stave.querySelector(".field"), n, (to) => {
+      if (!voice && buffers[n]) sounding = n;
+      choose(n);
+      goTo(to);
+    });
+    stave.querySelector("input").addEventListener("change", () => (n === DIFFERENCE ? hearDifference() : choose(n)));
+  });
+  if (!$("difference")) return;
+  $("apart").addEventListener("toggle", () => $("apart").open && !buffers[DIFFERENCE] && makeDifference());
+  for (const id of ["minuend", "subtrahend", "difference-gain"]) $(id).addEventListener("change", makeDifference);
+}
+
+if (named) listen();
+else sounding = drawn[0];
 listBars();
 for (const id of ["from", "to", "from-beat", "to-beat"]) $(id).addEventListener("change", () => spanChosen(id));
 $("play").addEventListener("click", () => (voice ? stop() : play()));
 $("whole").addEventListener("click", () => setSpan(0, LAST + 1));
 $("round").addEventListener("change", () => voice && play(placeNow()));
 $("volume").addEventListener("input", setVolume);
-draggable($("ruler"), 0, goTo);
-all(".stave").forEach((stave, n) => {
-  draggable(stave.querySelector(".field"), n, (to) => {
-    if (!voice && buffers[n]) sounding = n;
-    choose(n);
-    goTo(to);
-  });
-  stave.querySelector("input").addEventListener("change", () => (n === DIFFERENCE ? hearDifference() : choose(n)));
-});
 $("blind-form")?.addEventListener("submit", (event) => {
   event.preventDefault();
   askToBegin();
@@ -140,8 +150,8 @@ $("text").addEventListener("input", () => {
   $("text-printed").textContent = $("text").value;
 });
 $("save").addEventListener("click", saveNotes);
-$("save-json")?.addEventListener("click", () => download("results.json", json(), "application/json"));
-$("save-csv")?.addEventListener("click", () => download("results.csv", csv(), "text/csv"));
+$("save-json")?.addEventListener("click", () => saveResults("results.json", json(), "application/json"));
+$("save-csv")?.addEventListener("click", () => saveResults("results.csv", csv(), "text/csv"));
 addEventListener("beforeunload", (event) => (unsaved.size || blind?.done.length) && event.preventDefault());
 document.addEventListener("keydown", key);
 if ($("blind-form")) showWorth();

@@ -1,15 +1,5 @@
 // Time and sound: all versions run in step on one clock, one of them is heard.
 
-const $ = (id) => document.getElementById(id);
-const all = (selector) => [...document.querySelectorAll(selector)];
-/** What the page was made with lies in it encoded, and leaves the document once it is read: no search finds a name in it. */
-function read(element) {
-  const raw = Uint8Array.from(atob(element.textContent), (letter) => letter.charCodeAt(0));
-  element.textContent = "";
-  return JSON.parse(new TextDecoder().decode(raw));
-}
-
-const told = read($("told"));
 const { rate, versions } = told;
 const difference = { name: "difference" }; // heard in place of a version; `difference.js` gives it bars and sound
 const DIFFERENCE = versions.length;
