@@ -86,6 +86,8 @@ fn mixes_lie_at_one_loudness_under_the_ceiling_and_are_equally_long() {
             "{figure}"
         );
     }
+    // What the octaves of the first are relative to, the page says.
+    assert!(page.contains("version 1 as it is (a square wave of full scale has 0 dB)"));
     assert!(number(&told["page_seconds"]) > 0.0 && number(&told["render_seconds"]) > 0.0);
 }
 

@@ -144,7 +144,7 @@ impl ComparisonReport<'_> {
         page.push_str(&table.text(PAGE));
     }
 
-    /// The first one's octaves against its own loudest, the others' against the first's, at their own loudness.
+    /// The first one's octaves as they are, the others' against the first's, at equal loudness.
     fn octaves(&self, page: &mut String) {
         page.push_str("\noctaves: dB of the first, then by how much each differs at equal loudness\n");
         let mut table = Table::new();
@@ -212,8 +212,7 @@ fn line(one: &Version) -> VersionFields<'_> {
     }
 }
 
-/// The octaves of one as they are to be read: the first one's against its own loudest, the others' against the first's, at their
-/// own loudness.
+/// The octaves of one as they are to be read: the first one's as they are, the others' against the first's, at equal loudness.
 pub(super) fn octaves_of(one: &Version, first: &Version) -> Vec<String> {
     let (own, written) = (&one.compared, &first.compared);
     let loudness = own.figures.lufs.zip(written.figures.lufs);
