@@ -361,6 +361,12 @@ impl Rendered {
         self.repeats.then_some(self.audio.frames())
     }
 
+    /// Its integrated loudness in LUFS, where it is defined, without the other figures.
+    pub(crate) fn loudness(&self) -> Option<f64> {
+        let known = self.energies.as_ref().map(|energies| energies.lufs(0.0));
+        known.unwrap_or_else(|| Energies::of(&self.audio)?.lufs(0.0))
+    }
+
     /// It with the figures that a meter reads from its audio.
     pub fn metered(self) -> Rendered {
         self.metered_beside(|_| ()).0

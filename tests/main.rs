@@ -38,6 +38,8 @@ mod form_stems;
 mod form_sweeps;
 mod form_words;
 mod fuzz_replay;
+#[cfg(unix)]
+mod hands;
 mod harmony;
 mod hashes;
 mod headroom;

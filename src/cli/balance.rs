@@ -10,9 +10,10 @@ use super::replace::still_as_read;
 use super::report::number_of;
 use super::{Done, output};
 use crate::export::write_beside;
-use crate::loopfile::{gains, paths};
+use crate::loopfile::{edited, paths};
 use crate::project::balance::{Aim, Balance, BalancedPart, Role, TABLE, Verdict};
 use crate::render::Order;
+use crate::schema::strip;
 use crate::text::table::Table;
 use crate::text::width::wrapped;
 use crate::text::{Problem, count_of, did_you_mean, nearest, one_line, shown_json, shown_path};
@@ -82,7 +83,14 @@ impl BalanceCommand {
         let moves = balance.moves();
         let writes = self.write && !moves.is_empty();
         if writes {
-            let text = gains::with_gains(&source, &moves).expect("what was opened can be read again");
+            let gain = |(name, gain): &(&str, f64)| (format!("{name}.{}", strip::GAIN), gain.to_string());
+            let gains: Vec<_> = moves.iter().map(gain).collect();
+            let Some(text) = edited::with_values(&source, &gains) else {
+                let what = format!("{} is so written that no gain can be added to it", shown_path(path));
+                return Err(Problem::new(what)
+                    .help("write the gains into it as they are listed without --write")
+                    .into());
+            };
             project.with_gains_in(text.clone(), &moves)?;
             still_as_read(path, &source.text)?;
             write_beside(path, |out| out.write_all(text.as_bytes()))?;

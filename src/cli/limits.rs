@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-use super::{compare, kit, messages, tryout};
+use super::{compare, kit, messages, tryout, watch};
 use crate::base::audio::{LOUDEST, db_of_gain};
 use crate::export::page as listening;
 use crate::files::{LONGEST, LONGEST_TEXT, size};
@@ -11,6 +11,7 @@ use crate::loopfile::HIGHEST_CENTRE;
 use crate::loopfile::limits as song;
 use crate::mix::LONGEST_RUN_IN;
 use crate::mix::spaces::delay;
+use crate::watch::LONGEST_CHANGE;
 use crate::{midi, project, render, transcription};
 
 /// The word that asks for them.
@@ -113,6 +114,11 @@ pub(super) fn page() -> String {
             ("one-shots tried at a time", &tryout::MOST),
             ("on a listening page", &listening::MOST),
             ("a listening page's length", &minutes(listening::LONGEST)),
+            (
+                "a loop whose settings are moved by hand",
+                &minutes(watch::LONGEST_BY_HAND),
+            ),
+            ("the text of such a change", &size(LONGEST_CHANGE)),
             ("rounds of a blind test", &listening::MOST_ROUNDS),
             ("one-shots on a page of a kit's picture", &kit::sheet::MOST),
         ],

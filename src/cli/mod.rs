@@ -78,7 +78,9 @@ enum Command {
     )]
     Play(play::Play),
     /// Render a loop again whenever it, its kit or its MIDI is saved
-    #[command(after_help = "Examples:\n  pressroll watch first.toml --page\n  pressroll watch first.toml --play")]
+    #[command(
+        after_help = "Examples:\n  pressroll watch first.toml --page --show snare.room,kick.drive\n  pressroll watch first.toml --play"
+    )]
     Watch(watch::Watch),
     /// Render a loop with each one-shot of a folder in a piece's place
     #[command(

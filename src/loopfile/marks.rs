@@ -21,6 +21,10 @@ const SCRATCH: f64 = 70.0;
 pub(super) const REST: char = '-';
 /// A plain hit.
 pub(super) const PLAIN_MARK: char = 'x';
+/// An accent.
+pub(super) const ACCENT_MARK: char = 'X';
+/// A ghost note.
+pub(super) const GHOST_MARK: char = 'g';
 
 /// What needs no `marks` of its own on a hat.
 pub(super) const HAT_MARKS: [(char, &str); 2] = [('o', "hat-open"), ('p', "hat-pedal")];
@@ -159,8 +163,8 @@ const GHOSTED: Mark = sign("( )", "around a tone, a ghost note").as_hard_as("40"
 pub(crate) const MARKS: &[Mark] = &[
     NOTHING,
     hit("x", "a hit", Manner::Single, &[plain(PLAIN_MARK, "a hit")]),
-    hit("X", "an accent", Manner::Single, &[struck('X', ACCENT, "an accent")]),
-    hit("g", "a ghost note", Manner::Single, &[struck('g', GHOST, "a ghost note")]),
+    hit("X", "an accent", Manner::Single, &[struck(ACCENT_MARK, ACCENT, "an accent")]),
+    hit("g", "a ghost note", Manner::Single, &[struck(GHOST_MARK, GHOST, "a ghost note")]),
     hit(
         "f F",
         "a flam: one soft grace note before it; accented",

@@ -9,8 +9,8 @@
 //! - It knows nothing of recordings, of the random numbers of playing, and of samples.
 
 mod changes;
+pub(crate) mod edited;
 mod foreign_marks;
-pub(crate) mod gains;
 pub(crate) mod limits;
 mod marks;
 mod model;
@@ -19,6 +19,7 @@ mod pitched;
 mod read;
 mod resolve;
 pub(crate) mod rhythm;
+pub(crate) mod steps;
 #[cfg(test)]
 mod tests;
 mod unresolved;
@@ -37,4 +38,5 @@ pub(crate) use read::read_text;
 pub(crate) use rhythm::syllable_at;
 pub use unresolved::{Changes, Draft, Given, LoopDraft};
 pub(crate) use written::as_written::AsWritten;
+pub(crate) use written::at_hand::AtHand;
 pub(crate) use written::*;

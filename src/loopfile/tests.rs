@@ -2,6 +2,7 @@
 
 mod changes;
 mod chords;
+mod edited;
 mod expression;
 mod forms;
 mod notes;

@@ -5,6 +5,8 @@
 
 mod about;
 #[cfg(feature = "cli")]
+mod at_hand;
+#[cfg(feature = "cli")]
 pub(crate) mod balance;
 mod build;
 mod builder;

@@ -6,6 +6,7 @@ use super::note_values;
 use super::note_values::Length;
 use super::setting::{DefaultValue, Setting};
 use super::settings::{Held, PlacedValue, Settings, Value};
+use crate::text::Place;
 use crate::text::Words;
 
 /// Settings over one another: the first that says something of a setting is taken, and the setting's default where none does.
@@ -26,6 +27,11 @@ impl<'a> Layers<'a> {
     /// The same layers under one more.
     pub(crate) fn beneath(&self, settings: &'a Settings) -> Layers<'a> {
         Layers::new(std::iter::once(settings).chain(self.0.iter().copied()))
+    }
+
+    /// Where the topmost layer stands.
+    pub(crate) fn place(&self) -> Place {
+        self.0[0].place.clone()
     }
 
     /// What the topmost layer that speaks of a setting says, and where.

@@ -35,7 +35,7 @@ pub(crate) use read::{complete, read_setting, read_table};
 pub(crate) use registry::MOST_BELLS;
 pub(crate) use registry::*;
 pub use setting::Table;
-pub(crate) use setting::{Kind, Setting};
+pub(crate) use setting::{DefaultValue, Kind, Setting};
 pub(crate) use settings::{
     AccentLine, LoopPoint, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value,
 };

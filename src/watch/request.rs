@@ -16,6 +16,12 @@ pub(super) const BAD: Status = Status(400, "Bad Request");
 pub(super) const FORBIDDEN: Status = Status(403, "Forbidden");
 /// Nothing is called so.
 pub(super) const NOT_FOUND: Status = Status(404, "Not Found");
+/// What is asked for was made from a file that is another by now.
+pub(super) const CONFLICT: Status = Status(409, "Conflict");
+/// A longer text than any change is.
+pub(super) const TOO_MUCH: Status = Status(413, "Content Too Large");
+/// A change that can't be made.
+pub(super) const UNFIT: Status = Status(422, "Unprocessable Content");
 /// Nothing here can be written to.
 pub(super) const METHOD: Status = Status(405, "Method Not Allowed");
 /// Asked for under a name that is not the server's.
@@ -32,13 +38,22 @@ pub(super) struct Request<'a> {
     pub path: &'a str,
     /// True where the head of the answer alone is wanted.
     pub head: bool,
+    /// The bytes that follow the head of a change; none where nothing is to change.
+    pub change: Option<usize>,
 }
 
-/// Reads the head of a request, up to and without the empty line, for a server at a port.
+/// The field of a head that brings the token.
+const TOKEN: &str = "pressroll-token";
+/// The paths at which a change may be asked for.
+pub(super) const CHANGES: [&str; 2] = ["/try", "/keep"];
+/// The longest text of a change, in bytes: some hundreds of settings.
+pub(crate) const LONGEST_CHANGE: u64 = 64 << 10;
+
+/// Reads the head of a request, up to and without the empty line, for a server at a port whose page has a token.
 ///
 /// # Errors
 /// How it is refused.
-pub(super) fn read(head: &[u8], port: u16) -> Result<Request<'_>, Status> {
+pub(super) fn read<'a>(head: &'a [u8], port: u16, token: &str) -> Result<Request<'a>, Status> {
     let head = std::str::from_utf8(head).map_err(|_| BAD)?;
     let mut lines = head.split("\r\n");
     let line: Vec<&str> = lines.next().unwrap_or("").split(' ').collect();
@@ -69,6 +84,18 @@ pub(super) fn read(head: &[u8], port: u16) -> Result<Request<'_>, Status> {
     if !all("origin").iter().all(asks_itself) || !all("sec-fetch-site").iter().all(by_itself) {
         return Err(FORBIDDEN);
     }
+    if method == "POST" && CHANGES.contains(&path) {
+        let proves = all(TOKEN).as_slice() == [token] && all("origin").len() == 1;
+        let length = change_length(&all("content-length"), &all("transfer-encoding"))?;
+        return match proves {
+            true => Ok(Request {
+                path,
+                head: false,
+                change: Some(length),
+            }),
+            false => Err(FORBIDDEN),
+        };
+    }
     if !all("transfer-encoding").is_empty() || all("content-length").iter().any(|length| *length != "0") {
         return Err(BAD);
     }
@@ -76,8 +103,23 @@ pub(super) fn read(head: &[u8], port: u16) -> Result<Request<'_>, Status> {
         "GET" | "HEAD" => Ok(Request {
             path,
             head: method == "HEAD",
+            change: None,
         }),
         _ => Err(METHOD),
+    }
+}
+
+/// How many bytes of a change follow its head.
+fn change_length(lengths: &[&str], codings: &[&str]) -> Result<usize, Status> {
+    let ([length], []) = (lengths, codings) else {
+        return Err(BAD);
+    };
+    if length.is_empty() || !length.bytes().all(|byte| byte.is_ascii_digit()) {
+        return Err(BAD);
+    }
+    match length.parse::<usize>() {
+        Ok(length) if length as u64 <= LONGEST_CHANGE => Ok(length),
+        _ => Err(TOO_MUCH),
     }
 }
 
@@ -103,7 +145,7 @@ mod tests {
 
     fn answer(text: &str) -> Result<String, u16> {
         let text = text.replace('\n', "\r\n");
-        let read = read(text.as_bytes(), 8042);
+        let read = read(text.as_bytes(), 8042, "harbour");
         read.map(|request| request.path.to_string()).map_err(|status| status.0)
     }
 
@@ -168,5 +210,55 @@ mod tests {
         ] {
             assert_eq!(answer(head), Err(400), "{head:?}");
         }
+    }
+
+    #[test]
+    fn a_change_needs_the_pages_own_token_and_origin() {
+        let own = "Host: localhost:8042\nOrigin: http://localhost:8042\nSec-Fetch-Site: same-origin";
+        let with = |more: &str| answer(&format!("POST /keep HTTP/1.1\n{own}\n{more}"));
+        let token = "Pressroll-Token: harbour";
+        assert_eq!(with(&format!("{token}\nContent-Length: 7")), Ok("/keep".into()));
+        assert_eq!(with("Content-Length: 7"), Err(403), "no token");
+        for wrong in ["Harbour", "harbou", "harbour2", ""] {
+            assert_eq!(
+                with(&format!("Pressroll-Token: {wrong}\nContent-Length: 7")),
+                Err(403),
+                "{wrong}"
+            );
+        }
+        assert_eq!(
+            with(&format!("{token}\n{token}\nContent-Length: 7")),
+            Err(403),
+            "two tokens"
+        );
+        for (length, status) in [
+            ("65537", 413),
+            ("99999999999999999999", 413),
+            ("-1", 400),
+            ("", 400),
+            ("7\nContent-Length: 7", 400),
+        ] {
+            assert_eq!(
+                with(&format!("{token}\nContent-Length: {length}")),
+                Err(status),
+                "{length}"
+            );
+        }
+        assert_eq!(with(token), Err(400), "no length");
+        assert_eq!(
+            with(&format!("{token}\nTransfer-Encoding: chunked\nContent-Length: 7")),
+            Err(400)
+        );
+        let nobody = format!("POST /try HTTP/1.1\nHost: localhost:8042\n{token}\nContent-Length: 7");
+        assert_eq!(answer(&nobody), Err(403), "nobody says that the page asks");
+        assert_eq!(
+            answer(&nobody.replace("Content", "Origin: http://harbour.example\nContent")),
+            Err(403)
+        );
+        for method in ["PUT", "PATCH", "DELETE"] {
+            let request = format!("{method} /keep HTTP/1.1\n{own}\n{token}");
+            assert_eq!(answer(&request), Err(405), "{method}");
+        }
+        assert_eq!(answer(&format!("POST / HTTP/1.1\n{own}\n{token}")), Err(405));
     }
 }

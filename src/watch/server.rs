@@ -1,15 +1,18 @@
 //! The listening page on 127.0.0.1, with the newest render.
 //!
 //! A small server of HTTP/1.1 for one page: it reads heads of bounded size within a bounded time, answers each request and closes
-//! the connection, and serves what it was handed and no file of the disk.
+//! the connection, and serves what it was handed and no file of the disk. What the page asks to be tried or kept it hands on
+//! to whoever can ([`Hands`]).
 
 use std::io::{ErrorKind, Read, Write};
 use std::net::{Ipv4Addr, Shutdown, TcpListener, TcpStream};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use super::request::{self, BAD, METHOD, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG};
+use super::clients::{Clients, Seat, lock};
+use super::request::{self, BAD, CONFLICT, METHOD, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG, UNFIT};
+use super::token;
 use crate::export::page;
 use crate::text::{Problem, Problems, shown};
 
@@ -19,9 +22,6 @@ const HEAD: usize = 8 << 10;
 const ASKING: Duration = Duration::from_secs(5);
 /// So long a client may take to read its answer.
 const READING: Duration = Duration::from_secs(60);
-/// So many clients are answered at a time; browsers open six [practice]. Who comes when there are as many takes the place of
-/// the one that has been idle for longest.
-const CLIENTS: usize = 32;
 /// Bytes that are sent at a time.
 const PIECE: usize = 64 << 10;
 
@@ -40,9 +40,32 @@ pub(crate) struct Shown {
     pub sound: Vec<u8>,
 }
 
+/// Whoever tries and keeps what the page asks for; a request comes as the text of its body.
+pub(crate) trait Hands: Send + Sync {
+    /// The settings of the loop as its file has them.
+    fn settings(&self) -> Reply;
+    /// The loop with other settings, as sound.
+    fn try_out(&self, asked: &[u8]) -> Reply;
+    /// Other settings in the file.
+    fn keep(&self, asked: &[u8]) -> Reply;
+}
+
+/// What comes of a request to them.
+pub(crate) enum Reply {
+    /// JSON.
+    Told(String),
+    /// Sound, with what there is to tell of it.
+    Sound(Vec<u8>),
+    /// The file is another by now, or a newer request has come: JSON that says so.
+    Conflict(String),
+    /// It can't be done: JSON that says why.
+    Unfit(String),
+}
+
 /// A server of the listening page; it answers until the process ends.
 pub(crate) struct Server {
     port: u16,
+    token: Arc<str>,
     stand: Arc<Mutex<Stand>>,
 }
 
@@ -54,6 +77,8 @@ struct Stand {
     before: Option<Arc<Shown>>,
     /// What is wrong with what was saved last.
     wrong: Option<String>,
+    /// Who tries and keeps; nobody where nothing can be moved by hand.
+    hands: Option<Arc<dyn Hands>>,
 }
 
 impl Server {
@@ -71,6 +96,8 @@ impl Server {
         let stand: Arc<Mutex<Stand>> = Arc::default();
         let shown = stand.clone();
         let clients = Arc::<Clients>::default();
+        let token: Arc<str> = token::fresh().into();
+        let known = token.clone();
         let serve = move || {
             for client in listener.incoming() {
                 let Ok(client) = client else {
@@ -78,12 +105,22 @@ impl Server {
                     thread::sleep(Duration::from_millis(20));
                     continue;
                 };
-                let (seat, shown) = (Seat::take(&clients, client), shown.clone());
-                let _ = thread::Builder::new().spawn(move || drop(answer(&seat, port, &shown)));
+                let (seat, shown, known) = (Seat::take(&clients, client), shown.clone(), known.clone());
+                let _ = thread::Builder::new().spawn(move || drop(answer(&seat, (port, &known), &shown)));
             }
         };
         thread::Builder::new().spawn(serve).map_err(failed)?;
-        Ok(Server { port, stand })
+        Ok(Server { port, token, stand })
+    }
+
+    /// What a page has to send with each change.
+    pub(crate) fn token(&self) -> &str {
+        &self.token
+    }
+
+    /// Hands changes on from now on.
+    pub(crate) fn hand_on(&self, hands: Arc<dyn Hands>) {
+        lock(&self.stand).hands = Some(hands);
     }
 
     /// Where it is.
@@ -106,58 +143,6 @@ impl Server {
     }
 }
 
-fn lock<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
-    shared.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-/// The clients that are answered at a time.
-type Clients = Mutex<Vec<Arc<Client>>>;
-
-/// A client, and when it last took or gave anything.
-struct Client {
-    stream: TcpStream,
-    moved: Mutex<Instant>,
-}
-
-/// A client's place among the few.
-struct Seat {
-    client: Arc<Client>,
-    clients: Arc<Clients>,
-}
-
-impl Seat {
-    /// Seats a client; where all seats are taken, the idlest client is hung up on. So silent and slow ones keep nobody waiting.
-    fn take(clients: &Arc<Clients>, stream: TcpStream) -> Seat {
-        let moved = Mutex::new(Instant::now());
-        let client = Arc::new(Client { stream, moved });
-        let mut all = lock(clients);
-        if all.len() >= CLIENTS {
-            let idle = (0..all.len()).min_by_key(|at| *lock(&all[*at].moved));
-            let idle = all.swap_remove(idle.expect("there are clients"));
-            let _ = idle.stream.shutdown(Shutdown::Both);
-        }
-        all.push(client.clone());
-        drop(all);
-        let clients = clients.clone();
-        Seat { client, clients }
-    }
-
-    fn stream(&self) -> &TcpStream {
-        &self.client.stream
-    }
-
-    /// Remembers that it is not idle.
-    fn moved(&self) {
-        *lock(&self.client.moved) = Instant::now();
-    }
-}
-
-impl Drop for Seat {
-    fn drop(&mut self) {
-        lock(&self.clients).retain(|other| !Arc::ptr_eq(other, &self.client));
-    }
-}
-
 /// What is sent back.
 struct Answer {
     status: Status,
@@ -167,6 +152,7 @@ struct Answer {
 
 enum Body {
     Words(String),
+    Bytes(Vec<u8>),
     Page(Arc<Shown>),
     Sound(Arc<Shown>),
 }
@@ -175,6 +161,7 @@ impl Body {
     fn bytes(&self) -> &[u8] {
         match self {
             Body::Words(words) => words.as_bytes(),
+            Body::Bytes(bytes) => bytes,
             Body::Page(shown) => shown.page.as_bytes(),
             Body::Sound(shown) => &shown.sound,
         }
@@ -190,13 +177,48 @@ impl Answer {
         }
     }
 
+    /// What comes of a change, or of asking for settings.
+    fn of(reply: Reply) -> Answer {
+        let json = |status, words| Answer {
+            status,
+            kind: "application/json",
+            body: Body::Words(words),
+        };
+        match reply {
+            Reply::Told(words) => json(OK, words),
+            Reply::Conflict(words) => json(CONFLICT, words),
+            Reply::Unfit(words) => json(UNFIT, words),
+            Reply::Sound(bytes) => Answer {
+                status: OK,
+                kind: "application/octet-stream",
+                body: Body::Bytes(bytes),
+            },
+        }
+    }
+
+    /// What a change gets, or whoever asks for settings.
+    fn by_hand(path: &str, asked: &[u8], stand: &Mutex<Stand>) -> Answer {
+        // Trying takes a while, in which others are answered.
+        let Some(hands) = lock(stand).hands.clone() else {
+            return Answer::refusal(NOT_FOUND);
+        };
+        Answer::of(match path {
+            "/try" => hands.try_out(asked),
+            "/keep" => hands.keep(asked),
+            _ => hands.settings(),
+        })
+    }
+
     /// What a request gets.
     fn to(request: &Request, stand: &Mutex<Stand>) -> Answer {
         let found = |kind, body| Answer { status: OK, kind, body };
+        if request.path == "/settings" {
+            return Answer::by_hand(request.path, b"", stand);
+        }
         let stand = lock(stand);
         let sound = request.path.strip_prefix("/sound/");
         match request.path {
-            "/style.css" => found("text/css; charset=utf-8", Body::Words(page::STYLE.to_string())),
+            "/style.css" => found("text/css; charset=utf-8", Body::Words(page::served_style())),
             "/script.js" => found("text/javascript; charset=utf-8", Body::Words(page::served_script())),
             "/newest" => {
                 let number = stand.newest.as_ref().map(|shown| shown.number);
@@ -247,15 +269,21 @@ impl Answer {
 }
 
 /// Reads a request and answers it.
-fn answer(seat: &Seat, port: u16, stand: &Mutex<Stand>) -> std::io::Result<()> {
+fn answer(seat: &Seat, (port, token): (u16, &str), stand: &Mutex<Stand>) -> std::io::Result<()> {
     let mut client = seat.stream();
     client.set_write_timeout(Some(ASKING))?;
     client.set_nodelay(true)?;
-    let head = read_head(seat)?;
-    let request = head.as_deref().map_err(|status| *status);
-    let request = request.and_then(|head| request::read(head, port));
+    let read = read_head(seat)?;
+    let request = read.as_ref().map_err(|status| *status);
+    let request = request.and_then(|(head, rest)| Ok((request::read(head, port, token)?, rest)));
     let (answer, head_alone) = match request {
-        Ok(request) => (Answer::to(&request, stand), request.head),
+        Ok((request, begun)) => match request.change {
+            Some(length) => (
+                Answer::by_hand(request.path, &read_rest(seat, begun, length)?, stand),
+                false,
+            ),
+            None => (Answer::to(&request, stand), request.head),
+        },
         Err(status) => (Answer::refusal(status), false),
     };
     answer.send(seat, head_alone)?;
@@ -271,8 +299,28 @@ fn answer(seat: &Seat, port: u16, stand: &Mutex<Stand>) -> std::io::Result<()> {
     Ok(())
 }
 
-/// The head of a request, without the empty line behind it.
-fn read_head(seat: &Seat) -> std::io::Result<Result<Vec<u8>, Status>> {
+/// The bytes that follow a head, of which some were read with it.
+fn read_rest(seat: &Seat, begun: &[u8], length: usize) -> std::io::Result<Vec<u8>> {
+    let mut client = seat.stream();
+    let until = Instant::now() + ASKING;
+    let mut rest = begun[..begun.len().min(length)].to_vec();
+    let mut piece = [0; 1 << 10];
+    while rest.len() < length {
+        client.set_read_timeout(Some(left(until)?))?;
+        let most = piece.len().min(length - rest.len());
+        match client.read(&mut piece[..most]) {
+            Ok(0) => return Err(ErrorKind::UnexpectedEof.into()),
+            Ok(read) => rest.extend_from_slice(&piece[..read]),
+            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
+            Err(error) => return Err(error),
+        }
+        seat.moved();
+    }
+    Ok(rest)
+}
+
+/// The head of a request, without the empty line behind it, and what has come behind that already.
+fn read_head(seat: &Seat) -> std::io::Result<Result<(Vec<u8>, Vec<u8>), Status>> {
     let mut client = seat.stream();
     let until = Instant::now() + ASKING;
     let mut head = Vec::new();
@@ -286,12 +334,15 @@ fn read_head(seat: &Seat) -> std::io::Result<Result<Vec<u8>, Status>> {
         };
         seat.moved();
         head.extend_from_slice(&piece[..read]);
+        if let Some(end) = head.windows(4).position(|four| four == b"\r\n\r\n") {
+            let rest = head.split_off(end).split_off(4);
+            return Ok(match head.len() > HEAD {
+                true => Err(TOO_LONG),
+                false => Ok((head, rest)),
+            });
+        }
         if head.len() > HEAD {
             return Ok(Err(TOO_LONG));
-        }
-        if let Some(end) = head.windows(4).position(|four| four == b"\r\n\r\n") {
-            head.truncate(end);
-            return Ok(Ok(head));
         }
         if read == 0 {
             return Ok(Err(BAD));

@@ -1,5 +1,7 @@
 //! `pressroll watch`.
 
+mod bench;
+mod hands;
 mod page;
 mod player;
 mod render_worker;
@@ -21,6 +23,9 @@ use crate::files;
 use crate::text::{Problem, Problems, one_line};
 use crate::watch::server::Server;
 use crate::watch::{FileWatcher, Inventory, MadeOf};
+use bench::Bench;
+pub(super) use hands::LONGEST as LONGEST_BY_HAND;
+use hands::Mover;
 use player::{Render, WatchPlayer};
 use render_worker::{Job, Made, Outcome, RenderWorker};
 
@@ -53,6 +58,15 @@ pub(super) struct Watch {
     /// Serve the listening page on this machine
     #[arg(long, help_heading = "Listening", value_name = "PORT", num_args = 0..=1, require_equals = true, default_missing_value = "0")]
     page: Option<u16>,
+    /// Have these keys at hand on the page, as in snare.room,kick.drive
+    #[arg(
+        long,
+        help_heading = "Listening",
+        value_name = "KEYS",
+        value_delimiter = ',',
+        requires = "page"
+    )]
+    show: Vec<String>,
     /// Play the newest render; start with the volume low
     #[arg(long, help_heading = "Listening")]
     play: bool,
@@ -88,8 +102,12 @@ impl Watch {
         };
         let renders = deck.as_ref().map(WatchPlayer::renders);
         let server = self.page.map(Server::open).transpose()?.map(Arc::new);
+        let bench = Arc::<Mutex<Bench>>::default();
+        if let Some(server) = &server {
+            server.hand_on(Arc::new(Mover::new(&self.options, &self.audio, &self.show, &bench)?));
+        }
         let place = self.output.clone().unwrap_or_else(|| place_for(&self.options.file));
-        let mut desk = Session::new(self, place, server.clone(), renders, tell);
+        let mut desk = Session::new(self, place, (server.clone(), bench), renders, tell);
         if let Some(server) = &server {
             output::to_stdout(&server.address())?;
         }
@@ -131,7 +149,7 @@ impl Session {
     fn new(
         asked: Watch,
         place: PathBuf,
-        server: Option<Arc<Server>>,
+        (server, bench): (Option<Arc<Server>>, Arc<Mutex<Bench>>),
         renders: Option<Sender<Render>>,
         tell: Sender<News>,
     ) -> Session {
@@ -152,7 +170,8 @@ impl Session {
         let force = asked.written.force;
         let begin = move || {
             let (options, audio) = (asked.options.clone(), asked.audio.clone());
-            let mut maker = RenderWorker::new(options, audio, (place.clone(), force), served.clone(), &current, &held);
+            let to = (place.clone(), force);
+            let mut maker = RenderWorker::new(options, audio, to, served.clone(), &current, (&held, &bench));
             maker.play_through(renders.clone());
             move |job: &Job| maker.make(job)
         };

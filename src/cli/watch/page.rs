@@ -37,6 +37,7 @@ pub(super) fn show(
         picture: None,
         blind: false,
         entries: vec![Entry {
+            lufs: finished.lufs,
             figures: loudness.into_iter().chain(peak).collect(),
             ..Entry::new(
                 project.opened_by().chosen_mix().unwrap_or("as written"),
@@ -45,7 +46,7 @@ pub(super) fn show(
         }],
         seed: project.first().seed,
     };
-    let page = page::served(&page, number, "the WAV as it was written")?;
+    let page = page::served(&page, (number, server.token()), "the WAV as it was written")?;
     let unread = |refused: files::Refused| Problem::new(format!("{} {refused}", path.display()));
     let sound = files::read(path, u32::MAX.into()).map_err(unread)?;
     server.show(Shown { number, page, sound });

@@ -1,6 +1,6 @@
 //! Renders one after another, each with what the last one has left of use.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::panic::{self, AssertUnwindSafe};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -8,6 +8,7 @@ use std::sync::mpsc::{Receiver, Sender};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
+use super::bench::{Bench, hold};
 use super::page;
 use super::player::Render;
 use crate::cli::messages;
@@ -16,15 +17,12 @@ use crate::cli::progress::render_unmetered;
 use crate::cli::render::tags;
 use crate::cli::replace::Rule;
 use crate::export;
-use crate::kit::Kit;
 use crate::loopfile::SpaceKind;
 use crate::project::Project;
 use crate::project::changes::changed;
 use crate::render::{PartReport, Rendered};
-use crate::render_cache::RenderCache;
 use crate::text::Problems;
 use crate::watch::server::Server;
-use crate::watch::{Inventory, MadeOf};
 
 /// A render that is asked for.
 pub(super) struct Job {
@@ -95,8 +93,7 @@ pub(super) struct RenderWorker {
     deck: Option<Sender<Render>>,
     newest: Arc<AtomicU64>,
     pen: Arc<Mutex<()>>,
-    keep: RenderCache,
-    kits: Kits,
+    bench: Arc<Mutex<Bench>>,
     /// What was rendered last, and what there was to tell of its parts.
     last: Option<(Project, Vec<PartReport>)>,
 }
@@ -109,7 +106,7 @@ impl RenderWorker {
         (path, force): (PathBuf, bool),
         server: Option<Arc<Server>>,
         newest: &Arc<AtomicU64>,
-        pen: &Arc<Mutex<()>>,
+        (pen, bench): (&Arc<Mutex<()>>, &Arc<Mutex<Bench>>),
     ) -> RenderWorker {
         RenderWorker {
             options,
@@ -120,8 +117,7 @@ impl RenderWorker {
             deck: None,
             newest: newest.clone(),
             pen: pen.clone(),
-            keep: RenderCache::default(),
-            kits: Kits::default(),
+            bench: bench.clone(),
             last: None,
         }
     }
@@ -145,9 +141,8 @@ impl RenderWorker {
         if dropped() {
             return Ok(None);
         }
-        let kits = &mut self.kits;
-        let options = self.options.project(self.audio.ending);
-        let project = options.open_on(&mut |folders, swaps, _| kits.open(folders, swaps))?;
+        let mut bench = hold(&self.bench);
+        let project = bench.open(self.options.project(self.audio.ending))?;
         Rule::new(self.force, "file with -o")
             .keep(&project)
             .allow([&self.path])?;
@@ -155,7 +150,8 @@ impl RenderWorker {
         let mut files: BTreeSet<PathBuf> = files.into_iter().collect();
         files.extend(project.opened_by().swapped_files());
         let order = self.audio.order(&self.options);
-        let finished = render_unmetered(&project, &order, Some(&self.keep))?;
+        let finished = render_unmetered(&project, &order, Some(&bench.cache))?;
+        drop(bench);
         if dropped() {
             return Ok(None);
         }
@@ -225,29 +221,6 @@ fn recorded_anew<'a>(project: &'a Project, saved: &'a BTreeSet<PathBuf>) -> impl
     spaces
         .filter(move |space| anew(&space.kind))
         .map(|space| space.name.clone())
-}
-
-/// Kits as they were opened, for as long as nothing in their folders changes.
-#[derive(Default)]
-struct Kits(BTreeMap<Vec<PathBuf>, (Inventory, Kit)>);
-
-impl Kits {
-    /// The same as [`Kit::open`] gives now.
-    fn open(&mut self, folders: &[PathBuf], swaps: &[(String, PathBuf)]) -> Result<Kit, Problems> {
-        let now = Inventory::of(&MadeOf {
-            files: swaps.iter().map(|(_, file)| file.clone()).collect(),
-            kits: folders.iter().cloned().collect(),
-            spared: PathBuf::new(),
-        });
-        if let Some((then, kit)) = self.0.get(folders)
-            && *then == now
-        {
-            return Ok(kit.clone());
-        }
-        let kit = Kit::open(folders, swaps)?;
-        self.0.insert(folders.to_vec(), (now, kit.clone()));
-        Ok(kit)
-    }
 }
 
 #[cfg(test)]

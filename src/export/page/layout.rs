@@ -102,6 +102,8 @@ struct Grid<'a> {
     frames: usize,
     starts: Vec<usize>,
     end: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lufs: Option<f64>,
 }
 
 /// The frames that each entry takes on the page. Versions of one tempo get the longest one's length, the others their own.
@@ -272,6 +274,7 @@ fn script<'a>(page: &'a Page, lengths: &[usize], (loudest, identity): (f32, Opti
             frames: *frames,
             starts: bars.bars.iter().map(|bar| bar.start).collect(),
             end: bars.end.min(*frames),
+            lufs: entry.lufs,
         }
     };
     let script = Script {

@@ -51,7 +51,14 @@ const SCRIPTS: [&str; 8] = [
     include_str!("script.js"),
 ];
 /// What a page that is served does beside that.
-const SERVED: &str = include_str!("served.js");
+const SERVED: [&str; 4] = [
+    include_str!("turned.js"),
+    include_str!("controls.js"),
+    include_str!("steps.js"),
+    include_str!("served.js"),
+];
+/// The looks of settings by hand, which a page that is served has.
+const HANDS: &str = include_str!("hands.css");
 
 /// What a listening page shows.
 #[derive(Debug, Clone)]
@@ -95,6 +102,8 @@ pub struct Entry<'a> {
     pub octaves: Vec<String>,
     /// Its own bars, where its tempo is another than the page's.
     pub bars: Option<Bars>,
+    /// Its integrated loudness in LUFS, for a page that is served: what is tried there is matched to it.
+    pub lufs: Option<f64>,
     /// True for a recording that the person put beside the versions: it is cut, or goes on with silence, to their length.
     pub beside: bool,
 }
@@ -110,6 +119,7 @@ impl<'a> Entry<'a> {
             figures: Vec::new(),
             octaves: Vec::new(),
             bars: None,
+            lufs: None,
             beside: false,
         }
     }
@@ -154,11 +164,12 @@ pub fn html(page: &Page) -> Result<String, Problem> {
 }
 
 /// The page of a server's render of that number, as the text that it serves: without the sound, which the page asks for as
-/// `sound/NUMBER`, and without style and scripts, which it asks for as `style.css` and `script.js`.
+/// `sound/NUMBER`, and without style and scripts, which it asks for as `style.css` and `script.js`. The token is what it sends with
+/// each change that it asks for.
 ///
 /// # Errors
 /// As [`html`].
-pub(crate) fn served(page: &Page, number: u64, sound: &str) -> Result<String, Problem> {
+pub(crate) fn served(page: &Page, (number, token): (u64, &str), sound: &str) -> Result<String, Problem> {
     allow(page)?;
     let page = &cleaned(page);
     let length = layout::lengths(page);
@@ -166,7 +177,7 @@ pub(crate) fn served(page: &Page, number: u64, sound: &str) -> Result<String, Pr
         Value::from_safe_string,
         context! {
             page => Value::from(Serde(layout::layout(page, &length, None))),
-            served => context! { number => number, sound => sound },
+            served => context! { number => number, token => token, sound => sound },
         },
     )
 }
@@ -185,7 +196,12 @@ fn identity(page: &Page, sounds: &[String]) -> String {
 
 /// The scripts of a page that is served.
 pub(crate) fn served_script() -> String {
-    format!("\"use strict\";\n{{\n{}\n{SERVED}}}\n", SCRIPTS.join("\n"))
+    format!("\"use strict\";\n{{\n{}\n{}}}\n", SCRIPTS.join("\n"), SERVED.join("\n"))
+}
+
+/// The looks of a page that is served.
+pub(crate) fn served_style() -> String {
+    format!("{STYLE}\n{HANDS}")
 }
 
 /// A page whose words may be shown; a picture's are already.

@@ -74,6 +74,7 @@ function takeOver({ number, page, buffer, told: fresh }) {
   $("ruler").replaceChildren($("ruler").querySelector(".band"), ...page.getElementById("ruler").childNodes);
   $("ruler").setAttribute("aria-valuemax", LAST + 1);
   listBars();
+  fileCame();
 }
 
 async function look() {
@@ -82,6 +83,7 @@ async function look() {
     $("wrong").textContent = wrong ? `What was saved last can't be rendered: ${wrong}` : "";
     $("wrong").hidden = !wrong;
     if (number !== shown) await letIn(await fetchNewest());
+    if (listed?.rows && linesOf !== span.join()) showLines();
   } catch {
     $("wrong").textContent = "pressroll does not answer: this is the last render that it made.";
     $("wrong").hidden = false;

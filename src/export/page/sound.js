@@ -198,6 +198,7 @@ function startInStep(context, takes, frames, when, round, into) {
 
 let context, volume, dip;
 let voice = null; // what is heard
+let level = 1; // how loud it is played, as a factor: less than 1 where it is matched to something softer
 let sounding = 0; // which version
 let place = inBars(versions[0], 0); // where it begins when it is played
 let span = [0, LAST + 1]; // the stretch that plays, in bars
@@ -237,7 +238,7 @@ const placeNow = () => (voice ? inBars(version(sounding), frameAt(voice, context
  */
 function balance(when, seconds) {
   for (const one of active) {
-    one.fader.to(one === voice ? 1 : 0, when, seconds);
+    one.fader.to(one === voice ? level : 0, when, seconds);
     if (one !== voice) one.source.stop(when + seconds + CHANGE);
   }
 }

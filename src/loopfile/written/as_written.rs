@@ -12,9 +12,9 @@ pub struct AsWritten(Vec<TableAsWritten>);
 
 /// A table by its address.
 #[derive(Debug, Clone)]
-struct TableAsWritten {
-    address: String,
-    settings: Settings,
+pub(super) struct TableAsWritten {
+    pub(super) address: String,
+    pub(super) settings: Settings,
     /// The piece of a part, of which a kit may say something.
     piece: Option<String>,
 }
@@ -50,6 +50,16 @@ impl AsWritten {
         AsWritten(std::iter::once(form).chain(master).collect())
     }
 
+    /// The tables, by address.
+    pub(super) fn tables(&self) -> impl Iterator<Item = &TableAsWritten> {
+        self.0.iter()
+    }
+
+    /// The names of rooms and delays that `sends` can name: those that go by a name of their own.
+    pub(super) fn spaces(&self) -> impl Iterator<Item = &str> {
+        self.0.iter().filter_map(|table| Some(table.address.split_once('.')?.1))
+    }
+
     /// The keys that another version of the same file has otherwise, each version on what its kit says of its pieces.
     pub fn differences(&self, kit: &KitDefaults, (other, others): (&AsWritten, &KitDefaults)) -> Vec<Difference> {
         let pairs = self.0.iter().zip(&other.0);
@@ -66,7 +76,7 @@ impl AsWritten {
 }
 
 impl TableAsWritten {
-    fn layers<'a>(&'a self, kit: &'a KitDefaults) -> Layers<'a> {
+    pub(super) fn layers<'a>(&'a self, kit: &'a KitDefaults) -> Layers<'a> {
         let kit = self.piece.as_ref().and_then(|piece| kit.get(piece));
         Layers::new(std::iter::once(&self.settings).chain(kit))
     }

@@ -6,6 +6,7 @@
 //! - It knows nothing of what a line of marks, notes or chords means, and resolves no reference.
 
 pub(crate) mod as_written;
+pub(crate) mod at_hand;
 pub(crate) mod paths;
 pub(crate) mod tab;
 pub(crate) mod tables;
