@@ -5,7 +5,7 @@
 //! to whoever can ([`Hands`]).
 
 use std::io::{ErrorKind, Read, Write};
-use std::net::{Ipv4Addr, Shutdown, TcpListener, TcpStream};
+use std::net::{Ipv4Addr, Shutdown, TcpListener};
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -319,8 +319,11 @@ fn read_rest(seat: &Seat, begun: &[u8], length: usize) -> std::io::Result<Vec<u8
     Ok(rest)
 }
 
-/// The head of a request, without the empty line behind it, and what has come behind that already.
-fn read_head(seat: &Seat) -> std::io::Result<Result<(Vec<u8>, Vec<u8>), Status>> {
+/// A head without the empty line behind it, and what has come behind that already.
+type Head = (Vec<u8>, Vec<u8>);
+
+/// Reads the head of a request.
+fn read_head(seat: &Seat) -> std::io::Result<Result<Head, Status>> {
     let mut client = seat.stream();
     let until = Instant::now() + ASKING;
     let mut head = Vec::new();
@@ -361,6 +364,8 @@ fn left(until: Instant) -> std::io::Result<Duration> {
 
 #[cfg(test)]
 mod tests {
+    use std::net::TcpStream;
+
     use super::*;
 
     /// A server that shows a page and a sound longer than any socket holds.
