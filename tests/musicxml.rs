@@ -151,8 +151,10 @@ fn melodies_say_how_they_are_played() {
         "<tied type=\"start\"/>",
         "<actual-notes>3</actual-notes>",
         "<kind text=\"m7\">minor-seventh</kind>",
-        "<kind text=\"7b9#11\">dominant</kind>",
+        // Alterations are printed as degrees, and not said twice.
+        "<kind text=\"7\">dominant</kind>",
         "<degree-value>11</degree-value>",
+        "<degree-type text=\"\">add</degree-type>",
         "<kind text=\"N.C.\">none</kind>",
         "<fifths>-2</fifths>",
         "<mode>minor</mode>",
@@ -164,6 +166,89 @@ fn melodies_say_how_they_are_played() {
     ] {
         assert!(page.contains(element), "{element} is missing\n{page}");
     }
+}
+
+#[test]
+fn a_lead_sheet_has_slashes_and_the_accents_of_the_band() {
+    let desk = desk();
+    let song = format!(
+        "chords = \"Gm7 | C7 / F /\"\n{HEAD}[accents]\n\"2\" = \"X--- ---- ---X X---\"\n\
+         [tab]\n\"all\" = \"snare x-x- x-x- x-x- x-x-\"\n"
+    );
+    let page = written(&desk, &song);
+    assert_eq!(count(&page, "<score-part "), 2, "the lead sheet and the drums");
+    assert!(page.contains("<part-name>Chords</part-name>"), "{page}");
+    // A slash for each of eight beats, and three accents over them, with hidden rests between.
+    assert_eq!(count(&page, "<stem>none</stem>"), 8);
+    assert_eq!(count(&page, "<cue/>"), 3);
+    assert_eq!(count(&page, "<notehead filled=\"yes\">slash</notehead>"), 8 + 3);
+    assert!(count(&page, "<note print-object=\"no\">") > 0);
+    // One part alone needs no slashes: its chords stand over it.
+    let alone = written(&desk, &song.replace("[accents]\n\"2\" = \"X--- ---- ---X X---\"\n", ""));
+    assert_eq!(count(&alone, "<score-part "), 1);
+    assert_eq!(count(&alone, "<harmony>"), 3);
+}
+
+#[test]
+fn keyboards_have_two_staves_where_they_go_below_and_above_middle_c() {
+    let desk = desk();
+    let song = |notes: &str| format!("{HEAD}[[part]]\nname = \"keys\"\n[part.notes]\n\"1\" = \"{notes}\"\n");
+    let page = written(&desk, &song("G2+C4+Eb4 - Bb3 D5"));
+    assert_eq!(count(&page, "<score-part "), 1);
+    assert_eq!(count(&page, "<staves>2</staves>"), 1);
+    assert!(page.contains("<clef number=\"1\">") && page.contains("<clef number=\"2\">"));
+    // Each note with its staff: C4 is the right hand's, B flat 3 the left one's. Rests fill both hands.
+    let notes: Vec<&str> = page.split("<note>").skip(1).collect();
+    let on = |step: &str, octave: u8| {
+        let found = notes.iter().find(|note| {
+            note.contains(&format!("<step>{step}</step>")) && note.contains(&format!("<octave>{octave}</octave>"))
+        });
+        let note = found.expect("the note is there");
+        (note.contains("<staff>1</staff>"), note.contains("<staff>2</staff>"))
+    };
+    assert_eq!([on("C", 4), on("E", 4), on("D", 5)], [(true, false); 3]);
+    assert_eq!([on("G", 2), on("B", 3)], [(false, true); 2]);
+    assert_eq!(count(&page, "<voice>5</voice>"), count(&page, "<staff>2</staff>"));
+    for alone in ["C4+Eb4 - D5 -", "G2 - Bb3 -"] {
+        let page = written(&desk, &song(alone));
+        assert_eq!(count(&page, "<staves>"), 0, "{alone}");
+    }
+}
+
+#[test]
+fn some_bars_alone_are_written_as_if_there_were_no_others() {
+    let desk = desk();
+    let song = "[loop]\ntempo = 92\nbars = 4\n[tab]\n\"1\" = \"snare x---\"\n\"2\" = \"snare xx--\"\n\"3\" = \"snare xxx-\"\n\"4\" = \"snare x-x-\"\n";
+    desk.write("loop.toml", song);
+    let some = |bars: &str| desk.run(&["chart", "loop.toml", "--musicxml", "-o", "-", "--bars", bars]);
+    let answer = some("2-3");
+    answer.assert_done();
+    assert_well_formed(&answer.out);
+    assert_eq!(count(&answer.out, "<measure "), 2);
+    assert!(answer.out.contains("<measure number=\"2\">") && answer.out.contains("<measure number=\"3\">"));
+    assert!(answer.out.contains("<per-minute>92</per-minute>"));
+    assert_eq!(count(&answer.out, "<unpitched>"), 2 + 3);
+    let answer = some("3-9");
+    assert_eq!(answer.code, Some(1));
+    assert!(
+        answer.err.contains("bars 3-9 are not in this file, which has bars 1-4"),
+        "{}",
+        answer.err
+    );
+    // What a render of some bars says is what it plays.
+    let (_, told) = desk.render_file("loop.toml", &["--musicxml", "--bars", "4-4"]);
+    let page = std::fs::read_to_string(desk.path(told["musicxml"].as_str().expect("a file"))).expect("a file");
+    assert_eq!(count(&page, "<measure "), 1);
+    // The sections of a form that no asked bar lies in leave nothing behind.
+    desk.write("form.toml", "[form]\ntitle = 'Ebb'\n[[section]]\nname = 'rise'\nloop = 'loop.toml'\n[[section]]\nname = 'fall'\nloop = 'loop.toml'\ntimes = 2\n");
+    let answer = desk.run(&["chart", "form.toml", "--musicxml", "-o", "-", "--bars", "6-9"]);
+    answer.assert_done();
+    assert!(
+        !answer.out.contains("<rehearsal>rise") && answer.out.contains("<rehearsal>fall"),
+        "{}",
+        answer.out
+    );
+    assert_eq!(count(&answer.out, "<measure "), 4);
 }
 
 #[test]
@@ -254,7 +339,41 @@ fn heard(song: &Loop, part: &Part) -> bool {
     !(part.silenced || repeats)
 }
 
-/// What a file says, in whole notes: notes of each part, onsets of each part on each piece.
+/// What a lead sheet says, in whole notes: each chord with where it begins, its root, its tones and its bass as pitch classes,
+/// none of those where there is no chord; and the accents of the whole band.
+fn lead(file: &Path) -> (Vec<Value>, BTreeSet<Exact>) {
+    let mut chords: Vec<Value> = Vec::new();
+    let mut accents = BTreeSet::new();
+    for (song, (from, to), now) in stretches(file) {
+        let bar = song.time.bar();
+        let begins = song
+            .chords
+            .partition_point(|change| change.at <= from)
+            .saturating_sub(1);
+        for change in song.chords[begins..].iter().filter(|change| change.at < to) {
+            let at = (now + (change.at.max(from) - from) * bar).to_string();
+            match &change.chord {
+                Some(chord) => {
+                    let tones: BTreeSet<i32> = chord.tones.iter().map(|tone| tone.spelling.pitch_class()).collect();
+                    let bass = chord.bass.unwrap_or(chord.root);
+                    chords.push(json!([at, chord.root.pitch_class(), tones, bass.pitch_class()]));
+                }
+                None if change.silence => chords.push(json!([at, null, [], null])),
+                None => {}
+            }
+        }
+        let places = song.accents.iter().filter(|line| line.parts.is_none());
+        let places = places.flat_map(|line| &line.places);
+        accents.extend(
+            places
+                .filter(|at| from <= **at && **at < to)
+                .map(|at| now + (at - from) * bar),
+        );
+    }
+    (chords, accents)
+}
+
+/// What a file says, in whole notes: notes of each part, onsets of each part on each piece, chords, accents of the band.
 fn said(file: &Path) -> Value {
     let mut notes: BTreeMap<String, Vec<Value>> = BTreeMap::new();
     let mut drums: BTreeMap<String, BTreeSet<Exact>> = BTreeMap::new();
@@ -294,7 +413,9 @@ fn said(file: &Path) -> Value {
         .into_iter()
         .map(|(piece, places)| (piece, places.iter().map(Exact::to_string).collect()))
         .collect();
-    json!({ "notes": notes, "drums": drums })
+    let (chords, accents) = lead(file);
+    let accents: Vec<String> = accents.iter().map(Exact::to_string).collect();
+    json!({ "notes": notes, "drums": drums, "chords": chords, "accents": accents })
 }
 
 /// Leaves files for the libraries to read: `tests/reference/paper.py BINARY target/tmp/musicxml`.

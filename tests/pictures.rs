@@ -241,6 +241,66 @@ fn notes_are_as_high_as_their_pitch_and_as_long_as_they_are_held() {
 }
 
 #[test]
+fn a_note_whose_pitch_moves_is_drawn_as_it_moves() {
+    let desk = Desk::new();
+    desk.one_shot("kick.wav", &[click()]);
+    let song = |marks: [&str; 3]| {
+        let [slide, fall, bend] = marks;
+        format!(
+            "[loop]\ntempo = 120\nbars = 2\n[[part]]\nname = 'lead'\npiece = 'stand-in'\n\
+             notes = 'C4 = G4{slide} = | E4{fall} = C4{bend} ='\n"
+        )
+    };
+    let drawn = |text: &str| {
+        desk.write("one.toml", text);
+        desk.run(&["render", "one.toml", "-o", "one.wav", "--picture", "--force"])
+            .assert_done();
+        fs::read_to_string(desk.path("one.svg")).unwrap()
+    };
+    // Ends of lines in the ink of what plays: x and y each. Uprights mark onsets.
+    let lines = |svg: &str| -> Vec<((f64, f64), (f64, f64))> {
+        let point = |text: &str| {
+            let (x, y) = text.split_once(' ')?;
+            Some((x.parse::<f64>().ok()?, y.parse::<f64>().ok()?))
+        };
+        let lines = svg.lines().filter(|line| line.contains(INK));
+        let ends = lines.filter_map(|line| line.strip_prefix("<path d=\"M")?.split_once('"')?.0.split_once('L'));
+        let ends = ends.filter_map(|(from, to)| Some((point(from)?, point(to)?)));
+        ends.filter(|((x, _), (other, _))| x != other).collect()
+    };
+    let still = drawn(&song(["", "", ""]));
+    let levels = lines(&still);
+    assert_eq!(levels.len(), 4, "{levels:?}");
+    let (low, high) = (levels[0].0.1, levels[1].0.1);
+    let semitone = (low - high) / 7.0;
+    let moving = drawn(&song([":slide=200ms", ":fall=4,300ms", ":bend=+2,100ms"]));
+    let lines = lines(&moving);
+    let within = |place: usize| {
+        let (from, to) = (levels[place].0.0 - 0.5, levels[place].1.0 + 2.0);
+        let points = lines.iter().flat_map(|(one, other)| [*one, *other]);
+        points
+            .filter(|(x, _)| *x >= from && *x <= to)
+            .map(|(_, y)| y)
+            .collect::<Vec<f64>>()
+    };
+    let close = |one: f64, other: f64| (one - other).abs() < 0.02 + semitone * 0.02;
+    // It slides up from the note before, and stays.
+    let slid = within(1);
+    assert!(close(slid[0], low) && close(slid[slid.len() - 1], high), "{slid:?}");
+    // E4 falls to C4, the lowest of the band.
+    let fell = within(2);
+    assert!(
+        close(fell[0], low - 4.0 * semitone) && close(fell[fell.len() - 1], low),
+        "{fell:?}"
+    );
+    // C4 is bent up by a tone, and comes back.
+    let bent = within(3);
+    let top = bent.iter().copied().fold(f64::INFINITY, f64::min);
+    assert!(close(bent[0], low) && close(top, low - 2.0 * semitone), "{bent:?}");
+    assert!(close(bent[bent.len() - 1], low), "{bent:?}");
+}
+
+#[test]
 fn chords_are_never_cut() {
     let desk = Desk::new();
     desk.one_shot("kick.wav", &[click()]);

@@ -158,6 +158,104 @@ fn drums_stand_on_a_staff_or_in_a_table() {
 }
 
 #[test]
+fn a_keyboards_hands_have_a_staff_each_and_transposing_instruments_one() {
+    let desk = Desk::new();
+    desk.one_shot("keys_C4.wav", &[click()]);
+    desk.write(
+        "quay.toml",
+        "[loop]\ntempo = 90\nbars = 1\n[[part]]\nname = 'keys'\nnotes = 'G2+C4+E4 - - D5'\n",
+    );
+    let said = |options: &[&str]| {
+        let answer = desk.run(&[&["chart", "quay.toml", "--page", "-o", "-"], options].concat());
+        answer.assert_done();
+        answer.out
+    };
+    let both = said(&[]);
+    assert!(both.contains("#s-gClef\"") && both.contains("#s-fClef\""), "{both}");
+    let told = words(&both).join("\n");
+    assert!(
+        told.contains("keys, right hand: C4 and E4 quarter") && told.contains("keys, left hand: G2 quarter"),
+        "{told}"
+    );
+    let one = said(&["--for", "Bb"]);
+    assert!(
+        !one.contains("#s-fClef\"") && words(&one)[0].contains(" keys: "),
+        "{:?}",
+        words(&one)
+    );
+}
+
+#[test]
+fn some_bars_alone_are_a_page() {
+    let desk = small("");
+    let answer = desk.run(&["chart", "quay.toml", "--page", "-o", "-", "--bars", "2-2"]);
+    answer.assert_done();
+    let told = words(&answer.out).join("\n");
+    assert!(told.starts_with("Bar 2, quarter = 90: Eb7, D7(b9) on 3."), "{told}");
+    assert!(!told.contains("Bar 1"), "{told}");
+    let beyond = desk.run(&["chart", "quay.toml", "--page", "-o", "-", "--bars", "2-3"]);
+    assert_eq!(beyond.code, Some(1));
+    assert!(beyond.err.contains("bars 2-3 are not in this file"), "{}", beyond.err);
+}
+
+#[test]
+fn a_key_says_what_the_signs_mean_that_are_there() {
+    let key = |more: &str, options: &[&str]| -> Vec<String> {
+        let desk = small(more);
+        let answer = desk.run(&[&["chart", "quay.toml", "--page", "-o", "-"], options].concat());
+        answer.assert_done();
+        let list = between(&answer.out, "<ul class=\"key\"", "</ul>").concat();
+        let entries = between(&list, "<li>", "</li>");
+        let last = |entry: &&str| {
+            entry
+                .rsplit_once("</")
+                .map_or("", |(_, end)| end.split_once("> ").map_or("", |end| end.1))
+                .to_string()
+        };
+        entries.iter().map(last).collect()
+    };
+    // The kick of every bar has a ghost note.
+    assert_eq!(key("", &[]), ["ghost note"]);
+    let more = "[[part]]\nname = 'tune'\npiece = 'stand-in'\nnotes = 'C5:scoop E5^ G5:fall C5:dead'\n";
+    assert_eq!(
+        key(more, &[]),
+        [
+            "accent",
+            "ghost note",
+            "dead note",
+            "scoop: comes up from below",
+            "fall"
+        ]
+    );
+    assert_eq!(key("", &["--drums", "tablature"]), ["hit", "ghost note", "nothing"]);
+}
+
+#[test]
+fn what_lies_between_the_steps_of_a_table_is_in_braces() {
+    let desk = Desk::new();
+    desk.one_shot("snare.wav", &[click()]);
+    desk.one_shot("hat-closed.wav", &[click()]);
+    desk.write(
+        "quay.toml",
+        "[loop]\ntempo = 90\nbars = 1\n[tab]\nall = '''\nhat-closed x-x- x-x- xxxx x-x-\n\
+         snare      ---- x{xxx}-- {xxxxx} x--x\n'''\n",
+    );
+    let answer = desk.run(&["chart", "quay.toml", "--page", "-o", "-", "--drums", "tablature"]);
+    answer.assert_done();
+    let rows = between(&answer.out, "<th scope=\"row\">", "</tr>");
+    let row = |name: &str| {
+        let row = rows.iter().find(|row| row.starts_with(name)).expect("a row");
+        let cells = between(row, "<td", "</td>");
+        cells
+            .iter()
+            .filter_map(|cell| Some(cell.split_once('>')?.1.to_string()))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(row("hat-closed"), ["x-x-", "x-x-", "xxxx", "x-x-"]);
+    assert_eq!(row("snare"), ["----", "x{xxx}--", "{xxxxx}", "x--x"]);
+}
+
+#[test]
 fn eight_bars_of_a_full_band_are_one_page() {
     for name in ["low-tide", "high-water", "night-ferry"] {
         let page = page(&demo(name), &[]);

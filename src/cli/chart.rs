@@ -33,7 +33,7 @@ pub(super) struct Chart {
     #[arg(long, help_heading = "Output", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["feel", "tones", "bars"])]
     write: Option<Option<PathBuf>>,
     /// Write staves and notes as MusicXML
-    #[arg(long, help_heading = "Output", group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
+    #[arg(long, help_heading = "Output", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
     musicxml: bool,
     /// Write a lesson: sounds to play along, chart, MIDI, a page
     #[arg(long, help_heading = "Output", group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
@@ -66,12 +66,6 @@ impl Chart {
         if let Some(file) = &self.write {
             return self.write(&project, file.as_deref());
         }
-        if self.page.page {
-            return self.page.write(&project, self.output.as_deref(), &self.written);
-        }
-        if self.musicxml {
-            return musicxml::write(&project, self.output.as_deref(), &self.written);
-        }
         let all = project.bars();
         let bars = self.options.bars.unwrap_or((1, all));
         if bars.1 > all {
@@ -80,6 +74,13 @@ impl Chart {
                 bars.0, bars.1
             ))
             .into());
+        }
+        if self.page.page {
+            let file = self.output.as_deref();
+            return self.page.write(&project, self.options.bars, file, &self.written);
+        }
+        if self.musicxml {
+            return musicxml::write(&project, self.options.bars, self.output.as_deref(), &self.written);
         }
         if self.lesson {
             let asked = LessonOrder {

@@ -16,6 +16,7 @@ use crate::export::mark::MADE_BY;
 use crate::export::name::safe;
 use crate::export::staves::{self, Wish};
 use crate::export::{self, write_beside, write_folder};
+use crate::notation::Asked;
 use crate::project::Project;
 use crate::project::lesson::{Aim, Lesson, Take};
 use crate::project::side_by_side;
@@ -178,8 +179,12 @@ impl Folder {
         let lengths = self.write_sounds(new, lesson, order, format)?;
         let (song, _) = whole.midi(order)?;
         export::midi::write(&new.join(self.midi()), &song)?;
-        export::musicxml::write(&new.join(self.musicxml()), &whole.sheet())?;
-        let staves = staves::page(&whole.sheet(), &Wish::default())?;
+        let sheet = whole.sheet(Asked {
+            bars: order.bars,
+            ..Asked::default()
+        });
+        export::musicxml::write(&new.join(self.musicxml()), &sheet)?;
+        let staves = staves::page(&sheet, &Wish::default())?;
         write_beside(&new.join(STAVES), |out| out.write_all(staves.as_bytes()))?;
         let cast = lesson.cast(order)?;
         export::credits::write(&new.join(self.credits()), &self.title, "this lesson", &cast)?;

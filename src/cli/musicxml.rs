@@ -6,12 +6,16 @@ use super::options::OutputOptions;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::export::musicxml;
+use crate::notation::Asked;
 use crate::project::Project;
 use crate::text::Problem;
 
 /// Writes it for `chart`: to `NAME.musicxml` beside the loop file, to another file, or to the terminal for `-`.
-pub(super) fn write(project: &Project, file: Option<&Path>, written: &OutputOptions) -> Done {
-    let sheet = project.sheet();
+pub(super) fn write(project: &Project, bars: Option<(u32, u32)>, file: Option<&Path>, written: &OutputOptions) -> Done {
+    let sheet = project.sheet(Asked {
+        bars,
+        ..Asked::default()
+    });
     messages::report_hints_once(project.notices());
     if file == Some(Path::new("-")) {
         let text = musicxml::text(&sheet);

@@ -11,7 +11,7 @@ use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::export::staves::{self, Drums, Wish};
 use crate::export::write_beside;
-use crate::notation::Instrument;
+use crate::notation::{Asked, Instrument};
 use crate::project::Project;
 
 /// What a page shows.
@@ -19,7 +19,7 @@ use crate::project::Project;
 #[command(next_help_heading = "Output")]
 pub(super) struct PageOptions {
     /// Write staves and chords as a page that prints
-    #[arg(long, group = "wrote", conflicts_with_all = ["feel", "tones", "bars", "write"])]
+    #[arg(long, group = "wrote", conflicts_with_all = ["feel", "tones", "write"])]
     pub page: bool,
     /// Its drums: staff or tablature
     #[arg(
@@ -40,13 +40,24 @@ pub(super) struct PageOptions {
 
 impl PageOptions {
     /// Writes the page to `NAME-chart.html` beside the loop file, to another file, or to the terminal for `-`.
-    pub(super) fn write(&self, project: &Project, file: Option<&Path>, written: &OutputOptions) -> Done {
+    pub(super) fn write(
+        &self,
+        project: &Project,
+        bars: Option<(u32, u32)>,
+        file: Option<&Path>,
+        written: &OutputOptions,
+    ) -> Done {
         let wish = Wish {
             drums: self.drums.0,
             degrees: self.degrees,
             instrument: self.instrument.map(|name| name.0),
         };
-        let page = staves::page(&project.sheet(), &wish)?;
+        let asked = Asked {
+            bars,
+            // Instruments that transpose have one staff.
+            one_staff: self.instrument.is_some(),
+        };
+        let page = staves::page(&project.sheet(asked), &wish)?;
         if file == Some(Path::new("-")) {
             messages::report_hints_once(project.notices());
             return Ok(output::to_stdout(page.trim_end())?);

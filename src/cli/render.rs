@@ -16,6 +16,7 @@ use super::{Done, messages, musicxml, output, summary};
 use crate::base::audio::peak;
 use crate::export;
 use crate::kit;
+use crate::notation::Asked;
 use crate::project::Project;
 use crate::render::{Order, Rendered, Stems};
 use crate::render_cache::RenderCache;
@@ -170,7 +171,11 @@ impl Render {
         }
         let midi = midi.map(|path| write_midi(project, &order, path)).transpose()?;
         if let Some(path) = &musicxml {
-            export::musicxml::write(path, &project.sheet())?;
+            let asked = Asked {
+                bars: order.bars,
+                ..Asked::default()
+            };
+            export::musicxml::write(path, &project.sheet(asked))?;
         }
         if let Some(pictures) = &pictures {
             pictures.write(&finished)?;

@@ -81,6 +81,26 @@ pub(super) fn percussion(piece: &str) -> Drum {
     }
 }
 
+/// What counts the beats of a lead sheet: on the middle line.
+pub(super) fn slash() -> Drum {
+    Drum {
+        name: "beat".into(),
+        step: LOWEST_LINE + 4,
+        head: Head::Slash,
+        key: None,
+    }
+}
+
+/// An accent of the band: over the slashes, above the highest line.
+pub(super) fn accent() -> Drum {
+    Drum {
+        name: "accent".into(),
+        step: LOWEST_LINE + 9,
+        head: Head::Slash,
+        key: None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,28 +1,41 @@
 //! A loop or a form becomes a sheet.
 
+use std::collections::BTreeSet;
+
 use super::fold::{FullBar, folded};
 use super::grid::on_the_grid;
+use super::hands::on_two_staves;
 use super::measures::{BarPlace, Window, measure};
 use super::metre::Grouping;
 use super::staves::{Line, lines};
-use super::{ChordSign, Measure, Sheet, SheetBar, Staff, WrittenPitch, feel, spelling};
+use super::{ChordSign, Measure, Sheet, SheetBar, Staff, WrittenPitch, accents, feel, spelling};
 use crate::loopfile::{Ending, Exact, Form, Loop};
 
+/// What a sheet is to show.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Asked {
+    /// These bars alone, as if nothing came before or behind them.
+    pub bars: Option<(u32, u32)>,
+    /// Every part on one staff: keyboards too.
+    pub one_staff: bool,
+}
+
 /// A loop as written music.
-pub(crate) fn of_loop(song: &Loop) -> Sheet {
-    let mut writer = SheetWriter::default();
+pub(crate) fn of_loop(song: &Loop, asked: Asked) -> Sheet {
+    let mut writer = SheetWriter::new(asked, [song].into_iter());
     writer.opens(&on_the_grid(song));
     writer.bars(1, song.bars);
     writer.sheet(&song.title)
 }
 
-/// A form as written music, section by section.
-pub(crate) fn of_form(form: &Form) -> Sheet {
-    let mut writer = SheetWriter::default();
+/// A form as written music, section by section. A pickup goes with the first bar, a last hit with the last one.
+pub(crate) fn of_form(form: &Form, asked: Asked) -> Sheet {
+    let songs = form.sections.iter().map(|section| &section.plays);
+    let mut writer = SheetWriter::new(asked, songs);
     for (number, section) in form.sections.iter().enumerate() {
         writer.opens(&on_the_grid(&section.plays));
         let pickup = form.pickup.filter(|_| number == 0 && form.ending != Ending::Repeat);
-        if let Some(length) = pickup {
+        if let Some(length) = pickup.filter(|_| writer.takes(1)) {
             writer.pickup(section.window.1, length);
         }
         writer.section = Some(section.name.clone());
@@ -30,7 +43,7 @@ pub(crate) fn of_form(form: &Form) -> Sheet {
             writer.bars(section.window.0, section.window.1);
         }
         let closes = number + 1 == form.sections.len() && form.ending != Ending::Repeat;
-        if form.last_hit && closes {
+        if form.last_hit && closes && writer.takes(writer.number) {
             writer.last_hit(section.window.0);
         }
     }
@@ -41,6 +54,9 @@ pub(crate) fn of_form(form: &Form) -> Sheet {
 #[derive(Default)]
 struct SheetWriter {
     song: Option<Opened>,
+    asked: Asked,
+    /// The parts that have two staves.
+    two: BTreeSet<String>,
     /// The staves of all loops so far, without their music.
     staves: Vec<Line>,
     bars: Vec<FullBar>,
@@ -57,17 +73,36 @@ struct Opened {
     lines: Vec<Line>,
     /// The number of each line's staff, and of each of its drums there.
     staves: Vec<(usize, Vec<usize>)>,
+    accents: Line,
     grouping: Grouping,
 }
 
 impl SheetWriter {
+    fn new<'a>(asked: Asked, songs: impl Iterator<Item = &'a Loop>) -> SheetWriter {
+        SheetWriter {
+            asked,
+            two: match asked.one_staff {
+                true => BTreeSet::new(),
+                false => on_two_staves(songs),
+            },
+            ..SheetWriter::default()
+        }
+    }
+
+    fn takes(&self, number: u32) -> bool {
+        self.asked
+            .bars
+            .is_none_or(|(first, last)| (first..=last).contains(&number))
+    }
+
     /// Takes up a loop; staves of one name go on from loop to loop.
     fn opens(&mut self, song: &Loop) {
-        let lines = lines(song);
+        let lines = lines(song, &self.two);
         let staves = lines.iter().map(|line| self.staff(line)).collect();
         let time = &song.time;
         self.song = Some(Opened {
             song: song.clone(),
+            accents: accents::of(song),
             staves,
             lines,
             grouping: Grouping::of((time.counts, time.unit)),
@@ -75,9 +110,14 @@ impl SheetWriter {
     }
 
     fn staff(&mut self, line: &Line) -> (usize, Vec<usize>) {
-        let same = |known: &Line| known.name == line.name && known.is_percussion() == line.is_percussion();
+        let same = |known: &Line| {
+            known.name == line.name && known.is_percussion() == line.is_percussion() && known.hand == line.hand
+        };
         let number = self.staves.iter().position(same).unwrap_or_else(|| {
-            self.staves.push(Line::new(&line.name, line.kind));
+            self.staves.push(Line {
+                hand: line.hand,
+                ..Line::new(&line.name, line.kind)
+            });
             self.staves.len() - 1
         });
         let staff = &mut self.staves[number];
@@ -90,12 +130,20 @@ impl SheetWriter {
         let Some(opened) = &self.song else { return };
         let bar = opened.song.time.bar();
         let barline = |number: u32| bar * i128::from(number);
-        let window = Window {
-            from: barline(first - 1),
-            to: barline(last),
+        let wanted: Vec<u32> = (first..=last)
+            .filter(|number| self.takes(self.number + 1 + number - first))
+            .collect();
+        let (before, all) = (self.number, last + 1 - first);
+        let (Some(&first_wanted), Some(&last_wanted)) = (wanted.first(), wanted.last()) else {
+            self.number += all;
+            return;
         };
-        for number in first..=last {
-            self.number += 1;
+        let window = Window {
+            from: barline(first_wanted - 1),
+            to: barline(last_wanted),
+        };
+        for number in wanted {
+            self.number = before + 1 + number - first;
             let place = BarPlace {
                 barline: barline(number - 1),
                 from: barline(number - 1),
@@ -103,6 +151,7 @@ impl SheetWriter {
             };
             self.write(window, place, None);
         }
+        self.number = before + all;
     }
 
     /// Writes the end of the loop's bars up to one as a bar of its own.
@@ -143,7 +192,8 @@ impl SheetWriter {
         };
         self.number += 1;
         if let Some(opened) = &mut self.song {
-            for voice in opened.lines.iter_mut().flat_map(|line| &mut line.voices) {
+            let lines = opened.lines.iter_mut().chain([&mut opened.accents]);
+            for voice in lines.flat_map(|line| &mut line.voices) {
                 voice.retain(|at, _| *at <= barline);
             }
         }
@@ -156,6 +206,7 @@ impl SheetWriter {
             song,
             lines,
             staves,
+            accents,
             grouping,
         } = opened;
         let mut measures: Vec<Measure> = Vec::new();
@@ -187,7 +238,7 @@ impl SheetWriter {
             feel: told,
             section: self.section.take(),
             chords: chords(song, place),
-            kicks: kicks(song, place),
+            kicks: measure(accents, grouping, window, place).voices.swap_remove(0),
             repeat_begins: false,
             repeat_ends: None,
             ending: None,
@@ -208,6 +259,7 @@ impl SheetWriter {
         staves.sort_by_key(|(_, line)| line.place());
         let staves = staves.into_iter().map(|(number, line)| Staff {
             clef: line.clef(),
+            hand: line.hand,
             short: short(&line.name),
             name: line.name,
             parts: line.parts,
@@ -282,20 +334,6 @@ fn leave_out_same_chords(bars: &mut [FullBar]) {
         sounding = last;
         jumped = bar.repeat_ends.is_some();
     }
-}
-
-/// Where the whole band plays accents in a bar.
-fn kicks(song: &Loop, place: BarPlace) -> Vec<Exact> {
-    let bar = song.time.bar();
-    let all = song.accents.iter().filter(|line| line.parts.is_none());
-    let places = all.flat_map(|line| &line.places).map(|at| *at * bar);
-    let mut here: Vec<Exact> = places
-        .filter(|at| place.from <= *at && *at < place.to)
-        .map(|at| at - place.from)
-        .collect();
-    here.sort();
-    here.dedup();
-    here
 }
 
 /// A name for the systems after the first: the beginnings of its words.

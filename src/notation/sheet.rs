@@ -41,14 +41,27 @@ pub(crate) struct SheetBar {
     pub section: Option<String>,
     /// Its chords and where they stand.
     pub chords: Vec<(Exact, ChordSign)>,
-    /// Where the whole band plays accents.
-    pub kicks: Vec<Exact>,
+    /// The accents that the whole band plays, as a voice: full where it is not empty.
+    pub kicks: Vec<Event>,
     /// True where a repeat begins.
     pub repeat_begins: bool,
     /// How many times what is repeated is played, where a repeat ends with this bar.
     pub repeat_ends: Option<u32>,
     /// The times, from 1, on which this bar is played, where it is an ending.
     pub ending: Option<Vec<u32>>,
+}
+
+impl SheetBar {
+    /// The accents of the whole band, without the rests between them.
+    pub(crate) fn accents(&self) -> impl Iterator<Item = &Event> {
+        self.kicks.iter().filter(|event| !event.notes.is_empty())
+    }
+
+    /// Its length in whole notes.
+    pub(crate) fn length(&self) -> Exact {
+        let (counts, unit) = self.metre;
+        self.short.unwrap_or(Exact::new(counts.into(), unit.into()))
+    }
 }
 
 /// Sharps (positive) or flats (negative) on the fifths' line, and whether the third is minor.
@@ -80,10 +93,26 @@ pub(crate) struct Staff {
     pub parts: Vec<String>,
     /// Its clef.
     pub clef: Clef,
+    /// Which hand plays it, where a keyboard's part takes two staves: the left hand's follows the right hand's.
+    pub hand: Option<Hand>,
     /// The drums and cymbals that it names; none where it has pitches.
     pub drums: Vec<Drum>,
     /// Its bars, as many as the sheet has.
     pub measures: Vec<Measure>,
+}
+
+/// A hand of a keyboard player.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Hand {
+    Right,
+    Left,
+}
+
+impl Staff {
+    /// True for the line of a lead sheet: slashes that count beats, which no part of the loop plays.
+    pub(crate) fn is_lead(&self) -> bool {
+        self.parts.is_empty() && !self.drums.is_empty()
+    }
 }
 
 /// A clef.

@@ -1,11 +1,12 @@
 //! Which parts stand on which staff, and what is played there.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::drums::{Limb, of_set, percussion};
+use super::hands::parted;
 use super::sounding::Struck;
 use super::tuplets::odd;
-use super::{Approach, Clef, Drum, Head, Leave, Sign, WrittenNote, WrittenPitch, spelling};
+use super::{Approach, Clef, Drum, Hand, Head, Leave, Sign, WrittenNote, WrittenPitch, spelling};
 use crate::harmony::{Key, Note};
 use crate::loopfile::{Exact, Loop, Manner, Part, Stroke, Way};
 
@@ -23,6 +24,7 @@ pub(super) struct Line {
     pub parts: Vec<String>,
     pub pieces: Vec<String>,
     pub kind: Kind,
+    pub hand: Option<Hand>,
     pub drums: Vec<Drum>,
     /// All pitches, for the clef.
     pub pitches: Vec<i32>,
@@ -48,8 +50,8 @@ pub(super) struct Played {
     pub end: Option<Exact>,
 }
 
-/// The staves of the parts of a loop that are heard, in the order of its parts.
-pub(super) fn lines(song: &Loop) -> Vec<Line> {
+/// The staves of the parts of a loop that are heard, in the order of its parts; those of some names for two hands.
+pub(super) fn lines(song: &Loop, two: &BTreeSet<String>) -> Vec<Line> {
     let key = song.tonality();
     let mut lines: Vec<Line> = Vec::new();
     for (number, part) in song.parts.iter().enumerate() {
@@ -68,7 +70,11 @@ pub(super) fn lines(song: &Loop) -> Vec<Line> {
         writer.hits(&mut lines);
     }
     lines.iter_mut().for_each(Line::settle);
-    lines
+    let hands = |line: Line| match !line.is_percussion() && two.contains(&line.name) {
+        true => parted(line).to_vec(),
+        false => vec![line],
+    };
+    lines.into_iter().flat_map(hands).collect()
 }
 
 /// True for a double that strikes what another part strikes: it has no staff of its own.
@@ -92,6 +98,7 @@ impl Line {
             parts: Vec::new(),
             pieces: Vec::new(),
             kind,
+            hand: None,
             drums: Vec::new(),
             pitches: Vec::new(),
             voices: vec![BTreeMap::new(); if kind == Kind::Drums { 2 } else { 1 }],
@@ -100,9 +107,11 @@ impl Line {
 
     pub(super) fn clef(&self) -> Clef {
         let pieces: Vec<&str> = self.pieces.iter().map(String::as_str).collect();
-        match self.is_percussion() {
-            true => Clef::Percussion,
-            false => spelling::clef(&mut self.pitches.clone(), &pieces),
+        match (self.is_percussion(), self.hand) {
+            (true, _) => Clef::Percussion,
+            (false, Some(Hand::Right)) => Clef::Treble,
+            (false, Some(Hand::Left)) => Clef::Bass,
+            (false, None) => spelling::clef(&mut self.pitches.clone(), &pieces),
         }
     }
 
@@ -166,9 +175,17 @@ impl Line {
     /// Where it stands among the others: melodies, chords, what is low, percussion, drums.
     pub(super) fn place(&self) -> Kind {
         match (self.kind, self.clef()) {
-            (Kind::Melody, Clef::Bass | Clef::BassDown) => Kind::Low,
+            (Kind::Melody, Clef::Bass | Clef::BassDown) if self.hand.is_none() => Kind::Low,
             (kind, _) => kind,
         }
+    }
+}
+
+/// A place in whole notes where something can be written.
+pub(super) fn written_place(at: Exact) -> Exact {
+    match odd(at) > MOST_IN_TUPLET {
+        true => (at * GRID).round() / GRID,
+        false => at,
     }
 }
 
@@ -183,11 +200,7 @@ struct PartWriter<'a> {
 impl PartWriter<'_> {
     /// A place in bars as one in whole notes that can be written.
     fn place(&self, at: Exact) -> Exact {
-        let at = at * self.bar;
-        match odd(at) > MOST_IN_TUPLET {
-            true => (at * GRID).round() / GRID,
-            false => at,
-        }
+        written_place(at * self.bar)
     }
 
     fn pitched(&mut self) -> Line {

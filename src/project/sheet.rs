@@ -1,14 +1,14 @@
 //! What a project plays, as written music.
 
 use super::{Plays, Project};
-use crate::notation::{Sheet, of_form, of_loop};
+use crate::notation::{Asked, Sheet, of_form, of_loop};
 
 impl Project {
     /// Its staves and bars, with the names of its kits' folders.
-    pub(crate) fn sheet(&self) -> Sheet {
+    pub(crate) fn sheet(&self, asked: Asked) -> Sheet {
         let sheet = match &self.plays {
-            Plays::Loop(song, _) => of_loop(song),
-            Plays::Form(form, _) => of_form(form),
+            Plays::Loop(song, _) => of_loop(song, asked),
+            Plays::Form(form, _) => of_form(form, asked),
         };
         let folders = self.loops().into_iter().flat_map(|(_, kit)| kit.folders());
         let mut kits: Vec<String> = Vec::new();

@@ -4,16 +4,19 @@
 
 Writes 200 random loops of drums and melodies whose places it knows, has them written by `chart --musicxml`, and holds each file
 against the schema of MusicXML 4.0 (as the package `musicxml` carries it) and against what music21 reads in it: onsets, pitches
-and lengths with repeats played out, graces apart, every voice of every measure full. `FOLDER` holds NAME.musicxml of every demo
+and lengths with repeats played out, graces apart, every voice of every measure full; the root, the tones and the bass of every
+chord symbol; and the accents of the band over a lead sheet's slashes. `FOLDER` holds NAME.musicxml of every demo
 with NAME.json, what its score says; `cargo test --release --test promises musicxml` leaves it in target/tmp/musicxml. Those are
 engraved by Verovio too, without a warning.
 """
 
+import functools
 import json
 import logging
 import multiprocessing
 import os
 import random
+import re
 import subprocess
 import sys
 import tempfile
@@ -23,6 +26,7 @@ from fractions import Fraction
 from importlib import util
 from pathlib import Path
 
+import chords
 import lxml.etree
 import music21
 import verovio
@@ -32,6 +36,8 @@ KIT = Path(__file__).resolve().parents[2] / "kits" / "harbour-studio"
 METRES = [(4, 4), (4, 4), (3, 4), (2, 4), (5, 4), (6, 8), (9, 8), (12, 8), (7, 8), (5, 8), (3, 8), (2, 2)]
 DRUMS = ["kick", "snare", "hat-closed", "tom-high", "ride", "hat-pedal", "shaker"]
 NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+# What stands behind a chord's root: what lead sheets use, and what `chords.py` holds against the same library.
+SUFFIXES = sorted({suffix for suffix, _ in chords.KINDS + chords.REST})
 KEYS = ["C major", "G minor", "F# major", "Eb dorian", "B minor", "Db major"]
 # The attributes of XLink 1.1 and of XML's own name space (W3C) that the schema refers to.
 OTHERS = {
@@ -65,6 +71,8 @@ class Loop:
         self.bar = Fraction(*self.metre)
         self.drums = defaultdict(set)
         self.notes = {}
+        self.chords = []
+        self.accents = set()
         # Few distinct bars, so that some of them repeat.
         self.kinds = self.chance.randint(1, 3)
         self.order = [self.chance.randrange(self.kinds) for _ in range(self.chance.randint(1, 8))]
@@ -82,6 +90,8 @@ class Loop:
             lines.append('"{}" = """\n{}\n"""'.format(",".join(map(str, bars)), "\n".join(rows)))
         if self.chance.random() < 0.8:
             lines.append(self.melody())
+        if self.chance.random() < 0.7:
+            lines.append(self.lead())
         self.text = "\n".join(lines) + "\n"
 
     def tab(self, drum, bars):
@@ -107,6 +117,38 @@ class Loop:
         for bar in bars:
             self.drums[drum] |= {(bar - 1) * self.bar + at for at in places}
         return (" " if size > 1 or any("{" in group for group in line) else "").join(line)
+
+    def lead(self):
+        """Chord symbols, a word a count, and the accents of the band."""
+        counts, unit = self.metre
+        bars, lines = [], []
+        for kind in range(self.kinds):
+            words = [self.chance.choice("CDEFGAB") + self.chance.choice(["", "", "b", "#"]) + self.chance.choice(SUFFIXES)]
+            words[0] = self.chance.choice([words[0]] * 9 + ["N.C."])
+            for _ in range(counts - 1):
+                word = self.chance.choice(NAMES) + self.chance.choice(SUFFIXES)
+                word += "/" + self.chance.choice(NAMES) if self.chance.random() < 0.3 else ""
+                words.append(word if self.chance.random() < 0.2 else "/")
+            bars.append(words)
+        for number, kind in enumerate(self.order):
+            places = [(Fraction(count, unit), word) for count, word in enumerate(bars[kind]) if word != "/"]
+            self.chords += [(number * self.bar + at, word) for at, word in places]
+        accents = [["-" for _ in range(counts)] for _ in range(self.kinds)]
+        for kind in range(self.kinds):
+            for count in range(counts):
+                accents[kind][count] = self.chance.choice(["-", "-", "X-", "-X", "--"] if unit < 8 else "--X")
+        size = 2 if unit < 8 else 1
+        accents = ["".join(text.ljust(size, "-") for text in bar) for bar in accents]
+        for number, kind in enumerate(self.order):
+            places = [Fraction(step, unit * size) for step, mark in enumerate(accents[kind]) if mark == "X"]
+            self.accents |= {number * self.bar + at for at in places}
+        for name, own in [("chords", [" ".join(words) for words in bars]), ("accents", accents)]:
+            lines.append(f"[{name}]")
+            for kind in range(self.kinds):
+                numbers = [str(number + 1) for number, its in enumerate(self.order) if its == kind]
+                if numbers:
+                    lines.append('"{}" = "{}"'.format(",".join(numbers), own[kind]))
+        return "\n".join(lines)
 
     def melody(self):
         """A part of notes, every bar its own."""
@@ -137,7 +179,9 @@ class Loop:
             if pitches:
                 events.append([begins, length, pitches])
         self.notes["tune"] = [(begins, length, sorted(pitches)) for begins, length, pitches in events]
-        lines = ['[[part]]\nname = "tune"\npiece = "vibraphone"\n[part.notes]']
+        # Keys have two staves where they go below and above middle C.
+        piece = self.chance.choice(["vibraphone", "keys"])
+        lines = [f'[[part]]\nname = "tune"\npiece = "{piece}"\n[part.notes]']
         for kind in range(self.kinds):
             bars = [str(number + 1) for number, own in enumerate(self.order) if own == kind]
             if bars:
@@ -160,12 +204,30 @@ class Loop:
         name, key = note()
         return name + self.chance.choice(["", "", "^"]), [[key]], step
 
-    def told(self):
+    def told(self, binary):
         if not any(self.drums.values()) and not self.notes:
             return None
         notes = {name: [[str(at), str(length), keys] for at, length, keys in events] for name, events in self.notes.items()}
         # What is held into the first bar of a loop that comes round stands where it was struck.
-        return {"notes": notes, "drums": {f"{drum} on {drum}": sorted(map(str, at)) for drum, at in self.drums.items() if at}}
+        drums = {f"{drum} on {drum}": sorted(map(str, at)) for drum, at in self.drums.items() if at}
+        chords = [[str(at), *meaning(binary, word)] for at, word in self.chords]
+        return {"notes": notes, "drums": drums, "chords": chords, "accents": sorted(map(str, self.accents))}
+
+
+@functools.cache
+def meaning(binary, symbol):
+    """The root, the tones and the bass of a chord symbol, as `chords` says them: pitch classes."""
+    if symbol == "N.C.":
+        return None, [], None
+    run = subprocess.run([binary, "chords", "--symbol", symbol, "--json"], capture_output=True, text=True, check=True)
+    tones = [pitch_class(tone["note"]) for tone in json.loads(run.stdout)["chords"][0]["tones"]]
+    root = pitch_class(re.match("[A-G](b|#)*", symbol)[0])
+    bass = re.search("/([A-G](?:b|#)*)$", symbol)
+    return root, sorted(set(tones)), pitch_class(bass[1]) if bass else root
+
+
+def pitch_class(name):
+    return music21.pitch.Pitch(name[0] + name[1:].replace("b", "-")).pitchClass
 
 
 def fraction(number):
@@ -174,15 +236,18 @@ def fraction(number):
 
 
 def read(path):
-    """What music21 reads: notes by part, drums by piece; and complaints at measures that are not full."""
+    """What music21 reads: notes by part, drums by piece, chords; and complaints at measures that are not full."""
     score = music21.converter.parse(path, format="musicxml", forceSource=True)
-    notes, drums, wrong = defaultdict(list), defaultdict(set), []
+    notes, drums, symbols, wrong = defaultdict(list), defaultdict(set), [], []
     for part in score.parts:
         name = part.partName
         if list(part[music21.bar.Repeat]):
             part = part.expandRepeats()
         begins = Fraction(0)
         for measure in part.getElementsByClass("Measure"):
+            for symbol in measure.recurse().getElementsByClass(music21.harmony.Harmony):
+                at = begins + fraction(symbol.getOffsetInHierarchy(measure))
+                symbols.append([at, *understood(symbol)])
             voices = list(measure.voices) or [measure]
             lengths = set()
             for voice in voices:
@@ -202,7 +267,33 @@ def read(path):
             if len(lengths) > 1:
                 wrong.append(f"{name}, measure {measure.number}: voices of {sorted(map(str, lengths))}")
             begins += max(lengths)
-    return notes, drums, wrong
+    return {part: together(events) for part, events in notes.items()}, drums, symbols, wrong
+
+
+def together(events):
+    """What both hands of a keyboard play at one time is one chord."""
+    found = {}
+    for at, length, keys in events:
+        found.setdefault((at, length), set()).update(keys)
+    return [[at, length, sorted(keys)] for (at, length), keys in sorted(found.items())]
+
+
+def understood(symbol):
+    """The root, the tones and the bass that music21 takes from a chord symbol."""
+    if isinstance(symbol, music21.harmony.NoChord):
+        return None, [], None
+    root, bass = symbol.root().pitchClass, symbol.bass().pitchClass
+    return root, sorted({pitch.pitchClass for pitch in symbol.pitches}), bass
+
+
+def changes(symbols):
+    """Chord symbols without those that go on; a bass that is no tone of its chord is one of what is heard."""
+    found = []
+    for at, root, tones, bass in symbols:
+        tones = sorted({*tones, bass}) if bass is not None else []
+        if not found or found[-1][1:] != [root, tones, bass]:
+            found.append([at, root, tones, bass])
+    return found
 
 
 def take(event, at, length, part, notes, drums):
@@ -235,7 +326,8 @@ def pieces(document):
             if place is not None:
                 where = place.findtext("display-step"), int(place.findtext("display-octave"))
                 head = note.findtext("notehead", "normal")
-                found[parts[part.get("id")], *where, head].add(names[note.find("instrument").get("id")])
+                instrument = note.find("instrument")
+                found[parts[part.get("id")], *where, head].add(None if instrument is None else names[instrument.get("id")])
     return found
 
 
@@ -245,7 +337,7 @@ def compare(name, path, told):
     wrong = []
     if not SCHEMA.validate(document):
         wrong += [f"{name}: {error}" for error in list(SCHEMA.error_log)[:3]]
-    notes, drums, odd = read(path)
+    notes, drums, symbols, odd = read(path)
     wrong += [f"{name}: {complaint}" for complaint in odd[:3]]
     said = {part: [[Fraction(at), Fraction(length), keys] for at, length, keys in events] for part, events in told["notes"].items()}
     if {part: events for part, events in notes.items() if events} != said:
@@ -253,9 +345,21 @@ def compare(name, path, told):
             pairs = zip(said.get(part, []) + [None] * 9999, notes.get(part, []) + [None])
             first = next(((a, b) for a, b in pairs if a != b), None)
             wrong.append(f"{name}: {part} differs, first {first}" if first else "")
+    said = changes([[Fraction(at), *meant] for at, *meant in told["chords"]])
+    heard = changes(sorted(symbols, key=lambda symbol: symbol[0]))
+    if heard != said:
+        first = next((a, b) for a, b in zip(said + [None], heard + [None]) if a != b)
+        wrong.append(f"{name}: chords differ, first {first}")
+    # Slashes stand in lead sheets alone: those on the middle line count beats.
+    slashes = {where: at for where, at in drums.items() if where[3] == "slash"}
+    accents = set().union(*(at for where, at in slashes.items() if where[1] != "B"))
+    if accents != {Fraction(at) for at in told["accents"]}:
+        wrong.append(f"{name}: accents differ: {sorted(accents ^ set(map(Fraction, told['accents'])))[:3]}")
     played = {tuple(where.split(" on ")): {Fraction(at) for at in all} for where, all in told["drums"].items()}
     written = set()
     for where, named in pieces(document).items():
+        if where in slashes:
+            continue
         # The set's staff has the pieces of all parts, another one those of its own part.
         here = [(part, piece) for part, piece in played if piece in named and where[0] in ("Drums", part)]
         written.update(here)
@@ -271,7 +375,7 @@ def compare(name, path, told):
 def one(job):
     seed, binary, folder = job
     loop = Loop(seed)
-    told = loop.told()
+    told = loop.told(binary)
     source, path = Path(folder) / f"quay-{seed}.toml", Path(folder) / f"quay-{seed}.musicxml"
     if told is None:
         return []

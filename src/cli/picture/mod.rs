@@ -143,6 +143,9 @@ fn sheet(project: &Project, mix: Option<&str>, order: &Order) -> Result<Sheet, P
     })
 }
 
+/// Seconds between two points of a note's moving pitch.
+const STEP: f64 = 0.02;
+
 /// Parts with their hits; those of one name are one row, whichever section they play in.
 struct Rows {
     rate: f64,
@@ -166,6 +169,7 @@ impl Rows {
             velocity: hit.velocity,
             pitch: hit.pitch,
             length: hit.length.map(|length| length * self.rate),
+            moves: moves(hit, self.rate),
         };
         let row = &mut self.rows[place];
         row.hits.extend(hits.iter().map(struck));
@@ -180,6 +184,30 @@ impl Rows {
             }
         }
     }
+}
+
+/// How a note's pitch moves: frames behind its onset and semitones against its own pitch; nothing where it stands still.
+fn moves(hit: &Hit, rate: f64) -> Vec<(f64, f64)> {
+    let (Some(curve), Some(length)) = (&hit.curve, hit.length) else {
+        return Vec::new();
+    };
+    // What falls goes on falling while it is released.
+    let ends = curve.points.last().map_or(length, |(at, _)| at.max(length));
+    let count = (ends / STEP).ceil().max(1.0);
+    let at = |step: f64| ends * step / count;
+    let times = (0..=count as u32).map(|step| at(step.into()));
+    let points: Vec<(f64, f64)> = times
+        .map(|seconds| (seconds * rate, curve.cents(seconds) / 100.0))
+        .collect();
+    // Where it stands still for a while, the ends of that while say all.
+    let moved = |place: &usize| match (
+        place.checked_sub(1).map(|before| points[before].1),
+        points.get(place + 1),
+    ) {
+        (Some(before), Some((_, next))) => points[*place].1 != before || points[*place].1 != *next,
+        _ => true,
+    };
+    (0..points.len()).filter(moved).map(|place| points[place]).collect()
 }
 
 /// Where chords change in a stretch of time, in seconds, and to which symbol.

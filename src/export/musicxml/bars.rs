@@ -3,16 +3,18 @@
 use super::direction::direction;
 use super::harmony::harmony;
 use super::parts;
-use super::voices::{VoiceWriter, part_voices};
-use super::xml::Xml;
+use super::voices::{VoiceWriter, back, part_voices};
+use super::xml::{Attributes, Xml};
 use crate::loopfile::{Exact, Swing};
-use crate::notation::{Clef, Sheet, SheetBar, Staff};
+use crate::notation::{Clef, Hand, Sheet, SheetBar, Staff};
 
-/// Writes a part; the first one has what all share.
+/// Writes a part, of both hands where it begins with a right one's staff; the first part has what all share.
 pub(super) fn part(xml: &mut Xml, sheet: &Sheet, number: usize, divisions: i128) {
     let staff = &sheet.staves[number];
+    let left = sheet.staves.get(number + 1).filter(|_| staff.hand == Some(Hand::Right));
     xml.inside("part", &[("id", &parts::id(number))], |xml| {
         let mut writer = VoiceWriter::new(sheet, number, divisions);
+        let mut left = left.map(|_| VoiceWriter::new(sheet, number + 1, divisions));
         for (place, bar) in sheet.bars.iter().enumerate() {
             let name = match (bar.short, bar.number) {
                 (Some(_), number) if number > 0 => format!("X{number}"),
@@ -34,6 +36,10 @@ pub(super) fn part(xml: &mut Xml, sheet: &Sheet, number: usize, divisions: i128)
                     }
                 };
                 part_voices(xml, &mut writer, place, &chord);
+                if let Some(left) = &mut left {
+                    back(xml, bar, divisions);
+                    part_voices(xml, left, place, &|_, _, _| {});
+                }
                 ends(xml, sheet, place);
             });
         }
@@ -84,12 +90,19 @@ fn begins(xml: &mut Xml, sheet: &Sheet, staff: &Staff, place: usize, divisions: 
             });
         }
         if before.is_none() {
-            clef(xml, staff.clef);
+            match staff.hand {
+                None => clef(xml, staff.clef, &[]),
+                Some(_) => {
+                    xml.leaf("staves", 2);
+                    clef(xml, Clef::Treble, &[("number", "1")]);
+                    clef(xml, Clef::Bass, &[("number", "2")]);
+                }
+            }
         }
     });
 }
 
-fn clef(xml: &mut Xml, clef: Clef) {
+fn clef(xml: &mut Xml, clef: Clef, attributes: Attributes) {
     let (sign, line, lower) = match clef {
         Clef::Treble => ("G", "2", false),
         Clef::TrebleDown => ("G", "2", true),
@@ -97,7 +110,7 @@ fn clef(xml: &mut Xml, clef: Clef) {
         Clef::BassDown => ("F", "4", true),
         Clef::Percussion => ("percussion", "", false),
     };
-    xml.inside("clef", &[], |xml| {
+    xml.inside("clef", attributes, |xml| {
         xml.leaf("sign", sign);
         if !line.is_empty() {
             xml.leaf("line", line);

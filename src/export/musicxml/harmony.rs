@@ -27,13 +27,16 @@ pub(super) fn harmony(xml: &mut Xml, sign: &ChordSign, behind: Exact, divisions:
 fn meaning(xml: &mut Xml, chord: &Chord) {
     tone(xml, "root", chord.root);
     let (kind, changes) = kind_of(chord);
-    xml.leaf_with("kind", &[("text", suffix(chord))], kind);
+    let mut text = suffix(chord).replace('♭', "b").replace('♯', "#");
+    let printed: Vec<Option<&str>> = changes.iter().map(|change| taken_out(&mut text, *change)).collect();
+    xml.leaf_with("kind", &[("text", &text)], kind);
     if let Some(bass) = chord.bass {
         tone(xml, "bass", bass);
     }
-    for change in changes {
-        // The kind's text says all already.
-        xml.inside("degree", &[("print-object", "no")], |xml| {
+    for (change, printed) in changes.into_iter().zip(printed) {
+        // The others are in the kind's text.
+        let hidden = [("print-object", "no")];
+        xml.inside("degree", if printed.is_some() { &[] } else { &hidden }, |xml| {
             let (kind, number, alter) = match change {
                 Change::Add(number, alter) => ("add", number, alter),
                 Change::Alter(number, alter) => ("alter", number, alter),
@@ -41,9 +44,36 @@ fn meaning(xml: &mut Xml, chord: &Chord) {
             };
             xml.leaf("degree-value", number);
             xml.leaf("degree-alter", alter);
-            xml.leaf("degree-type", kind);
+            match printed {
+                Some(text) => xml.leaf_with("degree-type", &[("text", text)], kind),
+                None => xml.leaf("degree-type", kind),
+            }
         });
     }
+}
+
+/// Takes a change out of a kind's text where it is spelled out there, such as `b9`, `add9`, `no5`, and gives what is then
+/// printed before its degree. Not all programs heed `print-object`: what is printed as a degree must not be said twice.
+fn taken_out(text: &mut String, change: Change) -> Option<&'static str> {
+    let accidentals = |alter: i8| if alter < 0 { "b" } else { "#" }.repeat(alter.unsigned_abs().into());
+    let spelled = match change {
+        // Sevenths are counted from the minor one.
+        Change::Add(7, _) | Change::Alter(7, _) => return None,
+        Change::Add(number, 0) => vec![("add", format!("add{number}")), ("", format!("/{number}"))],
+        Change::Add(number, alter) | Change::Alter(number, alter) => {
+            vec![("", accidentals(alter) + &number.to_string())]
+        }
+        Change::Subtract(number) => vec![("no", format!("no{number}"))],
+    };
+    let found = spelled
+        .iter()
+        .find_map(|(before, words)| Some((*before, text.find(words)?, words.len())));
+    let (before, at, length) = found?;
+    text.replace_range(at..at + length, "");
+    for (left, mended) in [("(,", "("), (",)", ")"), (",,", ","), ("()", "")] {
+        *text = text.replace(left, mended);
+    }
+    Some(before)
 }
 
 fn tone(xml: &mut Xml, name: &str, tone: Spelling) {
@@ -67,6 +97,26 @@ fn suffix(chord: &Chord) -> &str {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_printed_as_a_degree_is_not_said_twice() {
+        for (symbol, text, printed) in [
+            ("C7b9", "7", vec![Some("")]),
+            ("C7(♭9,#11)", "7", vec![Some(""), Some("")]),
+            ("Cm(add9)", "m", vec![Some("add")]),
+            ("C6/9", "6", vec![Some("")]),
+            ("C7no5", "7", vec![Some("no")]),
+            ("C13", "13", vec![None]),
+            ("C7sus4", "7sus4", vec![None, None]),
+            ("C7alt", "7alt", vec![None, None, None]),
+        ] {
+            let chord = Chord::parse(symbol).expect("a chord");
+            let mut left = suffix(&chord).replace('♭', "b");
+            let changes = kind_of(&chord).1;
+            let told: Vec<_> = changes.iter().map(|change| taken_out(&mut left, *change)).collect();
+            assert_eq!((left.as_str(), told), (text, printed), "{symbol}");
+        }
+    }
 
     #[test]
     fn a_suffix_has_neither_root_nor_bass() {

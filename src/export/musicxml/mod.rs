@@ -21,7 +21,7 @@ use std::path::Path;
 use super::mark::MADE_BY;
 use super::write_beside;
 use crate::loopfile::Exact;
-use crate::notation::{Clef, Measure, Sheet, SheetBar, Staff};
+use crate::notation::{Clef, Hand, Measure, Sheet, SheetBar, Staff, lead};
 use crate::text::Problem;
 use xml::Xml;
 
@@ -31,28 +31,33 @@ const DOCTYPE: &str = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Pa
 
 /// The sheet as the text of a MusicXML file.
 pub(crate) fn text(sheet: &Sheet) -> Vec<u8> {
-    let nobody;
-    // A score has a part at least: where nobody plays, somebody rests under the chords.
-    let sheet = match sheet.staves.is_empty() {
-        false => sheet,
-        true => {
-            nobody = Sheet {
-                staves: vec![resting(sheet.bars.len())],
-                ..sheet.clone()
-            };
-            &nobody
-        }
-    };
+    let sheet = &with_lead(sheet);
     let mut xml = Xml::new(DOCTYPE);
     xml.inside("score-partwise", &[("version", "4.0")], |xml| {
         about(xml, sheet);
         parts::list(xml, &sheet.staves);
         let divisions = divisions(sheet);
-        for number in 0..sheet.staves.len() {
-            bars::part(xml, sheet, number, divisions);
+        for (number, staff) in sheet.staves.iter().enumerate() {
+            if staff.hand != Some(Hand::Left) {
+                bars::part(xml, sheet, number, divisions);
+            }
         }
     });
     xml.end()
+}
+
+/// A sheet whose first staff is that of a lead sheet, where it has accents of the band, or chords over more or fewer parts than
+/// one. A score has a part at least: where there is nothing at all, somebody rests.
+fn with_lead(sheet: &Sheet) -> Sheet {
+    let mut sheet = sheet.clone();
+    let chords = sheet.bars.iter().any(|bar| !bar.chords.is_empty());
+    let accents = sheet.bars.iter().any(|bar| !bar.kicks.is_empty());
+    if accents || chords && sheet.staves.len() != 1 {
+        sheet.staves.insert(0, lead(&sheet));
+    } else if sheet.staves.is_empty() {
+        sheet.staves.push(resting(sheet.bars.len()));
+    }
+    sheet
 }
 
 /// Writes a sheet to a file.
@@ -69,6 +74,7 @@ fn resting(bars: usize) -> Staff {
         short: "Ch.".into(),
         parts: Vec::new(),
         clef: Clef::Treble,
+        hand: None,
         drums: Vec::new(),
         measures: vec![Measure::default(); bars],
     }
@@ -100,7 +106,7 @@ fn divisions(sheet: &Sheet) -> i128 {
     let events = measures.flat_map(|measure| measure.voices.iter().flatten());
     let lengths = events.flat_map(|event| [event.at, event.length]);
     let chords = sheet.bars.iter().flat_map(|bar| bar.chords.iter().map(|(at, _)| *at));
-    let bars = sheet.bars.iter().map(length);
+    let bars = sheet.bars.iter().map(SheetBar::length);
     lengths.chain(chords).chain(bars).fold(1, |all, length| {
         let (mut a, mut b) = (all, *(length * 4).denom());
         let product = a * b;
@@ -109,12 +115,6 @@ fn divisions(sheet: &Sheet) -> i128 {
         }
         product / a
     })
-}
-
-/// A bar's length in whole notes.
-fn length(bar: &SheetBar) -> Exact {
-    let whole = Exact::new(bar.metre.0.into(), bar.metre.1.into());
-    bar.short.unwrap_or(whole)
 }
 
 /// A length in whole notes as a number of divisions.

@@ -3,7 +3,7 @@
 use super::accidentals::Accidentals;
 use super::xml::Xml;
 use super::{duration, parts};
-use crate::notation::{Approach, Clef, Event, Head, Leave, Sign, Staff, Value, WrittenNote, WrittenPitch};
+use crate::notation::{Approach, Clef, Event, Hand, Head, Leave, Sign, Staff, Value, WrittenNote, WrittenPitch};
 
 const LETTERS: [&str; 7] = ["C", "D", "E", "F", "G", "A", "B"];
 
@@ -13,6 +13,8 @@ pub(super) struct Around<'a> {
     pub staff: &'a Staff,
     /// From 1.
     pub voice: usize,
+    /// True for small notes that say how others play; the rests between them are hidden.
+    pub cue: bool,
     pub stem: Option<&'static str>,
     pub divisions: i128,
     /// Beams to the event before, and to the one behind.
@@ -34,12 +36,14 @@ pub(super) fn note(xml: &mut Xml, event: &Event, around: &mut Around, accidental
         }
     }
     if event.notes.is_empty() {
-        xml.inside("note", &[], |xml| {
+        let hidden = [("print-object", "no")];
+        xml.inside("note", if around.cue { &hidden } else { &[] }, |xml| {
             xml.empty("rest", &[]);
             xml.leaf("duration", duration(event.length, around.divisions));
             xml.leaf("voice", around.voice);
             value(xml, event.value);
             time_modification(xml, event);
+            staff(xml, around.staff);
             notations(xml, |xml| tuplet(xml, event));
         });
         return;
@@ -47,6 +51,9 @@ pub(super) fn note(xml: &mut Xml, event: &Event, around: &mut Around, accidental
     for (nth, head) in event.notes.iter().enumerate() {
         let tied_to = around.tied_to.contains(&head.pitch);
         xml.inside("note", &[], |xml| {
+            if around.cue {
+                xml.empty("cue", &[]);
+            }
             if nth > 0 {
                 xml.empty("chord", &[]);
             }
@@ -68,6 +75,7 @@ pub(super) fn note(xml: &mut Xml, event: &Event, around: &mut Around, accidental
                 xml.leaf("stem", stem);
             }
             notehead(xml, head);
+            staff(xml, around.staff);
             if nth == 0 {
                 beams(xml, event, around.beams);
             }
@@ -119,6 +127,7 @@ fn grace_note(
             xml.leaf("stem", stem);
         }
         notehead(xml, head);
+        staff(xml, around.staff);
         if many && nth == 0 {
             let kind = match number {
                 0 => "begin",
@@ -160,6 +169,15 @@ fn pitch(xml: &mut Xml, pitch: &WrittenPitch, staff: &Staff) {
 fn instrument(xml: &mut Xml, pitch: &WrittenPitch, around: &Around) {
     if let (WrittenPitch::Drum(drum), Clef::Percussion) = (pitch, around.staff.clef) {
         xml.empty("instrument", &[("id", &parts::instrument(around.part, *drum))]);
+    }
+}
+
+/// Which of a keyboard's two staves it is.
+pub(super) fn staff(xml: &mut Xml, staff: &Staff) {
+    match staff.hand {
+        Some(Hand::Right) => xml.leaf("staff", 1),
+        Some(Hand::Left) => xml.leaf("staff", 2),
+        None => {}
     }
 }
 
@@ -228,6 +246,9 @@ fn notehead(xml: &mut Xml, note: &WrittenNote) {
     };
     if note.ghost {
         xml.leaf_with("notehead", &[("parentheses", "yes")], head);
+    } else if note.head == Head::Slash {
+        // Slashes that count beats are black, however long a beat is.
+        xml.leaf_with("notehead", &[("filled", "yes")], head);
     } else if note.head != Head::Round {
         xml.leaf("notehead", head);
     }
@@ -316,6 +337,8 @@ fn signs(xml: &mut Xml, event: &Event, head: &WrittenNote, nth: usize) {
     xml.inside_if_any("articulations", |xml| {
         for sign in signs {
             match sign {
+                // The band's accents stand over the slashes.
+                Sign::Accent if head.head == Head::Slash => xml.empty("accent", &[("placement", "above")]),
                 Sign::Accent => xml.empty("accent", &[]),
                 Sign::Staccato => xml.empty("staccato", &[]),
                 _ => {}

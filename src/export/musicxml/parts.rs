@@ -2,7 +2,7 @@
 
 use super::xml::Xml;
 use crate::midi::PERCUSSION_CHANNEL;
-use crate::notation::{Clef, Staff};
+use crate::notation::{Clef, Hand, Staff};
 
 /// The identity of a part.
 pub(super) fn id(number: usize) -> String {
@@ -16,7 +16,9 @@ pub(super) fn instrument(part: usize, drum: usize) -> String {
 
 pub(super) fn list(xml: &mut Xml, staves: &[Staff]) {
     xml.inside("part-list", &[], |xml| {
-        for (number, staff) in staves.iter().enumerate() {
+        // Both hands are one part.
+        let own = |(_, staff): &(usize, &Staff)| staff.hand != Some(Hand::Left);
+        for (number, staff) in staves.iter().enumerate().filter(own) {
             part(xml, number, staff);
         }
     });

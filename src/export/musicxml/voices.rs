@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use super::accidentals::Accidentals;
 use super::direction::words;
-use super::note::{Around, note, value};
+use super::duration;
+use super::note::{Around, note, staff, value};
 use super::xml::Xml;
-use super::{duration, length};
 use crate::loopfile::Exact;
-use crate::notation::{Approach, Clef, Event, Sheet, SheetBar, Sign, Staff, WrittenPitch, drawn};
+use crate::notation::{Approach, Clef, Event, Hand, Sheet, SheetBar, Sign, Staff, WrittenPitch, drawn};
 
 /// Writes a part's voices, and remembers what goes on from bar to bar.
 pub(super) struct VoiceWriter<'a> {
@@ -78,13 +78,13 @@ impl<'a> VoiceWriter<'a> {
 /// Writes the voices of a bar. `chord` writes the chord symbols that stand between two places of the bar.
 pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, chord: &dyn Fn(&mut Xml, Exact, Exact)) {
     let sheet_bar = &writer.sheet.bars[bar];
-    let whole = length(sheet_bar);
+    let whole = sheet_bar.length();
     let voices = &writer.staff.measures[bar].voices;
     let mut accidentals = Accidentals::bar(sheet_bar.key);
     let empty = voices.first().is_none_or(Vec::is_empty);
     if empty {
         chord(xml, Exact::ZERO, whole);
-        bar_rest(xml, sheet_bar, writer.divisions);
+        bar_rest(xml, sheet_bar, writer);
         if let Some(open) = writer.open.first_mut() {
             open.clear();
         }
@@ -94,9 +94,7 @@ pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, c
             continue;
         }
         if number > 0 {
-            xml.inside("backup", &[], |xml| {
-                xml.leaf("duration", duration(whole, writer.divisions));
-            });
+            back(xml, sheet_bar, writer.divisions);
         }
         let place = VoicePlace {
             bar,
@@ -113,9 +111,21 @@ pub(super) fn part_voices(xml: &mut Xml, writer: &mut VoiceWriter, bar: usize, c
     }
 }
 
-/// Hands' stems go up and feet's down where a staff has both.
+/// Goes back to a bar's beginning.
+pub(super) fn back(xml: &mut Xml, bar: &SheetBar, divisions: i128) {
+    xml.inside("backup", &[], |xml| {
+        xml.leaf("duration", duration(bar.length(), divisions));
+    });
+}
+
+/// Hands' stems go up and feet's down where a staff has both. A lead sheet's slashes have none, and its accents stand above.
 fn stem(staff: &Staff, voice: usize, voices: usize) -> Option<&'static str> {
-    (staff.clef == Clef::Percussion && voices > 1).then_some(if voice == 0 { "up" } else { "down" })
+    match (staff.is_lead(), voice) {
+        (true, 0) => Some("none"),
+        (true, _) => Some("up"),
+        (false, 0) => (staff.clef == Clef::Percussion && voices > 1).then_some("up"),
+        (false, _) => (staff.clef == Clef::Percussion).then_some("down"),
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -126,6 +136,11 @@ struct VoicePlace {
 }
 
 impl VoiceWriter<'_> {
+    /// The number of the staff's first voice: four are kept for each staff of a keyboard [practice].
+    fn first_voice(&self) -> usize {
+        if self.staff.hand == Some(Hand::Left) { 5 } else { 1 }
+    }
+
     fn event(&mut self, xml: &mut Xml, place: VoicePlace, voice: &[Event], at: usize, accidentals: &mut Accidentals) {
         let event = &voice[at];
         if event.signs.contains(&Sign::Maybe) {
@@ -136,7 +151,8 @@ impl VoiceWriter<'_> {
         let mut around = Around {
             part: self.part,
             staff: self.staff,
-            voice: place.voice + 1,
+            voice: self.first_voice() + place.voice,
+            cue: self.staff.is_lead() && place.voice > 0,
             stem: place.stem,
             divisions: self.divisions,
             beams: (before, event.beams),
@@ -152,14 +168,15 @@ impl VoiceWriter<'_> {
 }
 
 /// A part's bar of rest. That of a short bar is a rest like others: a rest of the whole bar is taken for one of its metre.
-fn bar_rest(xml: &mut Xml, bar: &SheetBar, divisions: i128) {
+fn bar_rest(xml: &mut Xml, bar: &SheetBar, writer: &VoiceWriter) {
     let drawn = bar.short.and_then(drawn);
     xml.inside("note", &[], |xml| {
         xml.empty("rest", if drawn.is_some() { &[] } else { &[("measure", "yes")] });
-        xml.leaf("duration", duration(length(bar), divisions));
-        xml.leaf("voice", 1);
+        xml.leaf("duration", duration(bar.length(), writer.divisions));
+        xml.leaf("voice", writer.first_voice());
         if let Some(drawn) = drawn {
             value(xml, drawn);
         }
+        staff(xml, writer.staff);
     });
 }

@@ -17,7 +17,7 @@ const ABOVE: f32 = 13.0;
 pub(super) const BESIDE: f32 = 46.0;
 
 /// A hit or a note on a sheet.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Struck {
     /// The frame at which it sounds.
     pub frame: f64,
@@ -27,6 +27,9 @@ pub(crate) struct Struck {
     pub pitch: Option<i32>,
     /// The frames after which it is released; none where it rings as long as its recording.
     pub length: Option<f64>,
+    /// How its pitch moves: frames behind its onset and semitones against its pitch, in the order of time; empty where it stands
+    /// still.
+    pub moves: Vec<(f64, f64)>,
 }
 
 impl Struck {
@@ -124,7 +127,18 @@ impl Row {
             let x = frame.x(hit.frame.max(from));
             let share = (hit.velocity / 127.0).clamp(0.05, 1.0) as f32;
             let wide = 1.2 + 2.4 * share;
-            if hit.length.is_some() {
+            if !hit.moves.is_empty() {
+                let within = |at: f64| (at <= to && (begins || at >= from)).then(|| frame.x(at));
+                let points = band.trace(hit, f64::from(pitch), within);
+                for pair in points.windows(2) {
+                    drawing.marks.push(Mark::Line {
+                        from: pair[0],
+                        to: pair[1],
+                        width: wide,
+                        ink,
+                    });
+                }
+            } else if hit.length.is_some() {
                 // The end of a note keeps clear of what follows it.
                 let ends = (frame.x(hit.ends().min(to)) - 1.0).max(x + 1.5);
                 drawing.level(y, x, ends, wide, ink);
@@ -136,6 +150,10 @@ impl Row {
                 drawing.level(y, x, frame.x(later.unwrap_or(to).min(to)), 0.8, Ink::Hair);
             }
             if begins {
+                let y = hit
+                    .moves
+                    .first()
+                    .map_or(y, |(_, semitones)| band.near(f64::from(pitch) + semitones));
                 drawing.upright(x + 0.9, y - wide / 2.0 - 1.6, y + wide / 2.0 + 1.6, 1.8, ink);
             }
         }
@@ -231,6 +249,19 @@ impl Band {
             true => self.foot - (self.foot - self.top) * ((value - self.lowest) / reach) as f32,
             false => (self.top + self.foot) / 2.0,
         }
+    }
+
+    /// The height of a pitch that may lie a little outside.
+    fn near(&self, value: f64) -> f32 {
+        let outside = ABOVE / 2.0;
+        self.y(value).clamp(self.top - outside, self.foot + outside)
+    }
+
+    /// The points of a note whose pitch moves, as far as a line of the sheet reaches.
+    fn trace(&self, hit: &Struck, pitch: f64, x: impl Fn(f64) -> Option<f32>) -> Vec<(f32, f32)> {
+        let points = hit.moves.iter();
+        let point = |(frames, semitones): &(f64, f64)| Some((x(hit.frame + frames)?, self.near(pitch + semitones)));
+        points.filter_map(point).collect()
     }
 
     /// Draws its lines, a name, and the names of its ends at their side.

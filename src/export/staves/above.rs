@@ -48,8 +48,8 @@ pub(super) fn chord_extents(bar: &SheetBar) -> Vec<Extent> {
 
 /// What the kicks of a bar take.
 pub(super) fn kick_extents(bar: &SheetBar) -> Vec<Extent> {
-    let kicks = bar.kicks.iter().map(|at| Extent {
-        at: *at,
+    let kicks = bar.accents().map(|event| Extent {
+        at: event.at,
         left: 0.0,
         right: 1.6,
     });
@@ -106,7 +106,7 @@ pub(super) fn write_counts(ink: &mut Ink, bars: &[(&SheetBar, Exact)], places: &
 pub(super) fn draw(bars: &[&SheetBar], places: &[BarPlace], right: f64, first: bool) -> Ink {
     let mut ink = Ink::new();
     let all = || bars.iter().copied().zip(places);
-    if bars.iter().any(|bar| !bar.kicks.is_empty()) {
+    if bars.iter().any(|bar| bar.accents().next().is_some()) {
         let y = ink.heights().0 - 0.7;
         all().for_each(|(bar, place)| kicks(&mut ink, bar, place, y));
     }
@@ -132,15 +132,15 @@ pub(super) fn draw(bars: &[&SheetBar], places: &[BarPlace], right: f64, first: b
     ink
 }
 
-/// Where the whole band plays accents: small notes over the line, as long as their places in the beat say.
+/// The accents of the whole band: small notes over the line.
 fn kicks(ink: &mut Ink, bar: &SheetBar, place: &BarPlace, y: f64) {
     const SIZE: f64 = 0.6;
-    for at in &bar.kicks {
-        let x = place.column(*at);
+    for event in bar.accents() {
+        let x = place.column(event.at);
         ink.sign_of(Kind::Other, "noteheadSlashHorizontalEnds", x, y, SIZE);
         let stem = x + 0.8;
         ink.line((stem, y - 0.5), (stem, y - 2.4), thick::STEM * 0.8);
-        let flag = match at.denom() {
+        let flag = match event.value.part {
             ..=4 => None,
             ..=8 => Some("flag8thUp"),
             _ => Some("flag16thUp"),

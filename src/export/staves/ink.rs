@@ -206,6 +206,12 @@ impl Ink {
         );
     }
 
+    /// Fills a shape: `data` of an SVG path that stays within a reach.
+    pub(super) fn shape(&mut self, data: &str, reach: Reach) {
+        self.keep(Kind::Other, reach);
+        let _ = write!(self.svg, "<path d=\"{data}\"/>");
+    }
+
     /// Fills what lies between some corners.
     pub(super) fn area(&mut self, corners: &[(f64, f64)]) {
         let mut data = String::new();

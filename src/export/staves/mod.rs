@@ -13,6 +13,7 @@ mod curves;
 mod front;
 mod heads;
 mod ink;
+mod key;
 mod lead;
 mod page;
 mod pitch;

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::ink::{Used, definitions, short};
 use super::score::{Score, System};
-use super::{Drums, Wish, lead, spoken, tablature};
+use super::{Drums, Wish, key, lead, spoken, tablature};
 use crate::export::mark::MADE_BY;
 use crate::notation::{Clef, Sheet, Staff};
 use crate::text::{Problem, clean};
@@ -38,8 +38,9 @@ struct SystemBlock {
     svg: String,
 }
 
-/// The systems of a sheet, as large as bars of four a system and eight a page let them be.
-pub(super) fn systems(score: &Score) -> Vec<System> {
+/// The systems of a sheet, as large as bars of four a system and eight a page let them be; `below` is the height in mm of what
+/// stands below them.
+pub(super) fn systems(score: &Score, below: f64) -> Vec<System> {
     let mut last = None;
     for space in SPACES {
         let systems = score.systems(WIDTH / space);
@@ -50,7 +51,7 @@ pub(super) fn systems(score: &Score) -> Vec<System> {
             .sum();
         let fours = systems.iter().all(|system| system.comfortable);
         let whole = |system: &System| system.bars.len() >= score.usual(0) || system.bars.end == score.bars();
-        let good = fours && systems.first().is_none_or(whole) && TITLE + eight <= HEIGHT;
+        let good = fours && systems.first().is_none_or(whole) && TITLE + eight + below <= HEIGHT;
         last = Some(systems);
         if good {
             break;
@@ -67,11 +68,19 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
     let on_staves = |staff: &&Staff| wish.drums == Drums::Staff || staff.clef != Clef::Percussion;
     let staves: Vec<&Staff> = lead.iter().chain(sheet.staves.iter().filter(on_staves)).collect();
     let score = Score::new(sheet, staves.clone(), wish.degrees, true);
-    let systems = match staves.is_empty() {
-        true => Vec::new(),
-        false => systems(&score),
+    let tables: Vec<tablature::Table> = match wish.drums {
+        Drums::Staff => Vec::new(),
+        Drums::Tablature => tablature::tables(sheet),
     };
     let mut used = Used::default();
+    let mut key = key::of_staves(sheet, &staves, &mut used);
+    key.extend(key::of_marks(
+        &tables.iter().flat_map(tablature::Table::marks).collect(),
+    ));
+    let systems = match staves.is_empty() {
+        true => Vec::new(),
+        false => systems(&score, key::height(&key, WIDTH)),
+    };
     let mut blocks = Vec::new();
     for system in systems {
         used.signs.extend(&system.ink.used.signs);
@@ -86,10 +95,6 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
             svg: system.ink.svg,
         });
     }
-    let tables: Vec<tablature::Table> = match wish.drums {
-        Drums::Staff => Vec::new(),
-        Drums::Tablature => tablature::tables(sheet),
-    };
     fill(context! {
         title => &sheet.title,
         lines => super::front::lines(sheet, wish),
@@ -98,6 +103,7 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
         definitions => definitions(&used),
         systems => Value::from(Serde(blocks)),
         tables => Value::from(Serde(tables)),
+        key => Value::from(Serde(key)),
         made_by => MADE_BY,
         style => STYLE,
     })

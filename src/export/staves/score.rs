@@ -4,11 +4,11 @@ use std::ops::Range;
 
 use super::above;
 use super::bar::{BarShapes, shapes};
-use super::ink::{Ink, Kind, Side, thick, width};
-use super::spacing::{BarSpace, fit, place};
-use super::staff::{Opening, StaffLine, closing_width, heights, opening_widths, repeat_width};
+use super::ink::{Ink, Kind, Reach, Side, short, thick, width};
+use super::spacing::{BarPlace, BarSpace, fit, place};
+use super::staff::{Opening, StaffLine, closing_lines, closing_width, heights, opening_widths, repeat_width};
 use crate::loopfile::Exact;
-use crate::notation::{Sheet, Staff};
+use crate::notation::{Hand, Sheet, Staff};
 
 /// The most bars of a system.
 const BARS: usize = 4;
@@ -124,9 +124,18 @@ impl<'a> Score<'a> {
 
     /// The staves of a system: those on which something is played in it; all where nothing is.
     fn shown(&self, bars: Range<usize>) -> Vec<usize> {
-        let plays = |staff: &usize| {
-            let staff = self.staves[*staff];
-            staff.parts.is_empty() || plays(staff, bars.clone())
+        let plays = |order: &usize| {
+            let (order, staff) = (*order, self.staves[*order]);
+            // Both hands of a keyboard stand where one plays.
+            let other = match staff.hand {
+                Some(Hand::Right) => order.checked_add(1),
+                Some(Hand::Left) => order.checked_sub(1),
+                None => None,
+            };
+            let other = other.and_then(|other| self.staves.get(other));
+            staff.parts.is_empty()
+                || plays(staff, bars.clone())
+                || other.is_some_and(|other| plays(other, bars.clone()))
         };
         let shown: Vec<usize> = (0..self.staves.len()).filter(plays).collect();
         match shown.iter().any(|staff| !self.staves[*staff].parts.is_empty()) {
@@ -138,6 +147,9 @@ impl<'a> Score<'a> {
     /// The name of a staff in a system: whole where it comes up first, in one line or two.
     fn name(&self, staff: usize, first: usize) -> (Vec<&str>, f64) {
         let staff = self.staves[staff];
+        if staff.hand == Some(Hand::Left) {
+            return (Vec::new(), NAME);
+        }
         let known = first > 0 && (staff.parts.is_empty() || plays(staff, 0..first));
         match known {
             true => (vec![&staff.short], SHORT_NAME),
@@ -162,17 +174,20 @@ impl<'a> Score<'a> {
                 0.0
             }
         });
+        let braces = self
+            .shown(bars.clone())
+            .into_iter()
+            .any(|staff| self.staves[staff].hand.is_some());
         match names.chain(rows).fold(0.0, f64::max) {
             0.0 => 0.3,
+            wide if braces => wide + 2.0,
             wide => wide + 1.2,
         }
     }
 
     /// The bar's length in whole notes.
     fn length(&self, bar: usize) -> Exact {
-        let about = &self.sheet.bars[bar];
-        let (counts, unit) = about.metre;
-        about.short.unwrap_or(Exact::new(i128::from(counts), i128::from(unit)))
+        self.sheet.bars[bar].length()
     }
 
     /// The widths of what opens the bars of a system: the widest of all staves.
@@ -243,6 +258,7 @@ impl<'a> Score<'a> {
             tops.push(y);
         }
         self.names(&mut ink, &shown, &tops, indent, bars.start);
+        self.join_hands(&mut ink, &shown, &tops, &places, (indent, bars.start));
         let about: Vec<_> = bars.clone().map(|bar| &self.sheet.bars[bar]).collect();
         if self.counts {
             let bars: Vec<_> = bars
@@ -271,14 +287,43 @@ impl<'a> Score<'a> {
         }
     }
 
+    /// Joins the staves of each keyboard by a brace and by their barlines.
+    fn join_hands(
+        &self,
+        ink: &mut Ink,
+        shown: &[usize],
+        tops: &[f64],
+        places: &[BarPlace],
+        (indent, first): (f64, usize),
+    ) {
+        for (staff, tops) in shown.iter().zip(tops.windows(2)) {
+            if self.staves[*staff].hand != Some(Hand::Right) {
+                continue;
+            }
+            let (from, to) = (tops[0], tops[1] + 4.0);
+            brace(ink, indent - 0.35, (from, to));
+            for (place, about) in places.iter().zip(first..) {
+                for (x, width) in closing_lines(self.sheet, about, place.right) {
+                    ink.line((x, tops[0] + 4.0), (x, tops[1]), width);
+                }
+            }
+        }
+    }
+
     /// Writes the staves' names, and joins them by a line.
     fn names(&self, ink: &mut Ink, shown: &[usize], tops: &[f64], indent: f64, first: usize) {
-        for (staff, top) in shown.iter().zip(tops) {
+        for (place, (staff, top)) in shown.iter().zip(tops).enumerate() {
             let (lines, size) = self.name(*staff, first);
             let above = lines.len().saturating_sub(1) as f64 / 2.0;
+            // A keyboard's name stands between its staves.
+            let middle = match self.staves[*staff].hand {
+                Some(_) => (tops.get(place + 1).unwrap_or(top) - top) / 2.0,
+                None => 0.0,
+            };
             for (order, line) in lines.into_iter().enumerate().filter(|(_, line)| !line.is_empty()) {
-                let y = top + 2.0 + size * (0.36 + 1.1 * (order as f64 - above));
-                ink.words(Kind::Words, line, (indent - 0.8, y), size, Side::Right);
+                let y = top + 2.0 + middle + size * (0.36 + 1.1 * (order as f64 - above));
+                let x = indent - if self.staves[*staff].hand.is_some() { 1.6 } else { 0.8 };
+                ink.words(Kind::Words, line, (x, y), size, Side::Right);
             }
         }
         if let ([highest, .., lowest], [above, .., below]) = (shown, tops) {
@@ -287,6 +332,38 @@ impl<'a> Score<'a> {
             ink.line((indent, from), (indent, to), thick::BAR);
         }
     }
+}
+
+/// A brace whose right edge is at a place, from height to height.
+fn brace(ink: &mut Ink, right: f64, (top, bottom): (f64, f64)) {
+    const WIDE: f64 = 0.9;
+    let middle = (top + bottom) / 2.0;
+    let tip = right - WIDE;
+    let half = (bottom - top) / 2.0;
+    // Each half is an S; the way back is thicker than the way there.
+    let data = format!(
+        "M{r} {t}C{a} {t1} {b} {m1} {l} {m}C{b} {m2} {a} {b1} {r} {z}C{c} {b1} {d} {m2} {l} {m}C{d} {m1} {c} {t1} {r} {t}Z",
+        r = short(right),
+        l = short(tip),
+        t = short(top),
+        m = short(middle),
+        z = short(bottom),
+        a = short(right - 1.15),
+        b = short(right + 0.1),
+        c = short(right - 0.75),
+        d = short(right + 0.5),
+        t1 = short(top + half * 0.3),
+        m1 = short(middle - half * 0.25),
+        m2 = short(middle + half * 0.25),
+        b1 = short(bottom - half * 0.3),
+    );
+    let reach = Reach {
+        left: tip,
+        top,
+        right,
+        bottom,
+    };
+    ink.shape(&data, reach);
 }
 
 /// True where something is played on a staff in some bars.

@@ -3,7 +3,7 @@
 use super::above::tempo_text;
 use super::score::plays;
 use crate::loopfile::Exact;
-use crate::notation::{Approach, Event, Leave, Sheet, SheetBar, Sign, Staff, Value, WrittenNote, WrittenPitch};
+use crate::notation::{Approach, Event, Hand, Leave, Sheet, SheetBar, Sign, Staff, Value, WrittenNote, WrittenPitch};
 use crate::text::in_a_row;
 
 /// What a system of some staves holds, bar by bar.
@@ -15,7 +15,12 @@ pub(super) fn bars(sheet: &Sheet, staves: &[&Staff], bars: std::ops::Range<usize
         .map(|bar| {
             let mut said = about(&sheet.bars[bar]);
             for staff in &staves {
-                said.push_str(&format!(" {}: {}.", staff.name, measure(staff, bar)));
+                let hand = match staff.hand {
+                    Some(Hand::Right) => ", right hand",
+                    Some(Hand::Left) => ", left hand",
+                    None => "",
+                };
+                said.push_str(&format!(" {}{hand}: {}.", staff.name, measure(staff, bar)));
             }
             said
         })
@@ -75,8 +80,8 @@ fn about(bar: &SheetBar) -> String {
     if !chords.is_empty() {
         said.push_str(&format!(" {}.", chords.join(", ")));
     }
-    if !bar.kicks.is_empty() {
-        let kicks: Vec<String> = bar.kicks.iter().map(|at| count(bar, *at)).collect();
+    let kicks: Vec<String> = bar.accents().map(|event| count(bar, event.at)).collect();
+    if !kicks.is_empty() {
         said.push_str(&format!(" Accents of the whole band on {}.", in_a_row(&kicks)));
     }
     said

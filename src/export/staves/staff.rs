@@ -124,6 +124,17 @@ fn end(sheet: &Sheet, bar: usize) -> End {
     }
 }
 
+/// The barlines at a bar's end, which is at a place: where each stands, and its thickness.
+pub(super) fn closing_lines(sheet: &Sheet, bar: usize, right: f64) -> Vec<(f64, f64)> {
+    let thin = (right - thick::BAR / 2.0, thick::BAR);
+    let heavy = (right - thick::HEAVY_BAR / 2.0, thick::HEAVY_BAR);
+    match end(sheet, bar) {
+        End::Plain => vec![thin],
+        End::Section => vec![thin, (right - 0.66, thick::BAR)],
+        End::Last | End::Repeat => vec![heavy, (right - 0.98, thick::BAR)],
+    }
+}
+
 fn key_signs(sheet: &Sheet, clef: Clef, bar: usize, opening: Opening) -> Vec<(&'static str, f64)> {
     let now = sheet.bars[bar].key;
     let before = bar.checked_sub(1).map(|before| sheet.bars[before].key);
@@ -213,20 +224,12 @@ impl<'a> StaffLine<'a, '_> {
     }
 
     fn close(&self, ink: &mut Ink, place: usize) {
-        let right = self.places[place].right;
-        match end(self.sheet, self.first + place) {
-            End::Plain => self.bar_line(ink, right - thick::BAR / 2.0, thick::BAR),
-            End::Section => {
-                self.bar_line(ink, right - thick::BAR / 2.0, thick::BAR);
-                self.bar_line(ink, right - 0.66, thick::BAR);
-            }
-            end => {
-                self.bar_line(ink, right - thick::HEAVY_BAR / 2.0, thick::HEAVY_BAR);
-                self.bar_line(ink, right - 0.98, thick::BAR);
-                if end == End::Repeat {
-                    repeat_dots(ink, right - 1.45);
-                }
-            }
+        let (bar, right) = (self.first + place, self.places[place].right);
+        for (x, width) in closing_lines(self.sheet, bar, right) {
+            self.bar_line(ink, x, width);
+        }
+        if end(self.sheet, bar) == End::Repeat {
+            repeat_dots(ink, right - 1.45);
         }
     }
 

@@ -1,4 +1,8 @@
 //! Drums as tables: a line a drum, a column a beat.
+//!
+//! A beat has the fewest steps on which all its hits lie. Where these would be many, it has the steps that most of its hits
+//! lie on, and what lies between them stands in braces, as in a loop file: so many marks, evenly in the step's time or in the
+//! beat's.
 
 use serde::Serialize;
 
@@ -8,9 +12,15 @@ use crate::notation::{Clef, Event, Head, Sheet, Sign, Staff, WrittenPitch};
 /// The most bars of a table.
 const BARS: usize = 4;
 /// Steps of a beat that are tried, the plainest first: quarters of it, thirds, and finer ones.
-const STEPS: [i128; 7] = [4, 3, 6, 8, 5, 7, 12];
-/// Steps of a beat that none of these fits; what lies between two of them stands on the earlier one.
+const STEPS: [i128; 6] = [4, 3, 6, 8, 5, 7];
+/// The most marks in braces.
+const MOST: i128 = 16;
+/// Steps of a beat that not even braces fit; what lies between two of them stands on the earlier one.
 const FINEST: i128 = 24;
+/// How wide a table may be, in letters of it: 180 mm in letters of 8 points that are 0.6 of that wide.
+const WIDE: usize = 106;
+/// Space around a beat's marks, and around a drum's name, in letters.
+const AROUND: usize = 1;
 
 /// Some bars of the drums.
 #[derive(Debug, Serialize)]
@@ -32,6 +42,25 @@ pub(super) struct Cell {
     pub first: bool,
 }
 
+impl Table {
+    /// All marks in it.
+    pub(super) fn marks(&self) -> impl Iterator<Item = char> {
+        let cells = self.rows.iter().flat_map(|(_, cells)| cells);
+        cells.flat_map(|cell| cell.text.chars())
+    }
+
+    /// Its width in letters.
+    fn width(&self) -> usize {
+        let letters = |text: &str| text.chars().count() + AROUND;
+        let names = self.rows.iter().map(|(name, _)| letters(name));
+        let beats = self.counts.iter().enumerate().map(|(beat, count)| {
+            let cells = self.rows.iter().map(|(_, cells)| letters(&cells[beat].text));
+            cells.fold(letters(&count.text), usize::max)
+        });
+        names.fold(0, usize::max) + beats.sum::<usize>()
+    }
+}
+
 /// The tables of all staves of drums. A section begins a table.
 pub(super) fn tables(sheet: &Sheet) -> Vec<Table> {
     let drums = |staff: &&Staff| staff.clef == Clef::Percussion;
@@ -46,7 +75,13 @@ pub(super) fn tables(sheet: &Sheet) -> Vec<Table> {
         while end < sheet.bars.len() && end - first < BARS && sheet.bars[end].section.is_none() {
             end += 1;
         }
-        tables.push(table(sheet, &staves, first..end));
+        // A dense bar has fewer beside it.
+        let mut made = table(sheet, &staves, first..end);
+        while made.width() > WIDE && end - first > 1 {
+            end -= 1;
+            made = table(sheet, &staves, first..end);
+        }
+        tables.push(made);
         first = end;
     }
     tables
@@ -110,7 +145,7 @@ fn bar_beats(sheet: &Sheet, staves: &[&Staff], bar: usize) -> Vec<Beat> {
             at,
             length,
             count: count + 1,
-            steps: steps(staves, bar, at, length),
+            steps: steps(staves, bar, (at, length)),
         })
     };
     (0..counts).filter_map(beat).collect()
@@ -124,16 +159,22 @@ fn struck(staff: &Staff, bar: usize) -> impl Iterator<Item = &Event> {
         .filter(|event| !event.notes.is_empty())
 }
 
-/// The fewest steps of a beat on which all that is struck in it lies.
-fn steps(staves: &[&Staff], bar: usize, at: Exact, length: Exact) -> i128 {
+/// The fewest steps of a beat on which all that is struck in it lies; those on which most of it lies, where not all does.
+fn steps(staves: &[&Staff], bar: usize, (at, length): (Exact, Exact)) -> i128 {
     let inside: Vec<Exact> = staves
         .iter()
         .flat_map(|staff| struck(staff, bar))
         .filter(|event| event.at >= at && event.at < at + length)
         .map(|event| (event.at - at) / length)
         .collect();
-    let fits = |steps: &i128| inside.iter().all(|place| (place * steps).is_integer());
-    STEPS.into_iter().find(fits).unwrap_or(FINEST)
+    let fit = |steps: i128| inside.iter().filter(|place| (*place * steps).is_integer()).count();
+    // Of as many the plainest.
+    let most = STEPS.into_iter().rev().max_by_key(|steps| fit(*steps));
+    STEPS
+        .into_iter()
+        .find(|steps| fit(*steps) == inside.len())
+        .or(most)
+        .unwrap_or(FINEST)
 }
 
 fn counted(beat: &Beat) -> String {
@@ -153,16 +194,50 @@ fn counted(beat: &Beat) -> String {
     text
 }
 
+/// What one drum plays in a beat.
 fn marks(staff: &Staff, beat: &Beat, drum: usize) -> String {
-    let mut marks = vec!['-'; beat.steps as usize];
-    for event in struck(staff, beat.bar).filter(|event| event.at >= beat.at && event.at < beat.at + beat.length) {
-        let step = ((event.at - beat.at) / beat.length * beat.steps).to_integer();
-        let of_drum = |pitch: &WrittenPitch| *pitch == WrittenPitch::Drum(drum);
-        if let Some(note) = event.notes.iter().find(|note| of_drum(&note.pitch)) {
-            marks[step as usize] = mark(event, note.ghost, note.head);
-        }
+    let here = struck(staff, beat.bar).filter(|event| event.at >= beat.at && event.at < beat.at + beat.length);
+    let hits = here.filter_map(|event| {
+        let note = event.notes.iter().find(|note| note.pitch == WrittenPitch::Drum(drum))?;
+        Some(((event.at - beat.at) / beat.length, mark(event, note.ghost, note.head)))
+    });
+    let hits: Vec<(Exact, char)> = hits.collect();
+    stepped(&hits, beat.steps)
+        .or_else(|| in_braces(&hits, beat.steps))
+        .or_else(|| even(&hits))
+        .unwrap_or_else(|| {
+            let rounded: Vec<_> = hits
+                .iter()
+                .map(|(at, mark)| ((at * FINEST).floor() / FINEST, *mark))
+                .collect();
+            stepped(&rounded, FINEST).expect("all lie on steps now")
+        })
+}
+
+/// Marks on so many steps, of places from 0 to 1; none where some lie between steps.
+fn stepped(hits: &[(Exact, char)], steps: i128) -> Option<String> {
+    let mut marks = vec!['-'; steps as usize];
+    for (at, mark) in hits {
+        let step = at * steps;
+        *marks.get_mut(usize::try_from(step.is_integer().then(|| step.to_integer())?).ok()?)? = *mark;
     }
-    marks.into_iter().collect()
+    Some(marks.into_iter().collect())
+}
+
+/// Marks spread evenly over all the time there is.
+fn even(hits: &[(Exact, char)]) -> Option<String> {
+    let marks = (1..=MOST).find_map(|steps| stepped(hits, steps))?;
+    Some(format!("{{{marks}}}"))
+}
+
+/// Marks on so many steps; what lies between two of them is in braces, and so is what it shares its step with.
+fn in_braces(hits: &[(Exact, char)], steps: i128) -> Option<String> {
+    let step = |step: i128| {
+        let inside = hits.iter().filter(|(at, _)| (at * steps).to_integer() == step);
+        let inside: Vec<(Exact, char)> = inside.map(|(at, mark)| (at * steps - step, *mark)).collect();
+        stepped(&inside, 1).or_else(|| even(&inside))
+    };
+    (0..steps).map(step).collect()
 }
 
 /// How a hit is marked, as in a loop file.
@@ -180,5 +255,27 @@ fn mark(event: &Event, ghost: bool, head: Head) -> char {
         () if ghost => 'g',
         () if head == Head::CircledCross => 'o',
         () => 'x',
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn hits(places: &[(i128, i128)]) -> Vec<(Exact, char)> {
+        places.iter().map(|(at, of)| (Exact::new(*at, *of), 'x')).collect()
+    }
+
+    #[test]
+    fn what_lies_between_steps_is_in_braces() {
+        // A triplet in the second of four steps; one that begins on none; five over the beat.
+        assert_eq!(
+            in_braces(&hits(&[(0, 1), (3, 12), (4, 12), (5, 12)]), 4).as_deref(),
+            Some("x{xxx}--")
+        );
+        assert_eq!(in_braces(&hits(&[(1, 8), (1, 2)]), 4).as_deref(), Some("{-x}-x-"));
+        assert_eq!(even(&hits(&[(0, 1), (1, 5), (3, 5)])).as_deref(), Some("{xx-x-}"));
+        assert_eq!(stepped(&hits(&[(1, 5)]), 4), None);
+        assert_eq!(even(&hits(&[(1, 17)])), None);
     }
 }

@@ -75,6 +75,7 @@ fn staff(name: &str, clef: Clef, measures: Vec<Measure>) -> Staff {
         short: name.chars().take(3).collect(),
         parts: vec![name.into()],
         clef,
+        hand: None,
         drums: Vec::new(),
         measures,
     }
@@ -231,11 +232,11 @@ fn any_sheet() -> impl Strategy<Value = Sheet> {
                 bar.feel = (odd % 7 == 0).then(|| "Swing sixteenths 58 %".to_string());
                 bar.repeat_begins = odd % 6 == 1;
                 bar.repeat_ends = (odd % 6 == 2).then_some(3);
-                bar.kicks = if odd % 4 == 0 {
-                    vec![Exact::new(3, 8)]
-                } else {
-                    Vec::new()
-                };
+                if odd % 4 == 0 {
+                    let mut kick = event(Exact::new(3, 8), Exact::new(1, 8), 8, vec![note(39)]);
+                    kick.signs.push(Sign::Accent);
+                    bar.kicks.push(kick);
+                }
                 bar
             });
             let bars: Vec<SheetBar> = bars.collect();
@@ -267,7 +268,7 @@ proptest! {
     #[test]
     fn everything_stands_where_it_belongs(sheet in any_sheet(), degrees in any::<bool>()) {
         let score = Score::new(&sheet, sheet.staves.iter().collect(), degrees, true);
-        let systems = systems(&score);
+        let systems = systems(&score, 0.0);
         let bars: Vec<usize> = systems.iter().flat_map(|system| system.bars.clone()).collect();
         prop_assert_eq!(bars, (0..sheet.bars.len()).collect::<Vec<_>>());
         let mut heads = 0;
