@@ -1,7 +1,8 @@
 //! The accents that a whole band plays, as a voice over the lead sheet.
 
 use super::drums::accent;
-use super::staves::{Kind, Line, Played, written_place};
+use super::line::{Kind, Line, Played};
+use super::staves::written_place;
 use super::{Sign, WrittenNote, WrittenPitch};
 use crate::loopfile::Loop;
 

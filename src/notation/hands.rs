@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::staves::Line;
+use super::line::Line;
 use super::{Hand, WrittenNote, WrittenPitch};
 use crate::loopfile::{Loop, Part, Way};
 use crate::midi::program_for;

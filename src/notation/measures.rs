@@ -3,10 +3,10 @@
 use std::ops::Bound::{Excluded, Included};
 
 use super::Measure;
+use super::line::{Line, Played};
 use super::metre::Grouping;
 use super::rhythm::voice;
 use super::sounding::Sounding;
-use super::staves::{Line, Played};
 use crate::loopfile::Exact;
 
 /// A stretch of a loop, in whole notes from its beginning: what began before it is not heard in it, and what sounds on behind

@@ -14,6 +14,7 @@ mod fold;
 mod grid;
 mod hands;
 mod lead;
+mod line;
 mod measures;
 mod metre;
 mod read;

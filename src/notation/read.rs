@@ -5,9 +5,10 @@ use std::collections::BTreeSet;
 use super::fold::{FullBar, folded};
 use super::grid::on_the_grid;
 use super::hands::on_two_staves;
+use super::line::Line;
 use super::measures::{BarPlace, Window, measure};
 use super::metre::Grouping;
-use super::staves::{Line, lines};
+use super::staves::lines;
 use super::{ChordSign, Measure, Sheet, SheetBar, Staff, WrittenPitch, accents, feel, spelling};
 use crate::loopfile::{Ending, Exact, Form, Loop};
 

@@ -142,7 +142,7 @@ fn kicks(ink: &mut Ink, bar: &SheetBar, place: &BarPlace, y: f64) {
         ink.line((stem, y - 0.5), (stem, y - 2.4), thick::STEM * 0.8);
         let flag = match event.value.part {
             ..=4 => None,
-            ..=8 => Some("flag8thUp"),
+            5..=8 => Some("flag8thUp"),
             _ => Some("flag16thUp"),
         };
         if let Some(flag) = flag {

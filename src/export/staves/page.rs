@@ -20,6 +20,8 @@ pub(super) const WIDTH: f64 = 180.0;
 const HEIGHT: f64 = 250.0;
 /// Height of the title and what stands below it, in mm.
 const TITLE: f64 = 34.0;
+/// Bars of a full band that are to be on one page.
+const PAGE: usize = 8;
 /// Space between two systems, in mm.
 const BETWEEN: f64 = 4.0;
 /// Staff spaces in mm, the largest first. "Behind Bars" gives 1.75 mm for single parts, and about 1.3 mm as the least that
@@ -38,15 +40,15 @@ struct SystemBlock {
     svg: String,
 }
 
-/// The systems of a sheet, as large as bars of four a system and eight a page let them be; `below` is the height in mm of what
-/// stands below them.
-pub(super) fn systems(score: &Score, below: f64) -> Vec<System> {
+/// The systems of a sheet, as large as bars of four a system and eight a page let them be; `below` are heights in mm of what is to
+/// stand below those on their page, the first that can.
+pub(super) fn systems(score: &Score, below: &[f64]) -> Vec<System> {
     let mut last = None;
-    for space in SPACES {
+    for (below, space) in below.iter().flat_map(|below| SPACES.map(|space| (below, space))) {
         let systems = score.systems(WIDTH / space);
         let eight: f64 = systems
             .iter()
-            .take_while(|system| system.bars.start < 8)
+            .take_while(|system| system.bars.start < PAGE)
             .map(|system| system.height * space + BETWEEN)
             .sum();
         let fours = systems.iter().all(|system| system.comfortable);
@@ -79,7 +81,11 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
     ));
     let systems = match staves.is_empty() {
         true => Vec::new(),
-        false => systems(&score, key::height(&key, WIDTH)),
+        false => {
+            let key = key::height(&key, WIDTH);
+            let first = tables.iter().filter(|table| table.first < PAGE);
+            systems(&score, &[key + first.map(tablature::Table::height).sum::<f64>(), key])
+        }
     };
     let mut blocks = Vec::new();
     for system in systems {

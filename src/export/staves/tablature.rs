@@ -4,6 +4,8 @@
 //! lie on, and what lies between them stands in braces, as in a loop file: so many marks, evenly in the step's time or in the
 //! beat's.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::loopfile::Exact;
@@ -32,6 +34,9 @@ pub(super) struct Table {
     pub counts: Vec<Cell>,
     /// Each drum's name and beats.
     pub rows: Vec<(String, Vec<Cell>)>,
+    /// The place of its first bar in the sheet.
+    #[serde(skip)]
+    pub first: usize,
 }
 
 /// One beat.
@@ -43,6 +48,12 @@ pub(super) struct Cell {
 }
 
 impl Table {
+    /// Its height in mm: a caption, two lines of heads and the drums, each 8 points at a line height of 1.25, and the space below.
+    pub(super) fn height(&self) -> f64 {
+        const LINE: f64 = 8.0 * 1.25 * 25.4 / 72.0;
+        (self.rows.len() + 3) as f64 * LINE + 6.0
+    }
+
     /// All marks in it.
     pub(super) fn marks(&self) -> impl Iterator<Item = char> {
         let cells = self.rows.iter().flat_map(|(_, cells)| cells);
@@ -121,10 +132,11 @@ fn table(sheet: &Sheet, staves: &[&Staff], bars: std::ops::Range<usize>) -> Tabl
         })
     });
     Table {
-        caption: format!("Drums, {}", super::spoken::numbers(sheet, bars).to_lowercase()),
+        caption: format!("Drums, {}", super::spoken::numbers(sheet, bars.clone()).to_lowercase()),
         bars: heads,
         counts: beats.iter().map(|beat| cell(beat, counted(beat))).collect(),
         rows: rows.collect(),
+        first: bars.start,
     }
 }
 
@@ -159,22 +171,25 @@ fn struck(staff: &Staff, bar: usize) -> impl Iterator<Item = &Event> {
         .filter(|event| !event.notes.is_empty())
 }
 
-/// The fewest steps of a beat on which all that is struck in it lies; those on which most of it lies, where not all does.
+/// The fewest steps of a beat on which all that is struck in it lies; those on which most drums lie, where not all do.
 fn steps(staves: &[&Staff], bar: usize, (at, length): (Exact, Exact)) -> i128 {
-    let inside: Vec<Exact> = staves
-        .iter()
-        .flat_map(|staff| struck(staff, bar))
-        .filter(|event| event.at >= at && event.at < at + length)
-        .map(|event| (event.at - at) / length)
-        .collect();
-    let fit = |steps: i128| inside.iter().filter(|place| (*place * steps).is_integer()).count();
+    let mut drums: BTreeMap<(usize, usize), Vec<Exact>> = BTreeMap::new();
+    for (order, staff) in staves.iter().enumerate() {
+        let inside = struck(staff, bar).filter(|event| event.at >= at && event.at < at + length);
+        for event in inside {
+            for note in &event.notes {
+                if let WrittenPitch::Drum(drum) = note.pitch {
+                    drums.entry((order, drum)).or_default().push((event.at - at) / length);
+                }
+            }
+        }
+    }
+    let on = |places: &&Vec<Exact>, steps: i128| places.iter().all(|place| (*place * steps).is_integer());
+    let fit = |steps: i128| drums.values().filter(|places| on(places, steps)).count();
     // Of as many the plainest.
     let most = STEPS.into_iter().rev().max_by_key(|steps| fit(*steps));
-    STEPS
-        .into_iter()
-        .find(|steps| fit(*steps) == inside.len())
-        .or(most)
-        .unwrap_or(FINEST)
+    let all = STEPS.into_iter().find(|steps| fit(*steps) == drums.len());
+    all.or(most).unwrap_or(FINEST)
 }
 
 fn counted(beat: &Beat) -> String {
@@ -202,9 +217,9 @@ fn marks(staff: &Staff, beat: &Beat, drum: usize) -> String {
         Some(((event.at - beat.at) / beat.length, mark(event, note.ghost, note.head)))
     });
     let hits: Vec<(Exact, char)> = hits.collect();
+    let braced = [in_braces(&hits, beat.steps), even(&hits)].into_iter().flatten();
     stepped(&hits, beat.steps)
-        .or_else(|| in_braces(&hits, beat.steps))
-        .or_else(|| even(&hits))
+        .or_else(|| braced.min_by_key(String::len))
         .unwrap_or_else(|| {
             let rounded: Vec<_> = hits
                 .iter()
