@@ -110,14 +110,8 @@ impl Grouping {
         (next, end)
     }
 
-    /// Whether places of its layers go in twos.
-    #[cfg(test)]
-    pub(super) fn is_even(&self) -> bool {
-        self.even
-    }
-
     /// How strong a place is: 0 for barlines, higher numbers for weaker places.
-    pub(super) fn level(&self, at: Exact) -> u32 {
+    fn level(&self, at: Exact) -> u32 {
         let layered = self.layers.iter().position(|layer| layer.binary_search(&at).is_ok());
         let layers = self.layers.len() as u32;
         layered.map_or_else(
