@@ -1,10 +1,11 @@
-//! What was heard in a recording, as lines of a loop file.
+//! What was heard in a recording, as lines of a loop file and as MIDI.
 
 use super::tablature;
-use crate::loopfile::{Exact, Manner, Stroke, Time, mark_for};
+use crate::loopfile::{Exact, Manner, Stroke, Time, mark_of};
+use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
 use crate::notation::gridded;
-use crate::text::quoted;
-use crate::transcription::Transcript;
+use crate::text::{Problem, quoted};
+use crate::transcription::{self, Transcript};
 
 /// Parts of a bar that a moment is rounded to: a few microseconds.
 const FINEST: f64 = 1_048_576.0;
@@ -20,75 +21,167 @@ pub(crate) struct Writing {
     pub bars: u32,
     /// Hits keep the times at which they were played; else they lie on the grid.
     pub feel: bool,
+    /// The sounds of hits, each a part, in their order.
+    pub sounds: Vec<String>,
 }
 
 impl Writing {
-    /// Where a moment lies, in bars; never before the first.
-    fn at(&self, seconds: f64) -> Exact {
-        let bars = (seconds - self.first) / self.time.bar_seconds();
-        Exact::new(libm::round(bars.max(0.0) * FINEST) as i128, FINEST as i128)
+    /// Where a moment lies, in bars, never before the first, and the seconds by which it is before that.
+    fn at(&self, seconds: f64) -> (Exact, f64) {
+        let after = seconds - self.first;
+        let bars = after.max(0.0) / self.time.bar_seconds();
+        let at = Exact::new(libm::round(bars * FINEST) as i128, FINEST as i128);
+        (at, after.min(0.0))
     }
 
-    /// Bars from bar 1 to the one in which a moment lies.
+    /// Bars from bar 1 to the one in which a moment lies; what is half a sixteenth early lies in the next.
     pub(crate) fn bars_to(time: &Time, first: f64, seconds: f64) -> u32 {
-        // What is a sixteenth of a beat early is meant for the next bar, where nothing begins that would ask for one.
-        let slack = time.bar_seconds() / f64::from(time.counts) / 16.0;
-        let bars = ((seconds - first + slack) / time.bar_seconds()).floor() + 1.0;
+        let early = time.seconds(Exact::new(1, 32));
+        let bars = libm::floor((seconds - first + early) / time.bar_seconds()) + 1.0;
         bars.max(1.0) as u32
     }
-}
 
-/// The sounds of a transcript's hits, each once, in the order of their names.
-fn sounds(transcript: &Transcript) -> Vec<&str> {
-    let mut sounds: Vec<&str> = transcript.hits.iter().map(|hit| hit.sound.as_str()).collect();
-    sounds.sort_unstable();
-    sounds.dedup();
-    sounds
+    /// The parts that play something.
+    fn played<'a>(&'a self, transcript: &'a Transcript) -> Vec<&'a str> {
+        let plays = |sound: &&str| transcript.hits.iter().any(|hit| hit.sound == *sound);
+        self.sounds.iter().map(String::as_str).filter(plays).collect()
+    }
 }
 
 /// Its hits as parts of a loop file, one a sound.
 pub(crate) fn hits(transcript: &Transcript, writing: &Writing) -> String {
-    let sounds = sounds(transcript);
-    let strokes = transcript.hits.iter().map(|hit| Stroke {
-        at: writing.at(hit.seconds),
+    let sounds = writing.played(transcript);
+    let (mut single, mut strokes) = (Vec::new(), Vec::new());
+    for stroke in &transcript.strokes {
+        let piece = sounds.iter().position(|sound| *sound == stroke.sound).unwrap_or(0);
+        match stroke.manner {
+            transcription::Manner::Roll => strokes.extend(rolled(stroke, piece, Manner::Two, writing)),
+            transcription::Manner::Buzz => strokes.extend(rolled(stroke, piece, Manner::Press, writing)),
+            transcription::Manner::Single => single.push(one(stroke, piece, Manner::Single, writing)),
+            transcription::Manner::Flam => single.push(one(stroke, piece, Manner::Flam, writing)),
+            transcription::Manner::Drag => single.push(one(stroke, piece, Manner::Drag, writing)),
+        }
+    }
+    single.retain(|stroke| stroke.at < Exact::from_integer(writing.bars.into()));
+    let mut single = gridded(&single, &writing.time, writing.bars);
+    if !writing.feel {
+        single.iter_mut().for_each(|stroke| stroke.shift = 0.0);
+        // Of two on one place the harder stays.
+        single.sort_by(|a, b| {
+            let hard = b.velocity.total_cmp(&a.velocity);
+            a.at.cmp(&b.at).then(a.piece.cmp(&b.piece)).then(hard)
+        });
+        single.dedup_by_key(|stroke| (stroke.at, stroke.piece));
+    }
+    let is_taken = |stroke: &Stroke| {
+        strokes
+            .iter()
+            .any(|roll: &Stroke| (roll.at, roll.piece) == (stroke.at, stroke.piece))
+    };
+    single.retain(|stroke| !is_taken(stroke));
+    strokes.append(&mut single);
+    strokes.sort_by_key(|stroke| stroke.at);
+    let parts: Vec<(&str, &str)> = sounds.iter().map(|sound| (*sound, *sound)).collect();
+    tablature::parts(&parts, &strokes, &writing.time, writing.bars)
+}
+
+/// One stroke where it was played.
+fn one(stroke: &transcription::Stroke, piece: usize, manner: Manner, writing: &Writing) -> Stroke {
+    let (at, shift) = writing.at(stroke.seconds);
+    Stroke {
+        at,
         step: Exact::ZERO,
-        piece: sounds.iter().position(|sound| *sound == hit.sound).unwrap_or(0),
-        velocity: hit.velocity,
+        piece,
+        velocity: stroke.velocity,
         plain: false,
-        shift: 0.0,
+        shift,
         pitch: None,
         sounds: None,
         word: None,
         expression: None,
-        mark: mark_for(hit.velocity),
-        manner: Manner::Single,
+        mark: mark_of(manner, stroke.velocity),
+        manner,
         scale: 1.0,
-    });
-    let end = Exact::from_integer(writing.bars.into());
-    let strokes: Vec<Stroke> = strokes.filter(|stroke| stroke.at < end).collect();
-    let mut strokes = gridded(&strokes, &writing.time, writing.bars);
-    if !writing.feel {
-        strokes.iter_mut().for_each(|stroke| stroke.shift = 0.0);
-        // Of two on one place the harder stays.
-        strokes.sort_by(|a, b| {
-            let hard = b.velocity.total_cmp(&a.velocity);
-            a.at.cmp(&b.at).then(a.piece.cmp(&b.piece)).then(hard)
-        });
-        strokes.dedup_by_key(|stroke| (stroke.at, stroke.piece));
     }
-    let pieces: Vec<(&str, &str)> = sounds.iter().map(|sound| (*sound, *sound)).collect();
-    tablature::parts(&pieces, &strokes, &writing.time, writing.bars)
+}
+
+/// A roll or a buzz, as a stroke on each sixteenth that it lasts.
+fn rolled(stroke: &transcription::Stroke, piece: usize, manner: Manner, writing: &Writing) -> Vec<Stroke> {
+    let step = Exact::new(1, 16) / writing.time.bar();
+    let seconds = writing.time.seconds(Exact::new(1, 16));
+    let place = |moment: f64| (moment - writing.first) / seconds;
+    // A roll may be heard a stroke late, where its first goes under; it is never early.
+    let from = libm::floor(place(stroke.seconds) + 0.25).max(0.0) as i128;
+    let to = (libm::round(place(stroke.ends)) as i128).max(from + 1);
+    let end = Exact::from_integer(writing.bars.into());
+    let places = (from..to).map(|place| step * place).take_while(|at| *at < end);
+    places
+        .map(|at| Stroke {
+            at,
+            shift: 0.0,
+            ..one(stroke, piece, manner, writing)
+        })
+        .collect()
 }
 
 /// A whole loop file that plays some parts on a kit.
 pub(crate) fn loop_file(title: &str, kit: &str, writing: &Writing, parts: &str) -> String {
+    let time = &writing.time;
+    let metre = match (time.counts, time.unit) {
+        (4, 4) => String::new(),
+        (counts, unit) => format!("metre = \"{counts}/{unit}\"\n"),
+    };
     format!(
-        "[loop]\ntitle = {}\nkit = {}\ntempo = {}\nbars = {}\n\n{parts}",
+        "[loop]\ntitle = {}\nkit = {}\ntempo = {}\nbars = {}\n{metre}\n{parts}",
         quoted(title),
         quoted(kit),
-        rounded(writing.time.tempo),
+        time.tempo,
         writing.bars,
     )
+}
+
+/// Its hits as MIDI, at the times and velocities at which they were played, on General MIDI's percussion keys.
+///
+/// # Errors
+/// More sounds than there are keys.
+pub(crate) fn song(title: &str, transcript: &Transcript, writing: &Writing) -> Result<MidiSong, Problem> {
+    let sounds = writing.played(transcript);
+    let bar = writing.time.bar() * i128::from(4 * u32::from(TICKS_A_QUARTER));
+    let bar = *bar.numer() as f64 / *bar.denom() as f64;
+    let length = libm::round(bar * f64::from(writing.bars)) as u64;
+    let mut song = MidiSong {
+        title: title.into(),
+        tempos: vec![Tempo::new(0, writing.time.tempo)],
+        metres: vec![Metre {
+            at: 0,
+            counts: writing.time.counts,
+            unit: writing.time.unit,
+        }],
+        length,
+        ..MidiSong::default()
+    };
+    let mut pieces = Vec::new();
+    for (sound, key) in sounds.iter().zip(midi::keys_for(sounds.iter().copied())) {
+        let key = key
+            .ok_or_else(|| Problem::new("MIDI has 128 keys, too few for these sounds"))?
+            .key;
+        pieces.push((key, sound.to_string()));
+        let own = transcript.hits.iter().filter(|hit| hit.sound == *sound);
+        let notes = own.map(|hit| MidiNote {
+            start: libm::round((hit.seconds - writing.first).max(0.0) / writing.time.bar_seconds() * bar) as u64,
+            length: PERCUSSION_TICKS,
+            key,
+            velocity: hit.velocity as u8,
+        });
+        song.parts.push(MidiPart {
+            name: sound.to_string(),
+            percussion: true,
+            notes: notes.filter(|note| note.start < length).collect(),
+            ..MidiPart::default()
+        });
+    }
+    song.pieces = Some(pieces);
+    Ok(song)
 }
 
 /// A tempo as it is written: to a thousandth.

@@ -333,6 +333,19 @@ pub(crate) fn mark_for(velocity: f64) -> char {
     all.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap_or(PLAIN_MARK)
 }
 
+/// The mark of a stroke of some manner whose velocity is nearest to one.
+pub(crate) fn mark_of(manner: Manner, velocity: f64) -> char {
+    let away = |struck: &&Struck| (struck.velocity - velocity).abs();
+    let of_manner = MARKS.iter().filter(|mark| mark.manner == manner);
+    let nearest = of_manner
+        .flat_map(|mark| mark.struck)
+        .min_by(|a, b| away(a).total_cmp(&away(b)));
+    match manner {
+        Manner::Single => mark_for(velocity),
+        _ => nearest.map_or(PLAIN_MARK, |struck| struck.sign),
+    }
+}
+
 /// The velocity of a mark that [`mark_for`] gives.
 pub(crate) fn velocity_of_mark(mark: char) -> f64 {
     velocity_of(mark).map_or(PLAIN, |struck| struck.velocity)

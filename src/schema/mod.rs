@@ -30,7 +30,7 @@ pub(crate) use difference::differences;
 pub(crate) use json_schema::schema;
 pub(crate) use layers::Layers;
 pub(crate) use lookup::{find, in_tables, nearest_setting, shown, unknown};
-pub(crate) use note_values::{INTERVALS, Length, interval_steps, length as read_length};
+pub(crate) use note_values::{INTERVALS, Length, interval_steps, length as read_length, metre};
 pub(crate) use read::{complete, read_setting, read_table};
 pub(crate) use registry::MOST_BELLS;
 pub(crate) use registry::*;

@@ -47,7 +47,7 @@ fn milliseconds(first: &str, second: Option<&str>) -> Option<f64> {
 }
 
 /// Reads a metre: 1 to 32 counts of a note whose figure is a power of two up to 32.
-pub(super) fn metre(text: &str) -> Option<(u32, u32)> {
+pub(crate) fn metre(text: &str) -> Option<(u32, u32)> {
     let (counts, unit) = fraction(text.trim())?;
     ((1..=32).contains(&counts) && unit <= 32 && unit.is_power_of_two()).then_some((counts, unit))
 }

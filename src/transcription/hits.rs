@@ -1,60 +1,196 @@
 //! The hits of a recording: onsets, which sound each is, how hard it was struck.
 
+use super::Take;
+use super::classify::{CLASSES, classify};
+use super::colour::{BANDS, Colour, colours, share_below};
+use super::doubts::doubts;
+use super::exemplars::{apart, nearest};
 use super::onsets::{Onset, onsets};
-use super::tempo::{Pulse, pulse, pulse_at};
+use super::rudiments;
+use super::tempo::{self, Pulse};
 use super::transcript::{Hit, Transcript};
-use super::{RATE, Take};
+use crate::text::Problem;
+
+/// The most sounds that may be struck first.
+pub(crate) const MOST_SOUNDS: usize = 8;
 
 /// What the person says of a recording.
 #[derive(Debug, Clone)]
 pub(crate) struct Told {
-    /// Names of the low, the middle and the high sound.
+    /// Names of its sounds: of the low, the middle and the high one, or of those that are struck first.
     pub sounds: Vec<String>,
+    /// True where the recording begins with each sound once, in the order of their names.
+    pub sounds_first: bool,
     /// Beats a minute.
     pub tempo: Option<f64>,
+    /// Bars from the first hit to the last.
+    pub bars: Option<u32>,
+    /// Beats of a bar.
+    pub beats: f64,
+}
+
+/// A hit whose sound is told by its place among the names.
+#[derive(Debug, Clone, Copy)]
+struct Found {
+    seconds: f64,
+    sound: usize,
+    level: f64,
+    confidence: f64,
 }
 
 /// Finds the hits of a recording.
-pub(crate) fn hits(take: &Take, told: &Told) -> Transcript {
-    let found = onsets(&take.mono);
-    let strengths: Vec<(f64, f64)> = found.iter().map(|onset| (onset.seconds, onset.rise)).collect();
-    let pulse: Option<Pulse> = match told.tempo {
-        Some(tempo) => pulse_at(&strengths, tempo),
-        None => pulse(&strengths),
+///
+/// # Errors
+/// Where it has no hits, or does not begin with the sounds that it is said to begin with.
+pub(crate) fn hits(take: &Take, told: &Told) -> Result<Transcript, Problem> {
+    let onsets = onsets(&take.mono);
+    if onsets.is_empty() {
+        let what = "the recording has no hits: nothing in it begins suddenly";
+        return Err(
+            Problem::new(what).help("record taps, drums or a mouth's sounds, with a short silence before the first")
+        );
+    }
+    let seconds: Vec<f64> = onsets.iter().map(|onset| onset.seconds).collect();
+    let colours = colours(&take.mono, &seconds);
+    let (first, found) = match told.sounds_first {
+        true => (told.sounds.len(), by_exemplars(&onsets, &colours, told)?),
+        false => (0, by_classes(&onsets, &colours, told)),
     };
-    let hits: Vec<Hit> = found.iter().map(|onset| hit(&take.mono, onset, told)).collect();
-    Transcript {
+    let hits = named(&found, told);
+    let mut strokes = rudiments::strokes(&hits);
+    rudiments::press(&mut strokes, &take.mono);
+    // Grace notes and the inside of rolls say nothing of the beat.
+    let beats: Vec<(f64, f64)> = onsets[first..]
+        .iter()
+        .filter(|onset| {
+            strokes
+                .iter()
+                .any(|stroke| (stroke.seconds - onset.seconds).abs() < 1e-9)
+        })
+        .map(|onset| (onset.seconds, onset.rise))
+        .collect();
+    let pulse: Option<Pulse> = tempo::told(&beats, told.tempo, told.bars.map(|bars| (bars, told.beats)));
+    Ok(Transcript {
         seconds: take.seconds(),
         tempo: pulse.map(|pulse| pulse.tempo),
         tempo_confidence: pulse.map(|pulse| pulse.confidence),
-        beat_offset: pulse.and_then(|pulse| Some(pulse.beat_near(hits.first()?.seconds))),
+        beat_offset: pulse.and_then(|pulse| Some(pulse.beat_at(beats.first()?.0))),
+        doubts: doubts(&take.mono, &onsets[first..], pulse.as_ref(), told)?,
         hits,
+        strokes,
         ..Transcript::default()
-    }
+    })
 }
 
-/// Seconds of a hit that say what it is.
-const SAYS: f64 = 0.04;
+/// How sure an onset is, from 0 to 1.
+fn certainty(onset: &Onset) -> f64 {
+    /// A rise that leaves no doubt: to twice the level in all bands.
+    const SURE: f64 = 0.3;
+    (onset.rise / SURE).min(1.0)
+}
 
-fn hit(samples: &[f32], onset: &Onset, told: &Told) -> Hit {
-    let from = (onset.seconds * f64::from(RATE)) as usize;
-    let to = (from + (SAYS * f64::from(RATE)) as usize).min(samples.len());
-    let own = &samples[from.min(to)..to];
-    let square = |values: &mut dyn Iterator<Item = f32>| values.map(|value| f64::from(value * value)).sum::<f64>();
-    let all = square(&mut own.iter().copied());
-    let steep = square(&mut own.windows(2).map(|pair| pair[1] - pair[0]));
-    // The mean frequency of a signal's power, by its slope: for a sine exactly its own.
-    let hertz = f64::from(RATE) / std::f64::consts::TAU * (steep / all.max(f64::MIN_POSITIVE)).sqrt();
-    let which = match hertz {
-        ..600.0 => 0,
-        ..4_500.0 => 1,
-        _ => 2,
-    };
-    let level = 10.0 * libm::log10((all / own.len().max(1) as f64).max(1e-12));
-    Hit {
-        seconds: onset.seconds,
-        sound: told.sounds[which.min(told.sounds.len() - 1)].clone(),
-        velocity: libm::round(127.0 * libm::exp10(level / 40.0)).clamp(1.0, 127.0),
-        confidence: onset.rise.min(1.0),
+/// The hits of classes: low, middle, high.
+fn by_classes(onsets: &[Onset], colours: &[Colour], told: &Told) -> Vec<Found> {
+    // Of two names the second is all that is not low.
+    let named = told.sounds.len().min(CLASSES);
+    let mut found = Vec::new();
+    for ((onset, colour), likely) in onsets.iter().zip(colours).zip(classify(colours)) {
+        let mut sounds = [0.0; CLASSES];
+        for (class, likely) in likely.into_iter().enumerate() {
+            let sound = class.min(named - 1);
+            sounds[sound] = f64::max(sounds[sound], likely);
+        }
+        let best = (0..named)
+            .rev()
+            .max_by(|a, b| sounds[*a].total_cmp(&sounds[*b]))
+            .unwrap_or(0);
+        for sound in (0..named).filter(|sound| *sound == best || sounds[*sound] > 0.5) {
+            let bands = match (named, sound) {
+                (1, _) => 0..BANDS,
+                (_, 0) => LOW,
+                (2, _) => LOW.end..BANDS,
+                (_, 1) => LOW.end..HIGH.start,
+                _ => HIGH,
+            };
+            found.push(Found {
+                seconds: onset.seconds,
+                sound,
+                level: colour.attack(bands),
+                confidence: sounds[sound].max(0.5) * certainty(onset),
+            });
+        }
     }
+    found
+}
+
+/// Bands by which the level of a low and of a high sound is told: under 230 Hz and over 7 kHz.
+const LOW: std::ops::Range<usize> = 0..2;
+const HIGH: std::ops::Range<usize> = BANDS - 1..BANDS;
+
+/// The hits that come after those which show each sound.
+fn by_exemplars(onsets: &[Onset], colours: &[Colour], told: &Told) -> Result<Vec<Found>, Problem> {
+    /// Sounds that differ by less are not told apart, in dB.
+    const ALIKE: f64 = 2.0;
+    let count = told.sounds.len();
+    if onsets.len() <= count {
+        let what = format!(
+            "the recording has {} hits, too few to begin with {count} sounds",
+            onsets.len()
+        );
+        return Err(Problem::new(what).help("strike each sound once, one after another, and then play"));
+    }
+    let (exemplars, rest) = colours.split_at(count);
+    for (number, one) in exemplars.iter().enumerate() {
+        for (other, exemplar) in exemplars.iter().enumerate().skip(number + 1) {
+            if apart(one, exemplar) < ALIKE {
+                let (one, other) = (&told.sounds[number], &told.sounds[other]);
+                let what = format!("the first hits of `{one}` and `{other}` sound alike, and can't be told apart");
+                return Err(
+                    Problem::new(what).help("strike each sound once, one after another, or leave out --sounds-first")
+                );
+            }
+        }
+    }
+    let found = onsets[count..].iter().zip(rest).flat_map(|(onset, colour)| {
+        nearest(colour, exemplars).into_iter().map(|(sound, confidence)| Found {
+            seconds: onset.seconds,
+            sound,
+            level: colour.attack(0..BANDS),
+            confidence: confidence * certainty(onset),
+        })
+    });
+    Ok(found.collect())
+}
+
+/// Hits with their names and velocities.
+fn named(found: &[Found], told: &Told) -> Vec<Hit> {
+    let plain: Vec<f64> = (0..told.sounds.len())
+        .map(|sound| plain_level(found.iter().filter(|hit| hit.sound == sound).map(|hit| hit.level)))
+        .collect();
+    found
+        .iter()
+        .map(|hit| Hit {
+            seconds: hit.seconds,
+            sound: told.sounds[hit.sound].clone(),
+            velocity: velocity(hit.level - plain[hit.sound]),
+            confidence: libm::round(hit.confidence * 1000.0) / 1000.0,
+        })
+        .collect()
+}
+
+/// The velocity of a plain hit.
+const PLAIN: f64 = 96.0;
+
+/// The level in dB of a sound's plain hits: the median of those that are no ghosts.
+fn plain_level(levels: impl Iterator<Item = f64>) -> f64 {
+    /// A ghost lies so many dB under the loudest hits.
+    const GHOST: f64 = 9.0;
+    let levels: Vec<f64> = levels.collect();
+    let loud = share_below(levels.iter().copied(), 0.95);
+    share_below(levels.into_iter().filter(|level| *level > loud - GHOST), 0.5)
+}
+
+/// The velocity that sounds so many dB over a plain hit, by the law of 40·log10(v/127) dB.
+fn velocity(db: f64) -> f64 {
+    libm::round(PLAIN * libm::exp10(db / 40.0)).clamp(1.0, 127.0)
 }

@@ -4,16 +4,22 @@
 //! - Out: a [`Transcript`]: onsets with how hard and which sound, notes with their pitch, a tempo; each with a confidence.
 //! - It knows nothing of loops, and of how a transcript is written down.
 
+mod classify;
+mod colour;
+mod doubts;
+mod exemplars;
 mod hits;
 mod onsets;
+mod rudiments;
 mod short_time;
 mod take;
 mod tempo;
 mod transcript;
+mod weights;
 
-pub(crate) use hits::{Told, hits};
+pub(crate) use hits::{MOST_SOUNDS, Told, hits};
 pub(crate) use take::{LONGEST, Take};
-pub(crate) use transcript::Transcript;
+pub(crate) use transcript::{Manner, Stroke, Transcript};
 
 /// The rate at which recordings are analysed, in Hz: others are resampled to it.
 pub(crate) const RATE: u32 = 48_000;

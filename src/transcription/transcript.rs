@@ -23,6 +23,9 @@ pub(crate) struct Transcript {
     pub hits: Vec<Hit>,
     /// Its notes, in the order of time.
     pub notes: Vec<Note>,
+    /// Its hits as they are written: what belongs together is one stroke. In the order of time.
+    #[serde(skip)]
+    pub strokes: Vec<Stroke>,
     /// What is doubtful about it, for the person.
     #[serde(skip)]
     pub doubts: Vec<Problem>,
@@ -56,4 +59,34 @@ pub(crate) struct Note {
     pub velocity: f64,
     /// From 0 to 1.
     pub confidence: f64,
+}
+
+/// One or more hits of a sound that are written as one.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Stroke {
+    /// Where it stands in time: its main hit, or its first one.
+    pub seconds: f64,
+    /// Where a roll or a buzz ends; all others end where they begin.
+    pub ends: f64,
+    /// Which sound: a name.
+    pub sound: String,
+    /// From 1 to 127.
+    pub velocity: f64,
+    /// How it is struck.
+    pub manner: Manner,
+}
+
+/// How a stroke is struck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Manner {
+    /// One hit.
+    Single,
+    /// One soft grace note before it.
+    Flam,
+    /// Two soft grace notes before it.
+    Drag,
+    /// Single strokes too fast to be written one by one.
+    Roll,
+    /// A press that bounces.
+    Buzz,
 }

@@ -1,5 +1,7 @@
 //! `pressroll transcribe`.
 
+mod report;
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -9,10 +11,12 @@ use super::options::OutputOptions;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::export::transcribed::{self, Writing, rounded};
-use crate::export::{mark, write_beside};
+use crate::export::{mark, midi, write_beside};
+use crate::loopfile::limits::{LONGEST_NAME, MOST_BARS};
 use crate::loopfile::{Exact, Time};
+use crate::schema;
 use crate::text::{Problem, shown_json};
-use crate::transcription::{self, Take, Told, Transcript};
+use crate::transcription::{self, MOST_SOUNDS, Take, Told, Transcript};
 
 /// The names of a low, a middle and a high sound, unless the person has others.
 const SOUNDS: &str = "kick snare hat-closed";
@@ -34,9 +38,18 @@ pub(super) struct Transcribe {
     /// Names of the low, the middle and the high sound
     #[arg(long, value_name = "NAMES", default_value = SOUNDS)]
     sounds: String,
+    /// It begins with each of --sounds, struck once
+    #[arg(long, requires = "sounds")]
+    sounds_first: bool,
     /// Its tempo in BPM; it is found otherwise
     #[arg(long, value_name = "BPM", value_parser = tempo)]
     tempo: Option<f64>,
+    /// In how many bars it was played, to find its tempo
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(MOST_BARS)), conflicts_with = "tempo")]
+    bars: Option<u32>,
+    /// Its metre
+    #[arg(long, value_name = "METRE", default_value = "4/4", value_parser = metre)]
+    metre: (u32, u32),
     /// keep: write the times as played, in ms off the grid
     #[arg(long, value_name = "KEEP", hide_possible_values = true)]
     feel: Option<Feel>,
@@ -46,6 +59,9 @@ pub(super) struct Transcribe {
     /// Write a whole loop file
     #[arg(short, long, help_heading = "Output", value_name = "FILE")]
     output: Option<PathBuf>,
+    /// Write what was played as MIDI, as [feel] like takes it
+    #[arg(long, help_heading = "Output", value_name = "FILE")]
+    midi: Option<PathBuf>,
     /// Print a JSON object and nothing else
     #[arg(long, help_heading = "Output")]
     json: bool,
@@ -70,91 +86,152 @@ enum Feel {
 impl Transcribe {
     /// Transcribes it, and prints or writes what it heard.
     pub(super) fn run(self) -> Done {
+        let told = self.told()?;
         let take = Take::read(&self.recording)?;
         let transcript = match self.what {
-            What::Hits => transcription::hits(&take, &self.told()?),
+            What::Hits => transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))?,
         };
-        messages::report_hints_once(transcript.doubts.iter().cloned());
-        let lines = match self.what {
-            What::Hits => self.writing(&transcript).map(|writing| {
-                let parts = transcribed::hits(&transcript, &writing);
-                (writing, parts)
-            }),
-        };
-        if let Some(path) = &self.output {
-            let (writing, parts) = lines.as_ref().ok_or_else(|| no_tempo(&self.recording))?;
-            self.write(path, writing, parts)?;
-        }
+        let doubts = transcript.doubts.iter().cloned();
+        messages::report_hints_once(doubts.map(|doubt| self.of_recording(doubt)));
+        let writing = self.writing(&transcript, told.sounds);
+        self.write_files(&transcript, writing.as_ref())?;
         if self.json {
             let told = serde_json::to_string(&transcript).expect("figures and names are always JSON");
             return Ok(output::to_stdout(&shown_json(told))?);
         }
-        let (writing, parts) = lines.ok_or_else(|| no_tempo(&self.recording))?;
-        Ok(output::to_stdout(&match &self.output {
-            Some(path) => format!("{}: {}", path.display(), summary(&writing)),
-            None => format!("# {}\n{}", summary(&writing), parts.trim_end()),
+        let writing = writing.ok_or_else(|| self.no_tempo())?;
+        let heard = report::heard(&transcript, &writing);
+        let paths = [&self.output, &self.midi];
+        let paths: Vec<String> = paths
+            .into_iter()
+            .flatten()
+            .map(|path| path.display().to_string())
+            .collect();
+        Ok(output::to_stdout(&match paths.as_slice() {
+            [] => report::lines(&heard, &transcribed::hits(&transcript, &writing)),
+            written => format!("{}: {heard}", written.join(", ")),
         })?)
     }
 
     fn told(&self) -> Result<Told, Problem> {
-        let sounds: Vec<String> = self.sounds.split_whitespace().map(str::to_string).collect();
-        if sounds.is_empty() {
-            return Err(Problem::new("--sounds names no sound").help("name them, as in --sounds \"kick snare\""));
+        let sounds: Vec<String> = self
+            .sounds
+            .split([' ', ','])
+            .filter(|name| !name.is_empty())
+            .map(str::to_string)
+            .collect();
+        let twice = (1..sounds.len()).find(|place| sounds[..*place].contains(&sounds[*place]));
+        if let Some(place) = twice {
+            let what = format!("--sounds names `{}` twice", sounds[place]);
+            return Err(Problem::new(what).help("name each sound once"));
         }
-        Ok(Told {
-            sounds,
-            tempo: self.tempo,
-        })
+        if let Some(long) = sounds.iter().find(|name| name.chars().count() > LONGEST_NAME) {
+            let what = format!("`{long}` of --sounds has more than {LONGEST_NAME} letters");
+            return Err(Problem::new(what).help("name a piece of a kit, as in --sounds \"kick snare\""));
+        }
+        let most = if self.sounds_first { MOST_SOUNDS } else { 3 };
+        match sounds.len() {
+            0 => Err(Problem::new("--sounds names no sound").help("name them, as in --sounds \"kick snare\"")),
+            many if many > most => {
+                let what = format!("--sounds names {many} sounds; {most} are the most that are told apart");
+                Err(Problem::new(what).help(match self.sounds_first {
+                    true => "name those that you play",
+                    false => "strike each once at the beginning, and add --sounds-first",
+                }))
+            }
+            _ => Ok(Told {
+                sounds,
+                sounds_first: self.sounds_first,
+                tempo: self.tempo,
+                bars: self.bars,
+                beats: f64::from(self.metre.0) * 4.0 / f64::from(self.metre.1),
+            }),
+        }
     }
 
     /// How it is written down; none where no tempo was found.
-    fn writing(&self, transcript: &Transcript) -> Option<Writing> {
+    fn writing(&self, transcript: &Transcript, sounds: Vec<String>) -> Option<Writing> {
         let (tempo, first) = (rounded(transcript.tempo?), transcript.beat_offset?);
         let time = Time {
             tempo,
             beat: Exact::new(1, 4),
-            counts: 4,
-            unit: 4,
+            counts: self.metre.0,
+            unit: self.metre.1,
         };
-        let last = transcript.hits.last()?.seconds;
+        let last = transcript.strokes.last()?.seconds;
         Some(Writing {
-            bars: Writing::bars_to(&time, first, last),
+            bars: self.bars.unwrap_or_else(|| Writing::bars_to(&time, first, last)),
             time,
             first,
             feel: self.feel == Some(Feel::Keep),
+            sounds,
         })
     }
 
-    fn write(&self, path: &Path, writing: &Writing, parts: &str) -> Done {
-        let kit = self.kit.as_deref().unwrap_or(Path::new("."));
-        let kit = kit.display().to_string();
-        let title = self.recording.file_stem().unwrap_or_default().to_string_lossy();
-        let page = transcribed::loop_file(&title, &kit, writing, parts);
-        Rule::new(self.written.force, "file with -o")
+    /// Writes the files that are asked for.
+    fn write_files(&self, transcript: &Transcript, writing: Option<&Writing>) -> Done {
+        let paths: Vec<&PathBuf> = [&self.output, &self.midi].into_iter().flatten().collect();
+        if paths.is_empty() {
+            return Ok(());
+        }
+        let writing = writing.ok_or_else(|| self.no_tempo())?;
+        Rule::new(self.written.force, "file with -o or --midi")
             .keep_files([self.recording.clone()])
-            .allow([path])?;
-        let seal = mark::seal(&page);
-        Ok(write_beside(path, |out| {
-            [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
-        })?)
+            .allow(paths)?;
+        let title = self.recording.file_stem().unwrap_or_default().to_string_lossy();
+        if let Some(path) = &self.output {
+            let kit = self.kit_from(path)?;
+            let page = transcribed::loop_file(&title, &kit, writing, &transcribed::hits(transcript, writing));
+            let seal = mark::seal(&page);
+            write_beside(path, |out| {
+                [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
+            })?;
+        }
+        if let Some(path) = &self.midi {
+            midi::write(path, &transcribed::song(&title, transcript, writing)?)?;
+        }
+        Ok(())
     }
-}
 
-fn summary(writing: &Writing) -> String {
-    format!(
-        "{} bars at {} BPM; beat 1 at {:.3} s",
-        writing.bars, writing.time.tempo, writing.first
-    )
-}
+    /// The kit as a loop at some place names it.
+    fn kit_from(&self, path: &Path) -> Result<String, Problem> {
+        let Some(kit) = &self.kit else { return Ok(".".into()) };
+        let found = kit.canonicalize().ok().filter(|kit| kit.is_dir());
+        let Some(found) = found else {
+            let what = format!("`{}` is no folder, so no kit", kit.display());
+            return Err(Problem::new(what).help("name a folder of one-shots"));
+        };
+        // As it was typed, it holds from the folder that the command runs in.
+        let here = path.parent() == Some(Path::new(""));
+        Ok(if here { kit } else { &found }.display().to_string())
+    }
 
-fn no_tempo(path: &Path) -> Problem {
-    let what = format!("`{}` has too few hits to tell a tempo", path.display());
-    Problem::new(what).help("say it, as in --tempo 96")
+    fn no_tempo(&self) -> Problem {
+        let what = match self.bars {
+            Some(bars) => format!("has no tempo at which its hits lie in {bars} bars"),
+            None => "has too few hits to tell a tempo".to_string(),
+        };
+        let what = format!("`{}` {what}", self.recording.display());
+        Problem::new(what).help("give it, as in --tempo 96")
+    }
+
+    /// The same problem, which says of what recording it is.
+    fn of_recording(&self, problem: Problem) -> Problem {
+        Problem {
+            what: format!("`{}`: {}", self.recording.display(), problem.what),
+            ..problem
+        }
+    }
 }
 
 /// A tempo as a loop file may have it.
 fn tempo(text: &str) -> Result<f64, String> {
-    let range = 20.0..=400.0;
+    let range = 5.0..=999.0;
     let tempo = text.trim().parse().ok().filter(|tempo| range.contains(tempo));
     tempo.ok_or_else(|| format!("expected a tempo from {} to {} BPM", range.start(), range.end()))
+}
+
+/// A metre as a loop file may have it.
+fn metre(text: &str) -> Result<(u32, u32), String> {
+    schema::metre(text).ok_or_else(|| "expected a metre from 1/1 to 32/32, such as 4/4 or 6/8".to_string())
 }

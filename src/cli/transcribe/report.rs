@@ -1,0 +1,39 @@
+//! What `transcribe` says of what it heard.
+
+use crate::export::transcribed::Writing;
+use crate::text::count_of;
+use crate::text::width::wrapped;
+use crate::transcription::Transcript;
+
+/// Columns of a comment.
+const WIDTH: usize = 78;
+/// Hits under this confidence are counted as doubtful.
+const DOUBTFUL: f64 = 0.5;
+
+/// Tempo, beats and hits in a sentence or two.
+pub(super) fn heard(transcript: &Transcript, writing: &Writing) -> String {
+    let counted = writing.sounds.iter().filter_map(|sound| {
+        let hits = transcript.hits.iter().filter(|hit| hit.sound == *sound).count();
+        (hits > 0).then(|| format!("{sound} {hits}"))
+    });
+    let doubtful = transcript.hits.iter().filter(|hit| hit.confidence < DOUBTFUL).count();
+    let doubtful = match doubtful {
+        0 => String::new(),
+        some => format!(", {some} of them doubtful"),
+    };
+    let confidence = transcript.tempo_confidence.unwrap_or_default();
+    format!(
+        "{} at {} BPM (confidence {confidence:.2}), beat 1 at {:.3} s; {}{doubtful}: {}",
+        count_of(writing.bars as usize, "bar"),
+        writing.time.tempo,
+        writing.first,
+        count_of(transcript.hits.len(), "hit"),
+        counted.collect::<Vec<_>>().join(", "),
+    )
+}
+
+/// Lines of a loop file under comments that say what was heard.
+pub(super) fn lines(heard: &str, parts: &str) -> String {
+    let comments: Vec<String> = wrapped(heard, WIDTH).iter().map(|line| format!("# {line}\n")).collect();
+    comments.concat() + parts.trim_end()
+}
