@@ -32,6 +32,7 @@ chapters! {
     comparing_works "comparing",
     forms_works "forms",
     midi_works "midi",
+    recordings_work "recordings",
     paper_works "paper",
     hand_over_works "hand-over",
     measurements_works "measurements",

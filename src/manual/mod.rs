@@ -29,7 +29,7 @@ impl Chapter {
 }
 
 /// Every chapter, in the order in which a newcomer reads them.
-pub(crate) const CHAPTERS: [Chapter; 14] = [
+pub(crate) const CHAPTERS: [Chapter; 15] = [
     chapter(
         "start",
         "a first loop, and the commands that it goes through",
@@ -72,6 +72,11 @@ pub(crate) const CHAPTERS: [Chapter; 14] = [
     ),
     chapter("forms", "loops one after another", include_str!("forms.md")),
     chapter("midi", "performances in, MIDI out", include_str!("midi.md")),
+    chapter(
+        "recordings",
+        "from a recording to lines of a loop",
+        include_str!("recordings.md"),
+    ),
     chapter(
         "paper",
         "staves and notes for players, classes and notation programs",
