@@ -29,7 +29,7 @@ const FAINT: f32 = 1e-4;
 /// The level of noise is what a band is under in so much of the time.
 const NOISE_SHARE: f64 = 0.15;
 /// A peak is the highest within so many seconds to either side.
-const APART: f64 = 0.025;
+const APART: f64 = 0.018;
 /// It stands so far above the median of what is around it: by itself, and as a share of the strongest.
 const ABOVE: f32 = 0.07;
 const ABOVE_SHARE: f32 = 0.12;

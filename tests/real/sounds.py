@@ -132,7 +132,7 @@ def main():
     parser.add_argument("--output", type=Path, default=weights)
     asked = parser.parse_args()
     told, truths = material(asked.grooves)
-    network = MLPClassifier((24,), alpha=0.01, max_iter=100, learning_rate_init=0.002, random_state=1).fit(told, truths)
+    network = MLPClassifier((24,), alpha=0.1, max_iter=100, learning_rate_init=0.002, random_state=1).fit(told, truths)
     asked.output.write_text(rust(network, f"fitted to {asked.grooves} synthetic grooves"))
 
 
