@@ -5,7 +5,6 @@
 
 use super::RATE;
 use super::colour::share_below;
-use super::hits::Told;
 use super::onsets::Onset;
 use super::tempo::Pulse;
 use crate::text::Problem;
@@ -23,7 +22,7 @@ const STANDS_OUT: f64 = 0.36;
 /// So large a share of samples at the very peak means that it is clipped.
 const CLIPPED: f64 = 5e-4;
 
-/// What is doubtful about some hits.
+/// What is doubtful about some hits; of a tempo that the person told nothing is.
 ///
 /// # Errors
 /// Where nothing is struck in the recording.
@@ -31,7 +30,7 @@ pub(super) fn doubts(
     samples: &[f32],
     onsets: &[Onset],
     pulse: Option<&Pulse>,
-    told: &Told,
+    tempo_is_told: bool,
 ) -> Result<Vec<Problem>, Problem> {
     let mut doubts = Vec::new();
     let unsteady = pulse.is_none_or(|pulse| pulse.confidence < UNSTEADY);
@@ -39,7 +38,7 @@ pub(super) fn doubts(
         if share_below(onsets.iter().map(|onset| later(samples, onset.seconds)), 0.5) > DIES {
             let what = "most sounds of this recording go on or swell after they begin, as in speech or in song";
             let needs = "--as hits needs taps, drums or a mouth's short sounds, of one player";
-            match unsteady && told.tempo.is_none() {
+            match unsteady && !tempo_is_told {
                 true => return Err(Problem::new(what).help(needs)),
                 false => doubts.push(Problem::new(format!("these hits are doubtful: {what}")).help(needs)),
             }
@@ -55,7 +54,7 @@ pub(super) fn doubts(
     }
     doubts.extend(
         pulse
-            .filter(|_| told.tempo.is_none())
+            .filter(|_| !tempo_is_told)
             .and_then(|pulse| of_tempo(pulse, unsteady)),
     );
     Ok(doubts)

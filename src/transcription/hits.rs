@@ -75,7 +75,7 @@ pub(crate) fn hits(take: &Take, told: &Told) -> Result<Transcript, Problem> {
         tempo: pulse.map(|pulse| pulse.tempo),
         tempo_confidence: pulse.map(|pulse| pulse.confidence),
         beat_offset: pulse.and_then(|pulse| Some(pulse.beat_at(beats.first()?.0))),
-        doubts: doubts(&take.mono, &onsets[first..], pulse.as_ref(), told)?,
+        doubts: doubts(&take.mono, &onsets[first..], pulse.as_ref(), told.tempo.is_some())?,
         hits,
         strokes,
         ..Transcript::default()
@@ -252,7 +252,9 @@ mod tests {
                     ..told(&["a", "b", "c", "d"])
                 });
                 for told in variants {
-                    let Ok(heard) = hits(&take(mono.clone()), &told) else { continue };
+                    let Ok(heard) = hits(&take(mono.clone()), &told) else {
+                        continue;
+                    };
                     assert!(heard.hits.is_sorted_by_key(|hit| hit.seconds));
                     for hit in &heard.hits {
                         assert!((0.0..=seconds).contains(&hit.seconds), "{hit:?} of {seconds} s");
