@@ -52,9 +52,9 @@ pub(crate) fn pulse(onsets: &[(f64, f64)]) -> Option<Pulse> {
     let about = best(tempos(TEMPOS.0, TEMPOS.1, COARSE), |tempo| likely(onsets, tempo));
     let mut found = refined(onsets, about, (0.0, f64::INFINITY))?;
     let rivals = [0.5, 2.0].map(|times| found.tempo * times);
-    let rivals = rivals.into_iter().filter(|rival| (TEMPOS.0..=TEMPOS.1).contains(rival));
+    let mut rivals = rivals.into_iter().filter(|rival| (TEMPOS.0..=TEMPOS.1).contains(rival));
     let limit = DOUBTFUL * likely(onsets, found.tempo);
-    found.other = rivals.filter(|rival| likely(onsets, *rival) > limit).next();
+    found.other = rivals.find(|rival| likely(onsets, *rival) > limit);
     Some(found)
 }
 

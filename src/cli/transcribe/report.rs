@@ -21,12 +21,13 @@ pub(super) fn heard(transcript: &Transcript, writing: &Writing) -> String {
         0 => String::new(),
         some => format!(", {some} of them doubtful"),
     };
+    // Adding nothing makes -0 a plain 0.
+    let first = libm::round(writing.first * 1000.0) / 1000.0 + 0.0;
     let confidence = transcript.tempo_confidence.unwrap_or_default();
     format!(
-        "{} at {} BPM (confidence {confidence:.2}), beat 1 at {:.3} s; {}{doubtful}: {}",
+        "{} at {} BPM (confidence {confidence:.2}), beat 1 at {first:.3} s; {}{doubtful}: {}",
         count_of(writing.bars as usize, "bar"),
         writing.time.tempo,
-        writing.first,
         count_of(transcript.hits.len(), "hit"),
         counted.collect::<Vec<_>>().join(", "),
     )
