@@ -121,7 +121,7 @@ fn entry(line: &Words, language: WordKind, time: &Time) -> Result<Entry, Box<Pro
         most: 2,
         knows: &|_| false,
     };
-    let counted = counted(line, time.counts, &words)?;
+    let counted = counted(line, time, &words)?;
     let (word, hard) = (counted.words[0].clone(), counted.words.get(1).cloned());
     let what = match (&line.text[word.clone()], &hard) {
         ("-" | "=", None) => written(line, word.clone(), language)?,

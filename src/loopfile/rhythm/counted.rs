@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::reading::{Bar, Marked, Reading, unknown_mark};
 use super::{Vocabulary, figure};
 use crate::loopfile::marks::REST;
-use crate::loopfile::{Exact, Words};
+use crate::loopfile::{Exact, Time, Words};
 use crate::text::spaced;
 use crate::text::{Problem, count_of};
 
@@ -59,8 +59,9 @@ pub(crate) fn syllable_at(within: Exact) -> Option<(&'static str, Exact)> {
     Some((found.said, found.step))
 }
 
-/// The furthest that a hit can be written off the grid, in milliseconds.
+/// The furthest that a hit can be written off the grid, in milliseconds and in percent of a count.
 const MOST_SHIFT: f64 = 1000.0;
+const MOST_SHARE: f64 = 100.0;
 
 /// What stands behind counts and syllables in a kind of lists.
 pub(in crate::loopfile) struct CountedWords<'a> {
@@ -97,7 +98,7 @@ pub(super) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Readin
     {
         return None;
     }
-    let counts = reading.time.counts;
+    let time = reading.time;
     let before = reading.problems.len();
     let marks = CountedWords {
         entry: "hit",
@@ -108,7 +109,7 @@ pub(super) fn read(hits: &[Words], vocabulary: &Vocabulary, reading: &mut Readin
     };
     let mut bar = Bar::new();
     for hit in hits {
-        let read = counted(hit, counts, &marks).and_then(|counted| {
+        let read = counted(hit, time, &marks).and_then(|counted| {
             let word = counted.words[0].clone();
             let mark = mark(hit, &word, vocabulary)?;
             Ok(Marked {
@@ -143,14 +144,14 @@ fn mark(hit: &Words, word: &Range<usize>, vocabulary: &Vocabulary) -> Result<cha
     }
 }
 
-/// Reads an entry of a list that counts aloud, in a bar of so many counts.
-pub(in crate::loopfile) fn counted(entry: &Words, counts: u32, words: &CountedWords) -> Result<Counted, Box<Problem>> {
-    EntryReader { entry, counts, words }.read()
+/// Reads an entry of a list that counts aloud, in a metre and a tempo.
+pub(in crate::loopfile) fn counted(entry: &Words, time: &Time, words: &CountedWords) -> Result<Counted, Box<Problem>> {
+    EntryReader { entry, time, words }.read()
 }
 
 struct EntryReader<'a> {
     entry: &'a Words,
-    counts: u32,
+    time: &'a Time,
     words: &'a CountedWords<'a>,
 }
 
@@ -177,7 +178,7 @@ impl EntryReader<'_> {
             let what = format!("the {} is missing", self.words.called);
             return Err(self.wrong(0..self.entry.text.len(), what));
         }
-        let counts = i128::from(self.counts);
+        let counts = i128::from(self.time.counts);
         Ok(Counted {
             at: (syllable.at + (i128::from(count) - 1)) / counts,
             step: syllable.step / counts,
@@ -198,8 +199,8 @@ impl EntryReader<'_> {
         match figure(self.text(&figures)) {
             None => Err(self.wrong(word.clone(), format!("`{}` begins without a count", self.text(word)))),
             Some(0) => Err(self.wrong(figures, "there is no count 0: counts go from 1")),
-            Some(count) if count > self.counts => {
-                let (text, length) = (self.text(&figures), count_of(self.counts as usize, "count"));
+            Some(count) if count > self.time.counts => {
+                let (text, length) = (self.text(&figures), count_of(self.time.counts as usize, "count"));
                 let what = format!("count {text} is past the end of the bar, which has {length}");
                 Err(Box::new(Problem::at(&self.entry.place(figures.clone()), what)))
             }
@@ -230,7 +231,7 @@ impl EntryReader<'_> {
         Ok(syllable)
     }
 
-    /// Seconds; `+12ms`, `-8 ms`.
+    /// Seconds; `+12ms`, `-8 ms`, or `+3.5%` of a count, which goes along with the tempo.
     fn shift(&self, words: &[Range<usize>]) -> Result<f64, Box<Problem>> {
         let (Some(first), Some(last)) = (words.first(), words.last()) else {
             return Ok(0.0);
@@ -239,19 +240,29 @@ impl EntryReader<'_> {
         let nonsense = || {
             let what = format!("`{}` is no shift", self.text(&within));
             let problem = Problem::at(&self.entry.place(within.clone()), what);
-            Box::new(problem.help("write it in milliseconds, as in `+12ms` or `-8ms`"))
+            Box::new(
+                problem.help("write it in milliseconds, as in `+12ms` or `-8ms`, or in percent of a count: `+3.5%`"),
+            )
         };
         let sign = if self.text(&within).starts_with('-') { -1.0 } else { 1.0 };
-        let amount = self.text(&within)[1..].strip_suffix("ms").ok_or_else(nonsense)?.trim();
+        let text = &self.text(&within)[1..];
+        let count = self.time.bar_seconds() / f64::from(self.time.counts);
+        // So much of a unit is a second: a quotient is nearer to what is written than a product.
+        let (amount, most, unit, second) = match (text.strip_suffix("ms"), text.strip_suffix('%')) {
+            (Some(amount), _) => (amount, MOST_SHIFT, "ms", 1000.0),
+            (_, Some(amount)) => (amount, MOST_SHARE, "% of a count", 100.0 / count),
+            _ => return Err(nonsense()),
+        };
+        let amount = amount.trim();
         if !amount.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.') {
             return Err(nonsense());
         }
         let amount: f64 = amount.parse().map_err(|_| nonsense())?;
-        if amount > MOST_SHIFT {
-            let what = format!("a hit can be shifted by {MOST_SHIFT} ms at the most");
+        if amount > most {
+            let what = format!("a hit can be shifted by {most} {unit} at the most");
             return Err(Box::new(Problem::at(&self.entry.place(within.clone()), what)));
         }
-        Ok(sign * amount / 1000.0)
+        Ok(sign * amount / second)
     }
 }
 
@@ -287,6 +298,20 @@ mod tests {
             (40.0, 118.0),
             "one time keeps the file's order"
         );
+    }
+
+    #[test]
+    fn a_share_of_a_count_goes_along_with_the_tempo() {
+        let mut shifts = Vec::new();
+        for tempo in [60.0, 120.0] {
+            let time = crate::loopfile::Time { tempo, ..metre(4, 4) };
+            let mut problems = Vec::new();
+            let part = counting("snare", &["1 x +12.5%", "2& x -0.25 %"]);
+            let read = rhythm::read(&[part], &time, 1, &mut problems);
+            assert_eq!(problems, []);
+            shifts.push(read[0].strokes.iter().map(|stroke| stroke.shift).collect::<Vec<_>>());
+        }
+        assert_eq!(shifts, [[0.125, -0.0025], [0.0625, -0.00125]]);
     }
 
     #[test]
@@ -328,6 +353,12 @@ mod tests {
             ("2 x +1e3ms", "`+1e3ms` is no shift", "+1e3ms"),
             ("2 x -.ms", "`-.ms` is no shift", "-.ms"),
             ("2 x +1001ms", "a hit can be shifted by 1000 ms at the most", "+1001ms"),
+            (
+                "2 x -101%",
+                "a hit can be shifted by 100 % of a count at the most",
+                "-101%",
+            ),
+            ("2 x +%", "`+%` is no shift", "+%"),
             ("", "there is no hit here", ""),
         ] {
             let problem = problem_of(counting("snare", &[hit]));

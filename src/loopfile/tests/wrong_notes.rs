@@ -51,7 +51,7 @@ fn marks_of_another_way_are_refused_with_what_to_write() {
         ),
         (
             "notes = [\"2& G1 g -8\"]",
-            "7:19 `-8` is no shift; write it in milliseconds, as in `+12ms` or `-8ms`",
+            "7:19 `-8` is no shift; write it in milliseconds, as in `+12ms` or `-8ms`, or in percent of a count: `+3.5%`",
         ),
         (
             "notes = [\"2&\"]",
