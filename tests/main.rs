@@ -106,6 +106,7 @@ mod suggestions;
 mod swap;
 mod sweeps;
 mod transcribe;
+mod transcribe_kit;
 mod tryout;
 mod tutti;
 mod velocity;

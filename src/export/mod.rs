@@ -22,6 +22,8 @@ pub(crate) mod page;
 #[cfg(feature = "pictures")]
 pub(crate) mod picture;
 pub(crate) mod sequence;
+#[cfg(feature = "cli")]
+pub(crate) mod sliced;
 pub(crate) mod spill;
 #[cfg(feature = "cli")]
 pub(crate) mod staves;

@@ -46,5 +46,6 @@ pub(crate) use names::classify::{drum_of, words_of};
 pub use names::lexicon::GUESS;
 pub(crate) use names::words::Drum;
 pub use open::Kit;
+pub(crate) use pieces::by_sound;
 pub(crate) use recording::{Held, Recording};
 pub(crate) use substitute::{is_percussion, percussion};

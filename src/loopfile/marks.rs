@@ -365,6 +365,19 @@ pub(super) fn note_mark(velocity: f64) -> char {
     }
 }
 
+/// Letters that no part knows as a mark, so that `marks` may give them a piece: those of English, then of Greek and Cyrillic.
+pub(crate) fn free_marks() -> impl Iterator<Item = char> {
+    // Syllables of counting aloud, and those that look like another letter.
+    const OTHERS: &str = "aetlIOςοаеорсухАВЕКМНОРСТУХ";
+    let letters = ('a'..='z')
+        .chain('A'..='Z')
+        .chain('α'..='ω')
+        .chain('а'..='я')
+        .chain('А'..='Я');
+    let known = |letter: &char| HAT_MARKS.iter().any(|(mark, _)| mark == letter) || hit_of(*letter).is_some();
+    letters.filter(move |letter| !known(letter) && !OTHERS.contains(*letter))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

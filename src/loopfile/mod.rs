@@ -27,7 +27,7 @@ mod written;
 
 pub use marks::Mark;
 pub use marks::PITCHED_MARKS;
-pub(crate) use marks::{MARKS, PLAIN, mark_for, mark_of, velocity_of_mark};
+pub(crate) use marks::{MARKS, PLAIN, free_marks, mark_for, mark_of, velocity_of_mark};
 pub(crate) use model::field::Field;
 pub(crate) use model::groove::{GrooveTemplate, Habit};
 pub(crate) use model::swing::swung;

@@ -8,6 +8,11 @@ const FADE: f64 = 0.005;
 /// Frames that share one exact value of the decay; between them it runs on by a table.
 const STRIDE: usize = 64;
 
+/// Frames over which a hit fades, along a line, once another of its choke group stops it.
+pub(crate) fn choke_frames(rate: u32) -> usize {
+    (FADE * f64::from(rate)) as usize
+}
+
 /// The gain of a hit over its life, in frames from its beginning.
 #[derive(Debug, Clone)]
 pub(super) struct Contour {
@@ -39,12 +44,13 @@ impl Ends {
         released: Option<(usize, f64)>,
         rate: u32,
     ) -> Ends {
+        let choked = choke_frames(rate);
         let rate = f64::from(rate);
         let decayed = |e: &Envelope| Some(((e.attack + e.hold + e.decay?) * rate).round() as usize);
         let spent = envelope.and_then(decayed);
         Ends {
             fade_from: [spent, stopped].into_iter().flatten().min(),
-            fade: (FADE * rate) as usize,
+            fade: choked,
             release: released.map(|(from, seconds)| (from, (seconds.max(FADE) * rate) as usize)),
         }
     }

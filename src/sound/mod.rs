@@ -18,6 +18,7 @@ mod voice;
 
 pub use bank::Bank;
 pub(crate) use dry::{Dry, DryReader};
+pub(crate) use envelope::choke_frames;
 pub use extent::Extent;
 pub use player::Player;
 pub(crate) use player::level;

@@ -6,18 +6,23 @@
 
 mod classify;
 mod colour;
+mod continuation;
 mod doubts;
+mod drums;
 mod exemplars;
 mod hits;
 mod onsets;
 mod rudiments;
 mod short_time;
+mod slices;
 mod take;
 mod tempo;
 mod transcript;
 mod weights;
 
+pub(crate) use drums::{Drum, drums};
 pub(crate) use hits::{MOST_SOUNDS, Told, hits};
+pub(crate) use slices::{Stretch, are_one, cut, slices, together};
 pub(crate) use take::{LONGEST, Take};
 pub(crate) use transcript::{Manner, Stroke, Transcript};
 

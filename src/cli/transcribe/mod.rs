@@ -1,5 +1,7 @@
 //! `pressroll transcribe`.
 
+mod by_ear;
+mod kit;
 mod report;
 
 use std::io::Write;
@@ -17,6 +19,8 @@ use crate::loopfile::{Exact, Time};
 use crate::schema;
 use crate::text::{Problem, shown_json};
 use crate::transcription::{self, MOST_SOUNDS, Take, Told, Transcript};
+use by_ear::Checks;
+use kit::{KitFolder, KitOrder};
 
 /// The names of a low, a middle and a high sound, unless the person has others.
 const SOUNDS: &str = "kick snare hat-closed";
@@ -27,7 +31,7 @@ pub(super) struct Transcribe {
     /// The WAV, AIFF or FLAC
     #[arg(value_name = "RECORDING")]
     recording: PathBuf,
-    /// What it is: hits (taps, drums, a mouth)
+    /// What it is: hits (taps, drums, a mouth), kit (drums, cut apart)
     #[arg(
         long = "as",
         value_name = "WHAT",
@@ -56,12 +60,18 @@ pub(super) struct Transcribe {
     /// The kit of a loop that -o writes
     #[arg(long, value_name = "FOLDER", requires = "output")]
     kit: Option<PathBuf>,
-    /// Write a whole loop file
+    /// Write a whole loop file; as a kit, a folder
     #[arg(short, long, help_heading = "Output", value_name = "FILE")]
     output: Option<PathBuf>,
     /// Write what was played as MIDI, as [feel] like takes it
     #[arg(long, help_heading = "Output", value_name = "FILE")]
     midi: Option<PathBuf>,
+    /// Draw the waveform with what was heard, as SVG or PNG
+    #[arg(long, help_heading = "Output", value_name = "FILE")]
+    picture: Option<PathBuf>,
+    /// Render the recording on the left, the loop on the right
+    #[arg(long, help_heading = "Output", value_name = "FILE")]
+    audition: Option<PathBuf>,
     /// Print a JSON object and nothing else
     #[arg(long, help_heading = "Output")]
     json: bool,
@@ -74,6 +84,8 @@ pub(super) struct Transcribe {
 enum What {
     /// Something struck
     Hits,
+    /// Something struck, to be cut apart
+    Kit,
 }
 
 /// What becomes of the times at which hits were played.
@@ -89,12 +101,28 @@ impl Transcribe {
         let told = self.told()?;
         let take = Take::read(&self.recording)?;
         let transcript = match self.what {
-            What::Hits => transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))?,
+            What::Hits | What::Kit => {
+                transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))?
+            }
         };
         let doubts = transcript.doubts.iter().cloned();
         messages::report_hints_once(doubts.map(|doubt| self.of_recording(doubt)));
+        let checks = self.checks();
+        checks.allow()?;
         let writing = self.writing(&transcript, told.sounds);
+        if matches!(self.what, What::Kit) {
+            return self.write_kit(&take, &transcript, writing.as_ref(), &checks);
+        }
         self.write_files(&transcript, writing.as_ref())?;
+        if let (Some(path), Some(writing)) = (&self.output, &writing) {
+            let from = libm::round(writing.first * f64::from(take.recorded.rate)) as i64;
+            checks.play(&take, path, from)?;
+        } else if self.audition.is_some() {
+            let what = "--audition plays the loop that -o writes, and there is none";
+            let advice = "name it, as in -o first.toml --kit my-shots";
+            return Err(Problem::new(what).help(advice).into());
+        }
+        checks.draw(&take, &transcript)?;
         if self.json {
             let told = serde_json::to_string(&transcript).expect("figures and names are always JSON");
             return Ok(output::to_stdout(&shown_json(told))?);
@@ -191,6 +219,44 @@ impl Transcribe {
             midi::write(path, &transcribed::song(&title, transcript, writing)?)?;
         }
         Ok(())
+    }
+
+    /// Cuts the recording, and writes the kit and its loop.
+    fn write_kit(&self, take: &Take, heard: &Transcript, writing: Option<&Writing>, checks: &Checks) -> Done {
+        let order = KitOrder {
+            recording: &self.recording,
+            output: self.output.as_deref(),
+            tempo: self.tempo,
+            bars: self.bars,
+            metre: self.metre,
+            force: self.written.force,
+        };
+        let folder = KitFolder::of(&order, take, heard)?.ok_or_else(|| self.no_tempo())?;
+        folder.allow(&order)?;
+        if let (Some(path), Some(writing)) = (&self.midi, writing) {
+            let title = self.recording.file_stem().unwrap_or_default().to_string_lossy();
+            Rule::new(self.written.force, "file with --midi")
+                .keep_files([self.recording.clone()])
+                .allow([path])?;
+            midi::write(path, &transcribed::song(&title, heard, writing)?)?;
+        }
+        folder.write()?;
+        checks.draw(take, heard)?;
+        checks.play(take, &folder.loop_path(), folder.fitted().from)?;
+        if self.json {
+            let told = serde_json::to_string(&folder.told(heard)).expect("figures and names are always JSON");
+            return Ok(output::to_stdout(&shown_json(told))?);
+        }
+        Ok(output::to_stdout(&folder.report())?)
+    }
+
+    fn checks(&self) -> Checks<'_> {
+        Checks {
+            recording: &self.recording,
+            picture: self.picture.as_ref(),
+            audition: self.audition.as_ref(),
+            force: self.written.force,
+        }
     }
 
     /// The kit as a loop at some place names it.

@@ -1,10 +1,12 @@
 //! Pictures: a render's waveform over its bars with what each part plays and what is swept, on as many sheets as it takes; versions one
-//! under another, a kit's one-shots, shares with their intervals.
+//! under another, a kit's one-shots, what was heard in a recording, shares with their intervals.
 //!
 //! In: audio and bars. Out: a drawing, as SVG or PNG. It knows nothing of files.
 
 mod drawing;
 mod frame;
+#[cfg(feature = "cli")]
+mod heard;
 pub(super) mod lettering;
 mod line;
 mod one_shots;
@@ -18,6 +20,8 @@ mod versions;
 use std::io::Write;
 use std::path::Path;
 
+#[cfg(feature = "cli")]
+pub(crate) use heard::{Heard, Onset};
 pub(crate) use line::Finish;
 pub(crate) use one_shots::{OneShot, OneShots, columns as shot_columns};
 pub(crate) use rows::{Piece, Row, Struck, SweptRow};

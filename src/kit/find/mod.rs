@@ -13,7 +13,7 @@ use super::findings::fingerprint::Fingerprint;
 use choice::{farthest, most_typical};
 pub(crate) use family::Family;
 pub(crate) use order::chain;
-pub(crate) use role::{COULD_BE, Fit, Sound, brightness, fits};
+pub(crate) use role::{COULD_BE, Fit, Sound, brightness, fits, usual_fit};
 
 /// Among more than this no typical one is looked for: each is compared with each.
 const COMPARED: usize = 300;

@@ -119,6 +119,14 @@ pub(crate) fn fits(piece: &str, sounds: &[Sound], examples: &[&Fingerprint]) -> 
     fits
 }
 
+/// How well sounds of one drum fit a piece by what pieces of its name have in common, from 0 to 1; none for a name of which nothing is
+/// known.
+pub(crate) fn usual_fit(piece: &str, sounds: &[&Fingerprint]) -> Option<f64> {
+    let usual = USUAL.iter().find(|usual| piece.starts_with(usual.piece))?;
+    let sum = sounds.iter().map(|sound| usual.holds(sound)).sum::<f64>();
+    Some(sum / sounds.len().max(1) as f64)
+}
+
 impl Usual {
     /// 1 within the ranges, and less with every octave outside of them.
     fn holds(&self, sound: &Fingerprint) -> f64 {

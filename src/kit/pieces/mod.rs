@@ -12,6 +12,8 @@ mod pairs;
 mod sets;
 mod strokes;
 
+pub(crate) use strokes::by_sound;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

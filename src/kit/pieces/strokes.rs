@@ -64,6 +64,12 @@ pub(super) fn part<'a>(mut group: Alike<'a>, ears: &Ears) -> Vec<Alike<'a>> {
     parts.collect()
 }
 
+/// Sounds as strokes of drums, by nothing but how they sound: for each drum the places of its strokes.
+pub(crate) fn by_sound(sounds: &[&Fingerprint]) -> Vec<Vec<usize>> {
+    let apart = |a: usize, b: usize| distance_up_to(FAR, sounds[a], sounds[b]) / NUMBERED;
+    drums(sounds.len(), apart).into_iter().map(|drum| drum.files).collect()
+}
+
 /// The distance up to which two files are strokes of one drum, by what their names say: words that mean a turn or a dynamic raise the
 /// odds, they don't decide.
 fn odds(a: &Take, b: &Take) -> f64 {
