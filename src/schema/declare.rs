@@ -2,13 +2,15 @@
 
 use std::marker::PhantomData;
 
+pub(super) use super::kind::Kind;
 pub(super) use super::note_values::Length;
 pub(super) use super::setting::DefaultValue::{Described, Off, Required};
-pub(super) use super::setting::{DefaultValue, Kind, Setting, Table};
+pub(super) use super::setting::{DefaultValue, Setting};
 use super::settings::Held;
 pub(super) use super::settings::{
     Accents, Levels, LoopPoint, NamedTables, NamesByName, NoteNumbers, Pattern, PiecesByMark, RecordingWords, Settings,
 };
+pub(super) use super::table::Table;
 pub(super) use super::tree::Node;
 pub(super) use crate::text::Words;
 

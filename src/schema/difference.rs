@@ -1,8 +1,10 @@
 //! What sets two readings of one table apart, setting by setting.
 
+use super::kind::Kind;
 use super::layers::Layers;
-use super::setting::{Kind, Setting, Table};
+use super::setting::Setting;
 use super::settings::{Levels, Pattern, PlacedValue, Value};
+use super::table::Table;
 
 /// A setting whose value differs.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -5,9 +5,11 @@
 
 use serde_json::{Map, Value, json};
 
+use super::kind::Kind;
 use super::note_values::INTERVALS;
 use super::registry::sends;
-use super::setting::{DefaultValue, Kind, Setting, Table};
+use super::setting::{DefaultValue, Setting};
+use super::table::Table;
 
 /// The schema of a file: of [`Table::LoopFile`], [`Table::FormFile`] or [`Table::KitFile`].
 pub(crate) fn schema(file: Table) -> Value {

@@ -1,6 +1,8 @@
 //! Finding a setting by its address or name, and what was meant by one that is unknown.
 
-use super::setting::{Kind, Setting, Table};
+use super::kind::Kind;
+use super::setting::Setting;
+use super::table::Table;
 use crate::text::{Place, Problem, did_you_mean, nearest};
 
 /// A setting, and the table whose own it is.

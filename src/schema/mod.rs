@@ -14,6 +14,7 @@ mod declare;
 mod difference;
 #[cfg(feature = "cli")]
 mod json_schema;
+mod kind;
 mod layers;
 mod lookup;
 mod note_values;
@@ -22,24 +23,26 @@ mod read;
 mod registry;
 mod setting;
 mod settings;
+mod table;
 mod tree;
 
 pub use difference::Difference;
 pub(crate) use difference::differences;
 #[cfg(feature = "cli")]
 pub(crate) use json_schema::schema;
+pub(crate) use kind::Kind;
 pub(crate) use layers::Layers;
 pub(crate) use lookup::{find, in_tables, nearest_setting, shown, unknown};
 pub(crate) use note_values::{INTERVALS, Length, interval_steps, length as read_length, metre};
 pub(crate) use read::{complete, read_setting, read_table};
 pub(crate) use registry::MOST_BELLS;
 pub(crate) use registry::*;
-pub use setting::Table;
-pub(crate) use setting::{DefaultValue, Kind, Setting};
+pub(crate) use setting::{DefaultValue, Setting};
 pub(crate) use settings::{
     AccentLine, LoopPoint, NoteNumbers, Pattern, PiecesByMark, PlacedValue, Play, RecordingWords, Settings, Value,
 };
 /// The piece that every kit has and that needs none: a plain synthesised tone.
 pub(crate) const STAND_IN: &str = "stand-in";
 
+pub use table::Table;
 pub(crate) use tree::{Entry, MOST_VALUES, Node, TomlValue, parse, parse_value};

@@ -2,8 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::kind::HeldAs;
 use super::note_values::Length;
-use super::setting::{HeldAs, Setting, Table};
+use super::setting::Setting;
+use super::table::Table;
 use super::tree::Node;
 use crate::text::{Place, Words};
 

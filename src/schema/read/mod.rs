@@ -3,11 +3,13 @@
 mod recordings;
 pub(crate) mod structures;
 
+use super::kind::Kind;
 use super::lookup;
 use super::note_values;
 use super::note_values::Length;
-use super::setting::{DefaultValue, Kind, Setting, Table};
+use super::setting::{DefaultValue, Setting};
 use super::settings::{PlacedValue, Settings, Value};
+use super::table::Table;
 
 use super::tree::{Entry, Node, TomlValue};
 use crate::harmony::{self, Misread, Note};

@@ -2,8 +2,9 @@
 
 use super::{complete, read_table, refuse, wrong};
 use crate::schema::registry::pair;
-use crate::schema::setting::{Setting, Table};
+use crate::schema::setting::Setting;
 use crate::schema::settings::{LoopPoint, RecordingWords, Value};
+use crate::schema::table::Table;
 use crate::schema::tree::{Node, TomlValue};
 use crate::text::Problem;
 

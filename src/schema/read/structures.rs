@@ -1,10 +1,12 @@
 //! Reading the values that have values inside: tables, lists, hits.
 
 use super::{complete, in_range, read_table, refuse, wrong};
+use crate::schema::kind::Kind;
 use crate::schema::layers::Layers;
 use crate::schema::registry::{MOST_BELLS, accents, sends, strip, swell};
-use crate::schema::setting::{Kind, Setting, Table};
+use crate::schema::setting::Setting;
 use crate::schema::settings::{AccentLine, Pattern, PlacedValue, Play, Settings, Value};
+use crate::schema::table::Table;
 use crate::schema::tree::{Entry, Node, TomlValue};
 use crate::text::{Place, Problem, Words};
 

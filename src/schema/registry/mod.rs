@@ -8,7 +8,8 @@ mod loops;
 mod parts;
 mod spaces;
 
-use super::setting::{Setting, Table};
+use super::setting::Setting;
+use super::table::Table;
 
 pub(crate) use effects::*;
 pub(crate) use expression::*;
