@@ -11,6 +11,10 @@ use std::time::{Duration, SystemTime};
 
 use serde::{Deserialize, Serialize};
 
+mod sum;
+
+pub(crate) use sum::{hexadecimal, sha256};
+
 /// The longest recording that is read, in bytes: 2 GiB.
 pub(crate) const LONGEST: u64 = 1 << 31;
 /// The longest text that is read, in bytes: 4 MiB, hundreds of times a long loop file.

@@ -213,9 +213,10 @@ impl Folder {
             let project = &lesson.takes[number].1;
             let (coding, seed) = (depth.coding(), project.first().seed);
             let path = new.join(&self.sounds[number]);
+            let tags = tags(project, order.bars, None);
             match flac {
-                true => export::flac::write(&path, &audio, coding, seed, MADE_BY)?,
-                false => export::wav::write(&path, &audio, coding, &tags(project, order.bars, None), seed)?,
+                true => export::flac::write(&path, &audio, coding, (&tags, MADE_BY), seed)?,
+                false => export::wav::write(&path, &audio, coding, &tags, seed)?,
             }
             shown.show(number, 1.0);
             Ok::<_, Problems>((audio.seconds(), audio.bytes(), aim))

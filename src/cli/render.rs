@@ -324,21 +324,9 @@ pub(super) fn place_for(file: &Path) -> PathBuf {
     Path::new("renders").join(name)
 }
 
-/// What the WAV says of itself: its title, tempo and key, and how many frames repeat. A form in which they
-/// change has all of them in turn.
+/// What the WAV says of itself.
 pub(super) fn tags(project: &Project, bars: Option<(u32, u32)>, round: Option<usize>) -> Tags {
-    // The INFO list knows no tempo and no musical key: they go into its comment, which every reader shows.
-    let comment = summary::in_turn(project.played(bars).into_iter().map(|song| {
-        let time = &song.time;
-        let key = song.key.iter().map(|key| format!(", key {key}")).collect::<String>();
-        format!("tempo {}, metre {}/{}{key}", time.tempo, time.counts, time.unit)
-    }));
-    let info = vec![(*b"INAM", project.title().to_string()), (*b"ICMT", comment)];
-    Tags {
-        round: round.map(|frames| (0, frames.saturating_sub(1) as u32)),
-        info,
-        cues: Vec::new(),
-    }
+    project.tags(bars, round)
 }
 
 #[cfg(test)]

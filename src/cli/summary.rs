@@ -18,7 +18,7 @@ use crate::project::Project;
 use crate::render::Rendered;
 use crate::score;
 use crate::text::table::Table;
-use crate::text::{Problem, count_of, one_line, shown_json, shown_path};
+use crate::text::{Problem, count_of, in_turn, one_line, shown_json, shown_path};
 
 /// A finished render with what goes into its summary.
 pub(super) struct RenderReport<'a> {
@@ -320,19 +320,6 @@ fn bars(some: Option<(u32, u32)>, all: u32) -> String {
         None if all == 1 => "1 bar".to_string(),
         None => format!("{all} bars"),
     }
-}
-
-/// What sections say, one after another; those in a row that say the same say it once.
-pub(super) fn in_turn(said: impl Iterator<Item = String>) -> String {
-    /// The most that are told.
-    const MOST: usize = 4;
-    let mut said: Vec<String> = said.collect();
-    said.dedup();
-    if said.len() > MOST {
-        said.truncate(MOST);
-        said.push("…".to_string());
-    }
-    said.join(", then ")
 }
 
 fn tempo(time: &Time) -> String {

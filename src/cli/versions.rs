@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 pub(super) use crate::export::name::Template;
-use crate::export::name::safe;
+use crate::export::name::{PLACEHOLDERS, safe};
 use crate::project::{Options, Project};
 use crate::text::{Problem, Problems};
 
@@ -60,7 +60,7 @@ impl Version {
 
 /// Reads a template from the command line.
 pub(super) fn template(text: &str) -> Result<Template, String> {
-    Template::read(text).map_err(|problem| problem.to_string())
+    Template::read(text, PLACEHOLDERS).map_err(|problem| problem.to_string())
 }
 
 fn filled(template: &Template, project: &Project, bars: Option<(u32, u32)>) -> String {

@@ -13,7 +13,7 @@ use super::dither::dithered;
 use super::write_beside;
 use crate::base::audio::Audio;
 use crate::text::Problem;
-use crate::wav::Coding;
+use crate::wav::{Coding, Tags};
 
 /// Bytes before the first block's header: the letters that open every stream.
 const OPENING: usize = 4;
@@ -23,30 +23,49 @@ const STREAM_INFO: usize = 4 + 34;
 const LAST: u8 = 0x80;
 const COMMENTS: u8 = 4;
 
-/// Writes audio as a FLAC file with a bit depth of 16 or 24, which says what made it (`maker`).
+/// Writes audio as a FLAC file with a bit depth of 16 or 24, which says what made it (`maker`) and what its tags say.
 ///
 /// # Errors
 /// As [`encode`] and `write_beside`.
-pub(crate) fn write(path: &Path, audio: &Audio, coding: Coding, seed: u64, maker: &str) -> Result<(), Problem> {
+pub(crate) fn write(
+    path: &Path,
+    audio: &Audio,
+    coding: Coding,
+    (tags, maker): (&Tags, &str),
+    seed: u64,
+) -> Result<(), Problem> {
     let bits = if coding == Coding::Int16 { 16 } else { 24 };
-    let bytes = marked(encode(audio, bits, seed)?, maker);
+    let bytes = marked(encode(audio, bits, seed)?, maker, &comments(tags));
     write_beside(path, |out| out.write_all(&bytes))
 }
 
-/// A stream with the name of what made it, as the vendor of its comments (RFC 9639, 8.6).
-fn marked(mut stream: Vec<u8>, maker: &str) -> Vec<u8> {
-    let comments = OPENING + STREAM_INFO;
+/// What a WAV's tags say, as a stream's comments: title, comment, and what repeats [practice].
+fn comments(tags: &Tags) -> Vec<String> {
+    let named = tags.info.iter().filter_map(|(code, text)| match code {
+        b"INAM" => Some(format!("TITLE={text}")),
+        b"ICMT" => Some(format!("COMMENT={text}")),
+        _ => None,
+    });
+    let round = tags
+        .round
+        .into_iter()
+        .flat_map(|(first, last)| [format!("LOOPSTART={first}"), format!("LOOPLENGTH={}", last - first + 1)]);
+    named.chain(round).collect()
+}
+
+/// A stream with the name of what made it as the vendor of its comments, and with these comments (RFC 9639, 8.6).
+fn marked(mut stream: Vec<u8>, maker: &str, comments: &[String]) -> Vec<u8> {
+    let at = OPENING + STREAM_INFO;
     let last = stream[OPENING] & LAST;
     stream[OPENING] &= !LAST;
-    let vendor = maker.as_bytes();
-    let length = (4 + vendor.len() + 4) as u32;
+    let counted = |text: &str| [&(text.len() as u32).to_le_bytes(), text.as_bytes()].concat();
+    let mut body = counted(maker);
+    body.extend((comments.len() as u32).to_le_bytes());
+    comments.iter().for_each(|comment| body.extend(counted(comment)));
     let mut block = vec![last | COMMENTS];
-    block.extend(&length.to_be_bytes()[1..]);
-    block.extend((vendor.len() as u32).to_le_bytes());
-    block.extend(vendor);
-    // No comments beside it.
-    block.extend(0u32.to_le_bytes());
-    stream.splice(comments..comments, block);
+    block.extend(&(body.len() as u32).to_be_bytes()[1..]);
+    block.extend(body);
+    stream.splice(at..at, block);
     stream
 }
 

@@ -2,8 +2,8 @@
 
 use crate::text::{Problem, nearest, steers};
 
-/// The placeholders that a template may hold.
-pub(crate) const PLACEHOLDERS: [&str; 6] = ["title", "tempo", "key", "metre", "bars", "mix"];
+/// The placeholders that the template of a render may hold.
+pub(crate) const PLACEHOLDERS: &[&str] = &["title", "tempo", "key", "metre", "bars", "mix"];
 
 /// The longest name in bytes: file systems stop at 255, and endings come behind it.
 const LONGEST: usize = 200;
@@ -19,11 +19,11 @@ enum Piece {
 }
 
 impl Template {
-    /// Reads a template.
+    /// Reads a template that may hold some placeholders.
     ///
     /// # Errors
-    /// A placeholder that is none of [`PLACEHOLDERS`]; a brace without its other half.
-    pub(crate) fn read(text: &str) -> Result<Template, Problem> {
+    /// A placeholder that is none of `known`; a brace without its other half.
+    pub(crate) fn read(text: &str, known: &'static [&'static str]) -> Result<Template, Problem> {
         let mut pieces = Vec::new();
         let mut rest = text;
         while let Some((before, behind)) = rest.split_once('{') {
@@ -31,7 +31,7 @@ impl Template {
                 return Err(Problem::new("a brace is never closed").help("write placeholders as {title}"));
             };
             pieces.push(text_piece(before)?);
-            pieces.push(Piece::Placeholder(placeholder(name.trim())?));
+            pieces.push(Piece::Placeholder(placeholder(name.trim(), known)?));
             rest = after;
         }
         pieces.push(text_piece(rest)?);
@@ -55,15 +55,16 @@ fn text_piece(text: &str) -> Result<Piece, Problem> {
     }
 }
 
-fn placeholder(name: &str) -> Result<&'static str, Problem> {
-    if let Some(known) = PLACEHOLDERS.into_iter().find(|known| *known == name) {
+fn placeholder(name: &str, all: &'static [&'static str]) -> Result<&'static str, Problem> {
+    if let Some(known) = all.iter().find(|known| **known == name) {
         return Ok(known);
     }
-    let all = PLACEHOLDERS.map(|name| format!("{{{name}}}")).join(" ");
+    let braced: Vec<String> = all.iter().map(|name| format!("{{{name}}}")).collect();
+    let braced = braced.join(" ");
     let problem = Problem::new(format!("there is no placeholder {{{name}}}"));
-    Err(match nearest(name, PLACEHOLDERS) {
-        Some(near) => problem.help(format!("did you mean {{{near}}}? There are {all}")),
-        None => problem.help(format!("there are {all}")),
+    Err(match nearest(name, all.iter().copied()) {
+        Some(near) => problem.help(format!("did you mean {{{near}}}? There are {braced}")),
+        None => problem.help(format!("there are {braced}")),
     })
 }
 
@@ -100,7 +101,9 @@ mod tests {
             "key" => "F# minor",
             _ => "",
         };
-        Template::read(template).unwrap().fill(|name| value(name).into())
+        Template::read(template, PLACEHOLDERS)
+            .unwrap()
+            .fill(|name| value(name).into())
     }
 
     #[test]
@@ -114,7 +117,7 @@ mod tests {
 
     #[test]
     fn unknown_placeholders_are_told_the_nearest() {
-        let told = |text: &str| Template::read(text).unwrap_err().to_string();
+        let told = |text: &str| Template::read(text, PLACEHOLDERS).unwrap_err().to_string();
         assert!(told("{titel}").contains("did you mean {title}?"), "{}", told("{titel}"));
         assert!(told("{").contains("never closed"));
         assert!(told("a}").contains("never opened"));

@@ -1,8 +1,9 @@
 //! What sounded in a render, for its credits.
 
-use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use super::Project;
 use super::score::Passage;
@@ -16,7 +17,12 @@ use crate::text::{Problem, Problems};
 impl Project {
     /// Every recording that sounds in all rounds that are asked for, with what it does there.
     pub(crate) fn cast(&self, order: &Order) -> Result<Cast, Problems> {
-        let mut roll = Roll::default();
+        self.cast_knowing(order, &KnownCredits::default())
+    }
+
+    /// The same by way of credits that are known already, from other projects on the same kits.
+    pub(crate) fn cast_knowing(&self, order: &Order, known: &KnownCredits) -> Result<Cast, Problems> {
+        let mut roll = Roll::knowing(known);
         let line = self.ending() != Ending::Repeat;
         self.score(order)?
             .passages
@@ -26,16 +32,41 @@ impl Project {
     }
 }
 
-/// What sounds, and the credits of files that were looked into already.
+/// Credits of recordings that were looked into already, by the folders of the kit and the file.
 #[derive(Default)]
-struct Roll {
+pub(crate) struct KnownCredits(Mutex<HashMap<(Vec<PathBuf>, PathBuf), Vec<Credit>>>);
+
+impl KnownCredits {
+    fn of(&self, kit: &Kit, take: usize) -> Result<Vec<Credit>, Problem> {
+        let key = (kit.folders().to_vec(), kit.sides(take).left);
+        if let Some(known) = self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&key) {
+            return Ok(known.clone());
+        }
+        let credits = kit.credits(take)?;
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        Ok(known.entry(key).or_insert(credits).clone())
+    }
+}
+
+/// What sounds, and the credits of files that were looked into already.
+struct Roll<'a> {
     cast: Cast,
+    known: &'a KnownCredits,
     /// By the numbers of kits and their recordings.
     shots: BTreeMap<(usize, usize), Vec<Credit>>,
     rooms: BTreeMap<(usize, PathBuf), Credit>,
 }
 
-impl Roll {
+impl<'a> Roll<'a> {
+    fn knowing(known: &'a KnownCredits) -> Roll<'a> {
+        Roll {
+            cast: Cast::default(),
+            known,
+            shots: BTreeMap::new(),
+            rooms: BTreeMap::new(),
+        }
+    }
+
     /// Adds what is audible of a passage. On a line, grace notes before the first sample are left out.
     fn enlist(&mut self, passage: &Passage, line: bool) -> Result<(), Problem> {
         let (song, kit) = (passage.song, (passage.section, passage.kit));
@@ -58,7 +89,7 @@ impl Roll {
     fn shot(&mut self, (number, kit): (usize, &Kit), take: usize, piece: &str) -> Result<(), Problem> {
         let credits = match self.shots.entry((number, take)) {
             Entry::Occupied(known) => known.get().clone(),
-            Entry::Vacant(new) => new.insert(kit.credits(take)?).clone(),
+            Entry::Vacant(new) => new.insert(self.known.of(kit, take)?).clone(),
         };
         for credit in credits {
             let role = self.cast.entry(credit).or_default();

@@ -27,6 +27,8 @@ mod score;
 #[cfg(feature = "cli")]
 mod sheet;
 pub(crate) mod side_by_side;
+#[cfg(feature = "cli")]
+mod tags;
 
 use std::path::{Path, PathBuf};
 
@@ -42,6 +44,8 @@ use crate::text::{Problem, Problems};
 pub use build::Part;
 pub use builder::LoopBuilder;
 pub use compare::{Compared, Comparison};
+#[cfg(feature = "cli")]
+pub(crate) use credits::KnownCredits;
 pub use one_shots::{OneShot, OneShotFigures, analyse};
 pub use options::Options;
 #[cfg(feature = "cli")]

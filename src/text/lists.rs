@@ -9,6 +9,20 @@ pub(crate) fn in_a_row(words: &[String]) -> String {
     }
 }
 
+/// What sections say, one after another; those in a row that say the same say it once.
+#[cfg(feature = "cli")]
+pub(crate) fn in_turn(said: impl Iterator<Item = String>) -> String {
+    /// The most that are told.
+    const MOST: usize = 4;
+    let mut said: Vec<String> = said.collect();
+    said.dedup();
+    if said.len() > MOST {
+        said.truncate(MOST);
+        said.push("…".to_string());
+    }
+    said.join(", then ")
+}
+
 /// A number with what it counts: `1 note`, `2 notes`.
 pub(crate) fn count_of(number: usize, thing: &str) -> String {
     format!("{number} {thing}{}", if number == 1 { "" } else { "s" })

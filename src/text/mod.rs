@@ -12,9 +12,9 @@ pub(crate) mod table;
 pub(crate) mod width;
 mod words;
 
-#[cfg(feature = "cli")]
-pub(crate) use lists::thousands;
 pub(crate) use lists::{count_of, in_a_row, spelled};
+#[cfg(feature = "cli")]
+pub(crate) use lists::{in_turn, thousands};
 pub(crate) use nearest::{did_you_mean, did_you_mean_text, nearest};
 pub use problem::{Place, Problem, Problems, Source};
 pub(crate) use shown::{clean, one_line, quoted, shown, shown_json, shown_path, steers};

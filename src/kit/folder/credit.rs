@@ -1,11 +1,8 @@
 //! Credits: whose a recording is, on what terms it may be used, and the sum that tells its file from every other.
 
-use std::io::{self, BufReader};
 use std::path::{Component, Path};
 
-use sha2::{Digest, Sha256};
-
-use crate::files::{self, plainly};
+use crate::files;
 use crate::kit::audio::decode::told_tags;
 use crate::kit::open::{File, Kit};
 use crate::schema::STAND_IN;
@@ -184,27 +181,7 @@ fn slashed(path: &Path) -> String {
 
 /// SHA-256 of a file's bytes in hexadecimal.
 fn sha256(path: &Path) -> Result<String, Problem> {
-    let failed = |error: io::Error| Problem::new(format!("`{}` can't be read: {}", path.display(), plainly(&error)));
-    let file =
-        files::open(path, files::LONGEST).map_err(|refused| Problem::new(format!("`{}` {refused}", path.display())))?;
-    let mut bytes = BufReader::new(file);
-    let mut sum = Summed(Sha256::new());
-    io::copy(&mut bytes, &mut sum).map_err(failed)?;
-    Ok(sum.0.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
-}
-
-/// Where bytes go to be summed.
-struct Summed(Sha256);
-
-impl io::Write for Summed {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0.update(bytes);
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        Ok(())
-    }
+    files::sha256(path).map_err(|refused| Problem::new(format!("`{}` {refused}", path.display())))
 }
 
 #[cfg(test)]

@@ -142,6 +142,17 @@ pub enum Ending {
     Damp,
 }
 
+impl Ending {
+    /// The ending of a word; that of loops where there is none.
+    pub(crate) fn named(word: Option<&str>) -> Ending {
+        match word {
+            Some("let ring") => Ending::LetRing,
+            Some("damp") => Ending::Damp,
+            _ => Ending::Repeat,
+        }
+    }
+}
+
 /// A part: what it plays, on which pieces, and its strip.
 #[derive(Debug, Clone)]
 pub struct Part {

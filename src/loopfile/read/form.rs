@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::echoes::drop_echoes;
-use super::{ending, is_form, known_mix, known_names, read_loop, written};
+use super::{is_form, known_mix, known_names, read_loop, written};
 use super::{references, sweep};
 use crate::loopfile::changes;
 use crate::loopfile::changes::Edit;
@@ -89,7 +89,7 @@ pub(crate) fn read(
     let draft = FormDraft {
         place: own.place.clone(),
         title: form.text(form::TITLE).map_or_else(|| stem(path), str::to_string),
-        ending: changes.ending.unwrap_or_else(|| ending(form.text(form::ENDING))),
+        ending: changes.ending.unwrap_or_else(|| Ending::named(form.text(form::ENDING))),
         pickup: form.notes(form::PICKUP),
         last_hit: form.text(form::END) == Some("hit"),
         fades: (bars(fade::IN), bars(fade::OUT)),

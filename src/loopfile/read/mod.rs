@@ -203,7 +203,7 @@ fn judge(path: &Path, written: &LoopTables, shelf: &mut MidiFiles, problems: &mu
         accents: band,
         seed: song.whole(loop_table::SEED),
         harmony_hints: song.switch(loop_table::HINTS),
-        ending: ending(song.text(loop_table::ENDING)),
+        ending: Ending::named(song.text(loop_table::ENDING)),
         feel: written.feel.clone(),
         like,
         notices,
@@ -269,15 +269,6 @@ fn part_draft(
         phrase,
         changed: pitched::changes(&part.settings, bars, problems),
         silenced_doubles: Vec::new(),
-    }
-}
-
-/// The ending that a word stands for.
-pub(super) fn ending(word: Option<&str>) -> Ending {
-    match word {
-        Some("let ring") => Ending::LetRing,
-        Some("damp") => Ending::Damp,
-        _ => Ending::Repeat,
     }
 }
 
