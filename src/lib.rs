@@ -90,6 +90,8 @@
 
 mod base;
 #[cfg(feature = "cli")]
+#[cfg(feature = "cli")]
+mod catalogue;
 mod chart;
 #[cfg(feature = "cli")]
 mod cli;

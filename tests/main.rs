@@ -14,6 +14,7 @@ mod balance;
 mod bounds;
 mod bus_figures;
 mod care;
+mod catalogue;
 mod ceiling;
 mod chart;
 mod check;

@@ -35,6 +35,7 @@ chapters! {
     recordings_work "recordings",
     paper_works "paper",
     hand_over_works "hand-over",
+    catalogue_works "catalogue",
     measurements_works "measurements",
     limits_works "limits",
 }

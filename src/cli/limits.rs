@@ -12,7 +12,7 @@ use crate::loopfile::limits as song;
 use crate::mix::LONGEST_RUN_IN;
 use crate::mix::spaces::delay;
 use crate::watch::LONGEST_CHANGE;
-use crate::{midi, project, render, transcription};
+use crate::{catalogue, midi, project, render, transcription};
 
 /// The word that asks for them.
 pub(super) const WORD: &str = "limits";
@@ -62,6 +62,14 @@ pub(super) fn page() -> String {
             ("sections", &song::MOST_SECTIONS),
             ("repeats of a section", &"1000"),
             ("its length", &minutes(song::LONGEST)),
+        ],
+    );
+    heading(
+        "a catalogue",
+        &[
+            ("previews", &catalogue::MOST_ENTRIES),
+            ("combinations of values of a collection", &catalogue::MOST_VARIED),
+            ("shards", &catalogue::MOST_SHARDS),
         ],
     );
     heading(

@@ -4,6 +4,7 @@
 
 mod balance;
 mod buses;
+mod catalogue;
 mod chart;
 mod check;
 mod chords;
@@ -87,6 +88,11 @@ enum Command {
         after_help = "Examples:\n  pressroll tryout first.toml snare my-snares\n  pressroll tryout first.toml kick my-kicks --by length"
     )]
     Tryout(tryout::Tryout),
+    /// Render previews of many loops on many kits, with an index
+    #[command(
+        after_help = "Examples:\n  pressroll catalogue beds.toml --dry\n  pressroll catalogue beds.toml --shard 3/8"
+    )]
+    Catalogue(catalogue::CatalogueCommand),
     /// Merge what listeners answered on a listening page
     #[command(
         after_help = "Examples:\n  pressroll results ines.json tove.json\n  pressroll results *.json --picture renders/heard.svg"
@@ -159,6 +165,7 @@ pub fn run() -> ExitCode {
         Command::Play(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Tryout(command) => command.run(),
+        Command::Catalogue(command) => command.run(),
         Command::Results(command) => command.run(),
         Command::Kit(command) => command.run(),
         Command::Chart(command) => command.run(),

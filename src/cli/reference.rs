@@ -36,6 +36,8 @@ enum FileName {
     Form,
     /// A kit's kit.toml
     Kit,
+    /// A list of a catalogue
+    Catalogue,
 }
 
 /// Shells that complete words.
@@ -68,6 +70,7 @@ fn schema(file: FileName) -> String {
         FileName::Loop => Table::LoopFile,
         FileName::Form => Table::FormFile,
         FileName::Kit => Table::KitFile,
+        FileName::Catalogue => Table::CatalogueFile,
     };
     format!("{:#}", schema::schema(file))
 }

@@ -6,6 +6,8 @@
 //! | WAV | `ISFT` of its `LIST INFO` (software: RIFF specification, 1991) |
 //! | MIDI | a text event, FF 01, in the first track (Standard MIDI Files 1.0) |
 //! | FLAC | the vendor of its comments (RFC 9639, 8.6) |
+//! | MP3 | `TSSE`, the software, of its ID3 tag (ID3v2.4.0, 4.2.5) |
+//! | ZIP | the second line of its first file |
 //! | PNG | a `tEXt` chunk of the keyword `Software` (PNG specification, W3C, 11.3.3) |
 //! | SVG | a comment behind its first tag |
 //! | HTML | `<meta name="generator">` (HTML Living Standard, 4.2.5.1) |
@@ -58,6 +60,8 @@ pub(crate) fn whose(path: &Path) -> Result<Whose, Refused> {
         [b'M', b'T', b'h', b'd', ..] => midi::remark(&head).is_some_and(|text| is_mark(&text)),
         #[cfg(feature = "pages")]
         [b'f', b'L', b'a', b'C', ..] => super::flac::vendor(&head).is_some_and(|vendor| is_mark(&vendor)),
+        [b'P', b'K', 3, 4, ..] => holds(&head, &format!(", rendered by {NAME}")),
+        [b'I', b'D', b'3', ..] => holds(&head, "TSSE") && holds(&head, NAME),
         [0x89, b'P', b'N', b'G', ..] => holds(&head, &format!("tEXtSoftware\0{NAME}")),
         [b'<', b's', b'v', b'g', ..] => holds(&head, &format!("><!-- {NAME}")),
         [b'<', b'?', ..] => holds(&head, &format!("<software>{NAME}")),

@@ -12,6 +12,8 @@ pub(crate) mod flac;
 pub(crate) mod lesson;
 pub(crate) mod mark;
 pub(crate) mod midi;
+#[cfg(feature = "mp3")]
+pub(crate) mod mp3;
 #[cfg(feature = "cli")]
 pub(crate) mod musicxml;
 pub(crate) mod name;

@@ -14,6 +14,8 @@ mod foreign_marks;
 pub(crate) mod limits;
 mod marks;
 mod model;
+#[cfg(feature = "cli")]
+mod outline;
 mod performance;
 mod pitched;
 mod read;
@@ -32,6 +34,8 @@ pub(crate) use model::field::Field;
 pub(crate) use model::groove::{GrooveTemplate, Habit};
 pub(crate) use model::swing::swung;
 pub use model::*;
+#[cfg(feature = "cli")]
+pub(crate) use outline::Outline;
 pub use performance::Casting;
 pub use read::read;
 pub(crate) use read::read_text;

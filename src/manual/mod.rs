@@ -29,7 +29,7 @@ impl Chapter {
 }
 
 /// Every chapter, in the order in which a newcomer reads them.
-pub(crate) const CHAPTERS: [Chapter; 15] = [
+pub(crate) const CHAPTERS: [Chapter; 16] = [
     chapter(
         "start",
         "a first loop, and the commands that it goes through",
@@ -86,6 +86,11 @@ pub(crate) const CHAPTERS: [Chapter; 15] = [
         "hand-over",
         "stems, versions, credits, proof, what may be replaced",
         include_str!("hand-over.md"),
+    ),
+    chapter(
+        "catalogue",
+        "previews of many loops, on one machine or many, with an index",
+        include_str!("catalogue.md"),
     ),
     chapter(
         "measurements",

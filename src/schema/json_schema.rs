@@ -11,7 +11,7 @@ use super::registry::sends;
 use super::setting::{DefaultValue, Setting};
 use super::table::Table;
 
-/// The schema of a file: of [`Table::LoopFile`], [`Table::FormFile`] or [`Table::KitFile`].
+/// The schema of a file: of [`Table::LoopFile`], [`Table::FormFile`], [`Table::KitFile`] or [`Table::CatalogueFile`].
 pub(crate) fn schema(file: Table) -> Value {
     let mut tables = Map::new();
     define(file, &mut tables);
@@ -99,6 +99,13 @@ fn takes(kind: &Kind) -> Value {
     match kind {
         Kind::Number(from, to, _) => json!({ "type": "number", "minimum": from, "maximum": to }),
         Kind::Whole(from, to, _) => json!({ "type": "integer", "minimum": from, "maximum": to }),
+        Kind::Numbers(from, to, _) => {
+            let number = json!({ "type": "number", "minimum": from, "maximum": to });
+            either(vec![
+                number.clone(),
+                json!({ "type": "array", "minItems": 1, "items": number }),
+            ])
+        }
         Kind::Text | Kind::Name(_) | Kind::Path => text(),
         Kind::Choice(words) => json!({ "enum": words }),
         Kind::Switch => json!({ "type": "boolean" }),

@@ -5,7 +5,7 @@ use crate::schema;
 use crate::schema::{complete, parse_value, read_setting};
 use crate::text::{Place, Source};
 
-const FILES: [Table; 3] = [Table::LoopFile, Table::FormFile, Table::KitFile];
+const FILES: [Table; 4] = [Table::LoopFile, Table::FormFile, Table::KitFile, Table::CatalogueFile];
 
 /// Values of every shape, at and beyond the ends of what settings take, and words of every kind that they read.
 fn candidates() -> Vec<String> {
@@ -223,6 +223,7 @@ fn the_demo_files_are_valid() {
             let file = match () {
                 () if path.ends_with("kit.toml") => Table::KitFile,
                 () if text.contains("[form]") => Table::FormFile,
+                () if text.contains("[catalogue]") => Table::CatalogueFile,
                 () => Table::LoopFile,
             };
             let table: toml::Table = toml::from_str(&text).expect("TOML");

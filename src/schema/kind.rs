@@ -9,6 +9,8 @@ pub enum Kind {
     Number(f64, f64, &'static str),
     /// A whole number from a least to a greatest one, both allowed, and its unit (empty for none).
     Whole(u64, u64, &'static str),
+    /// Numbers from a least to a greatest one, both allowed, and their unit: one, or a list of them.
+    Numbers(f64, f64, &'static str),
     /// Any text.
     Text,
     /// The name of something: a part, a bus, a piece.
@@ -89,6 +91,7 @@ const PAIR: &str = "{ left = \"…\", right = \"…\" } for two mono files";
 pub enum HeldAs {
     Number,
     Whole,
+    Numbers,
     Text,
     Switch,
     Length,
@@ -116,6 +119,7 @@ impl Kind {
         match self {
             Kind::Number(..) | Kind::Interval | Kind::Pitch => HeldAs::Number,
             Kind::Whole(..) => HeldAs::Whole,
+            Kind::Numbers(..) => HeldAs::Numbers,
             Kind::Text | Kind::Name(_) | Kind::Choice(_) | Kind::Path | Kind::Note | Kind::Key => HeldAs::Text,
             Kind::Switch => HeldAs::Switch,
             Kind::NoteValue | Kind::Time => HeldAs::Length,
@@ -143,6 +147,7 @@ impl Kind {
         match self {
             Kind::Number(from, to, unit) => format!("a number from {from} to {to}{}", spaced(unit)),
             Kind::Whole(from, to, unit) => format!("a whole number from {from} to {to}{}", spaced(unit)),
+            Kind::Numbers(from, to, unit) => format!("a number from {from} to {to}{}, or a list of them", spaced(unit)),
             Kind::Text => "a text in quotes".into(),
             Kind::Name(of) => format!("the name of a {of}, in quotes"),
             Kind::Choice(words) => {

@@ -49,7 +49,7 @@ pub(crate) fn find(address: &str) -> Vec<Found> {
 
 /// The tables at which an address may start, and the names that lead on from there.
 fn starts<'a>(first: &str, rest: &'a [&'a str]) -> Vec<(Table, &'a [&'a str])> {
-    let files = [Table::LoopFile, Table::FormFile, Table::KitFile];
+    let files = [Table::LoopFile, Table::FormFile, Table::KitFile, Table::CatalogueFile];
     let named = files
         .iter()
         .filter_map(|file| file.setting(first))

@@ -101,6 +101,8 @@ values! {
     Number(f64),
     /// A whole number.
     Whole(u64),
+    /// Numbers in the setting's range.
+    Numbers(Vec<f64>),
     /// A text, name, choice or path.
     Text(Words),
     /// A switch.

@@ -81,11 +81,17 @@ pub enum Table {
     Zone,
     /// A recording in two files, one a side.
     Pair,
+    /// A list of a catalogue.
+    CatalogueFile,
+    /// `[catalogue]`.
+    Catalogue,
+    /// `[[collection]]`.
+    Collection,
 }
 
 impl Table {
     /// Every table, in the order in which a reference lists them.
-    pub const ALL: [Table; 39] = [
+    pub const ALL: [Table; 42] = [
         Table::LoopFile,
         Table::Loop,
         Table::Feel,
@@ -125,5 +131,8 @@ impl Table {
         Table::Layer,
         Table::Zone,
         Table::Pair,
+        Table::CatalogueFile,
+        Table::Catalogue,
+        Table::Collection,
     ];
 }

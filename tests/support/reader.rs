@@ -12,6 +12,9 @@ use super::watched::Watched;
 /// The loop to which blocks without a file's name are added.
 pub const LOOP: &str = "first.toml";
 
+/// The list of a catalogue.
+const CATALOGUE: &str = "catalogue.toml";
+
 /// Who reads, and what came of it.
 pub struct Reader {
     pub desk: Desk,
@@ -64,7 +67,8 @@ impl Reader {
                 Step::Type(command) => self.run(command),
             }
         }
-        for file in self.files.iter().filter(|file| !file.ends_with("kit.toml")) {
+        let other = |file: &&String| !file.ends_with("kit.toml") && *file != CATALOGUE;
+        for file in self.files.iter().filter(other) {
             self.desk.run(&["render", file]).assert_done();
         }
     }
@@ -77,6 +81,7 @@ impl Reader {
         self.desk.write(&name, before + text);
         let answer = match name.strip_suffix("/kit.toml") {
             Some(kit) => self.desk.run(&["kit", kit]),
+            None if name == CATALOGUE => self.desk.run(&["catalogue", &name, "--dry"]),
             None => self.desk.run(&["check", &name]),
         };
         assert_eq!(answer.code, Some(0), "{name} with\n{text}\n{}", answer.err);

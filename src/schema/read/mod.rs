@@ -1,5 +1,6 @@
 //! Reading a table against the registry.
 
+mod lists;
 mod recordings;
 pub(crate) mod structures;
 
@@ -89,7 +90,8 @@ pub(crate) fn read_setting(
             .map(|line| Value::Patterns(vec![line])),
         Kind::Accents => structures::accents(setting, key_place, node, problems),
         Kind::Tablature => structures::tablature(setting, node, problems),
-        Kind::Paths | Kind::Names(_) => structures::paths(setting, node, problems),
+        Kind::Numbers(..) => lists::numbers(setting, node, problems),
+        Kind::Paths | Kind::Names(_) => lists::paths(setting, node, problems),
         Kind::Recording => recordings::one(setting, node, problems).map(Value::Recording),
         Kind::LoopPoints => recordings::loop_points(setting, node, problems),
         Kind::Recordings => recordings::all(setting, node, problems),
@@ -111,6 +113,7 @@ pub(crate) fn read_setting(
 pub(crate) fn in_range(name: &str, number: f64, node: &Node, kind: &Kind) -> Result<f64, Problem> {
     let (from, to, unit) = match *kind {
         Kind::Number(from, to, unit) => (from, to, unit),
+        Kind::Numbers(from, to, unit) => (from, to, unit),
         Kind::Whole(from, to, unit) => (from as f64, to as f64, unit),
         _ => return Ok(number),
     };

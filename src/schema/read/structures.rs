@@ -1,5 +1,6 @@
 //! Reading the values that have values inside: tables, lists, hits.
 
+use super::lists::paths;
 use super::{complete, in_range, read_table, refuse, wrong};
 use crate::schema::kind::Kind;
 use crate::schema::layers::Layers;
@@ -366,21 +367,4 @@ pub(crate) fn tablature(setting: &Setting, node: &Node, problems: &mut Vec<Probl
         }
     }
     Some(Value::Patterns(lines))
-}
-
-/// One path, or a list of them.
-pub(crate) fn paths(setting: &Setting, node: &Node, problems: &mut Vec<Problem>) -> Option<Value> {
-    let nodes = match &node.what {
-        TomlValue::Text(_) => std::slice::from_ref(node),
-        TomlValue::List(nodes) if !nodes.is_empty() => nodes,
-        _ => return refuse(setting, node, problems),
-    };
-    let mut paths = Vec::new();
-    for node in nodes {
-        match &node.what {
-            TomlValue::Text(words) if !words.text.is_empty() => paths.push(words.clone()),
-            _ => problems.push(wrong(setting, node)),
-        }
-    }
-    (!paths.is_empty()).then_some(Value::Paths(paths))
 }

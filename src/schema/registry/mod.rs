@@ -1,5 +1,6 @@
 //! The registry: every setting once, as a constant whose type is that of its value; a module a table.
 
+mod catalogues;
 mod effects;
 mod expression;
 mod forms;
@@ -11,6 +12,8 @@ mod spaces;
 use super::setting::Setting;
 use super::table::Table;
 
+#[cfg(feature = "cli")]
+pub(crate) use catalogues::*;
 pub(crate) use effects::*;
 pub(crate) use expression::*;
 pub(crate) use forms::*;
@@ -62,6 +65,9 @@ impl Table {
             Table::Layer => ("`layers`", layer::ALL),
             Table::Zone => ("`zones`", zone::ALL),
             Table::Pair => ("`{ left, right }`", pair::ALL),
+            Table::CatalogueFile => ("a list of a catalogue", catalogues::catalogue_file::ALL),
+            Table::Catalogue => ("`[catalogue]`", catalogues::catalogue::ALL),
+            Table::Collection => ("`[[collection]]`", catalogues::collection::ALL),
         }
     }
 
