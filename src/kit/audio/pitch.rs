@@ -1,14 +1,11 @@
 //! The pitch of a recording, by the YIN estimator (de Cheveigné and Kawahara, "YIN, a fundamental frequency estimator for
 //! speech and music", JASA 111(4), 2002) [memory].
 
-use std::cell::RefCell;
-
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
 use serde::{Deserialize, Serialize};
 
 use super::resampling::resample;
 use crate::base::audio::Audio;
+use crate::base::periodicity::{differences, normalised, refined, rise, vertex};
 
 /// A pitch that was heard. Both figures are rounded: an FFT's last bits differ from processor to processor, and whole cents are
 /// what `kit.toml` can hold.
@@ -31,6 +28,8 @@ const DIP: f64 = 0.1;
 const WINDOW: f64 = 0.04;
 /// Seconds from one look to the next.
 const HOP: f64 = 0.06;
+/// Periods at the most over which one is measured.
+const MOST_PERIODS: f64 = 16.0;
 /// Looks at the most.
 const LOOKS: usize = 16;
 /// How far below the loudest look one still counts, as a share of its energy: 30 dB.
@@ -108,71 +107,13 @@ fn period(look: &[f32], rate: f64) -> Option<(f64, f64)> {
         return None;
     }
     let differences = differences(look, longest);
-    let mut normal = vec![1.0; longest + 1];
-    let mut sum = 0.0;
-    for lag in 1..=longest {
-        sum += differences[lag];
-        normal[lag] = if sum > 0.0 {
-            differences[lag] * lag as f64 / sum
-        } else {
-            1.0
-        };
-    }
+    let normal = normalised(&differences);
     let lag = dip(&normal, shortest, longest)?;
     let first = vertex(&differences, lag);
     Some((
-        refined(&differences, first, longest),
+        refined(&differences, first, MOST_PERIODS),
         (normal[lag] - rise(&normal, lag)).clamp(0.0, 1.0),
     ))
-}
-
-/// The differences of YIN's equation 6 for the lags from 0 to `longest`, each summed over as many frames as are there for all.
-///
-/// A difference is the energy of both stretches less twice their correlation, which an FFT gives for all lags at once: in
-/// `f64` it is as good as summing in time.
-fn differences(look: &[f32], longest: usize) -> Vec<f64> {
-    thread_local! {
-        static PLANNER: RefCell<RealFftPlanner<f64>> = RefCell::new(RealFftPlanner::new());
-    }
-    let window = look.len() - longest;
-    let points = look.len().next_power_of_two();
-    let (forward, back) = PLANNER.with_borrow_mut(|planner| {
-        let forward = planner.plan_fft_forward(points);
-        (forward, planner.plan_fft_inverse(points))
-    });
-    let spectrum = |stretch: &[f32]| {
-        let (mut padded, mut spectrum) = (forward.make_input_vec(), forward.make_output_vec());
-        padded
-            .iter_mut()
-            .zip(stretch)
-            .for_each(|(to, from)| *to = f64::from(*from));
-        forward
-            .process(&mut padded, &mut spectrum)
-            .expect("the lengths are the plan's own");
-        spectrum
-    };
-    let mut product: Vec<Complex<f64>> = spectrum(look);
-    let early = spectrum(&look[..window]);
-    product
-        .iter_mut()
-        .zip(&early)
-        .for_each(|(all, early)| *all *= early.conj());
-    let mut correlation = back.make_output_vec();
-    // What stands at 0 Hz and at half the rate is real but for its last bit, which the transform minds.
-    product[0].im = 0.0;
-    product[points / 2].im = 0.0;
-    back.process(&mut product, &mut correlation)
-        .expect("the lengths are the plan's own");
-    let square = |sample: f32| f64::from(sample) * f64::from(sample);
-    let first: f64 = look[..window].iter().map(|sample| square(*sample)).sum();
-    let mut moved = first;
-    let mut differences = vec![0.0; longest + 1];
-    for lag in 1..=longest {
-        moved += square(look[lag + window - 1]) - square(look[lag - 1]);
-        let both = first + moved - 2.0 * correlation[lag] / points as f64;
-        differences[lag] = both.max(0.0);
-    }
-    differences
 }
 
 /// The bottom of the first dip under the threshold, else the deepest one; never at the edge.
@@ -183,40 +124,6 @@ fn dip(normal: &[f64], shortest: usize, longest: usize) -> Option<usize> {
     bottoms()
         .find(|lag| depth(*lag) < DIP)
         .or_else(|| bottoms().min_by(|a, b| depth(*a).total_cmp(&depth(*b))))
-}
-
-/// How far a value lies above the bottom of a parabola through it and its neighbours.
-fn rise(values: &[f64], at: usize) -> f64 {
-    let (before, here, after) = (values[at - 1], values[at], values[at + 1]);
-    let bend = before - 2.0 * here + after;
-    if bend > 0.0 {
-        (before - after).powi(2) / (8.0 * bend)
-    } else {
-        0.0
-    }
-}
-
-/// Where a parabola through a bottom and its neighbours is lowest.
-fn vertex(values: &[f64], at: usize) -> f64 {
-    let (before, here, after) = (values[at - 1], values[at], values[at + 1]);
-    let bend = before - 2.0 * here + after;
-    let shift = if bend > 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
-    at as f64 + shift.clamp(-1.0, 1.0)
-}
-
-/// A period measured over as many of them as there is room for: what a parabola misses shrinks by their number.
-fn refined(differences: &[f64], first: f64, longest: usize) -> f64 {
-    let mut period = first;
-    let mut count = 2.0;
-    while count * period + 2.0 < longest as f64 && count <= 16.0 {
-        let near = (count * period).round() as usize;
-        let Some(lag) = (near - 1..=near + 1).min_by(|a, b| differences[*a].total_cmp(&differences[*b])) else {
-            break;
-        };
-        period = vertex(differences, lag) / count;
-        count *= 2.0;
-    }
-    period
 }
 
 /// What most looks agree on.
