@@ -108,6 +108,7 @@ mod swap;
 mod sweeps;
 mod transcribe;
 mod transcribe_kit;
+mod transcribe_notes;
 mod tryout;
 mod tutti;
 mod velocity;

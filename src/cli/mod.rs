@@ -119,7 +119,7 @@ enum Command {
     Balance(balance::BalanceCommand),
     /// Transcribe a recording of one player into lines of a loop file
     #[command(
-        after_help = "Examples:\n  pressroll transcribe taps.wav --sounds \"kick snare\"\n  pressroll transcribe taps.wav -o taps.toml --kit my-shots"
+        after_help = "Examples:\n  pressroll transcribe taps.wav --sounds \"kick snare\"\n  pressroll transcribe hummed.wav --as notes -o melody.toml"
     )]
     Transcribe(transcribe::Transcribe),
     /// Measure loudness, true peak, range, seam and mono loss of recordings

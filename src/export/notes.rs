@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::tablature::spelled;
-use crate::harmony::{Key, Note};
+use crate::harmony::Note;
 use crate::loopfile::{Ending, Exact, Loop, Part, Stroke, Way, mark_for, syllable_at, velocity_of_mark, written_note};
 use crate::notation::gridded;
 use crate::text::quoted;
@@ -21,7 +21,9 @@ pub fn written(song: &Loop, part: &Part) -> String {
         true => gridded(&part.strokes, &song.time, song.bars),
         false => part.strokes.clone(),
     };
-    let melody = Melody::of(song, &strokes, played);
+    let key = song.tonality();
+    let word = |group: &[Stroke]| word(group, |stroke| song.named(stroke, key.as_ref()));
+    let melody = Melody::of(&strokes, &Lines::of(song, &word), played);
     let mut page = String::new();
     let from = match part.way {
         Way::Comp => "comp",
@@ -43,9 +45,43 @@ pub fn written(song: &Loop, part: &Part) -> String {
     if played {
         page.push_str("swing = \"off\"\nloose = \"off\"\n");
     }
-    page.push_str("[part.notes]\n");
-    for (bars, line) in melody.lines(song.bars) {
-        page.push_str(&format!("{} = {line}\n", quoted(&spelled(&bars))));
+    page.push_str(&table("notes", &melody.lines(song.bars)));
+    page
+}
+
+/// What lines are written of, and how.
+pub(crate) struct Lines<'a> {
+    /// Bars of the loop.
+    pub bars: u32,
+    /// Counts of a bar.
+    pub counts: u32,
+    /// True where what sounds past the last bar sounds at the first.
+    pub repeats: bool,
+    /// The word of what begins together; none where it is empty.
+    pub word: &'a dyn Fn(&[Stroke]) -> String,
+}
+
+impl<'a> Lines<'a> {
+    fn of(song: &Loop, word: &'a dyn Fn(&[Stroke]) -> String) -> Lines<'a> {
+        Lines {
+            bars: song.bars,
+            counts: song.time.counts,
+            repeats: song.ending == Ending::Repeat,
+            word,
+        }
+    }
+
+    /// Some strokes as a part's table of lines; where they `stand`, all that is off the grid lies on it.
+    pub(crate) fn table(&self, name: &str, strokes: &[Stroke], stand: bool) -> String {
+        table(name, &Melody::of(strokes, self, stand).lines(self.bars))
+    }
+}
+
+/// A table of a part, a line for bars that are alike.
+fn table(name: &str, lines: &[(Vec<u32>, String)]) -> String {
+    let mut page = format!("[part.{name}]\n");
+    for (bars, line) in lines {
+        page.push_str(&format!("{} = {line}\n", quoted(&spelled(bars))));
     }
     page.push('\n');
     page
@@ -122,13 +158,12 @@ struct Melody {
 }
 
 impl Melody {
-    /// The melody of a part; of one that was `played`, as if all lay on the grid.
-    fn of(song: &Loop, strokes: &[Stroke], played: bool) -> Melody {
-        let key = song.tonality();
-        let end = Exact::from_integer(song.bars.into());
+    /// The melody of some strokes; of those that were `played`, as if all lay on the grid.
+    fn of(strokes: &[Stroke], lines: &Lines<'_>, played: bool) -> Melody {
+        let end = Exact::from_integer(lines.bars.into());
         let mut melody = Melody {
             words: Vec::new(),
-            counts: song.time.counts,
+            counts: lines.counts,
             opening: Exact::ZERO,
             cut: false,
             rounded: false,
@@ -142,14 +177,14 @@ impl Melody {
             let held = ends.last().copied().unwrap_or(at);
             let next = groups.get(number + 1).map(|next| next[0].at);
             // Behind the last word comes the first of the next time round.
-            let limit = next.or(first.filter(|_| song.ending == Ending::Repeat).map(|first| first + end));
+            let limit = next.or(first.filter(|_| lines.repeats).map(|first| first + end));
             let limit = limit.unwrap_or(end);
             melody.cut |= ends.len() > 1 || held > limit;
             melody.words.push(Together {
                 at,
                 end: held.min(limit),
                 shift: if played { 0.0 } else { group[0].shift },
-                word: word(song, group, key.as_ref()),
+                word: (lines.word)(group),
             });
         }
         if let Some(last) = melody.words.last_mut() {
@@ -157,7 +192,7 @@ impl Melody {
             last.end = last.end.min(end);
         }
         melody.words.retain(|word| !word.word.is_empty());
-        let on_lines = || (0..song.bars).filter(|bar| melody.counted(*bar).is_none());
+        let on_lines = || (0..lines.bars).filter(|bar| melody.counted(*bar).is_none());
         let rounded = on_lines().any(|bar| melody.grid(bar) > FINEST);
         let shifts_lost = on_lines().any(|bar| melody.is_shifted(bar));
         (melody.rounded, melody.shifts_lost) = (rounded, shifts_lost);
@@ -279,9 +314,8 @@ fn milliseconds(shift: f64) -> String {
 }
 
 /// Notes that begin together as one word, from the lowest up, each once.
-fn word(song: &Loop, group: &[Stroke], key: Option<&Key>) -> String {
-    let notes = group.iter().filter_map(|stroke| song.named(stroke, key));
-    let notes: BTreeMap<i32, Note> = notes.map(|note| (note.midi(), note)).collect();
+pub(crate) fn word(group: &[Stroke], named: impl Fn(&Stroke) -> Option<Note>) -> String {
+    let notes: BTreeMap<i32, Note> = group.iter().filter_map(named).map(|note| (note.midi(), note)).collect();
     let names: Vec<String> = notes.values().map(Note::to_string).collect();
     let together = names.join("+");
     match group.first() {

@@ -1,8 +1,10 @@
 //! What was heard in a recording, as lines of a loop file and as MIDI.
 
+use super::notes::{Lines, word};
 use super::tablature;
-use crate::loopfile::{Exact, Manner, Stroke, Time, mark_of};
-use crate::midi::{self, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
+use crate::harmony::{DegreeWord, Key, Note, spell};
+use crate::loopfile::{Exact, Loop, Manner, Stroke, Time, mark_for, mark_of, written_note};
+use crate::midi::{self, KeySignature, Metre, MidiNote, MidiPart, MidiSong, PERCUSSION_TICKS, TICKS_A_QUARTER, Tempo};
 use crate::notation::gridded;
 use crate::text::{Problem, quoted};
 use crate::transcription::{self, Transcript};
@@ -23,6 +25,8 @@ pub(crate) struct Writing {
     pub feel: bool,
     /// The sounds of hits, each a part, in their order.
     pub sounds: Vec<String>,
+    /// The piece that plays notes.
+    pub piece: String,
 }
 
 impl Writing {
@@ -62,17 +66,7 @@ pub(crate) fn hits(transcript: &Transcript, writing: &Writing) -> String {
             transcription::Manner::Drag => single.push(one(stroke, piece, Manner::Drag, writing)),
         }
     }
-    single.retain(|stroke| stroke.at < Exact::from_integer(writing.bars.into()));
-    let mut single = gridded(&single, &writing.time, writing.bars);
-    if !writing.feel {
-        single.iter_mut().for_each(|stroke| stroke.shift = 0.0);
-        // Of two on one place the harder stays.
-        single.sort_by(|a, b| {
-            let hard = b.velocity.total_cmp(&a.velocity);
-            a.at.cmp(&b.at).then(a.piece.cmp(&b.piece)).then(hard)
-        });
-        single.dedup_by_key(|stroke| (stroke.at, stroke.piece));
-    }
+    let mut single = on_grid(single, writing, writing.feel);
     let is_taken = |stroke: &Stroke| {
         strokes
             .iter()
@@ -83,6 +77,23 @@ pub(crate) fn hits(transcript: &Transcript, writing: &Writing) -> String {
     strokes.sort_by_key(|stroke| stroke.at);
     let parts: Vec<(&str, &str)> = sounds.iter().map(|sound| (*sound, *sound)).collect();
     tablature::parts(&parts, &strokes, &writing.time, writing.bars)
+}
+
+/// Strokes on the loop's grid, those that its bars have. Unless `all` keep their times, of two on one place the harder stays.
+fn on_grid(mut strokes: Vec<Stroke>, writing: &Writing, all: bool) -> Vec<Stroke> {
+    strokes.retain(|stroke| stroke.at < Exact::from_integer(writing.bars.into()));
+    let mut strokes = gridded(&strokes, &writing.time, writing.bars);
+    if !writing.feel {
+        strokes.iter_mut().for_each(|stroke| stroke.shift = 0.0);
+    }
+    if !all {
+        strokes.sort_by(|a, b| {
+            let hard = b.velocity.total_cmp(&a.velocity);
+            a.at.cmp(&b.at).then(a.piece.cmp(&b.piece)).then(hard)
+        });
+        strokes.dedup_by_key(|stroke| (stroke.at, stroke.piece));
+    }
+    strokes
 }
 
 /// One stroke where it was played.
@@ -124,15 +135,98 @@ fn rolled(stroke: &transcription::Stroke, piece: usize, manner: Manner, writing:
         .collect()
 }
 
+/// The name of the part that notes become.
+const MELODY: &str = "melody";
+
+/// Its notes as a part of a loop file.
+pub(crate) fn notes(transcript: &Transcript, writing: &Writing) -> String {
+    let key = key(transcript);
+    let named = |stroke: &Stroke| Some(spell(stroke.pitch?, None, key.as_ref()));
+    melody(transcript, writing, "", "notes", &|group| word(group, named))
+}
+
+/// Its notes as a part that plays degrees of a loop's chords, over and over where the loop has fewer bars. What no chord is under
+/// is left out.
+pub(crate) fn degrees(transcript: &Transcript, writing: &Writing, song: &Loop) -> String {
+    let key = song.tonality();
+    let lowest = transcript.notes.iter().map(|note| note.midi).min().unwrap_or(60);
+    // The C at or under all of them: words need few octave marks then.
+    let register = spell(12 * lowest.div_euclid(12), None, None);
+    let word = |group: &[Stroke]| {
+        let degree = group
+            .first()
+            .and_then(|stroke| degree(stroke, song, key.as_ref(), register));
+        let mark = group.first().map_or('x', |stroke| mark_for(stroke.velocity));
+        degree.map_or(String::new(), |degree| {
+            written_note(&degree.to_string(), group, mark, false)
+        })
+    };
+    let register = format!("register = {}\n", quoted(&register.to_string()));
+    melody(transcript, writing, &register, "degrees", &word)
+}
+
+/// The degree that a stroke's pitch is of the chord at its place.
+fn degree(stroke: &Stroke, song: &Loop, key: Option<&Key>, register: Note) -> Option<DegreeWord> {
+    let bars = Exact::from_integer(song.bars.into());
+    let chord = song.chord_at(stroke.at - (stroke.at / bars).floor() * bars)?;
+    DegreeWord::naming(stroke.pitch?, chord, key, register)
+}
+
+fn key(transcript: &Transcript) -> Option<Key> {
+    transcript.key.as_ref().and_then(|key| Key::parse(key).ok())
+}
+
+/// A part that plays its notes, each as a word, in a table of some name, with `more` lines of its own.
+fn melody(
+    transcript: &Transcript,
+    writing: &Writing,
+    more: &str,
+    table: &str,
+    word: &dyn Fn(&[Stroke]) -> String,
+) -> String {
+    let strokes = transcript.notes.iter().map(|note| {
+        let played = transcription::Stroke {
+            seconds: note.seconds,
+            ends: note.seconds + note.length,
+            sound: String::new(),
+            velocity: note.velocity,
+            manner: transcription::Manner::Single,
+        };
+        let stroke = one(&played, 0, Manner::Single, writing);
+        Stroke {
+            step: writing.at(played.ends).0 - stroke.at,
+            pitch: Some(note.midi),
+            ..stroke
+        }
+    });
+    let strokes = on_grid(strokes.collect(), writing, false);
+    let lines = Lines {
+        bars: writing.bars,
+        counts: writing.time.counts,
+        repeats: true,
+        word,
+    };
+    let piece = match writing.piece == MELODY {
+        true => String::new(),
+        false => format!("piece = {}\n", quoted(&writing.piece)),
+    };
+    format!(
+        "[[part]]\nname = {}\n{piece}{more}swing = \"off\"\nloose = \"off\"\n{}",
+        quoted(MELODY),
+        lines.table(table, &strokes, !writing.feel)
+    )
+}
+
 /// A whole loop file that plays some parts on a kit.
-pub(crate) fn loop_file(title: &str, kit: &str, writing: &Writing, parts: &str) -> String {
+pub(crate) fn loop_file(title: &str, kit: &str, key: Option<&str>, writing: &Writing, parts: &str) -> String {
+    let key = key.map_or(String::new(), |key| format!("key = {}\n", quoted(key)));
     let time = &writing.time;
     let metre = match (time.counts, time.unit) {
         (4, 4) => String::new(),
         (counts, unit) => format!("metre = \"{counts}/{unit}\"\n"),
     };
     format!(
-        "[loop]\ntitle = {}\nkit = {}\ntempo = {}\nbars = {}\n{metre}\n{parts}",
+        "[loop]\ntitle = {}\nkit = {}\ntempo = {}\nbars = {}\n{metre}{key}\n{parts}",
         quoted(title),
         quoted(kit),
         time.tempo,
@@ -140,7 +234,7 @@ pub(crate) fn loop_file(title: &str, kit: &str, writing: &Writing, parts: &str) 
     )
 }
 
-/// Its hits as MIDI, at the times and velocities at which they were played, on General MIDI's percussion keys.
+/// Its hits and notes as MIDI, at the times and velocities at which they were played, hits on General MIDI's percussion keys.
 ///
 /// # Errors
 /// More sounds than there are keys.
@@ -181,6 +275,28 @@ pub(crate) fn song(title: &str, transcript: &Transcript, writing: &Writing) -> R
         });
     }
     song.pieces = Some(pieces);
+    let tick = |seconds: f64| libm::round((seconds - writing.first).max(0.0) / writing.time.bar_seconds() * bar) as u64;
+    let notes = transcript.notes.iter().map(|note| MidiNote {
+        start: tick(note.seconds),
+        length: tick(note.seconds + note.length)
+            .saturating_sub(tick(note.seconds))
+            .max(1),
+        key: note.midi as u8,
+        velocity: note.velocity as u8,
+    });
+    let notes: Vec<MidiNote> = notes.filter(|note| note.start < length).collect();
+    if !notes.is_empty() {
+        song.keys.extend(key(transcript).map(|key| KeySignature {
+            at: 0,
+            sharps: key.signature(),
+            minor: key.is_minor(),
+        }));
+        song.parts.push(MidiPart {
+            name: MELODY.into(),
+            notes,
+            ..MidiPart::default()
+        });
+    }
     Ok(song)
 }
 

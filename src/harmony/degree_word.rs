@@ -1,5 +1,7 @@
 //! The degree words of a part that follows the chart: `1`, `b3`, `5,`.
 
+use std::fmt;
+
 use super::chord::Chord;
 use super::degree::Degree;
 use super::key::Key;
@@ -74,6 +76,39 @@ impl DegreeWord {
     }
 }
 
+impl DegreeWord {
+    /// The word that sounds a MIDI note number on a chord: with as few octave marks as can be, then without an accidental, then
+    /// with the smaller number. None for one that is farther from `register` than four octaves.
+    pub(crate) fn naming(midi: i32, chord: &Chord, key: Option<&Key>, register: Note) -> Option<DegreeWord> {
+        let octaves = [0, 1, -1, 2, -2, 3, -3, 4, -4].into_iter();
+        let words = octaves.flat_map(|octaves| {
+            [None, Some(-1), Some(1), Some(-2)]
+                .into_iter()
+                .flat_map(move |accidental| {
+                    (1..=7).map(move |number| DegreeWord {
+                        number,
+                        accidental,
+                        octaves,
+                    })
+                })
+        });
+        let mut words = words;
+        words.find(|word| word.place(chord, key, register).midi() == midi)
+    }
+}
+
+/// As it is read.
+impl fmt::Display for DegreeWord {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let alter = self.accidental.unwrap_or(0);
+        let sign = if alter < 0 { "b" } else { "#" };
+        f.write_str(&sign.repeat(alter.unsigned_abs().into()))?;
+        write!(f, "{}", self.number)?;
+        let mark = if self.octaves < 0 { "," } else { "'" };
+        f.write_str(&mark.repeat(self.octaves.unsigned_abs().into()))
+    }
+}
+
 fn no_degree(word: &str, from: usize, behind: usize) -> Misread {
     if word.is_empty() {
         return Misread::new("a degree is missing", 0..0);
@@ -98,6 +133,22 @@ mod tests {
     use super::*;
     use crate::harmony::{Letter, Spelling};
     use proptest::prelude::*;
+
+    #[test]
+    fn every_pitch_near_its_register_has_a_word_that_is_read_as_it() {
+        let register = Note::parse("C3").expect("a note");
+        for chord in ["C", "Gm9", "F#7alt", "Bbmaj7#11", "Adim7", "C/E"] {
+            let chord = Chord::parse(chord).expect(chord);
+            for key in [None, Key::parse("G minor").ok()] {
+                for midi in 24..96 {
+                    let word = DegreeWord::naming(midi, &chord, key.as_ref(), register).expect("a word");
+                    let read = DegreeWord::parse(&word.to_string());
+                    assert_eq!(read, Ok(word), "{word}");
+                    assert_eq!(word.place(&chord, key.as_ref(), register).midi(), midi, "{word}");
+                }
+            }
+        }
+    }
 
     fn sounded(word: &str, chord: &str, register: &str, key: Option<&str>) -> String {
         let key = key.map(|key| Key::parse(key).expect(key));

@@ -8,6 +8,8 @@ pub(crate) mod analysis;
 pub(crate) mod chord;
 pub(crate) mod degree;
 pub(crate) mod degree_word;
+#[cfg(feature = "cli")]
+mod find_key;
 pub(crate) mod key;
 mod leading;
 mod misread;
@@ -25,6 +27,8 @@ pub use chord::{Chord, Symbol};
 #[cfg(feature = "cli")]
 pub(crate) use degree::Degree;
 pub use degree_word::DegreeWord;
+#[cfg(feature = "cli")]
+pub(crate) use find_key::find_key;
 pub(crate) use key::Diatonic;
 pub use key::Key;
 pub(crate) use leading::{VoicingRequest, lead_each};

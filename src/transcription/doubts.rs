@@ -48,29 +48,35 @@ pub(super) fn doubts(
             doubts.push(Problem::new(what).help("record one player alone, near to the microphone"));
         }
     }
-    if is_clipped(samples) {
-        let what = "the recording is clipped: how hard its loudest hits are is lost";
-        doubts.push(Problem::new(what).help("record again with less gain if velocities matter"));
-    }
+    doubts.extend(of_level(samples, "hits"));
     doubts.extend(
         pulse
             .filter(|_| !tempo_is_told)
-            .and_then(|pulse| of_tempo(pulse, unsteady)),
+            .and_then(|pulse| of_tempo(pulse, "hits")),
     );
     Ok(doubts)
 }
 
-fn of_tempo(pulse: &Pulse, unsteady: bool) -> Option<Problem> {
-    if unsteady {
+/// What is doubtful about the velocities of what was `played`: hits or notes.
+pub(super) fn of_level(samples: &[f32], played: &str) -> Option<Problem> {
+    is_clipped(samples).then(|| {
+        let what = format!("the recording is clipped: how hard its loudest {played} are is lost");
+        Problem::new(what).help("record again with less gain if velocities matter")
+    })
+}
+
+/// What is doubtful about a tempo that was found for what was `played`.
+pub(super) fn of_tempo(pulse: &Pulse, played: &str) -> Option<Problem> {
+    if pulse.confidence < UNSTEADY {
         let what = format!(
-            "the tempo of {:.1} BPM is doubtful: the hits keep no steady pulse",
+            "the tempo of {:.1} BPM is doubtful: the {played} keep no steady pulse",
             pulse.tempo
         );
         return Some(Problem::new(what).help("give it, as in --tempo 96, or the length, as in --bars 4"));
     }
     let other = pulse.other?;
     let what = format!(
-        "the tempo may be {:.1} or {other:.1} BPM: the hits fit both",
+        "the tempo may be {:.1} or {other:.1} BPM: the {played} fit both",
         pulse.tempo
     );
     Some(Problem::new(what).help(format!("if {other:.1} BPM is meant, add --tempo {other:.1}")))

@@ -4,6 +4,7 @@
 //! - Out: a [`Transcript`]: onsets with how hard and which sound, notes with their pitch, a tempo; each with a confidence.
 //! - It knows nothing of loops, and of how a transcript is written down.
 
+mod attack;
 mod classify;
 mod colour;
 mod continuation;
@@ -11,18 +12,25 @@ mod doubts;
 mod drums;
 mod exemplars;
 mod hits;
+mod melody;
+mod note_model;
+mod notes;
 mod onsets;
+mod pitch;
 mod rudiments;
 mod short_time;
 mod slices;
+mod struck_again;
 mod take;
 mod tempo;
 mod transcript;
+mod tuning;
 mod weights;
 
 pub(crate) use drums::{Drum, drums};
 pub(crate) use hits::{MOST_SOUNDS, Told, hits};
 pub(crate) use slices::{Stretch, are_one, cut, slices, together};
+pub(crate) use notes::{ToldOfNotes, notes};
 pub(crate) use take::{LONGEST, Take};
 pub(crate) use transcript::{Manner, Stroke, Transcript};
 

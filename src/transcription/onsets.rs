@@ -18,7 +18,7 @@ pub(crate) struct Onset {
 
 /// Samples of a window and from one to the next.
 const WINDOW: usize = 1024;
-const HOP: usize = 128;
+pub(super) const HOP: usize = 128;
 /// Bands that are compared.
 const HERTZ: (f64, f64) = (30.0, 17_000.0);
 const AN_OCTAVE: u32 = 12;

@@ -31,6 +31,16 @@ pub(crate) struct Transcript {
     pub doubts: Vec<Problem>,
 }
 
+impl Transcript {
+    /// The second at which the last stroke or note begins; none where there is none.
+    pub(crate) fn last(&self) -> Option<f64> {
+        let strokes = self.strokes.iter().map(|stroke| stroke.seconds);
+        strokes
+            .chain(self.notes.iter().map(|note| note.seconds))
+            .reduce(f64::max)
+    }
+}
+
 /// Something struck.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub(crate) struct Hit {
@@ -51,9 +61,9 @@ pub(crate) struct Note {
     pub seconds: f64,
     /// Seconds.
     pub length: f64,
-    /// The nearest key, from 0 to 127; 60 is C4.
+    /// The key that it is meant for, from 0 to 127; 60 is C4.
     pub midi: i32,
-    /// How far it is from that key, the recording's tuning reckoned in.
+    /// How far its pitch is from that key at A4 = 440 Hz: the recording's tuning is part of it.
     pub cents: f64,
     /// From 1 to 127.
     pub velocity: f64,

@@ -2,6 +2,7 @@
 
 mod by_ear;
 mod kit;
+mod notes;
 mod report;
 
 use std::io::Write;
@@ -9,13 +10,14 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use self::notes::NotesOptions;
 use super::options::OutputOptions;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::export::transcribed::{self, Writing, rounded};
 use crate::export::{mark, midi, write_beside};
 use crate::loopfile::limits::{LONGEST_NAME, MOST_BARS};
-use crate::loopfile::{Exact, Time};
+use crate::loopfile::{Exact, Loop, Time};
 use crate::schema;
 use crate::text::{Problem, shown_json};
 use crate::transcription::{self, MOST_SOUNDS, Take, Told, Transcript};
@@ -31,7 +33,7 @@ pub(super) struct Transcribe {
     /// The WAV, AIFF or FLAC
     #[arg(value_name = "RECORDING")]
     recording: PathBuf,
-    /// What it is: hits (taps, drums, a mouth), kit (drums, cut apart)
+    /// hits (drums, a mouth), notes (one at a time), kit (drums cut)
     #[arg(
         long = "as",
         value_name = "WHAT",
@@ -45,6 +47,8 @@ pub(super) struct Transcribe {
     /// It begins with each of --sounds, struck once
     #[arg(long, requires = "sounds")]
     sounds_first: bool,
+    #[command(flatten)]
+    notes: NotesOptions,
     /// Its tempo in BPM; it is found otherwise
     #[arg(long, value_name = "BPM", value_parser = tempo)]
     tempo: Option<f64>,
@@ -84,6 +88,8 @@ pub(super) struct Transcribe {
 enum What {
     /// Something struck
     Hits,
+    /// A voice or an instrument
+    Notes,
     /// Something struck, to be cut apart
     Kit,
 }
@@ -99,17 +105,23 @@ impl Transcribe {
     /// Transcribes it, and prints or writes what it heard.
     pub(super) fn run(self) -> Done {
         let told = self.told()?;
+        let song = self.notes.song()?;
         let take = Take::read(&self.recording)?;
         let transcript = match self.what {
-            What::Hits | What::Kit => {
-                transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))?
+            What::Hits | What::Kit => self
+                .notes
+                .refuse()
+                .and_then(|()| transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))),
+            What::Notes => {
+                let told = self.notes.told(&told, song.as_ref());
+                transcription::notes(&take, &told).map_err(|problem| self.of_recording(problem))
             }
-        };
+        }?;
         let doubts = transcript.doubts.iter().cloned();
         messages::report_hints_once(doubts.map(|doubt| self.of_recording(doubt)));
         let checks = self.checks();
         checks.allow()?;
-        let writing = self.writing(&transcript, told.sounds);
+        let writing = self.writing(&transcript, told.sounds, song.as_deref());
         if matches!(self.what, What::Kit) {
             return self.write_kit(&take, &transcript, writing.as_ref(), &checks);
         }
@@ -136,7 +148,7 @@ impl Transcribe {
             .map(|path| path.display().to_string())
             .collect();
         Ok(output::to_stdout(&match paths.as_slice() {
-            [] => report::lines(&heard, &transcribed::hits(&transcript, &writing)),
+            [] => report::lines(&heard, &self.parts(&transcript, &writing, song.as_deref())),
             written => format!("{}: {heard}", written.join(", ")),
         })?)
     }
@@ -178,7 +190,7 @@ impl Transcribe {
     }
 
     /// How it is written down; none where no tempo was found.
-    fn writing(&self, transcript: &Transcript, sounds: Vec<String>) -> Option<Writing> {
+    fn writing(&self, transcript: &Transcript, sounds: Vec<String>, song: Option<&Loop>) -> Option<Writing> {
         let (tempo, first) = (rounded(transcript.tempo?), transcript.beat_offset?);
         let time = Time {
             tempo,
@@ -186,14 +198,25 @@ impl Transcribe {
             counts: self.metre.0,
             unit: self.metre.1,
         };
-        let last = transcript.strokes.last()?.seconds;
+        let time = song.map_or(time, |song| song.time.clone());
+        let last = transcript.last()?;
         Some(Writing {
             bars: self.bars.unwrap_or_else(|| Writing::bars_to(&time, first, last)),
             time,
             first,
             feel: self.feel == Some(Feel::Keep),
             sounds,
+            piece: self.notes.piece().to_string(),
         })
+    }
+
+    /// What was heard as parts of a loop file.
+    fn parts(&self, transcript: &Transcript, writing: &Writing, song: Option<&Loop>) -> String {
+        match (self.what, song) {
+            (What::Hits | What::Kit, _) => transcribed::hits(transcript, writing),
+            (What::Notes, None) => transcribed::notes(transcript, writing),
+            (What::Notes, Some(song)) => transcribed::degrees(transcript, writing, song),
+        }
     }
 
     /// Writes the files that are asked for.
@@ -209,7 +232,8 @@ impl Transcribe {
         let title = self.recording.file_stem().unwrap_or_default().to_string_lossy();
         if let Some(path) = &self.output {
             let kit = self.kit_from(path)?;
-            let page = transcribed::loop_file(&title, &kit, writing, &transcribed::hits(transcript, writing));
+            let parts = self.parts(transcript, writing, None);
+            let page = transcribed::loop_file(&title, &kit, transcript.key.as_deref(), writing, &parts);
             let seal = mark::seal(&page);
             write_beside(path, |out| {
                 [seal, page].iter().try_for_each(|text| out.write_all(text.as_bytes()))
@@ -273,9 +297,13 @@ impl Transcribe {
     }
 
     fn no_tempo(&self) -> Problem {
+        let played = match self.what {
+            What::Hits | What::Kit => "hits",
+            What::Notes => "notes",
+        };
         let what = match self.bars {
-            Some(bars) => format!("has no tempo at which its hits lie in {bars} bars"),
-            None => "has too few hits to tell a tempo".to_string(),
+            Some(bars) => format!("has no tempo at which its {played} lie in {bars} bars"),
+            None => format!("has too few {played} to tell a tempo"),
         };
         let what = format!("`{}` {what}", self.recording.display());
         Problem::new(what).help("give it, as in --tempo 96")

@@ -24,13 +24,36 @@ pub(super) fn heard(transcript: &Transcript, writing: &Writing) -> String {
     // Adding nothing makes -0 a plain 0.
     let first = libm::round(writing.first * 1000.0) / 1000.0 + 0.0;
     let confidence = transcript.tempo_confidence.unwrap_or_default();
-    format!(
-        "{} at {} BPM (confidence {confidence:.2}), beat 1 at {first:.3} s; {}{doubtful}: {}",
+    let time = format!(
+        "{} at {} BPM (confidence {confidence:.2}), beat 1 at {first:.3} s",
         count_of(writing.bars as usize, "bar"),
         writing.time.tempo,
+    );
+    if !transcript.notes.is_empty() {
+        return format!("{time}; {}", of_notes(transcript));
+    }
+    format!(
+        "{time}; {}{doubtful}: {}",
         count_of(transcript.hits.len(), "hit"),
         counted.collect::<Vec<_>>().join(", "),
     )
+}
+
+/// Notes, key and tuning.
+fn of_notes(transcript: &Transcript) -> String {
+    let notes = &transcript.notes;
+    let doubtful = notes.iter().filter(|note| note.confidence <= DOUBTFUL).count();
+    let doubtful = match doubtful {
+        0 => String::new(),
+        some => format!(", {some} of them doubtful"),
+    };
+    let key = transcript.key.as_ref().map_or(String::new(), |key| format!(", {key}"));
+    let cents = transcript.tuning_cents.unwrap_or_default();
+    let tuning = match libm::round(cents) {
+        0.0 => String::new(),
+        cents => format!(", {cents:+} cents from A4 = 440 Hz"),
+    };
+    format!("{}{doubtful}{key}{tuning}", count_of(notes.len(), "note"))
 }
 
 /// Lines of a loop file under comments that say what was heard.
