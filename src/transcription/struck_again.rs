@@ -9,7 +9,7 @@ const STEP: usize = 128;
 const LEVEL: f64 = 512.0;
 /// At an onset the level comes back by so many dB; where none was found it dips by so many, and has come back half of the way.
 const COMES_BACK: f64 = 3.0;
-const DIPS: f64 = 6.0;
+const DIPS: f64 = 9.0;
 /// Seconds that a note lasts before it is struck again, and after.
 const LASTS: f64 = 0.043;
 
@@ -114,7 +114,8 @@ mod tests {
             };
             once(|t| libm::exp(-4.0 * (t % 0.5)));
             once(|t| if (0.47..0.495).contains(&t) { 0.0 } else { 1.0 });
-            assert_eq!(found(|t| 1.0 + 0.06 * libm::sin(36.0 * t)), [], "{hertz}");
+            let tremolo = found(|t| 1.0 + 0.06 * libm::sin(36.0 * t));
+            assert!(tremolo.is_empty(), "{hertz}: {tremolo:?}");
             // A dip without an onset.
             once(|t| if (0.44..0.49).contains(&t) { 0.2 } else { 1.0 });
         }
@@ -122,7 +123,7 @@ mod tests {
 
     #[test]
     fn moments_outside_of_the_recording_are_no_harm() {
-        assert_eq!(struck_again(&[], &[0.5], (0.0, 1.0), 440.0), []);
-        assert_eq!(struck_again(&[0.5; 10], &[0.5, 2.0], (0.0, 3.0), 440.0), []);
+        assert!(struck_again(&[], &[0.5], (0.0, 1.0), 440.0).is_empty());
+        assert!(struck_again(&[0.5; 10], &[0.5, 2.0], (0.0, 3.0), 440.0).is_empty());
     }
 }
