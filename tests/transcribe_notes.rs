@@ -76,7 +76,7 @@ fn lines_play_the_melody_again() {
         "\"1\" = \"G4 A4 B4 D5\"",
         "[part.notes]",
         "piece = \"stand-in\"",
-        "; G major",
+        "9 notes, G major",
     ] {
         assert!(printed.out.contains(line), "no {line} in\n{}", printed.out);
     }
@@ -159,7 +159,7 @@ fn what_is_no_melody_is_refused_or_told_as_doubtful() {
         let answer = desk.run(&["transcribe", "call.wav", "--as", "notes", "--json"]);
         if answer.code == Some(1) {
             assert!(
-                answer.err.contains("has no melody that can be followed"),
+                answer.err.contains("there is no melody in this recording"),
                 "{}",
                 answer.err
             );

@@ -181,7 +181,7 @@ mod tests {
         for (number, note) in heard.notes.iter().enumerate() {
             let begins = 0.25 + 0.25 * number as f64;
             assert!(
-                (note.seconds - begins).abs() < 0.012,
+                (note.seconds - begins).abs() < 0.015,
                 "{number}: {} for {begins}",
                 note.seconds
             );
