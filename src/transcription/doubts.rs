@@ -92,9 +92,10 @@ fn later(samples: &[f32], onset: f64) -> f64 {
     10.0 * libm::log10(mean(LATER).max(1e-12) / mean(BEGINNING).max(1e-12))
 }
 
-/// True where many samples lie at the very peak.
+/// True where many samples lie at the very peak, and more than just below it: a sine has twice as many there.
 fn is_clipped(samples: &[f32]) -> bool {
     let peak = samples.iter().fold(0.0f32, |most, sample| most.max(sample.abs()));
-    let at_peak = samples.iter().filter(|sample| sample.abs() > 0.999 * peak).count();
-    peak > 0.0 && at_peak as f64 > (CLIPPED * samples.len() as f64).max(32.0)
+    let above = |share: f32| samples.iter().filter(|sample| sample.abs() > share * peak).count();
+    let (at_peak, near) = (above(0.999), above(0.99));
+    peak > 0.0 && at_peak as f64 > (CLIPPED * samples.len() as f64).max(32.0) && 2 * at_peak > near
 }
