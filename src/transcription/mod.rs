@@ -29,8 +29,8 @@ mod weights;
 
 pub(crate) use drums::{Drum, drums};
 pub(crate) use hits::{MOST_SOUNDS, Told, hits};
-pub(crate) use slices::{Stretch, are_one, cut, slices, together};
 pub(crate) use notes::{ToldOfNotes, notes};
+pub(crate) use slices::{Stretch, are_one, cut, slices, together};
 pub(crate) use take::{LONGEST, Take};
 pub(crate) use transcript::{Manner, Stroke, Transcript};
 
