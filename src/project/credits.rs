@@ -34,7 +34,10 @@ impl Project {
 
 /// Credits of recordings that were looked into already, by the folders of the kit and the file.
 #[derive(Default)]
-pub(crate) struct KnownCredits(Mutex<HashMap<(Vec<PathBuf>, PathBuf), Vec<Credit>>>);
+pub(crate) struct KnownCredits(Mutex<HashMap<OfKit, Vec<Credit>>>);
+
+/// The folders of a kit, and a file.
+type OfKit = (Vec<PathBuf>, PathBuf);
 
 impl KnownCredits {
     fn of(&self, kit: &Kit, take: usize) -> Result<Vec<Credit>, Problem> {

@@ -113,7 +113,7 @@ impl Transcribe {
                 .refuse()
                 .and_then(|()| transcription::hits(&take, &told).map_err(|problem| self.of_recording(problem))),
             What::Notes => {
-                let told = self.notes.told(&told, song.as_ref());
+                let told = self.notes.told(&told, song.as_deref());
                 transcription::notes(&take, &told).map_err(|problem| self.of_recording(problem))
             }
         }?;

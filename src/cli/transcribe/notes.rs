@@ -51,7 +51,7 @@ impl NotesOptions {
     }
 
     /// What the person says of the notes; a loop that they go with says its tempo and its key.
-    pub(super) fn told(&self, told: &Told, song: Option<&Box<Loop>>) -> ToldOfNotes {
+    pub(super) fn told(&self, told: &Told, song: Option<&Loop>) -> ToldOfNotes {
         ToldOfNotes {
             tempo: told.tempo.or(song.map(|song| quarters(&song.time))),
             bars: told.bars.map(|bars| (bars, told.beats)),
