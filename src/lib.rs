@@ -90,8 +90,8 @@
 
 mod base;
 #[cfg(feature = "cli")]
-#[cfg(feature = "cli")]
 mod catalogue;
+#[cfg(feature = "cli")]
 mod chart;
 #[cfg(feature = "cli")]
 mod cli;
