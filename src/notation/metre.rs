@@ -1,5 +1,7 @@
 //! How a bar is divided: what strength its places have.
 
+use std::collections::HashMap;
+
 use crate::loopfile::Exact;
 
 /// The places of a bar by their strength.
@@ -21,6 +23,9 @@ const FINEST: u32 = 12;
 fn each(count: u32, apart: Exact) -> Vec<Exact> {
     (0..=count).map(|place| apart * i128::from(place)).collect()
 }
+
+/// How stretches were cut.
+type Known = HashMap<(Exact, Exact), Vec<(Exact, Exact)>>;
 
 impl Grouping {
     /// The grouping of a metre. Compound metres (6/8, 9/8, 12/8) have dotted beats; uneven ones go in twos and threes, as
@@ -181,25 +186,37 @@ impl Grouping {
 
     /// Cuts a stretch into lengths that can be drawn: as few as show the beats.
     pub(super) fn cut(&self, from: Exact, to: Exact, rest: bool) -> Vec<(Exact, Exact)> {
+        self.cut_knowing(from, to, rest, &mut HashMap::new())
+    }
+
+    /// The same by way of what is known already: parts of a tuplet of many are asked for again and again.
+    fn cut_knowing(&self, from: Exact, to: Exact, rest: bool, known: &mut Known) -> Vec<(Exact, Exact)> {
+        if let Some(pieces) = known.get(&(from, to)) {
+            return pieces.clone();
+        }
         let fits = match rest {
             true => self.rest_fits(from, to),
             false => self.note_fits(from, to),
         };
-        if fits && super::value::drawn(to - from).is_some() {
-            return vec![(from, to)];
-        }
-        let Some((_, inside)) = self.within(from, to) else {
-            return vec![(from, to)];
+        let within = match fits && super::value::drawn(to - from).is_some() {
+            true => None,
+            false => self.within(from, to),
         };
-        // What lies between the first and the last of the strong places is cut at each of them or none.
-        let candidates = [inside[0], inside[inside.len() - 1]];
-        let cuts = candidates.map(|place| {
-            let mut pieces = self.cut(from, place, rest);
-            pieces.extend(self.cut(place, to, rest));
-            pieces
-        });
-        let [first, last] = cuts;
-        if last.len() < first.len() { last } else { first }
+        let pieces = within.map_or_else(
+            || vec![(from, to)],
+            |(_, inside)| {
+                // What lies between the first and the last of the strong places is cut at each of them or none.
+                let cuts = [inside[0], inside[inside.len() - 1]].map(|place| {
+                    let mut pieces = self.cut_knowing(from, place, rest, known);
+                    pieces.extend(self.cut_knowing(place, to, rest, known));
+                    pieces
+                });
+                let [first, last] = cuts;
+                if last.len() < first.len() { last } else { first }
+            },
+        );
+        known.insert((from, to), pieces.clone());
+        pieces
     }
 
     /// The stretches around a place that a tuplet may fill: beats, halves of the bar, and halves of beats, the shortest first.
@@ -225,6 +242,15 @@ impl Grouping {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_tuplet_of_many_is_cut_as_soon_as_one_of_few() {
+        let unit = Exact::new(1, 64);
+        let grouping = Grouping::of_tuplet(63, unit);
+        let pieces = grouping.cut(unit, unit * 62, true);
+        assert_eq!((pieces[0].0, pieces[pieces.len() - 1].1), (unit, unit * 62));
+        assert!(pieces.len() < 61, "{pieces:?}");
+    }
 
     /// Lengths in sixteenths of what a stretch, in sixteenths, is cut into.
     fn cut(metre: (u32, u32), from: i128, to: i128, rest: bool) -> Vec<i128> {
