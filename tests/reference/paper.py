@@ -239,6 +239,8 @@ def read(path):
     """What music21 reads: notes by part, drums by piece, chords; and complaints at measures that are not full."""
     score = music21.converter.parse(path, format="musicxml", forceSource=True)
     notes, drums, symbols, wrong = defaultdict(list), defaultdict(set), [], []
+    implicit = lxml.etree.parse(str(path)).xpath("//measure[@implicit='yes']/@number")
+    short = {int(re.sub(r"\D", "", number)) for number in implicit}
     for part in score.parts:
         name = part.partName
         if list(part[music21.bar.Repeat]):
@@ -261,8 +263,9 @@ def read(path):
                     now = at + length
                     take(event, begins + at, length, name, notes, drums)
                 lengths.add(now)
-            # Pickups and last hits are shorter than their metre; their numbers are not shown.
-            if measure.showNumber.name != "NEVER":
+            # Pickups and last hits are shorter than their metre. music21 remembers of a keyboard's upper staff alone that a
+            # measure is implicit, so the file is asked.
+            if measure.number not in short:
                 lengths.add(fraction(measure.barDuration.quarterLength))
             if len(lengths) > 1:
                 wrong.append(f"{name}, measure {measure.number}: voices of {sorted(map(str, lengths))}")
