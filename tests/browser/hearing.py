@@ -31,10 +31,12 @@ def fitted(samples, wav):
 
 
 def heard(browser, wavs):
-    """Which of some WAVs, by its number, the loudspeakers get: it has to stand out clearly from the others."""
-    samples = sampled(browser)
-    rests = [fitted(samples, wav)[0] for wav in wavs.values()]
-    least, next_least = sorted(rests)[:2]
-    assert least < -40, f"what sounds is neither version: {rests}"
-    assert next_least > least + 20, f"what sounds could be either version: {rests}"
-    return list(wavs)[rests.index(least)]
+    """Which of some WAVs, by its number, the loudspeakers get: it has to stand out clearly from the others. A machine that is busy may
+    leave a gap in what it plays, so there are three looks."""
+    for _ in range(3):
+        samples = sampled(browser)
+        rests = [fitted(samples, wav)[0] for wav in wavs.values()]
+        least, next_least = sorted(rests)[:2]
+        if least < -40 and next_least > least + 20:
+            return list(wavs)[rests.index(least)]
+    raise AssertionError(f"what sounds is no version, or could be either: {rests}")
