@@ -21,7 +21,7 @@ pub(crate) struct Told {
     pub sounds: Vec<String>,
     /// True where the recording begins with each sound once, in the order of their names.
     pub sounds_first: bool,
-    /// Beats a minute.
+    /// In BPM.
     pub tempo: Option<f64>,
     /// Bars from the first hit to the last.
     pub bars: Option<u32>,

@@ -10,7 +10,7 @@ use crate::text::Problem;
 /// What the person says of a recording of notes.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct ToldOfNotes {
-    /// Beats a minute.
+    /// In BPM.
     pub tempo: Option<f64>,
     /// In how many bars of how many beats they lie.
     pub bars: Option<(u32, f64)>,

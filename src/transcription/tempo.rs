@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 /// A steady pulse.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Pulse {
-    /// Beats a minute.
+    /// In BPM.
     pub tempo: f64,
     /// Seconds of a beat near the recording's beginning; never before it.
     pub beat: f64,

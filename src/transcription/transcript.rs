@@ -9,7 +9,7 @@ use crate::text::Problem;
 pub(crate) struct Transcript {
     /// The recording's length.
     pub seconds: f64,
-    /// Beats a minute; none where no pulse was found.
+    /// In BPM; none where no pulse was found.
     pub tempo: Option<f64>,
     /// From 0 to 1.
     pub tempo_confidence: Option<f64>,

@@ -205,7 +205,7 @@ def instrument(folder, half, turn, name):
         events.append((first + off, mido.Message("note_off", note=key)))
     now = 0
     for seconds, event in sorted(events, key=lambda pair: pair[0]):
-        tick = round(seconds * 19200)  # 120 beats a minute.
+        tick = round(seconds * 19200)  # 120 BPM.
         track.append(event.copy(time=tick - now))
         now = tick
     with tempfile.TemporaryDirectory() as work:

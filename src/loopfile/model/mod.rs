@@ -103,7 +103,7 @@ pub struct BandAccents {
 /// Tempo and metre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Time {
-    /// Beats a minute.
+    /// In BPM.
     pub tempo: f64,
     /// What the tempo counts, in whole notes: 1/4, or 3/8 for a dotted quarter.
     pub beat: Exact,
