@@ -7,7 +7,6 @@ use std::time::Instant;
 
 use super::options::{Depth, OutputOptions};
 use super::progress::Together;
-use super::render::tags;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::base::audio::Audio;
@@ -213,7 +212,7 @@ impl Folder {
             let project = &lesson.takes[number].1;
             let (coding, seed) = (depth.coding(), project.first().seed);
             let path = new.join(&self.sounds[number]);
-            let tags = tags(project, order.bars, None);
+            let tags = project.tags(order.bars, None);
             match flac {
                 true => export::flac::write(&path, &audio, coding, (&tags, MADE_BY), seed)?,
                 false => export::wav::write(&path, &audio, coding, &tags, seed)?,

@@ -8,7 +8,6 @@ use clap::Args;
 use super::options::{AudioOptions, LoopOptions};
 use super::player::{Player, lengthen};
 use super::progress::render_unmetered;
-use super::render::tags;
 use super::{Done, messages, output};
 use crate::export;
 use crate::files::plainly;
@@ -75,7 +74,7 @@ impl Play {
         let folder = tempfile::tempdir()
             .map_err(|error| Problem::new(format!("no temporary folder can be made: {}", plainly(&error))))?;
         let file = folder.path().join("loop.wav");
-        let tags = tags(&project, self.options.bars, finished.repeating());
+        let tags = project.tags(self.options.bars, finished.repeating());
         export::wav::preview(
             &file,
             &finished.audio,

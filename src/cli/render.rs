@@ -21,7 +21,7 @@ use crate::project::Project;
 use crate::render::{Order, Rendered, Stems};
 use crate::render_cache::RenderCache;
 use crate::text::{Problem, Problems};
-use crate::wav::{Coding, Tags};
+use crate::wav::Coding;
 
 /// Render a loop or a form to a WAV
 #[derive(Args)]
@@ -162,7 +162,7 @@ impl Render {
             None
         };
         let coding = self.audio.depth.coding();
-        let tags = tags(project, order.bars, finished.repeating());
+        let tags = project.tags(order.bars, finished.repeating());
         let (finished, written) = finished
             .metered_beside(|finished| export::wav::write(path, &finished.audio, coding, &tags, project.first().seed));
         written?;
@@ -206,7 +206,7 @@ impl Render {
     /// Writes every stem as a WAV of its own; hints at those that can't sum to the mix.
     fn write_stems(&self, which: StemsName, project: &Project, finished: &Rendered, folder: &Path) -> Done {
         let order = self.audio.order(&self.options);
-        let tags = tags(project, order.bars, finished.repeating());
+        let tags = project.tags(order.bars, finished.repeating());
         let coding = self.audio.depth.coding();
         let seed = project.first().seed;
         let mut written = BTreeSet::new();
@@ -322,11 +322,6 @@ pub(super) fn place_for(file: &Path) -> PathBuf {
     let mut name = file.file_stem().unwrap_or(file.as_os_str()).to_os_string();
     name.push(".wav");
     Path::new("renders").join(name)
-}
-
-/// What the WAV says of itself.
-pub(super) fn tags(project: &Project, bars: Option<(u32, u32)>, round: Option<usize>) -> Tags {
-    project.tags(bars, round)
 }
 
 #[cfg(test)]

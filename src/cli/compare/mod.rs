@@ -14,7 +14,6 @@ use rayon::prelude::*;
 
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::progress::Together;
-use super::render::tags;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::base::audio::Audio;
@@ -161,7 +160,7 @@ impl Compare {
         let (name, beside, tags, bars) = match asked.get(number) {
             Some(Asked { name, project }) => {
                 let round = compared.repeats.then_some(compared.audio.frames());
-                let tags = tags(project, order.bars, round);
+                let tags = project.tags(order.bars, round);
                 (name.clone(), name.clone(), tags, project.barlines(&order))
             }
             None => {

@@ -12,7 +12,6 @@ use clap::Args;
 
 use super::options::{AudioOptions, LoopOptions, OutputOptions};
 use super::progress::Together;
-use super::render::tags;
 use super::replace::Rule;
 use super::{Done, messages, output};
 use crate::base::audio::{db_of_gain, gain_of_db};
@@ -258,7 +257,7 @@ impl Tryout {
             lufs: finished.lufs,
             true_peak_db: finished.true_peak_db,
             gain_db: 0.0,
-            tags: named(tags(&project, order.bars, finished.repeating()), &shot.name),
+            tags: named(project.tags(order.bars, finished.repeating()), &shot.name),
             repeats: finished.repeats,
             oddities: finished.oddities,
             audio: Spill::put(finished.audio, &stock.held)?,

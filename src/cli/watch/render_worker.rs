@@ -14,7 +14,6 @@ use super::player::Render;
 use crate::cli::messages;
 use crate::cli::options::{AudioOptions, LoopOptions};
 use crate::cli::progress::render_unmetered;
-use crate::cli::render::tags;
 use crate::cli::replace::Rule;
 use crate::export;
 use crate::loopfile::SpaceKind;
@@ -155,7 +154,7 @@ impl RenderWorker {
         if dropped() {
             return Ok(None);
         }
-        let tags = tags(&project, order.bars, finished.repeating());
+        let tags = project.tags(order.bars, finished.repeating());
         {
             let _held = self.pen.lock().unwrap_or_else(PoisonError::into_inner);
             if dropped() {
