@@ -33,6 +33,8 @@ pub struct RenderCache {
     store: Arc<Store>,
     /// Where in the queue the render stands that this is for; none where it takes any turn.
     number: Option<usize>,
+    /// True for a render after which others will ask for what it asks for.
+    leads: bool,
 }
 
 struct Store {
@@ -93,6 +95,7 @@ impl RenderCache {
         RenderCache {
             store: Arc::new(store),
             number: None,
+            leads: false,
         }
     }
 
@@ -102,6 +105,16 @@ impl RenderCache {
         RenderCache {
             store: self.store.clone(),
             number: Some(number),
+            leads: self.leads,
+        }
+    }
+
+    /// The same for the first of several versions: a sparing cache keeps all that it asks for, since the others will ask for it too.
+    pub(crate) fn leading(&self) -> RenderCache {
+        RenderCache {
+            store: self.store.clone(),
+            number: self.number,
+            leads: true,
         }
     }
 
@@ -112,7 +125,7 @@ impl RenderCache {
             line = self.store.moved.wait(line).unwrap_or_else(PoisonError::into_inner);
         }
         line.taken = true;
-        line.shelf.begin();
+        line.shelf.begin(self.leads);
         Turn {
             store: self.store.clone(),
             number: self.number,

@@ -42,7 +42,7 @@ pub(crate) struct Entry {
 pub(crate) struct Plan {
     /// In the order of the list.
     pub entries: Vec<Entry>,
-    /// Numbers of entries in the order in which they are rendered: by kits, then by loops.
+    /// Numbers of entries in the order in which they are rendered: by kits, then by loops, then by tempos.
     pub order: Vec<usize>,
     /// Loops that can't be read, with what is wrong with them.
     pub broken: Vec<(PathBuf, Problems)>,
@@ -227,7 +227,7 @@ fn told(entry: &Entry) -> String {
     words.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
-/// Entries by kits and loops, in the order of the list within those.
+/// Entries by kits, loops and tempos, in the order of the list within those.
 fn order(entries: &[Entry], known: &HashMap<&Path, &Outline>) -> Vec<usize> {
     let kits = |entry: &Entry| -> Vec<PathBuf> {
         match &entry.kit {
@@ -238,6 +238,9 @@ fn order(entries: &[Entry], known: &HashMap<&Path, &Outline>) -> Vec<usize> {
         }
     };
     let mut order: Vec<usize> = (0..entries.len()).collect();
-    order.sort_by_cached_key(|number| (kits(&entries[*number]), entries[*number].file.clone(), *number));
+    order.sort_by_cached_key(|number| {
+        let entry = &entries[*number];
+        (kits(entry), entry.file.clone(), entry.tempo.map(f64::to_bits), *number)
+    });
     order
 }

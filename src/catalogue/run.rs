@@ -10,14 +10,14 @@ use super::make::{Desk, Kits, Unmade};
 use super::plan::{Entry, Plan};
 use super::store::Store;
 use crate::project::{KnownCredits, side_by_side};
-use crate::render_cache::RenderCache;
+use crate::render_cache::{RenderCache, Versions};
 use crate::text::{Problem, Problems};
 
 /// Signals of a preview's length that are there while one is rendered, in bytes a frame of stereo.
 const BYTES_A_FRAME: f64 = 10.0 * 8.0;
 /// What a render takes beside those and its cache: recordings that are decoded, its kit.
 const BESIDE: u64 = 48 << 20;
-/// The least and the most that each core's cache holds.
+/// The least and the most that the cache holds for each preview that is made at once.
 const CACHE: (u64, u64) = (16 << 20, 384 << 20);
 /// So many stretches of work are handed out for each core, so that none waits long for the last.
 const STRETCHES_A_CORE: usize = 8;
@@ -80,20 +80,24 @@ impl Running<'_> {
             longest * f64::from(self.list.0.rate),
             rayon::current_num_threads(),
         );
-        let caches: Mutex<Vec<RenderCache>> = Mutex::default();
+        // What previews of different loops share is asked for again and again; what is one preview's alone would only take its room.
+        let cache = RenderCache::of(cache, Some(Versions::OfMany));
         let (stop, broken_off) = (AtomicBool::new(false), Mutex::new(None));
         let done = Done::of(entries());
         let stretches = self.stretches(at_once);
         let work = |stretch: usize| {
-            let held = lock(&caches).pop();
-            let own = held.unwrap_or_else(|| RenderCache::new(cache));
             let mut outcome = Outcome::default();
-            for number in stretches[stretch] {
+            let versions = stretches[stretch];
+            for (nth, number) in versions.iter().enumerate() {
                 if stop.load(Ordering::Relaxed) {
                     break;
                 }
                 let entry = &self.plan.entries[*number];
-                match desk.make(entry, &own) {
+                let made = match nth == 0 && versions.len() > 1 {
+                    true => desk.make(entry, &cache.leading()),
+                    false => desk.make(entry, &cache),
+                };
+                match made {
                     Ok(true) => outcome.made += 1,
                     Ok(false) => outcome.up_to_date += 1,
                     Err(Unmade::Entry(problems)) => outcome.failed.push(Failed {
@@ -107,7 +111,6 @@ impl Running<'_> {
                 }
                 (self.progress)(done.with(entry));
             }
-            lock(&caches).push(own);
             outcome
         };
         let outcomes = side_by_side::make(stretches.len(), at_once, work);
@@ -121,15 +124,15 @@ impl Running<'_> {
         all
     }
 
-    /// The numbers in stretches: as far as may be, each of all versions of a loop on a kit, which share their parts.
+    /// The numbers in stretches: as far as may be, each of all versions of a loop on a kit at a tempo, which share their parts.
     fn stretches(&self, at_once: usize) -> Vec<&[usize]> {
         let same = |one: &usize, other: &usize| {
             let (one, other) = (&self.plan.entries[*one], &self.plan.entries[*other]);
-            one.file == other.file && one.kit == other.kit
+            one.file == other.file && one.kit == other.kit && one.tempo == other.tempo
         };
         let longest = self.numbers.len().div_ceil(at_once * STRETCHES_A_CORE).max(1);
-        let of_one_loop = self.numbers.chunk_by(same);
-        of_one_loop
+        let versions = self.numbers.chunk_by(same);
+        versions
             .flat_map(|numbers| numbers.chunks(longest.max(MOST_SHARED)))
             .collect()
     }
@@ -142,11 +145,11 @@ fn lock<T>(what: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     what.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// How many previews of at most so many frames are made at once, and the bytes of each one's cache.
+/// How many previews of at most so many frames are made at once, and the bytes of the cache that they share.
 fn shares(memory: u64, frames: f64, cores: usize) -> (usize, usize) {
     let each = BESIDE + (frames * BYTES_A_FRAME) as u64;
     let at_once = (memory / (each + CACHE.0)).clamp(1, cores as u64);
-    let cache = (memory / at_once).saturating_sub(each).clamp(CACHE.0, CACHE.1);
+    let cache = at_once * (memory / at_once).saturating_sub(each).clamp(CACHE.0, CACHE.1);
     (at_once as usize, usize::try_from(cache).unwrap_or(usize::MAX))
 }
 
@@ -184,7 +187,7 @@ mod tests {
         assert_eq!(shares(8 << 30, ten_minutes, 8).0, 3);
         for (memory, frames) in [(1 << 30, 480_000.0), (4 << 30, ten_minutes), (2 << 30, 96_000.0)] {
             let (at_once, cache) = shares(memory, frames, 64);
-            let taken = at_once as u64 * (BESIDE + (frames * BYTES_A_FRAME) as u64 + cache as u64);
+            let taken = at_once as u64 * (BESIDE + (frames * BYTES_A_FRAME) as u64) + cache as u64;
             assert!(at_once == 1 || taken <= memory, "{taken} of {memory}");
         }
     }

@@ -18,6 +18,8 @@ pub(super) struct Shelf<S> {
     /// Counts plans that have begun, and those that were ended.
     turn: u64,
     ended: u64,
+    /// True where the present plan is that of the first of several versions.
+    leads: bool,
     /// Counts entries.
     came: u64,
 }
@@ -40,6 +42,7 @@ impl<S: Clone> Shelf<S> {
             bytes: 0,
             turn: 0,
             ended: 0,
+            leads: false,
             came: 0,
         }
     }
@@ -48,9 +51,10 @@ impl<S: Clone> Shelf<S> {
         self.sparing.is_some()
     }
 
-    /// Begins a plan: what it and the one before have not asked for may now give way.
-    pub(super) fn begin(&mut self) {
+    /// Begins a plan: what it and the one before have not asked for may now give way. Of one that leads, others will ask for the same.
+    pub(super) fn begin(&mut self, leads: bool) {
         self.turn += 1;
+        self.leads = leads;
     }
 
     /// Ends a plan that has asked for all that its render will. Where versions differ in one thing, the second has then asked
@@ -84,7 +88,7 @@ impl<S: Clone> Shelf<S> {
             None => false,
         };
         // What one version alone has would never be asked for again. Figures are cheap to keep.
-        let waits = self.is_sparing() && self.ended > 0 && bytes > 0 && !missed;
+        let waits = self.is_sparing() && self.ended > 0 && !self.leads && bytes > 0 && !missed;
         let (slot, bytes) = if waits {
             (None, ENTRY)
         } else {
@@ -159,14 +163,14 @@ mod tests {
 
     fn next(shelf: &mut Shelf<()>) {
         shelf.end();
-        shelf.begin();
+        shelf.begin(false);
     }
 
     #[test]
     fn keeps_to_its_room_and_lets_go_what_was_longest_unused() {
         let mut shelf = shelf(1000, 2);
         let names = names();
-        shelf.begin();
+        shelf.begin(false);
         assert!(shelf.reserve(names[0], 500, ()) && shelf.reserve(names[1], 500, ()));
         assert!(!shelf.reserve(names[2], 500, ()), "nothing of this plan gives way");
         next(&mut shelf);
@@ -183,7 +187,7 @@ mod tests {
     fn what_finds_no_room_sends_nothing_away() {
         let mut shelf = shelf(1000, 2);
         let names = names();
-        shelf.begin();
+        shelf.begin(false);
         assert!(shelf.reserve(names[0], 400, ()) && shelf.reserve(names[1], 400, ()));
         (0..2).for_each(|_| next(&mut shelf));
         assert!(shelf.find(names[1]).is_some());
@@ -199,7 +203,7 @@ mod tests {
     fn entries_of_no_bytes_count_too_and_give_way() {
         let mut shelf = shelf(0, 2);
         let names = names();
-        shelf.begin();
+        shelf.begin(false);
         assert!(shelf.reserve(names[0], 0, ()) && shelf.reserve(names[1], 0, ()));
         assert!(!shelf.reserve(names[2], 0, ()));
         (0..2).for_each(|_| next(&mut shelf));
@@ -212,13 +216,17 @@ mod tests {
         let mut shelf = Shelf::new(100_000, Some(Versions::OfMany));
         let names = names();
         // A first one that breaks off has not asked for all.
-        shelf.begin();
-        shelf.begin();
+        shelf.begin(false);
+        shelf.begin(false);
         assert!(shelf.reserve(names[0], 10, ()));
         next(&mut shelf);
         assert!(!shelf.reserve(names[1], 10, ()) && shelf.find(names[1]).is_none());
         assert!(shelf.reserve(names[1], 10, ()) && shelf.find(names[1]).is_some());
         assert!(shelf.reserve(names[2], 0, ()), "figures are kept at once");
+        // The first of other versions.
+        shelf.end();
+        shelf.begin(true);
+        assert!(shelf.reserve(names[3], 10, ()) && shelf.find(names[3]).is_some());
     }
 
     #[test]
@@ -226,7 +234,7 @@ mod tests {
         for (versions, stays) in [(Versions::OfOneThing, false), (Versions::OfMany, true)] {
             let mut shelf = Shelf::new(100_000, Some(versions));
             let names = names();
-            shelf.begin();
+            shelf.begin(false);
             assert!(shelf.reserve(names[0], 10, ()) && shelf.reserve(names[1], 10, ()));
             next(&mut shelf);
             assert!(shelf.find(names[0]).is_some());
