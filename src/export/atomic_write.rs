@@ -1,8 +1,10 @@
 //! Files that are whole or not there: written beside their place, then renamed into it.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, ErrorKind, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 use tempfile::NamedTempFile;
 
@@ -159,8 +161,17 @@ fn begin(folder: &Path, place: &Path) -> io::Result<NamedTempFile> {
     Err(io::Error::other("other runs keep clearing away what is begun"))
 }
 
-/// Removes unfinished files whose writers are dead: those that nobody holds. What can't be told or removed stays.
+/// Folders that this process has cleared: what is unfinished in them is its own or another's that lives.
+static CLEARED: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
+/// Removes unfinished files whose writers are dead: those that nobody holds. What can't be told or removed stays. It is done once for
+/// a folder: to look through one with many thousands of files for each that comes into it would take longer than to write them.
 fn clear(folder: &Path) {
+    let mut cleared = CLEARED.lock().unwrap_or_else(PoisonError::into_inner);
+    if !cleared.insert(folder.to_path_buf()) {
+        return;
+    }
+    drop(cleared);
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         let name = entry.file_name();
         let name = name.to_string_lossy();
