@@ -1,7 +1,5 @@
 //! How a bar is divided: what strength its places have.
 
-use std::collections::HashMap;
-
 use crate::loopfile::Exact;
 
 /// The places of a bar by their strength.
@@ -24,8 +22,27 @@ fn each(count: u32, apart: Exact) -> Vec<Exact> {
     (0..=count).map(|place| apart * i128::from(place)).collect()
 }
 
-/// How stretches were cut.
-type Known = HashMap<(Exact, Exact), Vec<(Exact, Exact)>>;
+/// How good a way through a stretch is; the least is the best.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+struct Way {
+    /// Lengths that can't be drawn.
+    undrawn: u32,
+    /// All lengths.
+    pieces: u32,
+    /// How weak the places are at which it is cut.
+    weakness: u32,
+}
+
+impl Way {
+    /// It with one length before it that ends at a place of some weakness.
+    fn after(self, drawn: bool, weakness: u32) -> Way {
+        Way {
+            undrawn: self.undrawn + u32::from(!drawn),
+            pieces: self.pieces + 1,
+            weakness: self.weakness + weakness,
+        }
+    }
+}
 
 impl Grouping {
     /// The grouping of a metre. Compound metres (6/8, 9/8, 12/8) have dotted beats; uneven ones go in twos and threes, as
@@ -151,7 +168,7 @@ impl Grouping {
 
     /// True where a note of this place and length is read at sight: it shows the strong places inside it, or is a plain
     /// syncopation about one.
-    fn note_fits(&self, from: Exact, to: Exact) -> bool {
+    pub(super) fn note_fits(&self, from: Exact, to: Exact) -> bool {
         let Some((level, inside)) = self.within(from, to) else {
             return true;
         };
@@ -184,39 +201,59 @@ impl Grouping {
         }
     }
 
-    /// Cuts a stretch into lengths that can be drawn: as few as show the beats.
+    /// Cuts a stretch into lengths that can be drawn, as few as show the beats; of as few those that meet at the strongest
+    /// places.
     pub(super) fn cut(&self, from: Exact, to: Exact, rest: bool) -> Vec<(Exact, Exact)> {
-        self.cut_knowing(from, to, rest, &mut HashMap::new())
+        let places = self.ladder(from, to);
+        let fits = |from: Exact, to: Exact| {
+            let drawn = super::value::drawn(to - from).is_some();
+            drawn
+                && if rest {
+                    self.rest_fits(from, to)
+                } else {
+                    self.note_fits(from, to)
+                }
+        };
+        // For each place the best way from it to the end: how good it is, and where its first length ends.
+        let last = places.len() - 1;
+        let mut best = vec![(Way::default(), last); places.len()];
+        for begin in (0..last).rev() {
+            let ways = (begin + 1..=last).filter_map(|end| {
+                let fits = fits(places[begin], places[end]);
+                // What can't be cut any further stays, if it can be drawn or not.
+                (fits || end == begin + 1).then(|| (best[end].0.after(fits, self.level(places[end])), end))
+            });
+            best[begin] = ways.min().expect("the next place is one");
+        }
+        let mut pieces = Vec::new();
+        let mut now = 0;
+        while now < last {
+            let end = best[now].1;
+            pieces.push((places[now], places[end]));
+            now = end;
+        }
+        pieces
     }
 
-    /// The same by way of what is known already: parts of a tuplet of many are asked for again and again.
-    fn cut_knowing(&self, from: Exact, to: Exact, rest: bool, known: &mut Known) -> Vec<(Exact, Exact)> {
-        if let Some(pieces) = known.get(&(from, to)) {
-            return pieces.clone();
+    /// The places at which a stretch may be cut, with its ends: the strong ones inside it, and those that lead up to the next
+    /// strong one from its beginning, and from the last one to its end.
+    fn ladder(&self, from: Exact, to: Exact) -> Vec<Exact> {
+        let mut places = vec![from, to];
+        if let Some(layer) = self.layers.last() {
+            places.extend(layer.iter().filter(|place| from < **place && **place < to));
         }
-        let fits = match rest {
-            true => self.rest_fits(from, to),
-            false => self.note_fits(from, to),
-        };
-        let within = match fits && super::value::drawn(to - from).is_some() {
-            true => None,
-            false => self.within(from, to),
-        };
-        let pieces = within.map_or_else(
-            || vec![(from, to)],
-            |(_, inside)| {
-                // What lies between the first and the last of the strong places is cut at each of them or none.
-                let cuts = [inside[0], inside[inside.len() - 1]].map(|place| {
-                    let mut pieces = self.cut_knowing(from, place, rest, known);
-                    pieces.extend(self.cut_knowing(place, to, rest, known));
-                    pieces
-                });
-                let [first, last] = cuts;
-                if last.len() < first.len() { last } else { first }
-            },
-        );
-        known.insert((from, to), pieces.clone());
-        pieces
+        let mut step = self.pulse;
+        for _ in 0..FINEST {
+            if (from / step).is_integer() && (to / step).is_integer() {
+                break;
+            }
+            step /= 2;
+            let (first, last) = (((from / step).floor() + 1) * step, ((to / step).ceil() - 1) * step);
+            places.extend([first, last].into_iter().filter(|place| from < *place && *place < to));
+        }
+        places.sort();
+        places.dedup();
+        places
     }
 
     /// The stretches around a place that a tuplet may fill: beats, halves of the bar, and halves of beats, the shortest first.
@@ -241,6 +278,7 @@ impl Grouping {
 
 #[cfg(test)]
 mod tests {
+    use super::super::value::drawn;
     use super::*;
 
     #[test]
@@ -263,6 +301,53 @@ mod tests {
             .collect()
     }
 
+    /// No two neighbours that are tied could be one note, and no two rests one rest, without hiding what has to be seen.
+    #[test]
+    fn there_is_no_tie_where_a_dot_will_do() {
+        let metres = [
+            (4, 4),
+            (3, 4),
+            (5, 4),
+            (7, 4),
+            (2, 2),
+            (6, 8),
+            (9, 8),
+            (12, 8),
+            (5, 8),
+            (7, 8),
+            (11, 16),
+            (3, 8),
+        ];
+        let tuplets =
+            [(3, 8), (5, 16), (7, 8), (9, 16)].map(|(notes, of)| Grouping::of_tuplet(notes, Exact::new(1, of)));
+        for grouping in metres.into_iter().map(Grouping::of).chain(tuplets) {
+            let last = (grouping.length() * 32).to_integer();
+            let places = (0..=last).map(|at| Exact::new(at, 32));
+            let places: Vec<Exact> = places.collect();
+            for (number, from) in places.iter().enumerate() {
+                for (to, rest) in places[number + 1..].iter().flat_map(|to| [(to, false), (to, true)]) {
+                    let pieces = grouping.cut(*from, *to, rest);
+                    assert_eq!((pieces[0].0, pieces[pieces.len() - 1].1), (*from, *to));
+                    let fits = |from, to| match rest {
+                        true => grouping.rest_fits(from, to),
+                        false => grouping.note_fits(from, to),
+                    };
+                    let one_will_do = |from, to| drawn(to - from).is_some() && fits(from, to);
+                    for (begin, end) in &pieces {
+                        assert!(one_will_do(*begin, *end), "{grouping:?} {from}-{to}: {pieces:?}");
+                    }
+                    for pair in pieces.windows(2) {
+                        assert_eq!(pair[0].1, pair[1].0);
+                        assert!(
+                            !one_will_do(pair[0].0, pair[1].1),
+                            "{grouping:?} {from}-{to}: {pieces:?}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
     /// E. Gould, "Behind Bars" (2011), "Grouping of note values" [memory].
     #[test]
     fn notes_show_the_middle_of_the_bar_but_for_plain_syncopations() {
@@ -280,6 +365,9 @@ mod tests {
             ((4, 4), 1, 5, vec![3, 1]),
             ((4, 4), 0, 10, vec![8, 2]),
             ((4, 4), 6, 16, vec![2, 8]),
+            ((4, 4), 4, 16, vec![12]),
+            ((4, 4), 0, 13, vec![12, 1]),
+            ((4, 4), 3, 12, vec![1, 8]),
             ((3, 4), 2, 12, vec![2, 8]),
             ((3, 4), 0, 12, vec![12]),
             ((3, 4), 6, 12, vec![6]),

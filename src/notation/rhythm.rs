@@ -2,7 +2,7 @@
 
 use super::metre::Grouping;
 use super::sounding::Sounding;
-use super::tuplets::{Region, regions};
+use super::tuplets::{Region, parted, regions};
 use super::value::{drawn, flags};
 use super::{Event, Value};
 use crate::loopfile::Exact;
@@ -15,7 +15,7 @@ pub(super) fn voice(grouping: &Grouping, (from, to): (Exact, Exact), sounding: &
     }
     let mut writer = VoiceWriter {
         grouping,
-        regions: regions(grouping, sounding),
+        regions: regions(grouping, (from, to), sounding),
         events: Vec::new(),
     };
     let mut now = from;
@@ -40,20 +40,13 @@ struct VoiceWriter<'a> {
 
 impl VoiceWriter<'_> {
     fn rest(&mut self, from: Exact, to: Exact) {
-        for (from, to, region) in self.stretches(from, to) {
-            for event in self.cut(from, to, region, true) {
-                self.events.push((event, region));
-            }
-        }
+        let rests = self.cut(from, to, true);
+        self.events.extend(rests);
     }
 
     /// Writes what sounds, and gives where it ends.
     fn sound(&mut self, sound: &Sounding) -> Exact {
-        let mut pieces = Vec::new();
-        for (from, to, region) in self.stretches(sound.from, sound.to) {
-            let cut = self.cut(from, to, region, false);
-            pieces.extend(cut.into_iter().map(|event| (event, region)));
-        }
+        let mut pieces = self.cut(sound.from, sound.to, false);
         if sound.short {
             pieces.truncate(1);
         }
@@ -81,52 +74,27 @@ impl VoiceWriter<'_> {
             .map_or(sound.to, |(event, _)| event.at + event.length)
     }
 
-    /// A stretch, parted where tuplets begin and end.
-    fn stretches(&self, from: Exact, to: Exact) -> Vec<(Exact, Exact, Option<usize>)> {
-        let mut parts = Vec::new();
-        let mut now = from;
-        while now < to {
-            let inside = self
-                .regions
-                .iter()
-                .position(|region| region.from <= now && now < region.to);
-            let next = self.regions.iter().map(|region| region.from).filter(|edge| *edge > now);
-            let end = match inside {
-                Some(region) => self.regions[region].to,
-                None => next.min().unwrap_or(to),
+    /// A stretch as events without notes, each with the number of its tuplet's region.
+    fn cut(&self, from: Exact, to: Exact, rest: bool) -> Vec<(Event, Option<usize>)> {
+        let mut events = Vec::new();
+        for (from, to, region) in parted(&self.regions, from, to) {
+            let (pieces, stretch) = match region.map(|region| &self.regions[region]) {
+                None => (self.grouping.cut(from, to, rest), Exact::ONE),
+                Some(region) => (region.cut(from, to, rest), region.stretch()),
             };
-            parts.push((now, end.min(to), inside));
-            now = end;
+            let event = |(from, to): (Exact, Exact)| Event {
+                at: from,
+                length: to - from,
+                value: drawn((to - from) * stretch).unwrap_or(Value { part: 1024, dots: 0 }),
+                tuplet: None,
+                notes: Vec::new(),
+                graces: Vec::new(),
+                beams: 0,
+                signs: Vec::new(),
+            };
+            events.extend(pieces.into_iter().map(|piece| (event(piece), region)));
         }
-        parts
-    }
-
-    fn cut(&self, from: Exact, to: Exact, region: Option<usize>, rest: bool) -> Vec<Event> {
-        let event = |at, length, written| Event {
-            at,
-            length,
-            value: drawn(written).unwrap_or(Value { part: 1024, dots: 0 }),
-            tuplet: None,
-            notes: Vec::new(),
-            graces: Vec::new(),
-            beams: 0,
-            signs: Vec::new(),
-        };
-        match region.map(|region| &self.regions[region]) {
-            None => {
-                let pieces = self.grouping.cut(from, to, rest).into_iter();
-                pieces.map(|(from, to)| event(from, to - from, to - from)).collect()
-            }
-            Some(region) => {
-                let grouping = Grouping::of_tuplet(region.notes, region.unit());
-                let stretch = region.stretch();
-                let written = |at: Exact| (at - region.from) * stretch;
-                let pieces = grouping.cut(written(from), written(to), rest).into_iter();
-                let piece =
-                    |(from, to): (Exact, Exact)| event(region.from + from / stretch, (to - from) / stretch, to - from);
-                pieces.map(piece).collect()
-            }
-        }
+        events
     }
 
     /// Gives each event of a tuplet its bracket.
@@ -287,7 +255,68 @@ mod tests {
         );
     }
 
+    /// One note alone, or behind another that fills the bar up to it.
+    fn alone(metre: (u32, u32), of: i128, (from, to): (i128, i128), behind: bool) -> String {
+        let before = Some((0, from)).filter(|_| behind);
+        let notes: Vec<(i128, i128)> = before.into_iter().chain([(from, to)]).collect();
+        let events = events(metre, of, &notes, false);
+        short(&events).replace('-', "")
+    }
+
+    #[test]
+    fn a_note_that_leads_over_the_end_of_a_tuplet_has_few_ties_and_shows_the_beats() {
+        assert_eq!(alone((4, 4), 12, (1, 12), false), "[3:2 r8 4~] 2.");
+        assert_eq!(alone((4, 4), 12, (7, 12), true), "2~ [3:2 8 16~] 4.");
+        assert_eq!(alone((4, 4), 12, (5, 12), false), "r4 r8 [3:2 r16 8~] 2");
+        assert_eq!(alone((4, 4), 12, (1, 11), false), "[3:2 r8 4~] 2~ [3:2 4 r8]");
+        assert_eq!(alone((4, 4), 24, (14, 24), true), "2~ [3:2 8 16~] 4.");
+        assert_eq!(alone((6, 8), 24, (1, 18), false), "[3:2 r16 8~] 4~ 4.");
+    }
+
+    /// Parts of a tuplet's region or of the bar, where a pair of tied events is in one of them.
+    fn one_will_do(grouping: &Grouping, regions: &[Region], pair: &[Event]) -> bool {
+        let (from, to) = (pair[0].at, pair[1].at + pair[1].length);
+        let [(.., region)] = parted(regions, from, to)[..] else {
+            return false;
+        };
+        match region.map(|region| &regions[region]) {
+            None => grouping.note_fits(from, to) && drawn(to - from).is_some(),
+            Some(region) => {
+                let written = |at: Exact| (at - region.from) * region.stretch();
+                let inside = Grouping::of_tuplet(region.notes, region.unit());
+                inside.note_fits(written(from), written(to)) && drawn(written(to) - written(from)).is_some()
+            }
+        }
+    }
+
     proptest! {
+        #[test]
+        fn no_tie_stands_where_a_dot_will_do(
+            metre in prop::sample::select(vec![(4u32, 4u32), (3, 4), (2, 4), (6, 8), (7, 8), (5, 4), (12, 8), (2, 2), (5, 16)]),
+            of in prop::sample::select(vec![16i128, 12, 24, 20, 40, 28, 48, 72]),
+            places in prop::collection::btree_set(0i128..96, 1..8),
+            lengths in prop::collection::vec(1i128..64, 8),
+        ) {
+            let grouping = Grouping::of(metre);
+            let last = (grouping.length() * of).floor().to_integer();
+            let places: Vec<i128> = places.into_iter().filter(|at| *at < last).collect();
+            prop_assume!(!places.is_empty());
+            let notes: Vec<(i128, i128)> = places.iter().zip(&lengths).enumerate().map(|(number, (at, length))| {
+                (*at, (at + length).min(places.get(number + 1).copied().unwrap_or(last)))
+            }).collect();
+            let struck = struck();
+            let sounding: Vec<Sounding> = notes.iter().map(|(from, to)| Sounding {
+                from: Exact::new(*from, of), to: Exact::new(*to, of), struck: &struck, before: false, on: false, short: false,
+            }).collect();
+            let bar = (Exact::ZERO, grouping.length());
+            let regions = regions(&grouping, bar, &sounding);
+            let events = voice(&grouping, bar, &sounding);
+            prop_assert_eq!(events.iter().map(|event| event.length).sum::<Exact>(), grouping.length());
+            for pair in events.windows(2).filter(|pair| pair[0].notes.iter().any(|note| note.tied)) {
+                prop_assert!(!one_will_do(&grouping, &regions, pair), "{:?}: {}", notes, short(&events));
+            }
+        }
+
         #[test]
         fn a_voice_is_full_and_begins_where_it_should(
             metre in prop::sample::select(vec![(4u32, 4u32), (3, 4), (6, 8), (7, 8), (5, 4), (12, 8), (2, 2), (5, 16)]),
