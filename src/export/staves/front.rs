@@ -13,8 +13,44 @@ const MINOR: [&str; 15] = [
     "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯", "D♯", "A♯",
 ];
 
+/// What stands above the first system.
+pub(super) struct Front {
+    title: String,
+    /// The lines below the title.
+    pub lines: Vec<String>,
+    /// Sections in the order in which they are heard, each with its bars; empty where there is none.
+    pub form: Vec<String>,
+    /// Which bars are written once and heard more often.
+    pub folded: Option<String>,
+}
+
+impl Front {
+    pub(super) fn of(sheet: &Sheet, wish: &Wish) -> Front {
+        Front {
+            title: sheet.title.clone(),
+            lines: lines(sheet, wish),
+            form: form(sheet),
+            folded: folded(sheet),
+        }
+    }
+
+    /// Its height in mm: a title of 20 points and lines of 10, on a page of so many mm, at half a letter's size a sign, with the
+    /// spaces below.
+    pub(super) fn height(&self, page: f64) -> f64 {
+        const POINT: f64 = 25.4 / 72.0;
+        let tall = |text: &str, points: f64, leading: f64| {
+            let wide = text.chars().count() as f64 * points * POINT / 2.0;
+            (wide / page).ceil().max(1.0) * points * POINT * leading
+        };
+        let form = (!self.form.is_empty()).then(|| format!("Form: {}", self.form.join(" · ")));
+        let folded = self.folded.as_ref().map(|folded| format!("Alike: bars {folded}"));
+        let lines = self.lines.iter().chain(&form).chain(&folded);
+        tall(&self.title, 20.0, 1.15) + lines.map(|line| tall(line, 10.0, 1.35)).sum::<f64>() + 5.5
+    }
+}
+
 /// The lines below the title.
-pub(super) fn lines(sheet: &Sheet, wish: &Wish) -> Vec<String> {
+fn lines(sheet: &Sheet, wish: &Wish) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(instrument) = wish.instrument {
         lines.push(format!(
@@ -45,7 +81,7 @@ fn key_name(key: Signature) -> Option<String> {
 }
 
 /// Sections in the order in which they are heard, each with its bars; empty where there is none.
-pub(super) fn form(sheet: &Sheet) -> Vec<String> {
+fn form(sheet: &Sheet) -> Vec<String> {
     let mut heard: Vec<(u32, usize)> = Vec::new();
     for (place, bar) in sheet.bars.iter().enumerate() {
         heard.extend(bar.heard.iter().map(|number| (*number, place)));
@@ -67,7 +103,7 @@ pub(super) fn form(sheet: &Sheet) -> Vec<String> {
 }
 
 /// Which bars are written once and heard more often, such as "1–3 = 5–7".
-pub(super) fn folded(sheet: &Sheet) -> Option<String> {
+fn folded(sheet: &Sheet) -> Option<String> {
     let mut runs: Vec<Vec<(u32, u32)>> = Vec::new();
     for bar in sheet.bars.iter().filter(|bar| bar.heard.len() > 1) {
         let follows = |run: &&mut Vec<(u32, u32)>| {

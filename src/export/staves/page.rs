@@ -4,6 +4,7 @@ use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
 use serde::Serialize;
 
+use super::front::Front;
 use super::ink::{Used, definitions, short};
 use super::score::{Score, System};
 use super::{Drums, Wish, key, lead, spoken, tablature};
@@ -18,8 +19,6 @@ const STYLE: &str = include_str!("page.css");
 pub(super) const WIDTH: f64 = 180.0;
 /// Height of what is printed, in mm, so that a page of letter holds it with margins of 12 mm.
 const HEIGHT: f64 = 250.0;
-/// Height of the title and what stands below it, in mm.
-const TITLE: f64 = 34.0;
 /// Bars of a full band that are to be on one page.
 const PAGE: usize = 8;
 /// Space between two systems, in mm.
@@ -40,9 +39,9 @@ struct SystemBlock {
     svg: String,
 }
 
-/// The systems of a sheet, as large as bars of four a system and eight a page let them be; `below` are heights in mm of what is to
-/// stand below those on their page, the first that can.
-pub(super) fn systems(score: &Score, below: &[f64]) -> Vec<System> {
+/// The systems of a sheet, as large as bars of four a system and eight a page let them be; `above` is the height in mm of what
+/// stands above them, `below` are heights of what is to stand below those on their page, the first that can.
+pub(super) fn systems(score: &Score, above: f64, below: &[f64]) -> Vec<System> {
     let mut last = None;
     for (below, space) in below.iter().flat_map(|below| SPACES.map(|space| (below, space))) {
         let systems = score.systems(WIDTH / space);
@@ -53,7 +52,7 @@ pub(super) fn systems(score: &Score, below: &[f64]) -> Vec<System> {
             .sum();
         let fours = systems.iter().all(|system| system.comfortable);
         let whole = |system: &System| system.bars.len() >= score.usual(0) || system.bars.end == score.bars();
-        let good = fours && systems.first().is_none_or(whole) && TITLE + eight + below <= HEIGHT;
+        let good = fours && systems.first().is_none_or(whole) && above + eight + below <= HEIGHT;
         last = Some(systems);
         if good {
             break;
@@ -79,12 +78,14 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
     key.extend(key::of_marks(
         &tables.iter().flat_map(tablature::Table::marks).collect(),
     ));
+    let front = Front::of(sheet, wish);
     let systems = match staves.is_empty() {
         true => Vec::new(),
         false => {
             let key = key::height(&key, WIDTH);
             let first = tables.iter().filter(|table| table.first < PAGE);
-            systems(&score, &[key + first.map(tablature::Table::height).sum::<f64>(), key])
+            let below = [key + first.map(tablature::Table::height).sum::<f64>(), key];
+            systems(&score, front.height(WIDTH), &below)
         }
     };
     let mut blocks = Vec::new();
@@ -103,9 +104,9 @@ pub(super) fn html(sheet: &Sheet, wish: &Wish) -> Result<String, Problem> {
     }
     fill(context! {
         title => &sheet.title,
-        lines => super::front::lines(sheet, wish),
-        form => super::front::form(sheet),
-        folded => super::front::folded(sheet),
+        lines => front.lines,
+        form => front.form,
+        folded => front.folded,
         definitions => definitions(&used),
         systems => Value::from(Serde(blocks)),
         tables => Value::from(Serde(tables)),

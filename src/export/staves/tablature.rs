@@ -1,5 +1,6 @@
 //! Drums as tables: a line a drum, a column a beat.
 //!
+//! Bars of a section that look the same stand once, under all their numbers; a drum that rests through a table has no line in it.
 //! A beat has the fewest steps on which all its hits lie. Where these would be many, it has the steps that most of its hits
 //! lie on, and what lies between them stands in braces, as in a loop file: so many marks, evenly in the step's time or in the
 //! beat's.
@@ -11,24 +12,26 @@ use serde::Serialize;
 use crate::loopfile::Exact;
 use crate::notation::{Clef, Event, Head, Sheet, Sign, Staff, WrittenPitch};
 
-/// The most bars of a table.
-const BARS: usize = 4;
+/// Steps of a beat where all beats of its bar have as few.
+const HALVES: i128 = 2;
 /// Steps of a beat that are tried, the plainest first: quarters of it, thirds, and finer ones.
 const STEPS: [i128; 6] = [4, 3, 6, 8, 5, 7];
 /// The most marks in braces.
 const MOST: i128 = 16;
 /// Steps of a beat that not even braces fit; what lies between two of them stands on the earlier one.
 const FINEST: i128 = 24;
-/// How wide a table may be, in letters of it: 180 mm in letters of 8 points that are 0.6 of that wide.
-const WIDE: usize = 106;
+/// How wide a table may be, in letters of it: 180 mm in letters of 7.5 points that are 0.6 of that wide.
+const WIDE: usize = 113;
 /// Space around a beat's marks, and around a drum's name, in letters.
 const AROUND: usize = 1;
+/// Height of a line in mm: 7.5 points at a line height of 1.15.
+const LINE: f64 = 7.5 * 1.15 * 25.4 / 72.0;
 
 /// Some bars of the drums.
 #[derive(Debug, Serialize)]
 pub(super) struct Table {
     pub caption: String,
-    /// Bars with their number and how many beats they have.
+    /// Bars with their numbers and how many beats they have.
     pub bars: Vec<(String, usize)>,
     /// How each beat is counted.
     pub counts: Vec<Cell>,
@@ -48,10 +51,9 @@ pub(super) struct Cell {
 }
 
 impl Table {
-    /// Its height in mm: a caption, two lines of heads and the drums, each 8 points at a line height of 1.25, and the space below.
+    /// Its height in mm: a caption, two lines of heads, the drums, and the space below.
     pub(super) fn height(&self) -> f64 {
-        const LINE: f64 = 8.0 * 1.25 * 25.4 / 72.0;
-        (self.rows.len() + 3) as f64 * LINE + 6.0
+        (self.rows.len() + 3) as f64 * LINE + 5.0
     }
 
     /// All marks in it.
@@ -59,16 +61,30 @@ impl Table {
         let cells = self.rows.iter().flat_map(|(_, cells)| cells);
         cells.flat_map(|cell| cell.text.chars())
     }
+}
 
-    /// Its width in letters.
+/// Bars that look the same: one column a beat.
+struct Alike {
+    /// Their places in the sheet.
+    bars: Vec<usize>,
+    /// How each beat is counted.
+    counts: Vec<String>,
+    /// For each drum what it plays in each beat.
+    rows: Vec<Vec<String>>,
+}
+
+impl Alike {
     fn width(&self) -> usize {
-        let letters = |text: &str| text.chars().count() + AROUND;
-        let names = self.rows.iter().map(|(name, _)| letters(name));
         let beats = self.counts.iter().enumerate().map(|(beat, count)| {
-            let cells = self.rows.iter().map(|(_, cells)| letters(&cells[beat].text));
-            cells.fold(letters(&count.text), usize::max)
+            let rows = self.rows.iter().map(|beats| beats[beat].chars().count());
+            rows.fold(count.chars().count(), usize::max) + AROUND
         });
-        names.fold(0, usize::max) + beats.sum::<usize>()
+        beats.sum()
+    }
+
+    /// True where a drum does not rest.
+    fn plays(&self, drum: usize) -> bool {
+        self.rows[drum].iter().any(|marks| marks.contains(|mark| mark != '-'))
     }
 }
 
@@ -79,23 +95,113 @@ pub(super) fn tables(sheet: &Sheet) -> Vec<Table> {
     if staves.is_empty() {
         return Vec::new();
     }
+    let names: Vec<&str> = staves
+        .iter()
+        .flat_map(|staff| staff.drums.iter().map(|drum| &*drum.name))
+        .collect();
+    let longest = names.iter().map(|name| name.chars().count()).max().unwrap_or(0) + AROUND;
     let mut tables = Vec::new();
     let mut first = 0;
     while first < sheet.bars.len() {
-        let mut end = first + 1;
-        while end < sheet.bars.len() && end - first < BARS && sheet.bars[end].section.is_none() {
-            end += 1;
+        let behind = (first + 1..sheet.bars.len()).find(|bar| sheet.bars[*bar].section.is_some());
+        let end = behind.unwrap_or(sheet.bars.len());
+        let mut beside: Vec<Alike> = Vec::new();
+        for alike in different(sheet, &staves, first..end) {
+            let wide: usize = beside.iter().map(Alike::width).sum();
+            if !beside.is_empty() && longest + wide + alike.width() > WIDE {
+                tables.push(table(sheet, &names, &std::mem::take(&mut beside)));
+            }
+            beside.push(alike);
         }
-        // A dense bar has fewer beside it.
-        let mut made = table(sheet, &staves, first..end);
-        while made.width() > WIDE && end - first > 1 {
-            end -= 1;
-            made = table(sheet, &staves, first..end);
-        }
-        tables.push(made);
+        tables.push(table(sheet, &names, &beside));
         first = end;
     }
     tables
+}
+
+/// The bars that differ, in order, each with all that look like it.
+fn different(sheet: &Sheet, staves: &[&Staff], bars: std::ops::Range<usize>) -> Vec<Alike> {
+    let mut found: Vec<Alike> = Vec::new();
+    for bar in bars {
+        let beats = bar_beats(sheet, staves, bar);
+        let counts: Vec<String> = beats.iter().map(counted).collect();
+        let rows = staves.iter().flat_map(|staff| {
+            let beats = &beats;
+            let drums = 0..staff.drums.len();
+            drums.map(move |drum| beats.iter().map(|beat| marks(staff, beat, drum)).collect())
+        });
+        let rows: Vec<Vec<String>> = rows.collect();
+        match found
+            .iter_mut()
+            .find(|other| other.counts == counts && other.rows == rows)
+        {
+            Some(other) => other.bars.push(bar),
+            None => found.push(Alike {
+                bars: vec![bar],
+                counts,
+                rows,
+            }),
+        }
+    }
+    found
+}
+
+fn table(sheet: &Sheet, names: &[&str], beside: &[Alike]) -> Table {
+    let cells = |texts: &[String]| -> Vec<Cell> {
+        let texts = texts.iter().enumerate();
+        let cells = texts.map(|(beat, text)| Cell {
+            text: text.clone(),
+            first: beat == 0,
+        });
+        cells.collect()
+    };
+    let heading = |alike: &Alike| {
+        let section = alike.bars.iter().find_map(|bar| sheet.bars[*bar].section.as_deref());
+        let words = [Some(numbered(sheet, &alike.bars, "–")), section.map(str::to_string)];
+        words.into_iter().flatten().collect::<Vec<_>>().join(" ")
+    };
+    let row = |(drum, name): (usize, &&str)| {
+        let plays = beside.iter().any(|alike| alike.plays(drum));
+        let bars = beside.iter().flat_map(|alike| cells(&alike.rows[drum]));
+        plays.then(|| (name.to_string(), bars.collect()))
+    };
+    let mut all: Vec<usize> = beside.iter().flat_map(|alike| alike.bars.clone()).collect();
+    all.sort_unstable();
+    let numbers = numbered(sheet, &all, " to ");
+    let word = if numbers.contains(' ') { "bars" } else { "bar" };
+    Table {
+        caption: format!("Drums, {word} {numbers}"),
+        bars: beside
+            .iter()
+            .map(|alike| (heading(alike), alike.counts.len()))
+            .collect(),
+        counts: beside.iter().flat_map(|alike| cells(&alike.counts)).collect(),
+        rows: names.iter().enumerate().filter_map(row).collect(),
+        first: all[0],
+    }
+}
+
+/// Bars by all numbers under which they are heard, runs of them from the first to the last: `1, 3–5`.
+fn numbered(sheet: &Sheet, bars: &[usize], to: &str) -> String {
+    let heard = |bar: &usize| match sheet.bars[*bar].heard.as_slice() {
+        [] => vec![sheet.bars[*bar].number],
+        heard => heard.to_vec(),
+    };
+    let mut numbers: Vec<u32> = bars.iter().flat_map(heard).collect();
+    numbers.sort_unstable();
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for number in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == number && number > 1 => *last = number,
+            _ => runs.push((number, number)),
+        }
+    }
+    let run = |(first, last): &(u32, u32)| match (first, first == last) {
+        (0, _) => "pickup".to_string(),
+        (_, true) => first.to_string(),
+        (_, false) => format!("{first}{to}{last}"),
+    };
+    runs.iter().map(run).collect::<Vec<_>>().join(", ")
 }
 
 /// A beat: where it begins, its length, how it is counted, and its steps.
@@ -105,39 +211,6 @@ struct Beat {
     length: Exact,
     count: u32,
     steps: i128,
-}
-
-fn table(sheet: &Sheet, staves: &[&Staff], bars: std::ops::Range<usize>) -> Table {
-    let mut beats = Vec::new();
-    let mut heads = Vec::new();
-    for bar in bars.clone() {
-        let of_bar = bar_beats(sheet, staves, bar);
-        let number = match (sheet.bars[bar].number, &sheet.bars[bar].section) {
-            (0, _) => "pickup".to_string(),
-            (number, Some(section)) => format!("{number} {section}"),
-            (number, None) => number.to_string(),
-        };
-        heads.push((number, of_bar.len()));
-        beats.extend(of_bar);
-    }
-    let cell = |beat: &Beat, text: String| Cell {
-        text,
-        first: beat.at == Exact::new(0, 1),
-    };
-    let rows = staves.iter().flat_map(|staff| {
-        let drums = staff.drums.iter().enumerate();
-        drums.map(|(drum, about)| {
-            let cells = beats.iter().map(|beat| cell(beat, marks(staff, beat, drum)));
-            (about.name.clone(), cells.collect())
-        })
-    });
-    Table {
-        caption: format!("Drums, {}", super::spoken::numbers(sheet, bars.clone()).to_lowercase()),
-        bars: heads,
-        counts: beats.iter().map(|beat| cell(beat, counted(beat))).collect(),
-        rows: rows.collect(),
-        first: bars.start,
-    }
 }
 
 fn bar_beats(sheet: &Sheet, staves: &[&Staff], bar: usize) -> Vec<Beat> {
@@ -150,6 +223,9 @@ fn bar_beats(sheet: &Sheet, staves: &[&Staff], bar: usize) -> Vec<Beat> {
         _ => Exact::new(0, 1),
     };
     let end = about.short.unwrap_or(full);
+    // A bar of eighths is read as one: none of its beats has more steps than the others.
+    let eighths = |event: &Event| ((event.at + skipped) / length * HALVES).is_integer();
+    let halves = staves.iter().all(|staff| struck(staff, bar).all(eighths));
     let beat = |count: u32| {
         let at = Exact::new(i128::from(count), i128::from(unit)) - skipped;
         (at >= Exact::new(0, 1) && at < end).then(|| Beat {
@@ -157,7 +233,10 @@ fn bar_beats(sheet: &Sheet, staves: &[&Staff], bar: usize) -> Vec<Beat> {
             at,
             length,
             count: count + 1,
-            steps: steps(staves, bar, (at, length)),
+            steps: match halves {
+                true => HALVES,
+                false => steps(staves, bar, (at, length)),
+            },
         })
     };
     (0..counts).filter_map(beat).collect()
@@ -196,6 +275,7 @@ fn counted(beat: &Beat) -> String {
     let count = beat.count.to_string();
     // "1 e and a" [practice].
     let behind = match beat.steps {
+        2 => "&",
         4 => "e&a",
         3 => "&a",
         6 => "·&·a·",

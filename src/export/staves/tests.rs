@@ -268,7 +268,7 @@ proptest! {
     #[test]
     fn everything_stands_where_it_belongs(sheet in any_sheet(), degrees in any::<bool>()) {
         let score = Score::new(&sheet, sheet.staves.iter().collect(), degrees, true);
-        let systems = systems(&score, &[0.0]);
+        let systems = systems(&score, 34.0, &[0.0]);
         let bars: Vec<usize> = systems.iter().flat_map(|system| system.bars.clone()).collect();
         prop_assert_eq!(bars, (0..sheet.bars.len()).collect::<Vec<_>>());
         let mut heads = 0;
