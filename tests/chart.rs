@@ -128,11 +128,9 @@ fn chords_stand_over_their_beats_and_keep_bars_apart() {
             "loop",
             "1/4 = 92 · 4/4 · 8 bars",
             "",
-            "     bars 1-2              bar 3                 bar 4",
-            "     Gm9                   Cm7            F13    N.C.",
+            "     bars 1-2: Gm9         bar 3: Cm7     F13    bar 4: N.C.",
             "     1e&a 2e&a 3e&a 4e&a | 1e&a 2e&a 3e&a 4e&a | 1e&a 2e&a 3e&a 4e&a",
             "kick x-x- x--x x-x- x-x- | x-x- x--x x-x- x-x- | x-x- x--x x-x- x-x-",
-            "",
             "     bars 5-6          bars 7-8",
             "     Gm9 Ebmaj7(#11) |",
             "as bar 1: kick",
@@ -188,14 +186,12 @@ fn notes_go_by_their_names_and_comping_by_its_marks() {
             "loop",
             "1/4 = 92 · 4/4 · 2 bars · G minor",
             "",
-            "     bar 1                 bar 2",
-            "     Gm7                   C7",
+            "     bar 1: Gm7            bar 2: C7",
             "     1&┊2  &  ┊3 &┊4  &  | 1&┊2  &  ┊3 &┊4  &",
             "bass G2┊=  =  ┊D3^┊(Bb2) | C2┊=  =  ┊G2^┊(Eb2)",
             "lead --┊D5+F#5┊= =┊=  =  | ==┊-  -  ┊G4=┊-  -",
             "keys x=┊-  <  ┊d -┊u  k  | x=┊-  <  ┊d -┊u  k",
             "kick x-┊-  -  ┊- -┊-  -  | x-┊-  -  ┊- -┊-  -",
-            "",
             "along with their parts: kick double 1 (clap)",
         ],
     );
@@ -229,22 +225,17 @@ fn a_form_goes_section_by_section() {
             "The watch",
             "7 bars · pickup 1/4 · ends with a hit",
             "",
-            "A: bars 1-4 · 2 times",
-            "1/4 = 92 · 4/4",
-            "",
+            "A: bars 1-4 · 2 times · 1/4 = 92 · 4/4",
             "     bars 1-2",
             "     1& 2& 3& 4&",
             "kick xx -- x- --",
             "",
-            "B: bar 5",
-            "1/4 = 100 · 3/4",
-            "",
+            "B: bar 5 · 1/4 = 100 · 3/4",
             "     bar 1",
             "     1 2 3",
             "clap x x x",
             "",
-            "A again: bars 6-7",
-            "as A above",
+            "A again: bars 6-7 · as A above",
         ],
     );
     let some = page(&["--bars", "5-6"]);
@@ -266,7 +257,7 @@ fn a_form_goes_section_by_section() {
 #[test]
 fn options_of_the_loop_reach_the_chart() {
     let text = "[loop]\ntempo = 92\nbars = 2\n[tab]\nall = '''\nkick x---\nsnare --x-\n'''\n[[mix]]\nname = 'busy'\nset = { 'kick.mute' = true }\n";
-    assert!(chart(text, &["--only", "kick"]).ends_with("\nkick x - - -\n\nnot heard: snare\n"));
+    assert!(chart(text, &["--only", "kick"]).ends_with("\nkick x - - -\nnot heard: snare\n"));
     assert!(chart(text, &["--mix", "busy"]).contains("not heard: kick"));
     assert!(chart(text, &["--bars", "2"]).contains(" bar 2\n"));
     let silent = chart(
@@ -355,7 +346,6 @@ fn a_part_that_plays_what_earlier_bars_show_is_named_with_them() {
             "hat-closed x-x- x-x- x-x- x-x- | x-x- x-x- x-x- x-x- | x-x- x-x- x-x- x-x-",
             "snare      ---- X--- ---- X--- | ---- X--- ---- X--- | ---- X--- ---- X-gg",
             "kick       X--- --x- X--- ---- | X--- ---x --x- ---- | X--- --x- X--- ----",
-            "",
             "           bar 8",
             "           1e&a 2e&a 3e&a     4e&a",
             "snare      ---- X--- {xxxxxx} X---",
@@ -386,25 +376,48 @@ fn a_form_names_what_its_sections_share() {
     let page = answer.out.lines().collect::<Vec<_>>();
     let from = page
         .iter()
-        .position(|line| *line == "break: bars 9-16")
+        .position(|line| line.starts_with("break: bars 9-16"))
         .expect("the break");
     assert_page(
         &page[from..].join("\n"),
         &[
-            "break: bars 9-16",
-            "as in verse: hat-closed, snare",
-            "",
+            "break: bars 9-16 · as in verse: hat-closed, snare",
             "not heard: kick",
             "",
-            "chorus: bars 17-20 · bars 1-4 of chorus",
-            "as in verse: hat-closed, snare",
-            "",
+            "chorus: bars 17-20 · bars 1-4 of chorus · as in verse: hat-closed, snare",
             "     bars 1, 3             bars 2, 4",
             "     1e&a 2e&a 3e&a 4e&a | 1e&a 2e&a 3e&a 4e&a",
             "kick x-x- x-x- x-x- x-x- | X--- ---x --x- ----",
             "",
-            "verse again: bars 21-28",
-            "as verse above",
+            "verse again: bars 21-28 · as verse above",
+        ],
+    );
+}
+
+#[test]
+fn a_section_with_all_that_another_has_names_what_is_new() {
+    let desk = desk();
+    desk.write("verse.toml", phrase());
+    desk.write(
+        "fuller.toml",
+        phrase().replace("'3' = ", "'1-8' = 'clap ---- x--- ---- x---'\n'3' = "),
+    );
+    let sections = ["verse", "fuller"].map(|name| format!("[[section]]\nname = '{name}'\nloop = '{name}.toml'\n"));
+    desk.write("form.toml", format!("[form]\ntitle = 'Watch'\n{}", sections.concat()));
+    let answer = desk.run(&["chart", "form.toml"]);
+    answer.assert_done();
+    let page = answer.out.lines().collect::<Vec<_>>();
+    let from = page
+        .iter()
+        .position(|line| line.starts_with("fuller"))
+        .expect("the second");
+    assert_page(
+        &page[from..].join("\n"),
+        &[
+            "fuller: bars 9-16 · as in verse: all its parts",
+            "     bars 1-8",
+            "     1 2 3 4",
+            "clap - x - x",
         ],
     );
 }
@@ -483,6 +496,20 @@ fn loops() -> impl Strategy<Value = String> {
     })
 }
 
+/// The lines of each system: what stands above its rows is indented.
+fn systems(page: &str) -> Vec<Vec<&str>> {
+    let mut systems = vec![Vec::new()];
+    let mut above = "";
+    for line in page.lines() {
+        if line.is_empty() || line.starts_with(' ') && !above.starts_with(' ') {
+            systems.push(Vec::new());
+        }
+        systems.last_mut().expect("there is one").push(line);
+        above = line;
+    }
+    systems
+}
+
 /// Where the signs between beats and bars stand in a line.
 fn signs(line: &str) -> Vec<usize> {
     let signs = line.chars().enumerate().filter(|(_, sign)| "┊|".contains(*sign));
@@ -506,15 +533,17 @@ proptest! {
             if options == ["--feel"] {
                 continue;
             }
-            for system in page.split("\n\n") {
+            let mut rows = 0;
+            for system in systems(page) {
                 // Counts are what stands above the first row that has a name, and is indented as far.
-                let Some(first) = system.lines().position(|line| !line.starts_with(' ')) else { continue };
-                let Some(counts) = first.checked_sub(1).and_then(|above| system.lines().nth(above)) else { continue };
-                let rows = system.lines().skip(first).take_while(|line| !line.starts_with("as bar"));
-                for row in rows {
+                let Some(first) = system.iter().position(|line| !line.starts_with(' ')) else { continue };
+                let Some(counts) = first.checked_sub(1).map(|above| system[above]) else { continue };
+                for row in system[first..].iter().take_while(|line| !line.starts_with("as bar")) {
                     prop_assert_eq!(signs(row), signs(counts), "{}\n{}", page, text);
+                    rows += 1;
                 }
             }
+            prop_assert!(rows > 0, "{}\n{}", page, text);
             // The second half is the first again: its bars stand in the first one's headings.
             prop_assert!(page.lines().any(|line| line.trim_start().starts_with("bars 1")), "{}\n{}", page, text);
         }

@@ -5,10 +5,11 @@ use super::line::{ChartLine, Standing, standings};
 use super::measure::{self, Look, Measure};
 use super::printed::Printed;
 use super::system::{GAP, LONGEST_NAME, System};
+use super::told::in_few_lines;
 use super::{WIDTH, above, feel, fit, grid, takes, voices};
 use crate::loopfile::{Exact, Loop, Part, Stroke};
 use crate::score::{Score, spelled};
-use crate::text::width::{columns, wrapped};
+use crate::text::width::columns;
 
 /// The marks that play a part's own piece.
 const COMMON: &str = "xXgfFdDrRbBm3456789";
@@ -67,6 +68,15 @@ impl Charted {
         names
     }
 
+    /// True where no other part of another loop than these plays in its bars.
+    pub(super) fn has_all_of(&self, parts: &[String], other: &Charted) -> bool {
+        let plays = |part: usize| (self.bars.0 - 1..self.bars.1).any(|bar| other.line(part, bar).is_some());
+        let rows = other.standings.iter().enumerate();
+        let rows = rows.filter(|(_, standing)| **standing == Standing::Row);
+        rows.into_iter()
+            .all(|(part, _)| parts.contains(&other.song.parts[part].name) || !plays(part))
+    }
+
     /// True where none of its parts has a row here.
     pub(super) fn is_empty(&self) -> bool {
         !self.rows.contains(&true)
@@ -95,9 +105,11 @@ impl Charted {
     pub(super) fn lines(&self, tones: bool) -> Vec<String> {
         let names = self.names();
         let mut lines = Vec::new();
-        for system in self.systems(WIDTH - names - GAP) {
-            if !lines.is_empty() {
-                lines.push(String::new());
+        let room = WIDTH - names - GAP;
+        for mut system in self.systems(room) {
+            // A chord's tones stand under it.
+            if !tones {
+                system = system.with_chords_in_line(room);
             }
             lines.extend(system.lines(&self.song, names, tones));
         }
@@ -200,8 +212,7 @@ impl Charted {
         for (what, names) in [("along with their parts", along), ("not heard", silent)] {
             told.extend((!names.is_empty()).then(|| format!("{what}: {names}")));
         }
-        lines.extend((!told.is_empty()).then(String::new));
-        lines.extend(told.iter().flat_map(|line| wrapped(line, WIDTH)));
+        lines.extend(in_few_lines(told));
         lines
     }
 

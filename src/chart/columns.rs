@@ -240,11 +240,20 @@ impl Columns {
 
     /// The line of a bar's chord symbols.
     pub(super) fn symbols(&self, measure: &Measure) -> String {
-        let mut line = String::new();
+        self.symbols_behind("", measure).unwrap_or_default()
+    }
+
+    /// The same behind what stands before the first chord; none where there is no room for both.
+    pub(super) fn symbols_behind(&self, heading: &str, measure: &Measure) -> Option<String> {
+        let mut line = heading.to_string();
         for (number, sign) in measure.signs.iter().enumerate() {
-            put(&mut line, self.place_above(measure, number).0, &sign.symbol);
+            let column = self.place_above(measure, number).0;
+            if column > 0 && columns(&line) >= column {
+                return None;
+            }
+            put(&mut line, column, &sign.symbol);
         }
-        line
+        Some(line)
     }
 
     /// The lines of a bar's chords' tones, each chord's under its symbol, in as many lines as they need.

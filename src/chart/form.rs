@@ -3,6 +3,7 @@
 use super::WIDTH;
 use super::charted::Charted;
 use super::page::{Besides, about, count};
+use super::told::in_few_lines;
 use crate::loopfile::{Ending, Form, Section};
 use crate::score::spelled;
 use crate::text::width::wrapped;
@@ -31,20 +32,26 @@ pub(crate) fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> Strin
             continue;
         };
         lines.push(String::new());
-        lines.extend(wrapped(&heading(section, first, last), WIDTH));
+        let mut opening = vec![heading(section, first, last)];
         let score = besides.scores.and_then(|scores| scores.get(number));
         let charted = Charted::new(&section.plays, window, score);
         let page = charted.lines(besides.tones);
         let about = about(&section.plays, false);
         let same = shown.iter().find(|other| other.page == page);
         if about != said && same.is_none_or(|other| other.about != about) {
-            lines.extend(wrapped(&about, WIDTH));
+            opening.push(about.clone());
         }
         said.clone_from(&about);
         match same {
-            Some(other) => lines.extend(wrapped(&format!("as {} above", other.name), WIDTH)),
+            Some(other) => {
+                opening.push(format!("as {} above", other.name));
+                lines.extend(in_few_lines(opening));
+            }
             None => {
-                lines.extend(new_of(&charted, &page, &shown, besides));
+                let (shared, rest) = new_of(&charted, &page, &shown, besides);
+                opening.extend(shared);
+                lines.extend(in_few_lines(opening));
+                lines.extend(rest);
                 shown.push(Shown {
                     name: section.name.clone(),
                     charted,
@@ -58,28 +65,29 @@ pub(crate) fn form(form: &Form, bars: (u32, u32), besides: Besides<'_>) -> Strin
 }
 
 /// What a section has that those before it have not: the names of the parts that are printed above, and the others' bars.
-fn new_of(charted: &Charted, page: &[String], shown: &[Shown], besides: Besides<'_>) -> Vec<String> {
+fn new_of(charted: &Charted, page: &[String], shown: &[Shown], besides: Besides<'_>) -> (Vec<String>, Vec<String>) {
     let mut rest = charted.clone();
-    let mut lines = Vec::new();
+    let mut shared = Vec::new();
     for other in shown {
         let parts = rest.leave_out(&other.charted);
-        if !parts.is_empty() {
-            lines.extend(wrapped(&format!("as in {}: {}", other.name, parts.join(", ")), WIDTH));
+        if parts.is_empty() {
+            continue;
         }
+        let parts = match rest.has_all_of(&parts, &other.charted) {
+            true => "all its parts".to_string(),
+            false => parts.join(", "),
+        };
+        shared.push(format!("as in {}: {parts}", other.name));
     }
-    if lines.is_empty() {
-        return std::iter::once(String::new()).chain(page.iter().cloned()).collect();
+    if shared.is_empty() {
+        return (shared, page.to_vec());
     }
     let chords = shown.iter().any(|other| charted.has_chords_of(&other.charted));
-    let rest = if rest.is_empty() && chords {
-        rest.foot(besides.tones)
-    } else {
-        std::iter::once(String::new())
-            .chain(rest.lines(besides.tones))
-            .collect()
+    let rest = match rest.is_empty() && chords {
+        true => rest.foot(besides.tones),
+        false => rest.lines(besides.tones),
     };
-    lines.extend(rest);
-    lines
+    (shared, rest)
 }
 
 /// The bars of a section's loop that are played in some of the form's bars; all that come up where they repeat.

@@ -19,6 +19,7 @@ mod page;
 mod printed;
 mod system;
 mod takes;
+mod told;
 mod voices;
 
 pub(crate) use form::form;

@@ -4,6 +4,7 @@ use super::block::Block;
 use super::columns::Columns;
 use super::measure::{Measure, Whose};
 use super::printed::{Found, Printed};
+use super::told::in_few_lines;
 use super::{BOLD, DIM, PLAIN, WIDTH, above};
 use crate::loopfile::{Loop, Way};
 use crate::score::spelled;
@@ -15,6 +16,8 @@ pub(super) const GAP: usize = 1;
 pub(super) const BARLINE: &str = " | ";
 /// What stands between two bars where there is no barline.
 const SPACE: &str = "   ";
+/// What stands between a bar's heading and its first chord.
+const BEHIND: &str = ": ";
 /// What stands in a bar in which nothing plays.
 const SILENCE: &str = "silence";
 
@@ -24,6 +27,8 @@ pub(super) struct System {
     columns: Columns,
     /// The heading of each bar.
     headings: Vec<Vec<String>>,
+    /// True where the chords stand behind the headings.
+    in_line: bool,
     /// The columns of each bar with its heading.
     widths: Vec<usize>,
     shown: Vec<Whose>,
@@ -76,11 +81,39 @@ impl System {
         System {
             widths: widths.collect(),
             headings,
+            in_line: false,
             columns: layout,
             shown,
             before,
             blocks,
         }
+    }
+
+    /// It with its chords in the line of the headings, where there is room for both.
+    pub(super) fn with_chords_in_line(mut self, room: usize) -> System {
+        let chords = |block: &Block| !block.measure.signs.is_empty();
+        if !self.blocks.iter().any(chords) || self.headings.iter().any(|lines| lines.len() != 1) {
+            return self;
+        }
+        let line = |block: &Block| match chords(block) {
+            true => self
+                .columns
+                .symbols_behind(&format!("{}{BEHIND}", block.name), &block.measure),
+            false => Some(block.name.clone()),
+        };
+        let Some(lines) = self.blocks.iter().map(line).collect::<Option<Vec<String>>>() else {
+            return self;
+        };
+        let widths = self.widths.iter().zip(&lines);
+        let widths: Vec<usize> = widths.map(|(width, line)| *width.max(&columns(line))).collect();
+        let old = std::mem::replace(&mut self.widths, widths);
+        if self.width() > room {
+            self.widths = old;
+            return self;
+        }
+        self.headings = lines.into_iter().map(|line| vec![line]).collect();
+        self.in_line = true;
+        self
     }
 
     /// Columns behind the names.
@@ -110,9 +143,13 @@ impl System {
             names,
             lines: Vec::new(),
         };
-        page.stacked(SPACE, |bar| self.headings[bar].clone());
         let symbols = if self.shown.is_empty() { BARLINE } else { SPACE };
-        page.stacked(symbols, |bar| vec![self.columns.symbols(&self.blocks[bar].measure)]);
+        page.stacked(if self.in_line { symbols } else { SPACE }, |bar| {
+            self.headings[bar].clone()
+        });
+        if !self.in_line {
+            page.stacked(symbols, |bar| vec![self.columns.symbols(&self.blocks[bar].measure)]);
+        }
         if tones {
             page.stacked(SPACE, |bar| self.columns.tones(&self.blocks[bar].measure));
         }
@@ -130,13 +167,11 @@ impl System {
             page.row(Whose::Marks(number), &cut(&part.name, LONGEST_NAME), BARLINE, style);
             page.row(Whose::Feel(number), "", SPACE, Style::Plain);
         }
-        for found in &self.before {
+        let told = self.before.iter().map(|found| {
             let parts: Vec<&str> = found.parts.iter().map(|part| song.parts[*part].name.as_str()).collect();
-            let told = format!("as {}: {}", spelled(&found.bars), parts.join(", "));
-            let mut lines = wrapped(&told, WIDTH - 2).into_iter();
-            page.lines.extend(lines.next());
-            page.lines.extend(lines.map(|line| format!("  {line}")));
-        }
+            format!("as {}: {}", spelled(&found.bars), parts.join(", "))
+        });
+        page.lines.extend(in_few_lines(told.collect()));
         page.lines
     }
 }
