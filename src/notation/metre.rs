@@ -204,16 +204,15 @@ impl Grouping {
     /// Cuts a stretch into lengths that can be drawn, as few as show the beats; of as few those that meet at the strongest
     /// places.
     pub(super) fn cut(&self, from: Exact, to: Exact, rest: bool) -> Vec<(Exact, Exact)> {
-        let places = self.ladder(from, to);
-        let fits = |from: Exact, to: Exact| {
-            let drawn = super::value::drawn(to - from).is_some();
-            drawn
-                && if rest {
-                    self.rest_fits(from, to)
-                } else {
-                    self.note_fits(from, to)
-                }
+        let fits = |from: Exact, to: Exact| match rest {
+            _ if super::value::drawn(to - from).is_none() => false,
+            true => self.rest_fits(from, to),
+            false => self.note_fits(from, to),
         };
+        if fits(from, to) {
+            return vec![(from, to)];
+        }
+        let places = self.ladder(from, to);
         // For each place the best way from it to the end: how good it is, and where its first length ends.
         let last = places.len() - 1;
         let mut best = vec![(Way::default(), last); places.len()];
