@@ -146,6 +146,54 @@ fn the_kits_own_sound_is_among_them_as_the_reference() {
 }
 
 #[test]
+fn the_page_tells_how_each_differs_octave_by_octave() {
+    let desk = desk();
+    // What `compare` says of a loop's octaves and loudness.
+    let compared = |options: &[&str]| {
+        let words = ["compare", "loop.toml", "--vary", "hat-closed.gain=0", "--json"];
+        let answer = desk.run(&[words.as_slice(), &["-o", "compared", "--force"], options].concat());
+        answer.assert_done();
+        let told: Value = serde_json::from_str(&answer.out).expect("JSON");
+        told["versions"][0].clone()
+    };
+    let own = compared(&[]);
+    for options in [&["--by", "path"][..], &["--by", "path", "--no-match"]] {
+        std::fs::remove_dir_all(desk.path("out")).ok();
+        tryout(&desk, options).assert_done();
+        let html = std::fs::read_to_string(desk.path("out/index.html")).expect("a page");
+        assert_eq!(page::names(&html), ["reference", "low", "high", "mid"]);
+        let html = page::shown(&html);
+        let table = page::between(&html, "<table id=\"octaves\">", "</table>")[0];
+        let rows: Vec<Vec<f64>> = page::between(table, "<tr data-version=", "</tr>")
+            .iter()
+            .map(|row| {
+                let cells = page::between(row, "<td class=\"figure\">", "</td>").into_iter();
+                cells
+                    .map(|cell| cell.replace('\u{2212}', "-").parse().expect(cell))
+                    .collect()
+            })
+            .collect();
+        assert_eq!((rows.len(), rows[0].len()), (4, 10));
+        for octave in 0..10 {
+            assert_near(
+                rows[0][octave],
+                number(&own["octaves_db"][octave]),
+                0.051,
+                "the reference's",
+            );
+        }
+        for (row, shot) in [(1, "shots/deep/low.wav"), (2, "shots/high.wav"), (3, "shots/mid.wav")] {
+            let swapped = compared(&["--swap", &format!("kick={shot}")]);
+            let louder = number(&swapped["lufs"]) - number(&own["lufs"]);
+            for octave in 0..10 {
+                let apart = number(&swapped["octaves_db"][octave]) - number(&own["octaves_db"][octave]) - louder;
+                assert_near(rows[row][octave], apart, 0.06, shot);
+            }
+        }
+    }
+}
+
+#[test]
 fn no_match_leaves_levels_alone() {
     let desk = desk();
     let told = told(&desk, &["--no-match", "--no-page"]);

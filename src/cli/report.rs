@@ -19,6 +19,28 @@ pub(super) fn number_of(figure: Option<f64>) -> String {
     })
 }
 
+/// Octaves in dB and a loudness in LUFS, both before level matching.
+pub(super) type Octaves = ([Option<f64>; 10], Option<f64>);
+
+/// A version's octaves as they are to be read: by how much each differs from the first version's at equal loudness. The first
+/// version's own, which is compared with none, are as they are.
+pub(super) fn octaves_of((own, loudness): &Octaves, first: Option<&Octaves>) -> Vec<String> {
+    let Some((of_first, loudness_of_first)) = first else {
+        return own.iter().map(|octave| number_of(*octave)).collect();
+    };
+    let louder = loudness.zip(*loudness_of_first);
+    let louder = louder.map_or(0.0, |(own, first)| own - first);
+    let cell = |(octave, of_first): (&Option<f64>, &Option<f64>)| match (octave, of_first) {
+        (Some(octave), Some(of_first)) => signed(octave - of_first - louder),
+        _ => "-".into(),
+    };
+    own.iter().zip(of_first).map(cell).collect()
+}
+
+fn signed(figure: f64) -> String {
+    format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
+}
+
 /// A peak's amplitude in dBFS; none for silence.
 pub(super) fn peak_db(peak: f32) -> Option<f64> {
     (peak > 0.0).then(|| db_of_gain(peak.into()))

@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::Version;
-use crate::cli::report::{ending, number_of, range_note};
+use crate::cli::report::{self, ending, number_of, range_note};
 use crate::export::page::OCTAVE_NAMES;
 use crate::kit;
 use crate::measure::OCTAVES;
@@ -212,17 +212,11 @@ fn line(one: &Version) -> VersionFields<'_> {
     }
 }
 
-/// The octaves of one as they are to be read: the first one's as they are, the others' against the first's, at equal loudness.
+/// A version's octaves as they are to be read, the first one's as they are.
 pub(super) fn octaves_of(one: &Version, first: &Version) -> Vec<String> {
-    let (own, written) = (&one.compared, &first.compared);
-    let loudness = own.figures.lufs.zip(written.figures.lufs);
-    let loudness = loudness.map_or(0.0, |(own, written)| own - written);
-    let cell = |(octave, of_first): (&Option<f64>, &Option<f64>)| match (octave, of_first) {
-        _ if std::ptr::eq(one, first) => number_of(*octave),
-        (Some(octave), Some(of_first)) => signed(octave - of_first - loudness),
-        _ => "-".into(),
-    };
-    own.octaves.iter().zip(&written.octaves).map(cell).collect()
+    let known = |one: &Version| (one.compared.octaves, one.compared.figures.lufs);
+    let first = (!std::ptr::eq(one, first)).then(|| known(first));
+    report::octaves_of(&known(one), first.as_ref())
 }
 
 /// The figures of one as a listening page shows them.
@@ -241,10 +235,6 @@ pub(super) fn figures_of(one: &Version) -> Vec<(String, String)> {
         .filter_map(|(name, figure, unit)| Some((name, figure?, unit)));
     told.map(|(name, figure, unit)| (name.to_string(), format!("{} {unit}", number_of(Some(figure)))))
         .collect()
-}
-
-fn signed(figure: f64) -> String {
-    format!("{:+.1}", (10.0 * figure).round() / 10.0 + 0.0)
 }
 
 /// A version's number and name. Of settings longer than some columns the last word of each key is kept, as in `ratio=2`.

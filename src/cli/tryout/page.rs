@@ -5,9 +5,11 @@ use std::path::Path;
 
 use super::report::Tried;
 use crate::base::audio::Audio;
+use crate::cli::report::{Octaves, octaves_of};
 use crate::export::bars::Bars;
 use crate::export::page::{self, Entry, LONGEST, MOST, Page};
 use crate::export::picture::{self, Versions};
+use crate::measure::octave_bands;
 use crate::project::Project;
 use crate::render::Order;
 use crate::text::{Problem, Problems};
@@ -29,10 +31,16 @@ pub(crate) fn write(
     }
     let sounds = tried.iter().map(|one| one.audio.take_up());
     let sounds = sounds.collect::<Result<Vec<Cow<Audio>>, Problem>>()?;
-    let entry = |(one, audio): (&Tried, _)| Entry {
+    let octaves: Vec<Octaves> = tried
+        .iter()
+        .zip(&sounds)
+        .map(|(one, audio)| octaves(one, audio))
+        .collect();
+    let entry = |number: usize, (one, audio): (&Tried, _)| Entry {
         setting: one.reference.then(|| "the kit’s own sound".to_string()),
         moved_db: matched.map(|_| one.gain_db),
         figures: figures(one),
+        octaves: octaves_of(&octaves[number], (number > 0).then_some(&octaves[0])),
         ..Entry::new(one.name.clone(), audio)
     };
     let bars = project.barlines(order);
@@ -49,7 +57,8 @@ pub(crate) fn write(
         entries: tried
             .iter()
             .zip(&sounds)
-            .map(|(one, audio)| entry((one, &**audio)))
+            .enumerate()
+            .map(|(number, (one, audio))| entry(number, (one, &**audio)))
             .collect(),
         seed: project.first().seed,
     };
@@ -74,6 +83,12 @@ fn picture(title: &str, bars: &Bars, tried: &[Tried], sounds: &[Cow<Audio>]) -> 
             .collect(),
     };
     drawn.for_page()
+}
+
+/// The octaves and the loudness of one before its level was matched.
+fn octaves(one: &Tried, audio: &Audio) -> Octaves {
+    let before = octave_bands(audio).map(|octave| octave.map(|db| db - one.gain_db));
+    (before, one.lufs)
 }
 
 /// The figures of one, as they are to be read.
