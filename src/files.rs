@@ -155,6 +155,11 @@ pub(crate) struct State {
 }
 
 impl State {
+    /// True where nothing is in the file.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.bytes == 0
+    }
+
     /// True where the file was last written to, or anything about it changed, longer than that ago.
     pub(crate) fn is_older_than(&self, now: SystemTime, time: Duration) -> bool {
         let since = |then: SystemTime| now.duration_since(then).is_ok_and(|since| since > time);

@@ -175,6 +175,21 @@ fn a_broken_save_is_told_and_the_last_good_render_stays() {
 }
 
 #[test]
+fn a_file_that_is_empty_while_it_is_saved_is_not_rendered() {
+    let desk = desk();
+    let mut watched = Watched::new(&desk, &["loop.toml", "-o", "out.wav"]);
+    holds(&desk, &mut watched, "loop.toml", "out.wav · ");
+    desk.write("loop.toml", "");
+    std::thread::sleep(Duration::from_millis(150));
+    desk.write("loop.toml", text("kick X--- --x-\nsnare ---- X-x-", -12));
+    holds(&desk, &mut watched, "loop.toml", "loop.toml: snare · ");
+    assert_eq!(watched.says_within(Duration::from_millis(400)), [""; 0]);
+    // One that stays empty is told of.
+    desk.write("loop.toml", "");
+    watched.wrong("loop.toml");
+}
+
+#[test]
 fn it_ends_by_the_persons_signal_and_leaves_no_litter() {
     for signal in ["INT", "TERM"] {
         let desk = desk();

@@ -36,8 +36,8 @@ const LOOK: Duration = Duration::from_secs(1);
 const QUIET: Duration = Duration::from_millis(8);
 /// Where something happens all the time, so long is waited at the most.
 const RESTLESS: Duration = Duration::from_millis(250);
-/// So long a file may be gone while it is saved.
-const GONE: Duration = Duration::from_millis(500);
+/// So long a file may be gone or empty while it is saved.
+const UNFINISHED: Duration = Duration::from_millis(500);
 /// Of so many saved files the names are told.
 const NAMED: usize = 3;
 
@@ -222,9 +222,10 @@ impl Session {
         let begun = stirred.map_or_else(Instant::now, |(first, _)| first);
         let now = Inventory::of(&self.made_of);
         let saved = now.changed_since(&self.seen);
-        // Editors take the file away before they put the new one in its place.
-        let gone = saved.iter().any(|file| files::state(file).is_none());
-        if gone && begun.elapsed() < GONE {
+        // Editors take the file away before they put the new one in its place, or empty it before they write. On a busy machine
+        // much may come between the two.
+        let unfinished = |file: &PathBuf| files::state(file).is_none_or(|state| state.is_empty());
+        if saved.iter().any(unfinished) && begun.elapsed() < UNFINISHED {
             self.stirred = Some((begun, Instant::now()));
             return;
         }
