@@ -6,30 +6,52 @@
 
 /// How a request is answered, with the words for it (RFC 9110, RFC 6585 for the one of the headers).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Status(pub u16, pub &'static str);
+pub(super) struct Status {
+    pub code: u16,
+    pub words: &'static str,
+    /// The methods that are allowed, where it was another one (RFC 9110, 15.5.6).
+    pub allow: Option<&'static str>,
+}
+
+const fn status(code: u16, words: &'static str) -> Status {
+    Status {
+        code,
+        words,
+        allow: None,
+    }
+}
+
+const fn allowed(methods: &'static str) -> Status {
+    Status {
+        allow: Some(methods),
+        ..status(405, "Method Not Allowed")
+    }
+}
 
 /// Here it is.
-pub(super) const OK: Status = Status(200, "OK");
+pub(super) const OK: Status = status(200, "OK");
 /// Not HTTP, or more than the server cares to read.
-pub(super) const BAD: Status = Status(400, "Bad Request");
+pub(super) const BAD: Status = status(400, "Bad Request");
 /// Asked on behalf of another page.
-pub(super) const FORBIDDEN: Status = Status(403, "Forbidden");
+pub(super) const FORBIDDEN: Status = status(403, "Forbidden");
 /// Nothing is called so.
-pub(super) const NOT_FOUND: Status = Status(404, "Not Found");
+pub(super) const NOT_FOUND: Status = status(404, "Not Found");
 /// What is asked for was made from a file that is another by now.
-pub(super) const CONFLICT: Status = Status(409, "Conflict");
+pub(super) const CONFLICT: Status = status(409, "Conflict");
 /// A longer text than any change is.
-pub(super) const TOO_MUCH: Status = Status(413, "Content Too Large");
+pub(super) const TOO_MUCH: Status = status(413, "Content Too Large");
 /// A change that can't be made.
-pub(super) const UNFIT: Status = Status(422, "Unprocessable Content");
-/// Nothing here can be written to.
-pub(super) const METHOD: Status = Status(405, "Method Not Allowed");
+pub(super) const UNFIT: Status = status(422, "Unprocessable Content");
+/// This is only read.
+const READ_ONLY: Status = allowed("GET, HEAD");
+/// This is only asked to change something.
+const CHANGED_ONLY: Status = allowed("POST");
 /// Asked for under a name that is not the server's.
-pub(super) const MISDIRECTED: Status = Status(421, "Misdirected Request");
+pub(super) const MISDIRECTED: Status = status(421, "Misdirected Request");
 /// More header than any browser sends.
-pub(super) const TOO_LONG: Status = Status(431, "Request Header Fields Too Large");
+pub(super) const TOO_LONG: Status = status(431, "Request Header Fields Too Large");
 /// Nothing was rendered yet.
-pub(super) const NOT_YET: Status = Status(503, "Service Unavailable");
+pub(super) const NOT_YET: Status = status(503, "Service Unavailable");
 
 /// A request that may be answered.
 #[derive(Debug, PartialEq, Eq)]
@@ -45,7 +67,7 @@ pub(super) struct Request<'a> {
 /// The field of a head that brings the token.
 const TOKEN: &str = "pressroll-token";
 /// The paths at which a change may be asked for.
-pub(super) const CHANGES: [&str; 2] = ["/try", "/keep"];
+const CHANGES: [&str; 2] = ["/try", "/keep"];
 /// The longest text of a change, in bytes: some hundreds of settings.
 pub(crate) const LONGEST_CHANGE: u64 = 64 << 10;
 
@@ -84,7 +106,10 @@ pub(super) fn read<'a>(head: &'a [u8], port: u16, token: &str) -> Result<Request
     if !all("origin").iter().all(asks_itself) || !all("sec-fetch-site").iter().all(by_itself) {
         return Err(FORBIDDEN);
     }
-    if method == "POST" && CHANGES.contains(&path) {
+    if CHANGES.contains(&path) {
+        if method != "POST" {
+            return Err(CHANGED_ONLY);
+        }
         let proves = all(TOKEN).as_slice() == [token] && all("origin").len() == 1;
         let length = change_length(&all("content-length"), &all("transfer-encoding"))?;
         return match proves {
@@ -105,7 +130,7 @@ pub(super) fn read<'a>(head: &'a [u8], port: u16, token: &str) -> Result<Request
             head: method == "HEAD",
             change: None,
         }),
-        _ => Err(METHOD),
+        _ => Err(READ_ONLY),
     }
 }
 
@@ -146,7 +171,8 @@ mod tests {
     fn answer(text: &str) -> Result<String, u16> {
         let text = text.replace('\n', "\r\n");
         let read = read(text.as_bytes(), 8042, "harbour");
-        read.map(|request| request.path.to_string()).map_err(|status| status.0)
+        read.map(|request| request.path.to_string())
+            .map_err(|status| status.code)
     }
 
     #[test]
@@ -255,7 +281,7 @@ mod tests {
             answer(&nobody.replace("Content", "Origin: http://harbour.example\nContent")),
             Err(403)
         );
-        for method in ["PUT", "PATCH", "DELETE"] {
+        for method in ["PUT", "PATCH", "DELETE", "GET", "HEAD"] {
             let request = format!("{method} /keep HTTP/1.1\n{own}\n{token}");
             assert_eq!(answer(&request), Err(405), "{method}");
         }

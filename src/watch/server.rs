@@ -11,7 +11,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use super::clients::{Clients, Seat, lock};
-use super::request::{self, BAD, CONFLICT, METHOD, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG, UNFIT};
+use super::request::{self, BAD, CONFLICT, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG, UNFIT};
 use super::token;
 use crate::export::page;
 use crate::text::{Problem, Problems, shown};
@@ -173,7 +173,7 @@ impl Answer {
         Answer {
             status,
             kind: "text/plain; charset=utf-8",
-            body: Body::Words(format!("{}\n", status.1)),
+            body: Body::Words(format!("{}\n", status.words)),
         }
     }
 
@@ -241,12 +241,8 @@ impl Answer {
 
     fn send(&self, seat: &Seat, head_alone: bool) -> std::io::Result<()> {
         let mut client = seat.stream();
-        let Status(code, words) = self.status;
-        let allow = if self.status == METHOD {
-            "Allow: GET, HEAD\r\n"
-        } else {
-            ""
-        };
+        let Status { code, words, allow } = self.status;
+        let allow = allow.map_or(String::new(), |methods| format!("Allow: {methods}\r\n"));
         let (kind, length) = (self.kind, self.body.bytes().len());
         let head = format!(
             "HTTP/1.1 {code} {words}\r\n{allow}Content-Type: {kind}\r\nContent-Length: {length}\r\n\
