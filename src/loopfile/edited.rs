@@ -7,7 +7,8 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::schema::{self, Entry, Kind, Node, Setting, Table, TomlValue, loop_file, mix, part};
+use super::read::is_form;
+use crate::schema::{self, Entry, Kind, Node, Setting, Table, TomlValue, form_file, loop_file, mix, part, section};
 use crate::text::{Source, quoted};
 
 /// A value for a setting: its address, as `--set` takes it, and the value as TOML writes it.
@@ -62,6 +63,16 @@ fn entries(source: &Arc<Source>) -> Option<Vec<Entry>> {
 fn edit(source: &Arc<Source>, names: &[&str], value: &str) -> Option<Edit> {
     let (text, entries) = (&source.text, &entries(source)?);
     let (&first, rest) = names.split_first().filter(|(_, rest)| !rest.is_empty())?;
+    let file = match is_form(entries) {
+        true => Table::FormFile,
+        false => Table::LoopFile,
+    };
+    if let (Table::FormFile, true) = (file, first == form_file::SECTION.name) {
+        let (number, rest) = rest.split_first()?;
+        let place = number.parse::<usize>().ok()?.checked_sub(1)?;
+        let section = elements(found(entries, first)?).get(place)?;
+        return among_changes(text, found(fields(section), section::SET.name)?, rest, value);
+    }
     if let Some((node, table)) = listed(entries, first) {
         return within(text, node, table, rest, value);
     }
@@ -72,7 +83,7 @@ fn edit(source: &Arc<Source>, names: &[&str], value: &str) -> Option<Edit> {
     if let Some((node, table)) = space {
         return within(text, node, table, rest, value);
     }
-    let Some(Setting { kind, .. }) = Table::LoopFile.setting(first) else {
+    let Some(Setting { kind, .. }) = file.setting(first) else {
         // A part that `[tab]` alone names.
         return Some(added(
             text,
@@ -107,6 +118,33 @@ fn listed<'a>(entries: &'a [Entry], name: &str) -> Option<(&'a Node, Table)> {
     lists.into_iter().find_map(|(list, table)| {
         let node = elements(found(entries, list.name)?).iter().find(called)?;
         Some((node, table))
+    })
+}
+
+/// What gives a setting its value among changes: where they name it, else behind them.
+fn among_changes(text: &str, set: &Node, names: &[&str], value: &str) -> Option<Edit> {
+    let address = names.join(".");
+    match named(set, &address) {
+        Some(there) => Some((there.place.span.clone(), value.to_string())),
+        None => line(
+            text,
+            set,
+            &Line {
+                key: quoted(&address),
+                value: value.to_string(),
+            },
+        ),
+    }
+}
+
+/// What changes say of an address: by a key in quotes, by dots or by braces.
+fn named<'a>(set: &'a Node, address: &str) -> Option<&'a Node> {
+    fields(set).iter().find_map(|entry| {
+        let rest = address.strip_prefix(entry.key.text.as_str())?;
+        match rest.strip_prefix('.') {
+            Some(rest) => named(&entry.value, rest),
+            None => rest.is_empty().then_some(&entry.value),
+        }
     })
 }
 

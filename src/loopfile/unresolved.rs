@@ -292,6 +292,8 @@ pub struct FormDraft {
 #[derive(Debug, Clone)]
 pub(super) struct SectionDraft {
     pub name: String,
+    /// The addresses that its `set` names.
+    pub sets: Vec<String>,
     pub place: Place,
     pub file: PathBuf,
     pub plays: LoopDraft,

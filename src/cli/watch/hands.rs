@@ -92,7 +92,7 @@ impl Mover {
             newest: AtomicU64::new(0),
         };
         if let (false, Ok(project)) = (mover.show.is_empty(), hold(bench).open(mover.project())) {
-            let rows = project.at_hand().unwrap_or_default();
+            let rows = project.at_hand();
             mover.show.iter().try_for_each(|key| known(key, &rows))?;
         }
         Ok(mover)
@@ -121,18 +121,18 @@ impl Mover {
         let source = paths::open(&self.options.file)?;
         let project = self.open(&mut hold(&self.bench), &source.text, &[])?;
         let rows = project.at_hand();
-        let lines = rows.as_ref().and_then(|_| steps::lines(&source)).unwrap_or_default();
+        let lines = steps::lines(&source).unwrap_or_default();
         let line = |line: &steps::StepLine| {
             json!({
                 "part": line.part, "for": line.written_for, "plays": line.plays,
                 "text": line.text, "start": line.start, "turns": line.turns,
             })
         };
-        let rows = rows.as_ref().map(|rows| rows.iter().map(Row::of).collect::<Vec<_>>());
         let told = json!({
             "file": identity(&source.text),
             "name": self.options.file.file_name().unwrap_or_default().to_string_lossy(),
-            "rows": rows,
+            "form": project.is_form(),
+            "rows": rows.iter().map(Row::of).collect::<Vec<_>>(),
             "show": self.show,
             "lines": lines.iter().map(line).collect::<Vec<_>>(),
             "turn": steps::TURN.iter().collect::<String>(),
@@ -172,7 +172,7 @@ impl Mover {
         let file = path.display();
         let text = steps::with_marks(&source, &asked.marks)?;
         let meant = self.open(&mut bench, &text, &asked.set)?;
-        let values = in_toml(&asked.set, &meant.at_hand().unwrap_or_default())?;
+        let values = in_toml(&asked.set, &meant.at_hand())?;
         let turned = Source::new(path, text.clone());
         let kept = match &asked.mix {
             None => edited::with_values(&turned, &values),
@@ -193,6 +193,10 @@ impl Mover {
             let what = format!("what is heard is not what {file} would say: `--mix` or `--set` have a say in it");
             return Err(Problem::new(what)
                 .help("watch the loop without them to keep what you try")
+        if asked.mix.is_some() && meant.is_form() {
+            let what = format!("{file} is a form, and forms have no mixes");
+            return Err(Problem::new(what).help("keep it in the file itself").into());
+        }
                 .into());
         }
         if paths::open(path)?.text != source.text {
@@ -306,6 +310,8 @@ struct Row<'a> {
     idle: bool,
 }
 
+    #[serde(skip_serializing_if = "Option::is_none")]
+    called: Option<&'a str>,
 impl Row<'_> {
     fn of(row: &AtHand) -> Row<'_> {
         let (kind, range, unit, words): (_, _, _, &[&str]) = match row.setting.kind {
@@ -335,6 +341,7 @@ impl Row<'_> {
     }
 }
 
+            called: row.called.as_deref(),
 /// Sound as the page takes it: a line of JSON, filled up with spaces, then each channel's samples as 32-bit floats, little
 /// endian.
 fn message(audio: &Audio, bars: &Bars, lufs: Option<f64>) -> Vec<u8> {

@@ -1,7 +1,7 @@
 // The controls of settings by hand: for each a native number field and a native slider, with unit and range.
 
 const POSITIONS = 1000; // of a slider whose steps are not even
-let atHand = []; // the keys that have a control
+let atHand = null; // the keys that have a control; none is chosen before the settings are known
 
 const row = (key) => listed.rows.find((one) => one.key === key);
 /** What the file says of a setting, else what holds without it. */
@@ -12,13 +12,15 @@ const idOf = (key) => `set-${key.replace(/\s/g, "_")}`;
 
 /** How far a slider goes, and how it is divided: frequencies by octaves, long times more finely where they are short. */
 function scale({ range: [from, to], unit }) {
+  if (unit === "BPM") return even(Math.max(from, 30), Math.min(to, 240), 1); // others can be typed
   if (unit === "Hz") return { at: (n) => from * (to / from) ** (n / POSITIONS), of: (value) => (POSITIONS * Math.log(value / from)) / Math.log(to / from), digits: 0 };
   if (to >= 1000) return { at: (n) => from + (to - from) * (n / POSITIONS) ** 3, of: (value) => POSITIONS * Math.cbrt((value - from) / (to - from)), digits: to > 2000 ? 0 : 1 };
   // Levels of sends and faders are seldom so far out; they can be typed.
   const [low, high] = unit === "dB" ? [Math.max(from, -60), Math.min(to, 20)] : [from, to];
-  const digits = high - low <= 2 ? 2 : 1;
-  return { at: (n) => low + ((high - low) * n) / POSITIONS, of: (value) => (POSITIONS * (value - low)) / (high - low), digits };
+  return even(low, high, high - low <= 2 ? 2 : 1);
 }
+
+const even = (low, high, digits) => ({ at: (n) => low + ((high - low) * n) / POSITIONS, of: (value) => (POSITIONS * (value - low)) / (high - low), digits });
 
 /** Which settings are at hand at first: those that were asked for, else the numbers that the file writes. */
 function firstAtHand() {
@@ -28,8 +30,7 @@ function firstAtHand() {
 }
 
 function showControls() {
-  if (!atHand.length) atHand = firstAtHand();
-  atHand = atHand.filter(row);
+  atHand = (atHand ?? firstAtHand()).filter(row);
   const tables = new Map();
   for (const one of listed.rows.filter(({ key }) => atHand.includes(key))) {
     const { table } = one;
@@ -46,7 +47,7 @@ function showControls() {
 
 function group(table, rows) {
   const all = made("fieldset", "", { className: "table" });
-  all.append(made("legend", table), ...rows.map((one) => control(one, table)));
+  all.append(made("legend", rows[0].called ? `${table}: ${rows[0].called}` : table), ...rows.map((one) => control(one, table)));
   return all;
 }
 
@@ -61,8 +62,22 @@ function control(one, table) {
   const back = made("button", "Back", { type: "button", className: "back" });
   back.setAttribute("aria-label", `${one.key}: back to what is written`);
   back.addEventListener("click", () => change(null, ({ set }) => set.delete(one.key)));
-  line.append(label, ...fields, told, back);
+  const away = made("button", "Put away", { type: "button", className: "away" });
+  away.setAttribute("aria-label", `${one.key}: put away`);
+  away.addEventListener("click", () => putAway(line));
+  line.append(label, ...fields, told, back, away);
   return line;
+}
+
+/** Takes a setting off the page that is no longer wanted; the keys go on from where it was. */
+function putAway(line) {
+  const lines = [...all(".control")];
+  const next = lines[lines.indexOf(line) + 1] ?? lines[lines.indexOf(line) - 1];
+  const { key } = line.dataset;
+  atHand = atHand.filter((other) => other !== key);
+  showControls();
+  (next ? document.querySelector(`[data-key="${CSS.escape(next.dataset.key)}"] .away`) : $("add")).focus();
+  tell(`${key} is put away; “More settings” has it.`);
 }
 
 /** A movement of a control. */
@@ -130,6 +145,12 @@ function texts(one, id) {
 
 /** Shows in each control what is tried, and beside it what is written. */
 function showTried() {
+  // What is tried is seen, also where it comes back by a step of undo.
+  const unseen = [...tried.set.keys()].filter((key) => row(key) && !atHand.includes(key));
+  if (unseen.length) {
+    atHand.push(...unseen);
+    return showControls();
+  }
   for (const line of all(".control")) {
     const one = row(line.dataset.key);
     const value = now(one.key);
@@ -137,6 +158,7 @@ function showTried() {
     const is = tried.set.has(one.key);
     line.classList.toggle("moved", is);
     line.querySelector(".back").disabled = !is;
+    line.querySelector(".away").disabled = is;
     const said = one.value === null ? `not written: ${one.otherwise ?? "none"}` : `${one.written ? "written" : "not written:"} ${number(one.value)}`;
     const range = one.range ? `${number(String(one.range[0]))} to ${number(String(one.range[1]))}; ` : "";
     line.querySelector(".takes").textContent = `${range}${one.idle ? "off until it is set" : said}`;

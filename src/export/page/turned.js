@@ -208,9 +208,8 @@ async function list(kept = null) {
   const before = listed;
   listed = fresh;
   $("hands").hidden = false;
-  $("hands-form").hidden = Boolean(fresh.rows);
-  $("hands-all").hidden = !fresh.rows;
-  if (!fresh.rows) return;
+  $("hands-form").hidden = !fresh.form;
+  $("as-mix").hidden = fresh.form;
   if (before && before.file !== fresh.file && fresh.file !== kept && anything()) setAside(before);
   showLines();
   showControls();

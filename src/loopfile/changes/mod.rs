@@ -89,6 +89,11 @@ impl Edit {
             .collect()
     }
 
+    /// The address, its names strung together by dots alone.
+    pub(super) fn address(&self) -> String {
+        self.names().join(".")
+    }
+
     /// Where the address stands.
     pub(super) fn place(&self) -> Place {
         if self.address.plain {

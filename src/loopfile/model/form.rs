@@ -47,6 +47,8 @@ pub struct Section {
     pub file: PathBuf,
     /// The loop it plays.
     pub plays: Loop,
+    /// The addresses of the settings that it sets otherwise than its loop.
+    pub sets: Vec<String>,
     /// How many times round, at least 1.
     pub times: u32,
     /// The first and the last of the loop's bars that it plays, counted from 1.
@@ -57,6 +59,16 @@ impl Section {
     /// Bars of one time round.
     pub fn round(&self) -> u32 {
         self.window.1 - self.window.0 + 1
+    }
+
+    /// True where it sets a setting otherwise than its loop, by an address that names it or what it belongs to.
+    #[cfg(feature = "cli")]
+    pub(crate) fn sets_otherwise(&self, key: &str) -> bool {
+        let names = |set: &String| {
+            key.strip_prefix(set.as_str())
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        };
+        self.sets.iter().any(names)
     }
 
     /// Bars in all.

@@ -9,7 +9,7 @@ use super::{references, sweep};
 use crate::loopfile::changes;
 use crate::loopfile::changes::Edit;
 use crate::loopfile::limits::{MOST_SECTIONS, MOST_SWEEPS};
-use crate::loopfile::unresolved::{Changes, FormDraft, LoopDraft, SectionDraft, SweepDraft};
+use crate::loopfile::unresolved::{Changes, FormDraft, Given, LoopDraft, SectionDraft, SweepDraft};
 use crate::loopfile::written::KitDefaults;
 use crate::loopfile::written::paths::{beside, open, stem};
 use crate::loopfile::written::tables::{LoopTables, few};
@@ -62,11 +62,12 @@ pub(crate) fn read(
         .into_iter()
         .filter_map(|settings| find(path, settings, problems))
         .collect();
-    let edits = changes_of_form(&mut own, &mut master, &found, changes, problems);
+    let for_sections = changes_of_form(&mut own, &mut master, &found, changes, problems);
     let as_written = Arc::new(AsWritten::of_form(&own, master.as_ref()));
     let sections: Vec<SectionDraft> = found
         .into_iter()
-        .filter_map(|found| section(path, found, &edits, changes, problems))
+        .enumerate()
+        .filter_map(|(number, found)| section(path, (number, found), &for_sections, changes, problems))
         .collect();
     let first_master = sections.first().map(|section| &section.plays.master);
     let master = master
@@ -162,17 +163,20 @@ fn find(path: &Path, settings: Settings, problems: &mut Vec<Problem>) -> Option<
     Some(FoundSection { settings, file, plays })
 }
 
-/// Makes the changes that are for the form itself and its own master, and gives the places in `changes.set` of those that
-/// are for its sections. One that nothing knows is a problem.
+/// A change for the loop of one section, by its place among them, or for those of all that know it.
+type ForSections = (Option<usize>, Given);
+
+/// Makes the changes that are for the form itself and its own master, and gives those that are for its sections. One that nothing
+/// knows is a problem.
 fn changes_of_form(
     form: &mut Settings,
     master: &mut Option<Settings>,
     found: &[FoundSection],
     changes: &Changes,
     problems: &mut Vec<Problem>,
-) -> Vec<usize> {
+) -> Vec<ForSections> {
     let mut others = Vec::new();
-    for (index, change) in changes::from_command_line(&changes.set).iter().enumerate() {
+    for (given, change) in changes.set.iter().zip(&changes::from_command_line(&changes.set)) {
         match (master.as_mut(), change.names().as_slice()) {
             (_, [first, rest @ ..]) if *first == form_file::FORM.name && !rest.is_empty() => {
                 changes::change(form, rest, change, problems)
@@ -180,13 +184,38 @@ fn changes_of_form(
             (Some(master), [first, rest @ ..]) if *first == form_file::MASTER.name && !rest.is_empty() => {
                 changes::change(master, rest, change, problems)
             }
+            (_, [first, number, _, ..]) if *first == form_file::SECTION.name => match place_of(number, found.len()) {
+                Some(place) => others.push((Some(place), within_section(given))),
+                None => problems.push(no_section(change, number, found.len())),
+            },
             _ if found.is_empty() || found.iter().any(|found| changes::knows(&found.plays, change)) => {
-                others.push(index)
+                others.push((None, given.clone()))
             }
             _ => problems.push(nowhere(change, found)),
         }
     }
     others
+}
+
+/// The place of a section among so many by its number, counted from 1.
+fn place_of(number: &str, sections: usize) -> Option<usize> {
+    let place = number.parse::<usize>().ok()?.checked_sub(1)?;
+    (place < sections).then_some(place)
+}
+
+/// A change of one section as its loop knows it: without the section's number.
+fn within_section(given: &Given) -> Given {
+    let address = &given.source.text[given.key.clone()];
+    let dot = address.match_indices('.').nth(1).map_or(0, |(at, _)| at + 1);
+    Given {
+        key: given.key.start + dot..given.key.end,
+        ..given.clone()
+    }
+}
+
+fn no_section(change: &Edit, number: &str, sections: usize) -> Problem {
+    let problem = Problem::at(&change.place(), format!("the form has no section number `{number}`"));
+    problem.help(format!("it has {sections}, counted from 1"))
 }
 
 fn nowhere(change: &Edit, found: &[FoundSection]) -> Problem {
@@ -205,17 +234,20 @@ fn nowhere(change: &Edit, found: &[FoundSection]) -> Problem {
 /// Reads a section's loop with those of the changes that it knows.
 fn section(
     path: &Path,
-    found: FoundSection,
-    edits: &[usize],
+    (number, found): (usize, FoundSection),
+    for_sections: &[ForSections],
     changes: &Changes,
     problems: &mut Vec<Problem>,
 ) -> Option<SectionDraft> {
     let loop_path = beside(path.parent().unwrap_or(Path::new("")), &found.file.text);
-    let all = changes::from_command_line(&changes.set);
-    let own = edits
+    let known = |given: &Given| {
+        let edits = changes::from_command_line(std::slice::from_ref(given));
+        edits.iter().all(|edit| changes::knows(&found.plays, edit))
+    };
+    let own = for_sections
         .iter()
-        .filter(|index| changes::knows(&found.plays, &all[**index]))
-        .map(|index| changes.set[*index].clone());
+        .filter(|(only, given)| only.map_or_else(|| known(given), |only| only == number))
+        .map(|(_, given)| given.clone());
     let has = |mix: &String| found.plays.mixes.iter().any(|(name, _)| name.text == *mix);
     let changes = Changes {
         set: own.collect(),
@@ -235,6 +267,7 @@ fn section(
     Some(SectionDraft {
         place: found.file.whole(),
         file: loop_path,
+        sets: changes::from_mix(&found.settings).iter().map(Edit::address).collect(),
         name: layers.text(section::NAME).unwrap_or(plays.title()).to_string(),
         times: u32::try_from(layers.whole(section::TIMES)).unwrap_or(1).max(1),
         window: window(found.settings.get(section::BARS), plays.bars, problems),
@@ -314,6 +347,7 @@ impl FormDraft {
             file: section.file.clone(),
             plays: section.plays.resolve(&kit(&section.plays)),
             times: section.times,
+            sets: section.sets.clone(),
             window: section.window,
         };
         let sections: Vec<Section> = self.sections.iter().map(section).collect();

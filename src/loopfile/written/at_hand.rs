@@ -2,13 +2,15 @@
 
 use super::KitDefaults;
 use super::as_written::AsWritten;
-use crate::schema::{DefaultValue, Kind, Layers, PlacedValue, Setting, Settings, Table, Value};
+use crate::schema::{DefaultValue, Kind, Layers, PlacedValue, Setting, Settings, Table, Value, loop_table};
 
 /// A setting of a loop, and what holds.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct AtHand {
     /// The address of the part, bus or table that it belongs to.
     pub table: String,
+    /// What that is called, where it has a name beside its address.
+    pub called: Option<String>,
     /// Its own address, as `--set` takes it.
     pub key: String,
     /// The setting.
@@ -22,22 +24,19 @@ pub(crate) struct AtHand {
 }
 
 impl AsWritten {
-    /// The settings of parts, buses, rooms, delays, feel and master that are a number, a choice, a time or a switch, in the
-    /// order of the file and of the registry.
+    /// The settings of parts, buses, rooms, delays, feel and master that are a number, a choice, a time or a switch, and the tempo;
+    /// of a form its own and its master's. In the order of the file and of the registry.
     pub(crate) fn at_hand(&self, kit: &KitDefaults) -> Vec<AtHand> {
         let spaces: Vec<&str> = self.spaces().collect();
         let mut rows = Vec::new();
         for table in self.tables() {
-            let Some(groups) = groups(table.settings.table) else {
-                continue;
-            };
             let layers = Walk {
                 table: &table.address,
                 own: Layers::new([&table.settings]),
                 all: table.layers(kit),
                 idle: false,
             };
-            for setting in groups.iter().flat_map(|group| group.own()) {
+            for setting in settings(table.settings.table) {
                 layers.setting(
                     &format!("{}.{}", table.address, setting.name),
                     setting,
@@ -50,17 +49,21 @@ impl AsWritten {
     }
 }
 
-/// The groups of a table's settings that say how it sounds; none for tables that say something else.
-fn groups(table: Table) -> Option<&'static [Table]> {
-    match table {
-        Table::Part => Some(&[Table::Strip, Table::Sends, Table::Sound, Table::Playing]),
-        Table::Bus => Some(&[Table::Strip, Table::Sends, Table::Bus]),
-        Table::Master => Some(&[Table::Strip, Table::Master]),
-        Table::Room => Some(&[Table::Room]),
-        Table::Delay => Some(&[Table::Delay]),
-        Table::Feel => Some(&[Table::Feel]),
-        _ => None,
-    }
+/// The settings of a table that say how it sounds. Of those of a loop as a whole that is the tempo: the others say what there is to play.
+fn settings(table: Table) -> impl Iterator<Item = &'static Setting> {
+    let groups: &[Table] = match table {
+        Table::Part => &[Table::Strip, Table::Sends, Table::Sound, Table::Playing],
+        Table::Bus => &[Table::Strip, Table::Sends, Table::Bus],
+        Table::Master => &[Table::Strip, Table::Master],
+        Table::Room => &[Table::Room],
+        Table::Delay => &[Table::Delay],
+        Table::Feel => &[Table::Feel],
+        Table::Loop => &[Table::Loop],
+        Table::Form => &[Table::Form],
+        _ => &[],
+    };
+    let own = groups.iter().flat_map(|group| group.own());
+    own.filter(move |setting| table != Table::Loop || setting.name == loop_table::TEMPO.name)
 }
 
 /// A table's values: the loop's own alone, and with those of its kit beneath.
@@ -78,6 +81,7 @@ impl Walk<'_> {
             (Kind::Number(..) | Kind::Choice(_) | Kind::Switch | Kind::NoteValue | Kind::Time, _) => {
                 rows.push(AtHand {
                     table: self.table.to_string(),
+                    called: None,
                     key: key.to_string(),
                     setting,
                     written: self.own.says(*setting),
@@ -125,6 +129,7 @@ impl Walk<'_> {
                 };
                 rows.extend(spaces.iter().map(|space| AtHand {
                     table: self.table.to_string(),
+                    called: None,
                     key: format!("{key}.{space}"),
                     setting: level(),
                     written: written(space).is_some(),
