@@ -62,7 +62,11 @@ type Answer = (u16, Vec<u8>);
 
 impl Page {
     fn new(desk: &Desk, more: &[&str]) -> Page {
-        let arguments = [&["loop.toml", "-o", "watched.wav", "--depth", "float", "--page"], more].concat();
+        Page::of(desk, "loop.toml", more)
+    }
+
+    fn of(desk: &Desk, file: &str, more: &[&str]) -> Page {
+        let arguments = [&[file, "-o", "watched.wav", "--depth", "float", "--page"], more].concat();
         let mut watched = Watched::new(desk, &arguments);
         let address = watched.line();
         let port = address
@@ -85,6 +89,12 @@ impl Page {
     }
 
     fn asked(&self, request: &str) -> Answer {
+        let (status, _, body) = self.answered(request);
+        (status, body)
+    }
+
+    /// The status, the head and the body of what is answered.
+    fn answered(&self, request: &str) -> (u16, String, Vec<u8>) {
         let mut server = TcpStream::connect(("127.0.0.1", self.port)).expect("the server is there");
         server.write_all(request.as_bytes()).unwrap();
         let mut answer = Vec::new();
@@ -92,10 +102,8 @@ impl Page {
         let end = answer.windows(4).position(|four| four == b"\r\n\r\n").expect("a head");
         let head = String::from_utf8(answer[..end].to_vec()).unwrap();
         assert!(!head.to_lowercase().contains("access-control"), "{head}");
-        (
-            head.split(' ').nth(1).unwrap().parse().unwrap(),
-            answer[end + 4..].to_vec(),
-        )
+        let status = head.split(' ').nth(1).unwrap().parse().unwrap();
+        (status, head + "\r\n", answer[end + 4..].to_vec())
     }
 
     fn get(&self, path: &str) -> Answer {
@@ -176,6 +184,7 @@ fn the_settings_are_those_of_the_file_with_their_units_and_ranges() {
         )
     );
     for (key, value, written) in [
+        ("loop.tempo", json!("120"), true),
         ("snare.drive.amount", json!("4"), true),
         ("snare.envelope.decay", json!("90"), true),
         ("snare.eq.2.gain", json!("-1"), true),
@@ -192,6 +201,10 @@ fn the_settings_are_those_of_the_file_with_their_units_and_ranges() {
     ] {
         let row = row(&settings, key);
         assert_eq!((&row["value"], &row["written"]), (&value, &json!(written)), "{key}");
+    }
+    // What says how much there is to play is none of them.
+    for key in ["loop.bars", "loop.ending", "loop.seed"] {
+        assert!(list(&settings, "rows").iter().all(|row| row["key"] != key), "{key}");
     }
     assert_eq!(row(&settings, "kick.compress.ratio")["idle"], true);
     assert_eq!(row(&settings, "snare.drive.blend")["idle"], false);
@@ -236,10 +249,34 @@ fn what_is_tried_is_what_render_gives_and_nothing_is_written() {
             .chunks(4)
             .map(|four| f32::from_le_bytes(four.try_into().unwrap()))
             .collect();
+        let (from, first) = (
+            about["from"].as_u64().unwrap() as usize,
+            about["first"].as_u64().unwrap() as usize,
+        );
+        let sides = [wav.left(), wav.right()];
+        let stretch = sides.map(|side| &side[from..from + first]).concat();
         assert!(
-            samples == [wav.left(), wav.right()].concat(),
+            samples == [stretch, sides.concat()].concat(),
             "other samples than `render` gives"
         );
+        // From the place that plays on, two seconds come first; at the end what there is.
+        for (place, from, first) in [
+            (0.5, 48_000, 96_000),
+            (1.5, 144_000, 48_000),
+            (-1.0, 0, 96_000),
+            (9.0, 192_000, 0),
+        ] {
+            let mut change = change.clone();
+            change["place"] = json!(place);
+            let (_, body) = page.post("/try", &change);
+            let head = body.iter().position(|byte| *byte == b'\n').unwrap();
+            let about: Value = serde_json::from_slice(&body[..head]).unwrap();
+            assert_eq!(
+                (&about["from"], &about["first"]),
+                (&json!(from), &json!(first)),
+                "{place}"
+            );
+        }
     }
     assert_eq!(fs::read_to_string(desk.path("loop.toml")).unwrap(), LOOP);
     assert!(fs::read(desk.path("watched.wav")).unwrap() == before);
@@ -251,6 +288,151 @@ fn what_is_tried_is_what_render_gives_and_nothing_is_written() {
     );
     let (status, _) = page.post("/try", &page.change(&[("snare.room", "900")], &[]));
     assert_eq!(status, 422);
+}
+
+/// What is told of a trial, and its samples behind the stretch that comes first.
+fn trial((status, body): Answer) -> (Value, Vec<f32>) {
+    assert_eq!(status, 200, "{}", String::from_utf8_lossy(&body));
+    let head = body.iter().position(|byte| *byte == b'\n').unwrap() + 1;
+    let about: Value = serde_json::from_slice(&body[..head]).unwrap();
+    let first = 8 * about["first"].as_u64().unwrap() as usize;
+    let samples = body[head + first..].chunks(4);
+    (
+        about,
+        samples
+            .map(|four| f32::from_le_bytes(four.try_into().unwrap()))
+            .collect(),
+    )
+}
+
+#[test]
+fn another_tempo_is_tried_with_its_own_bars() {
+    let desk = desk();
+    let mut page = Page::new(&desk, &[]);
+    let mut change = page.change(&[("loop.tempo", "90")], &[]);
+    change["place"] = json!(1.5);
+    let (about, samples) = trial(page.post("/try", &change));
+    let (wav, _) = desk.render_file("loop.toml", &["--set", "loop.tempo=90"]);
+    // Two bars of four beats: a beat of 90 BPM lasts two thirds of a second.
+    assert_eq!((about["frames"].as_u64(), wav.frames()), (Some(256_000), 256_000));
+    assert_eq!(
+        (&about["starts"], &about["end"]),
+        (&json!([0, 128_000]), &json!(256_000))
+    );
+    assert_eq!(
+        (&about["from"], &about["first"]),
+        (&json!(192_000), &json!(64_000)),
+        "half way through bar 2"
+    );
+    assert!(
+        samples == [wav.left(), wav.right()].concat(),
+        "other samples than `render` gives"
+    );
+    page.keep(&change);
+    let kept = fs::read_to_string(desk.path("loop.toml")).unwrap();
+    assert_eq!(kept, LOOP.replace("tempo = 120", "tempo = 90"));
+}
+
+/// A form of that loop in the same layout: changes of all forms.
+const FORM: &str = r#"# The late show.
+[form]
+fade = { out = 1 }     # to nothing
+[[section]]
+loop = "loop.toml"
+bars = "1"
+[[section]]
+name = "stairs"
+loop = "loop.toml"
+set = { "snare.room" = -20, 'kick.gain' = -3, "snare.drive" = 2 }   # further away
+[[section]]
+loop = "loop.toml"
+set.snare.envelope = { decay = 60 } # dry
+[master]
+low_cut = 30 # Hz
+"#;
+
+#[test]
+fn of_a_form_its_own_settings_and_those_of_its_sections_are_at_hand() {
+    let desk = desk();
+    desk.write("show.toml", FORM);
+    let mut page = Page::of(&desk, "show.toml", &["--show", "section.2,master.low_cut"]);
+    let settings = page.settings();
+    assert_eq!((&settings["form"], &settings["lines"]), (&json!(true), &json!([])));
+    for (key, value, written) in [
+        ("form.ending", "let ring", false),
+        ("form.fade.out", "1", true),
+        ("section.2.snare.room", "-20", true),
+        ("section.2.kick.gain", "-3", true),
+        ("section.2.snare.drive.amount", "2", true),
+        ("section.3.snare.envelope.decay", "60", true),
+        ("master.low_cut", "30", true),
+    ] {
+        let row = row(&settings, key);
+        assert_eq!(
+            (&row["value"], &row["written"]),
+            (&json!(value), &json!(written)),
+            "{key}"
+        );
+    }
+    assert_eq!(row(&settings, "section.2.snare.room")["called"], "stairs");
+    assert_eq!(row(&settings, "section.2.snare.room")["range"], json!([-120.0, 40.0]));
+    let rest = |row: &Value| {
+        ["section.1.", "snare.", "loop."]
+            .iter()
+            .any(|begins| row["key"].as_str().unwrap().starts_with(begins))
+    };
+    assert!(
+        !list(&settings, "rows").iter().any(rest),
+        "all others stand in the loop"
+    );
+    // What is tried of one section changes that alone: as if its line said so.
+    let other = FORM.replace("-20", "-6").replace("out = 1", "out = 0.5");
+    desk.write("other.toml", &other);
+    let set = [("section.2.snare.room", "-6"), ("form.fade.out", "0.5")];
+    let (_, samples) = trial(page.post("/try", &page.change(&set, &[])));
+    let (wav, _) = desk.render_file("other.toml", &[]);
+    assert!(
+        samples == [wav.left(), wav.right()].concat(),
+        "other samples than `render` gives"
+    );
+    let options = set.map(|(key, value)| format!("{key}={value}"));
+    let (by_options, _) = desk.render_file("show.toml", &["--set", &options[0], "--set", &options[1]]);
+    assert!(by_options.channels == wav.channels);
+    // What is kept changes at its value.
+    let mut wanted = FORM.to_string();
+    for (key, value, before, after) in [
+        ("section.2.snare.room", "-6.5", "-20,", "-6.5,"),
+        ("section.2.kick.gain", "-1", "'kick.gain' = -3", "'kick.gain' = -1"),
+        (
+            "section.2.snare.drive.amount",
+            "5",
+            "\"snare.drive\" = 2 }",
+            "\"snare.drive\" = 2, \"snare.drive.amount\" = 5 }",
+        ),
+        ("section.2.snare.drive.amount", "7", "amount\" = 5 }", "amount\" = 7 }"),
+        ("section.3.snare.envelope.decay", "45", "decay = 60", "decay = 45"),
+        ("form.fade.in", "2", "{ out = 1 }", "{ out = 1, in = 2 }"),
+        ("master.low_cut", "80", "low_cut = 30 #", "low_cut = 80 #"),
+    ] {
+        let change = page.change(&[(key, value)], &[]);
+        page.keep(&change);
+        assert_eq!(wanted.matches(before).count(), 1, "{before}");
+        wanted = wanted.replace(before, after);
+        assert_eq!(fs::read_to_string(desk.path("show.toml")).unwrap(), wanted, "{key}");
+        page.watched.line();
+    }
+    assert_eq!(fs::read_to_string(desk.path("loop.toml")).unwrap(), LOOP);
+    let mut mix = page.change(&[("section.2.snare.room", "-3")], &[]);
+    mix["mix"] = json!("near");
+    let (status, body) = page.post("/keep", &mix);
+    assert!(status == 422 && String::from_utf8_lossy(&body).contains("forms have no mixes"));
+    let answer = desk.run(&["render", "show.toml", "--set", "section.4.snare.room=-6"]);
+    assert_eq!(answer.code, Some(1));
+    assert!(
+        answer.err.contains("the form has no section number `4`"),
+        "{}",
+        answer.err
+    );
 }
 
 #[test]
@@ -395,17 +577,26 @@ fn nobody_but_the_page_can_try_or_keep() {
         }
         assert_eq!(page.sent(&start, &page.fields(), &" ".repeat(70_000)).0, 413, "{path}");
         assert_eq!(page.sent(&start, &page.fields(), "good evening").0, 422, "{path}");
-        // What comes by no change at all is none, and other ways of changing are not known.
-        assert_eq!(page.get(path).0, 404, "{path}");
-        for method in ["PUT", "DELETE", "PATCH"] {
+        // There is one way of changing, and whoever tries another is told of it.
+        for method in ["GET", "HEAD", "PUT", "DELETE", "PATCH"] {
             let request = format!(
                 "{method} {path} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\n{}\r\n\r\n",
                 page.port,
                 page.fields().join("\r\n")
             );
-            assert_eq!(page.asked(&request).0, 405, "{method} {path}");
+            let (status, head, _) = page.answered(&request);
+            assert!(
+                status == 405 && head.contains("\r\nAllow: POST\r\n"),
+                "{method} {path}: {head}"
+            );
         }
     }
+    // What is only read says so in its turn.
+    let (status, head, _) = page.answered(&format!("POST / HTTP/1.1\r\n{}\r\n\r\n", {
+        let host = format!("Host: 127.0.0.1:{}", page.port);
+        [vec![host], page.fields()].concat().join("\r\n")
+    }));
+    assert!(status == 405 && head.contains("\r\nAllow: GET, HEAD\r\n"), "{head}");
     assert_eq!(fs::read_to_string(desk.path("loop.toml")).unwrap(), LOOP);
 }
 

@@ -59,6 +59,16 @@ impl Bars {
         }
         writer.finish()
     }
+
+    /// The frame at a place in bars from the first one's beginning: 1.5 is half way through the second bar. What lies before
+    /// the audio's beginning is at that.
+    pub(crate) fn frame(&self, place: f64) -> usize {
+        let last = self.bars.len().saturating_sub(1);
+        let bar = (place.max(0.0) as usize).min(last);
+        let begins = |bar: usize| self.bars.get(bar).map_or(self.end, |bar| bar.start) as f64;
+        let from = begins(bar);
+        (from + (place - bar as f64) * (begins(bar + 1) - from)).round() as usize
+    }
 }
 
 struct Writer {
@@ -94,6 +104,36 @@ impl Writer {
         Bars {
             end: self.frame(),
             bars: self.bars,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_place_in_bars_is_a_frame() {
+        let bar = |start| Bar {
+            start,
+            number: 1,
+            counts: 4,
+            section: None,
+        };
+        let bars = Bars {
+            bars: vec![bar(100), bar(300), bar(400)],
+            end: 700,
+        };
+        for (place, frame) in [
+            (0.0, 100),
+            (-0.25, 50),
+            (-9.0, 0),
+            (1.0, 300),
+            (1.5, 350),
+            (2.5, 550),
+            (3.0, 700),
+        ] {
+            assert_eq!(bars.frame(place), frame, "{place}");
         }
     }
 }

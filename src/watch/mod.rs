@@ -7,9 +7,11 @@ mod clients;
 mod file_watcher;
 mod inventory;
 mod request;
+mod samples;
 pub(crate) mod server;
 mod token;
 
 pub(crate) use file_watcher::FileWatcher;
 pub(crate) use inventory::{Inventory, MadeOf};
 pub(crate) use request::LONGEST_CHANGE;
+pub(crate) use samples::Samples;

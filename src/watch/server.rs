@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 
 use super::clients::{Clients, Seat, lock};
 use super::request::{self, BAD, CONFLICT, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG, UNFIT};
+use super::samples::Samples;
 use super::token;
 use crate::export::page;
 use crate::text::{Problem, Problems, shown};
@@ -55,7 +56,7 @@ pub(crate) enum Reply {
     /// JSON.
     Told(String),
     /// Sound, with what there is to tell of it.
-    Sound(Vec<u8>),
+    Sound(Samples),
     /// The file is another by now, or a newer request has come: JSON that says so.
     Conflict(String),
     /// It can't be done: JSON that says why.
@@ -152,19 +153,44 @@ struct Answer {
 
 enum Body {
     Words(String),
-    Bytes(Vec<u8>),
+    Samples(Samples),
     Page(Arc<Shown>),
     Sound(Arc<Shown>),
 }
 
 impl Body {
+    fn len(&self) -> usize {
+        match self {
+            Body::Samples(samples) => samples.len(),
+            other => other.bytes().len(),
+        }
+    }
+
+    /// Its bytes, where they lie ready.
     fn bytes(&self) -> &[u8] {
         match self {
             Body::Words(words) => words.as_bytes(),
-            Body::Bytes(bytes) => bytes,
+            Body::Samples(_) => &[],
             Body::Page(shown) => shown.page.as_bytes(),
             Body::Sound(shown) => &shown.sound,
         }
+    }
+
+    fn each(&self, mut piece: impl FnMut(&[u8]) -> std::io::Result<()>) -> std::io::Result<()> {
+        match self {
+            Body::Samples(samples) => samples.each(piece),
+            other => other.bytes().chunks(PIECE).try_for_each(&mut piece),
+        }
+    }
+
+    /// What making it took, for whoever measures (W3C, Server Timing); nothing where that was not measured.
+    fn timing(&self) -> String {
+        let Body::Samples(samples) = self else {
+            return String::new();
+        };
+        let stage = |(name, took): &(&str, Duration)| format!("{name};dur={:.2}", took.as_secs_f64() * 1e3);
+        let stages: Vec<String> = samples.took.iter().map(stage).collect();
+        format!("Server-Timing: {}\r\n", stages.join(", "))
     }
 }
 
@@ -188,10 +214,10 @@ impl Answer {
             Reply::Told(words) => json(OK, words),
             Reply::Conflict(words) => json(CONFLICT, words),
             Reply::Unfit(words) => json(UNFIT, words),
-            Reply::Sound(bytes) => Answer {
+            Reply::Sound(samples) => Answer {
                 status: OK,
                 kind: "application/octet-stream",
-                body: Body::Bytes(bytes),
+                body: Body::Samples(samples),
             },
         }
     }
@@ -243,9 +269,9 @@ impl Answer {
         let mut client = seat.stream();
         let Status { code, words, allow } = self.status;
         let allow = allow.map_or(String::new(), |methods| format!("Allow: {methods}\r\n"));
-        let (kind, length) = (self.kind, self.body.bytes().len());
+        let (kind, length, timing) = (self.kind, self.body.len(), self.body.timing());
         let head = format!(
-            "HTTP/1.1 {code} {words}\r\n{allow}Content-Type: {kind}\r\nContent-Length: {length}\r\n\
+            "HTTP/1.1 {code} {words}\r\n{allow}{timing}Content-Type: {kind}\r\nContent-Length: {length}\r\n\
              Cache-Control: no-store\r\nContent-Security-Policy: {POLICY}\r\n\
              Cross-Origin-Resource-Policy: same-origin\r\nCross-Origin-Opener-Policy: same-origin\r\n\
              X-Content-Type-Options: nosniff\r\nReferrer-Policy: no-referrer\r\nConnection: close\r\n\r\n"
@@ -255,12 +281,12 @@ impl Answer {
         if head_alone {
             return Ok(());
         }
-        for piece in self.body.bytes().chunks(PIECE) {
+        self.body.each(|piece| {
             client.set_write_timeout(Some(left(until)?))?;
             client.write_all(piece)?;
             seat.moved();
-        }
-        Ok(())
+            Ok(())
+        })
     }
 }
 

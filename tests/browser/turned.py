@@ -22,6 +22,21 @@ BINARY, KIT = (Path(argument).resolve() for argument in sys.argv[1:3])
 AXE, WORK = Path(sys.argv[3]).read_text(), Path(sys.argv[4]).resolve()
 DESK = WORK / "turned"
 LOOP = DESK / "loops" / "night-ferry.toml"
+FORM = LOOP.with_name("show.toml")
+SHOW = """[form]
+title = "The late show"
+ending = "repeat"
+
+[[section]]
+loop = "night-ferry.toml"
+bars = "1"
+
+[[section]]
+name = "ferry times"
+loop = "night-ferry.toml"
+bars = "2-3"
+set  = { "low.gain" = -3 }  # under a voice
+"""
 checks = []
 
 
@@ -38,9 +53,9 @@ def until(browser, script, what):
     raise AssertionError(f"{what}: {browser.run('return document.getElementById(`hands`).innerText')[:400]}")
 
 
-def rendered(*arguments):
-    """What the binary renders of the loop as it is now."""
-    subprocess.run([BINARY, "render", LOOP, "-o", WORK / "rendered.wav", "--force", "--depth", "float", *arguments], check=True, capture_output=True)
+def rendered(*arguments, of=None):
+    """What the binary renders of the loop, or of another file, as it is now."""
+    subprocess.run([BINARY, "render", of or LOOP, "-o", WORK / "rendered.wav", "--force", "--depth", "float", *arguments], check=True, capture_output=True)
     return wavfile.read(WORK / "rendered.wav")[1].astype(float)
 
 
@@ -153,6 +168,59 @@ def a_slider_moves_by_keys_and_by_pointer(browser):
 
 
 @check
+def another_tempo_goes_on_at_the_same_place_of_its_bars(browser):
+    before, tempo = rendered("--set", "master.low_cut=500"), rendered("--set", "master.low_cut=500", "--set", "loop.tempo=96")
+    assert len(tempo) < len(before)
+    began = browser.run("const [last] = starts.slice(-1); return last")
+    typed(browser, "loop.tempo", "96")
+    assert heard(browser, {0: before, 1: tempo}) == 1
+    came = browser.run("const [last] = starts.slice(-1); return last")
+    # Both have the same bars: half way through the one is half way through the other.
+    place = lambda start, moment, frames: (start[1] + moment - start[0]) * 48000 % frames / frames
+    apart = abs(place(began, came[0], len(before)) - place(came, came[0], len(tempo))) * len(tempo)
+    assert min(apart, len(tempo) - apart) < 3, apart
+    lines = browser.run("return document.querySelector('.stave .barlines').getAttribute('d').split('M').length")
+    assert lines == 10, "eight bars, their end, and what is before the first line"
+    browser.driver.find_element("css selector", '[data-key="loop.tempo"] .back').click()
+    settled(browser)
+    assert heard(browser, {0: before, 1: tempo}) == 0
+
+
+@check
+def a_setting_is_put_away_by_key_and_by_pointer_and_comes_back(browser):
+    keys = lambda: browser.run("return [...document.querySelectorAll('.control')].map((line) => line.dataset.key)")
+    away = lambda key: browser.driver.find_element("css selector", f'[data-key="{key}"] .away')
+    focused = lambda: browser.run("return document.activeElement.getAttribute('aria-label')")
+    before = keys()
+    assert not away("master.low_cut").is_enabled(), "what is tried stays in sight"
+    first, second, third = before[:3]
+    browser.run("arguments[0].focus()", away(first))
+    ActionChains(browser.driver).send_keys(Keys.ENTER).perform()
+    assert keys() == before[1:] and focused() == f"{second}: put away", focused()
+    assert first in browser.run("return document.getElementById('hands-told').textContent")
+    there = away(third)
+    browser.run("arguments[0].scrollIntoView({ block: 'center' })", there)
+    width, height = browser.run("const box = arguments[0].getBoundingClientRect(); return [box.width, box.height]", there)
+    assert min(width, height) >= 24, "WCAG 2.2, 2.5.8"
+    there.click()
+    assert keys() == [key for key in before if key not in (first, third)]
+    for key in (first, third):
+        browser.run("document.getElementById('add').value = arguments[0]", key)
+        click(browser, "add-it")
+    assert keys() == before
+    # What is undone back to a tried value is in sight again.
+    typed(browser, third, "1")
+    body_keys(browser, "u")
+    settled(browser)
+    away(third).click()
+    body_keys(browser, "r")
+    settled(browser)
+    assert third in keys() and field(browser, third).get_attribute("value") == "1"
+    body_keys(browser, "u")
+    settled(browser)
+
+
+@check
 def hits_turn_by_clicks_and_by_keys(browser):
     mark = browser.driver.find_element("css selector", '[aria-label^="side-stick, all bars, mark 1:"]')
     assert mark.get_attribute("aria-label").endswith(": rest")
@@ -215,18 +283,40 @@ def a_file_saved_meanwhile_wins_and_what_was_tried_is_offered_again(browser):
     assert heard(browser, {0: rendered(), 1: rendered("--set", "room.decay=1.5")}) == 0
 
 
+def processor(process):
+    """The processor time that a process has taken, in ms."""
+    fields = Path(f"/proc/{process.pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return 1000 * (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def stages(turn):
+    """What each stage of a movement took, in ms, in the order of time; the server's are within "answered"."""
+    told = [part.split(";dur=") for part in (turn.get("server") or "").split(", ") if part]
+    took = {f"  server: {name}": float(ms) for name, ms in told}
+    moments = ["since", "asked", "answered", "came", "set", "heard"]
+    names = ["request is made", "answer begins", "its first stretch is there", "it is set out", "it sounds"]
+    between = {name: turn[b] - turn[a] for name, a, b in zip(names, moments, moments[1:])}
+    return {"request is made": between.pop("request is made"), "answer begins": between.pop("answer begins"), **took, **between}
+
+
 @check
 def movements_are_heard_soon(browser):
     browser.run("listening.hands.turns.length = 0")
     there = slider(browser, "vibes.gain")
     browser.run("arguments[0].focus()", there)
+    before = processor(WATCHED)
     for number in range(30):
         ActionChains(browser.driver).send_keys(Keys.ARROW_LEFT if number % 3 else Keys.ARROW_RIGHT).perform()
         settled(browser)
-    turns = sorted(browser.run("return listening.hands.turns"))
-    median, high = statistics.median(turns), turns[int(0.9 * len(turns))]
-    print(f"    {len(turns)} movements: median {median:.0f} ms to the first changed sample, 90th percentile {high:.0f} ms")
-    assert len(turns) == 30
+    turns = browser.run("return listening.hands.turns")
+    took = sorted(turn["heard"] - turn["since"] for turn in turns)
+    median, high = statistics.median(took), took[int(0.9 * len(took))]
+    print(f"    {len(took)} movements: median {median:.0f} ms to the first changed sample, 90th percentile {high:.0f} ms")
+    print(f"    the server took {(processor(WATCHED) - before) / len(took):.0f} ms of processor for each; medians of the stages, in ms:")
+    each = [stages(turn) for turn in turns if "asked" in turn]  # what goes back to what is written is there already
+    for name in each[0]:
+        print(f"      {name:28}{statistics.median(one[name] for one in each):6.1f}")
+    assert len(took) == 30
 
 
 @check
@@ -260,6 +350,23 @@ def readable_for_everyone(browser):
     assert browser.complaints() == []
 
 
+def of_a_form(browser):
+    """What a form has at hand is heard and kept."""
+    assert browser.driver.find_element("id", "hands-form").is_displayed() and not browser.driver.find_element("id", "mix-name").is_displayed()
+    legends = browser.run("return [...document.querySelectorAll('#controls legend')].map((legend) => legend.textContent)")
+    assert legends == ["section.2: ferry times"], legends
+    click(browser, "play")
+    until(browser, "document.body.classList.contains('playing')", "it does not play")
+    typed(browser, "section.2.low.gain", "-12")
+    # The second section begins with bar 2.
+    browser.run("document.getElementById('from').value = 1; document.getElementById('from').dispatchEvent(new Event('change'))")
+    tried = rendered("--set", "section.2.low.gain=-12", of=FORM)
+    assert heard(browser, {0: rendered(of=FORM), 1: tried}) == 1
+    click(browser, "keep")
+    until(browser, "document.getElementById('hands-told').textContent.startsWith('Kept in')", "nothing is kept")
+    assert FORM.read_text() == SHOW.replace("= -3 }  # under", "= -12 }  # under")
+
+
 # Notes when and where every sound starts, before the page runs.
 STARTS = """
 (() => {
@@ -274,25 +381,28 @@ STARTS = """
 
 
 def main():
-    global TEXT
+    global TEXT, WATCHED
     shutil.copytree(KIT, DESK)
     TEXT = LOOP.read_text()
-    command = [BINARY, "watch", LOOP, "-o", WORK / "turned.wav", "--page"]
-    watched = subprocess.Popen(command, cwd=DESK, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-    browser = Browser(WORK)
-    try:
-        address = os.environ.get("PAGE") or watched.stdout.readline().strip()
-        watched.stdout.readline()
-        browser.command("Page.addScriptToEvaluateOnNewDocument", source=STARTS)
-        browser.driver.get(address)
-        until(browser, "document.querySelectorAll('.control').length", "no settings come")
-        failed = held_to(checks, browser)
-    finally:
-        browser.quit()
-        watched.kill()
-    print(f"settings by hand: {len(checks) - failed} passed, {failed} failed")
+    FORM.write_text(SHOW)
+    failed = 0
+    for file, rules in ((LOOP, checks), (FORM, [of_a_form])):
+        command = [BINARY, "watch", file, "-o", WORK / "turned.wav", "--force", "--page"]
+        WATCHED = subprocess.Popen(command, cwd=DESK, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        browser = Browser(WORK)
+        try:
+            address = WATCHED.stdout.readline().strip()
+            WATCHED.stdout.readline()
+            browser.command("Page.addScriptToEvaluateOnNewDocument", source=STARTS)
+            browser.driver.get(address)
+            until(browser, "document.querySelectorAll('.control').length", "no settings come")
+            failed += held_to(rules, browser)
+        finally:
+            browser.quit()
+            WATCHED.kill()
+    print(f"settings by hand: {len(checks) + 1 - failed} passed, {failed} failed")
     sys.exit(1 if failed else 0)
 
 
-TEXT = ""
+TEXT, WATCHED = "", None
 main()

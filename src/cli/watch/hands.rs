@@ -6,6 +6,7 @@
 use std::io::Write;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -21,12 +22,13 @@ use crate::loopfile::{AtHand, edited, paths, steps};
 use crate::project::{self, Project};
 use crate::schema::{DefaultValue, Kind};
 use crate::text::{Problem, Problems, Source, did_you_mean, nearest, quoted, shown, shown_json};
+use crate::watch::Samples;
 use crate::watch::server::{Hands, Reply};
 
 /// The longest loop that is tried by hand, in seconds: a browser holds its sound several times over.
 pub(in crate::cli) const LONGEST: f64 = 600.0;
-/// The bytes of a sample; all samples of a message stand at a multiple of it.
-const ALIGNED: usize = size_of::<f32>();
+/// Seconds from the place that plays on that are sent first: more than it takes until the rest has come, however busy the machine.
+const FIRST: f64 = 2.0;
 
 /// Tries and keeps settings of one loop.
 pub(super) struct Mover {
@@ -48,10 +50,16 @@ struct Asked {
     set: Vec<(String, String)>,
     /// Marks by the bytes at which they stand in the text.
     marks: Vec<(usize, char)>,
+    /// The place that plays, in bars: 1.5 is half way through the second. From there on it is heard first.
+    #[serde(default)]
+    place: Option<f64>,
     /// The mix to keep them as; none for the file itself.
     #[serde(default)]
     mix: Option<String>,
 }
+
+/// What making a sound took, stage by stage.
+type Took = Vec<(&'static str, Duration)>;
 
 /// Why something is not done.
 enum Refusal {
@@ -140,13 +148,15 @@ impl Mover {
         Ok(shown_json(told.to_string()))
     }
 
-    fn tried(&self, asked: &[u8]) -> Result<Vec<u8>, Refusal> {
+    fn tried(&self, asked: &[u8]) -> Result<Samples, Refusal> {
+        let begun = Instant::now();
         let number = self.newest.fetch_add(1, Ordering::SeqCst) + 1;
         let asked = read(asked)?;
         let mut bench = hold(&self.bench);
         if self.newest.load(Ordering::SeqCst) != number {
             return Err(Refusal::Overtaken);
         }
+        let held = Instant::now();
         let source = self.as_asked(&asked)?;
         let text = steps::with_marks(&source, &asked.marks)?;
         let project = self.open(&mut bench, &text, &asked.set)?;
@@ -159,9 +169,18 @@ impl Mover {
             );
             return Err(Problem::new(what).help("watch fewer of its bars with --bars").into());
         }
+        let opened = Instant::now();
         let rendered = project.render_unmetered(&order, Some(&bench.cache), &|_| ())?;
         drop(bench);
-        Ok(message(&rendered.audio, &bars, rendered.loudness()))
+        let made = Instant::now();
+        let lufs = rendered.loudness();
+        let took = vec![
+            ("wait", held - begun),
+            ("open", opened - held),
+            ("render", made - opened),
+            ("loudness", made.elapsed()),
+        ];
+        Ok(message(rendered.audio, &bars, lufs, (asked.place, took)))
     }
 
     fn kept(&self, asked: &[u8]) -> Result<String, Refusal> {
@@ -174,6 +193,10 @@ impl Mover {
         let meant = self.open(&mut bench, &text, &asked.set)?;
         let values = in_toml(&asked.set, &meant.at_hand())?;
         let turned = Source::new(path, text.clone());
+        if asked.mix.is_some() && meant.is_form() {
+            let what = format!("{file} is a form, and forms have no mixes");
+            return Err(Problem::new(what).help("keep it in the file itself").into());
+        }
         let kept = match &asked.mix {
             None => edited::with_values(&turned, &values),
             Some(name) => edited::with_mix(&turned, name, &values),
@@ -193,10 +216,6 @@ impl Mover {
             let what = format!("what is heard is not what {file} would say: `--mix` or `--set` have a say in it");
             return Err(Problem::new(what)
                 .help("watch the loop without them to keep what you try")
-        if asked.mix.is_some() && meant.is_form() {
-            let what = format!("{file} is a form, and forms have no mixes");
-            return Err(Problem::new(what).help("keep it in the file itself").into());
-        }
                 .into());
         }
         if paths::open(path)?.text != source.text {
@@ -291,6 +310,8 @@ fn in_toml(set: &[(String, String)], rows: &[AtHand]) -> Result<Vec<edited::NewV
 #[derive(Serialize)]
 struct Row<'a> {
     table: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    called: Option<&'a str>,
     key: &'a str,
     /// What it does.
     doc: &'a str,
@@ -310,8 +331,6 @@ struct Row<'a> {
     idle: bool,
 }
 
-    #[serde(skip_serializing_if = "Option::is_none")]
-    called: Option<&'a str>,
 impl Row<'_> {
     fn of(row: &AtHand) -> Row<'_> {
         let (kind, range, unit, words): (_, _, _, &[&str]) = match row.setting.kind {
@@ -322,6 +341,7 @@ impl Row<'_> {
         };
         Row {
             table: &row.table,
+            called: row.called.as_deref(),
             key: &row.key,
             doc: row.setting.doc,
             takes: row.setting.describe(),
@@ -341,26 +361,20 @@ impl Row<'_> {
     }
 }
 
-            called: row.called.as_deref(),
-/// Sound as the page takes it: a line of JSON, filled up with spaces, then each channel's samples as 32-bit floats, little
-/// endian.
-fn message(audio: &Audio, bars: &Bars, lufs: Option<f64>) -> Vec<u8> {
+/// Sound as the page takes it, from its place on first.
+fn message(audio: Audio, bars: &Bars, lufs: Option<f64>, (place, took): (Option<f64>, Took)) -> Samples {
+    let frames = audio.frames();
+    let from = place.map_or(0, |place| bars.frame(place)).min(frames);
+    let seconds = if place.is_some() { FIRST } else { 0.0 };
+    let first = from..frames.min(from + (seconds * f64::from(audio.rate)) as usize);
     let told = json!({
-        "frames": audio.frames(),
+        "frames": frames,
         "channels": audio.channels.len(),
         "starts": bars.bars.iter().map(|bar| bar.start).collect::<Vec<_>>(),
-        "end": bars.end.min(audio.frames()),
+        "end": bars.end.min(frames),
         "lufs": lufs,
+        "from": first.start,
+        "first": first.len(),
     });
-    let mut bytes = told.to_string().into_bytes();
-    bytes.resize((bytes.len() + 1).next_multiple_of(ALIGNED) - 1, b' ');
-    bytes.push(b'\n');
-    let mut end = bytes.len();
-    bytes.resize(end + audio.channels.len() * audio.frames() * ALIGNED, 0);
-    for side in &audio.channels {
-        let own = bytes[end..].chunks_exact_mut(ALIGNED).zip(side);
-        own.for_each(|(four, sample)| four.copy_from_slice(&sample.to_le_bytes()));
-        end += side.len() * ALIGNED;
-    }
-    bytes
+    Samples::new(&told.to_string(), audio.channels, first, took)
 }

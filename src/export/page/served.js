@@ -28,12 +28,13 @@ async function fetchNewest() {
 function nextBar() {
   const [version] = versions;
   const moment = soon();
-  const frame = frameAt(voice, moment);
+  const heard = voice.beneath ?? voice; // a stretch that plays has another beneath it that goes on
+  const frame = frameAt(heard, moment);
   const bar = Math.floor(inBars(version, frame)) + 1;
   const [first, end] = span;
-  const ends = bar >= end || start(version, bar) >= voice.take.b;
-  if (ends && !voice.source.loop) return { when: moment, bar: null }; // it is heard to its end
-  const at = ends ? voice.take.b : start(version, bar);
+  const ends = bar >= end || start(version, bar) >= heard.take.b;
+  if (ends && !heard.source.loop) return { when: moment, bar: null }; // it is heard to its end
+  const at = ends ? heard.take.b : start(version, bar);
   return { when: onGrid(moment + (at - frame) / rate), bar: ends ? first : bar };
 }
 
@@ -83,7 +84,7 @@ async function look() {
     $("wrong").textContent = wrong ? `What was saved last can't be rendered: ${wrong}` : "";
     $("wrong").hidden = !wrong;
     if (number !== shown) await letIn(await fetchNewest());
-    if (listed?.rows && linesOf !== span.join()) showLines();
+    if (listed && linesOf !== span.join()) showLines();
   } catch {
     $("wrong").textContent = "pressroll does not answer: this is the last render that it made.";
     $("wrong").hidden = false;

@@ -221,7 +221,7 @@ const decoded = (async () => {
 decoded.then(() => show(), () => say(CAN_NOT));
 
 const onGrid = (seconds) => Math.ceil(seconds * rate - 1e-3) / rate; // a sum's last bits shall not cost a frame
-const soon = () => onGrid(context.currentTime + LEAD);
+const soon = (lead = LEAD) => onGrid(context.currentTime + lead);
 
 /** The frame at which a voice is at a moment. */
 function frameAt(voice, moment) {
@@ -233,14 +233,16 @@ function frameAt(voice, moment) {
 const placeNow = () => (voice ? inBars(version(sounding), frameAt(voice, context.currentTime)) : place);
 
 /**
- * Lets the voice be heard and no other; what it has replaced ends. All fade within the same time, so their gains never come to
- * more than 1 together.
+ * Lets the voice be heard and no other; what it has replaced ends, but for what goes on beneath it. All fade within the same
+ * time, so their gains never come to more than 1 together.
  */
 function balance(when, seconds) {
+  const beneath = voice?.beneath; // only on a page that is served
   for (const one of active) {
     one.fader.to(one === voice ? level : 0, when, seconds);
-    if (one !== voice) one.source.stop(when + seconds + CHANGE);
+    if (one !== voice && one !== beneath) one.source.stop(when + seconds + CHANGE);
   }
+  if (beneath) comeUpAgain(voice, beneath);
 }
 
 /** True once the sound output runs; says what can be done where it does not. */

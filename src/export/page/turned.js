@@ -3,6 +3,7 @@
 const token = $("token").textContent;
 const WRITTEN = "written";
 const TRIED = "tried";
+const SHORTEST = 0.5; // seconds of a stretch that are worth hearing before all of it
 
 /** What is heard: the file as it is written, and what is tried; each with its bars, its sound, its loudness. */
 const sides = { [WRITTEN]: null, [TRIED]: null };
@@ -13,26 +14,16 @@ let past = []; // what was tried before, the latest at the end
 let future = []; // what was undone, the latest at the end
 let handled = null; // the control whose movement is not over: it is one step of undo
 let asides = null; // what was tried on a text that the file does not hold any more
-const turns = []; // how long each movement took until its first changed sample, in ms
+const turns = []; // the stages of each movement until its first changed sample, in ms
 
+const factor = (db) => 10 ** (db / 20);
 const anything = ({ set, marks } = tried) => set.size + marks.size > 0;
 const copy = ({ set, marks }) => ({ set: new Map(set), marks: new Map(marks) });
 const tell = (words) => ($("hands-told").textContent = words);
 
-async function post(path, more = {}) {
+function post(path, more = {}) {
   const body = JSON.stringify({ file: listed.file, set: [...tried.set], marks: [...tried.marks], ...more });
   return fetch(path, { method: "POST", headers: { "Content-Type": "application/json", "Pressroll-Token": token }, body });
-}
-
-/** The sound of a trial: a line of JSON, then each channel's samples. */
-function unpacked(bytes) {
-  const head = new Uint8Array(bytes, 0, Math.min(bytes.byteLength, 1 << 20)).indexOf(10);
-  const about = JSON.parse(new TextDecoder().decode(new Uint8Array(bytes, 0, head)));
-  const buffer = new AudioBuffer({ length: about.frames, numberOfChannels: about.channels, sampleRate: rate });
-  for (let channel = 0; channel < about.channels; channel++) {
-    buffer.copyToChannel(new Float32Array(bytes, head + 1 + 4 * channel * about.frames, about.frames), channel);
-  }
-  return { about, buffer };
 }
 
 // ---- Trying --------------------------------------------------------------------------------------------------------
@@ -44,19 +35,18 @@ let turn = 0; // counts what makes an answer stale
 /** Something was moved: its first changed sample is to be heard as soon as can be. */
 function moved() {
   waiting ??= performance.now();
-  showTried();
   if (!asking) askOn();
+  showTried();
 }
 
 /** Asks for what is tried until nothing has been moved meanwhile. */
 async function askOn() {
   asking = true;
   while (waiting !== null) {
-    const since = waiting;
-    const now = turn;
+    const movement = { since: waiting, turn };
     waiting = null;
     try {
-      await askOnce(since, now);
+      await askOnce(movement);
     } catch {
       tell("pressroll does not answer: nothing can be tried.");
     }
@@ -64,24 +54,88 @@ async function askOn() {
   asking = false;
 }
 
-async function askOnce(since, now) {
+async function askOnce(movement) {
   if (!listed) return;
   if (!anything()) {
     sides[TRIED] = null;
-    hearSide(WRITTEN, since);
+    hearSide(WRITTEN, movement);
     return tell("");
   }
-  const answer = await post("try");
+  const stale = () => movement.turn !== turn; // the file was saved, or all of it was undone meanwhile
+  movement.asked = performance.now();
+  const answer = await post("try", { place: placeNow() });
+  movement.answered = performance.now();
   if (answer.ok) {
-    const { about, buffer } = unpacked(await answer.arrayBuffer());
-    if (now !== turn) return; // the file was saved, or all of it was undone meanwhile
-    const version = { ...sides[WRITTEN].version, name: TRIED, setting: null, frames: about.frames, starts: about.starts, end: about.end };
-    sides[TRIED] = { version, buffer, lufs: about.lufs };
-    hearSide(TRIED, since);
+    movement.server = answer.headers.get("Server-Timing");
+    await hearTrial(new Arriving(answer.body), movement, stale);
     return tell("");
   }
   const { wrong, saved } = await answer.json();
-  if (now === turn && !saved) tell(wrong ?? "");
+  if (!stale() && !saved) tell(wrong ?? "");
+}
+
+/** Lets a trial be heard while it comes: at first the stretch around the place, then all of it. */
+async function hearTrial(coming, movement, stale) {
+  const about = await coming.line();
+  const version = { ...sides[WRITTEN].version, name: TRIED, setting: null, frames: about.frames, starts: about.starts, end: about.end };
+  const fresh = { version, buffer: null, lufs: about.lufs };
+  const stretch = about.first && (await coming.sound(about.channels, about.first));
+  movement.came = performance.now();
+  const early = stretch && !stale() && hearStretch(fresh, { buffer: stretch, a: about.from, b: about.from + about.first }, movement);
+  // What was moved meanwhile is wanted more than the rest of this.
+  fresh.buffer = await coming.sound(about.channels, about.frames, () => early && waiting !== null);
+  if (!fresh.buffer || stale()) return;
+  sides[TRIED] = fresh;
+  hearSide(TRIED, early ? null : movement);
+}
+
+/** The sound of a trial as it comes: a line of JSON, then stretches, each channel's samples one after another. */
+class Arriving {
+  constructor(body) {
+    this.reader = body.getReader();
+    this.rest = new Uint8Array(0); // what has come and was not taken yet
+  }
+
+  async more() {
+    const { done, value } = await this.reader.read();
+    if (done) throw new Error("a trial breaks off");
+    this.rest = value;
+  }
+
+  async line() {
+    let text = "";
+    const decoder = new TextDecoder();
+    for (;;) {
+      const end = this.rest.indexOf(10);
+      text += decoder.decode(this.rest.subarray(0, end < 0 ? this.rest.length : end), { stream: true });
+      if (end >= 0) {
+        this.rest = this.rest.subarray(end + 1);
+        return JSON.parse(text);
+      }
+      await this.more();
+    }
+  }
+
+  /** So many frames of so many channels; nothing where they are not wanted any more. */
+  async sound(channels, length, dropped = () => false) {
+    const buffer = new AudioBuffer({ length, numberOfChannels: channels, sampleRate: rate });
+    for (let channel = 0; channel < channels; channel++) {
+      const samples = buffer.getChannelData(channel);
+      const bytes = new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength);
+      for (let at = 0; at < bytes.length; ) {
+        if (dropped()) {
+          this.reader.cancel();
+          return null;
+        }
+        if (!this.rest.length) await this.more();
+        const part = this.rest.subarray(0, bytes.length - at);
+        bytes.set(part, at);
+        at += part.length;
+        this.rest = this.rest.subarray(part.length);
+      }
+    }
+    return buffer;
+  }
 }
 
 // ---- Hearing -------------------------------------------------------------------------------------------------------
@@ -90,8 +144,8 @@ async function askOnce(since, now) {
  * The gains in dB at which both sides are as loud as the softer of them; 0 where they play as rendered, or where one has no
  * loudness.
  */
-function gains() {
-  const [written, own] = [sides[WRITTEN]?.lufs, sides[TRIED]?.lufs];
+function gains(trial = sides[TRIED]) {
+  const [written, own] = [sides[WRITTEN]?.lufs, trial?.lufs];
   const both = [written, own].every((lufs) => typeof lufs === "number");
   if (!both || !$("equal").checked) return { [WRITTEN]: 0, [TRIED]: 0 };
   const softer = Math.min(written, own);
@@ -99,28 +153,88 @@ function gains() {
 }
 
 /**
+ * Seconds between what is set out at once and its sound: two of the blocks that the browser hands to the device, where it says
+ * how long those are; one of a single quantum (Web Audio API, 128 frames) says nothing.
+ */
+const lead = () => (context.baseLatency * rate > 256 ? Math.min(LEAD, 2 * context.baseLatency) : LEAD);
+
+/** Remembers how long a movement took until its first changed sample. */
+function heardAt(when, movement) {
+  const now = performance.now();
+  turns.push({ ...movement, set: now, heard: now + (when - context.currentTime) * 1000 });
+}
+
+/**
+ * Lets a stretch of a trial be heard at the same place, until all of it has come. What played before goes on beneath it, silent,
+ * and comes up again at the stretch's end if the rest is late. False where the stretch is not from this place.
+ */
+function hearStretch(fresh, take, movement) {
+  if (!voice || sounding !== 0 || !sameGrid(versions[0], fresh.version)) return false;
+  const beneath = voice.beneath ?? voice;
+  const end = Math.min(take.b, beneath.take.b);
+  const when = soon(lead());
+  const frame = Math.round(frameAt(beneath, when));
+  if (frame < take.a || end - frame < SHORTEST * rate) return false;
+  const [stretch] = startInStep(context, [{ ...take, b: end }], [frame], when, false, () => dip.node);
+  const before = voice.beneath ? voice.before : level;
+  Object.assign(stretch, { beneath, before });
+  stretch.source.onended = () => {
+    active.delete(stretch);
+    if (voice === stretch) [voice, level] = [beneath, before];
+  };
+  voice = stretch;
+  level = factor(gains(fresh)[TRIED]);
+  balance(when, CHANGE);
+  heardAt(when, movement);
+  return true;
+}
+
+/** Sets out that at a stretch's end what is beneath it is heard again. */
+function comeUpAgain(stretch, beneath) {
+  const end = stretch.when + (stretch.take.b - stretch.frame) / rate - CHANGE;
+  stretch.fader.to(0, end, CHANGE);
+  beneath.fader.to(stretch.before, end, CHANGE);
+}
+
+/**
  * Lets a side be heard at the same place. The two are nearly the same signal, so their faders come to 1 together: two that kept
  * the power would be up to 3 dB too loud half way.
  */
-function hearSide(next, since = null) {
+function hearSide(next, movement = null) {
   side = next;
   const { version: fresh, buffer } = sides[side];
   const old = versions[0];
   const changed = buffers[0] !== buffer;
   [versions[0], buffers[0]] = [fresh, buffer];
-  level = 10 ** (gains()[side] / 20);
+  level = factor(gains()[side]);
   if (voice && sounding === 0) {
     const when = soon();
-    if (changed) {
-      const frame = frameAt(voice, when);
+    if (changed || voice.beneath) {
+      const frame = frameAt(voice.beneath ?? voice, when);
       voice = begun(0, sameGrid(old, fresh) ? Math.round(frame) : inFrames(fresh, inBars(old, frame)), when);
     }
     balance(when, CHANGE);
-    if (since !== null && changed) turns.push(performance.now() - since + (when - context.currentTime) * 1000);
+    if (movement && changed) heardAt(when, movement);
   }
-  if (changed) document.querySelector(".stave .wave").setAttribute("d", outline(buffer));
+  if (changed) {
+    document.querySelector(".stave .wave").setAttribute("d", outline(buffer));
+    if (!sameGrid(old, fresh)) placeBars(fresh);
+  }
   showSides();
   show();
+}
+
+/** Puts the bars where they are in a version of another length. */
+function placeBars(version) {
+  const share = (frame, of) => ((of * frame) / version.frames).toFixed(3);
+  for (const bars of ["#ruler .bar", ".counts .bar"]) {
+    all(bars).forEach(({ style }, n) => {
+      style.left = `${share(start(version, n), 100)}%`;
+      style.width = `${share(start(version, n + 1) - start(version, n), 100)}%`;
+    });
+  }
+  const lines = [...version.starts, version.end].map((frame) => `M${share(frame, COLUMNS)} 0V200`);
+  document.querySelector(".stave .barlines").setAttribute("d", lines.join(""));
 }
 
 const decibels = (number) => `${number < -0.05 ? "−" : ""}${Math.abs(number).toFixed(1)}`;
