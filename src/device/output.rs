@@ -3,10 +3,14 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{FromSample, SampleFormat, SizedSample, Stream, StreamConfig};
+use cpal::{BufferSize, FromSample, SampleFormat, SizedSample, Stream, StreamConfig, SupportedBufferSize};
 
 use super::{Record, Turntable};
 use crate::text::Problem;
+
+/// Seconds of a block, of which devices hold two. Nobody waits for what is heard here: a newer render comes in at a bar. So blocks
+/// are long, and a machine with much else to do is seldom late with one.
+const BLOCK: f64 = 0.1;
 
 /// A device that plays a turntable for as long as this lives.
 pub(crate) struct Output {
@@ -44,7 +48,11 @@ impl Output {
         let best = best.ok_or_else(|| failed(format!("the device does not run at {rate} Hz")))?;
         let config = best.with_sample_rate(rate);
         let turntable: Arc<Mutex<Turntable>> = Arc::default();
-        let (format, config) = (config.sample_format(), config.config());
+        let (format, blocks) = (config.sample_format(), block(config.buffer_size(), rate));
+        let config = StreamConfig {
+            buffer_size: blocks,
+            ..config.config()
+        };
         let stream = match format {
             SampleFormat::F32 => stream::<f32>(&device, config, turntable.clone()),
             _ => stream::<i16>(&device, config, turntable.clone()),
@@ -61,6 +69,17 @@ impl Output {
     pub(crate) fn put(&self, record: Record) {
         let mut turntable = self.turntable.lock().unwrap_or_else(PoisonError::into_inner);
         turntable.put(record);
+    }
+}
+
+/// A block of [`BLOCK`], as near as a device can have it; its own where it does not say what it can have.
+fn block(offered: &SupportedBufferSize, rate: u32) -> BufferSize {
+    match *offered {
+        SupportedBufferSize::Range { min, max } => {
+            let frames = (BLOCK * f64::from(rate)) as u32;
+            BufferSize::Fixed(frames.min(max).max(min))
+        }
+        SupportedBufferSize::Unknown => BufferSize::Default,
     }
 }
 
