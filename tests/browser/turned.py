@@ -9,6 +9,7 @@ import time
 import warnings
 from pathlib import Path
 
+import numpy as np
 from scipy.io import wavfile
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
@@ -317,6 +318,28 @@ def movements_are_heard_soon(browser):
     for name in each[0]:
         print(f"      {name:28}{statistics.median(one[name] for one in each):6.1f}")
     assert len(took) == 30
+
+
+@check
+def movements_leave_no_gap_and_no_click(browser):
+    # Small movements: whatever of them plays, it is nearly what is written, at the same place.
+    click(browser, "as-written")
+    settled(browser)
+    written = rendered()
+    time.sleep(0.5)
+    browser.run("window.looks = []; window.looking = setInterval(() => { const s = new Float32Array(tap.fftSize); tap.getFloatTimeDomainData(s); looks.push(s); }, 200)")
+    browser.run("listening.hands.turns.length = 0; arguments[0].focus()", slider(browser, "vibes.gain"))
+    for number in range(20):
+        ActionChains(browser.driver).send_keys(Keys.ARROW_LEFT if number % 2 else Keys.ARROW_RIGHT).perform()
+        time.sleep(0.1)
+    settled(browser)
+    time.sleep(0.5)
+    looks = browser.run("clearInterval(looking); return looks.map((look) => [...look])")
+    turns = browser.run("return listening.hands.turns.length")
+    # A gap of 3 ms in a look of 0.34 s would leave -21 dB over.
+    rests = sorted(fitted(np.array(look), written)[0] for look in looks)
+    print(f"    {turns} changes: {len(rests)} looks of 0.34 s, of which at most {rests[-1]:.0f} dB are not what is written")
+    assert turns > 5 and len(rests) > 10 and rests[-1] < -35, rests
 
 
 @check
