@@ -3,6 +3,7 @@
 //! In: paths, and renders as bytes. Out: what was saved since, and answers over HTTP on 127.0.0.1. It knows nothing of loops: what
 //! the page asks to be tried or kept goes to whoever does.
 
+mod body;
 mod clients;
 mod file_watcher;
 mod inventory;

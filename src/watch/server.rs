@@ -10,6 +10,8 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::body::Body;
+pub(crate) use super::body::Shown;
 use super::clients::{Clients, Seat, lock};
 use super::request::{self, BAD, CONFLICT, NOT_FOUND, NOT_YET, OK, Request, Status, TOO_LONG, UNFIT};
 use super::samples::Samples;
@@ -23,23 +25,10 @@ const HEAD: usize = 8 << 10;
 const ASKING: Duration = Duration::from_secs(5);
 /// So long a client may take to read its answer.
 const READING: Duration = Duration::from_secs(60);
-/// Bytes that are sent at a time.
-const PIECE: usize = 64 << 10;
-
 /// What a browser may do with what it gets: run and show what comes from here, ask here, and nothing else; no other page may
 /// frame it. Styles in attributes place the bars.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; \
     connect-src 'self'; img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
-
-/// A render as the page shows it.
-pub(crate) struct Shown {
-    /// Counts renders, so that a page sees that there is a newer one.
-    pub number: u64,
-    /// The page's HTML.
-    pub page: String,
-    /// The finished WAV.
-    pub sound: Vec<u8>,
-}
 
 /// Whoever tries and keeps what the page asks for; a request comes as the text of its body.
 pub(crate) trait Hands: Send + Sync {
@@ -149,49 +138,6 @@ struct Answer {
     status: Status,
     kind: &'static str,
     body: Body,
-}
-
-enum Body {
-    Words(String),
-    Samples(Samples),
-    Page(Arc<Shown>),
-    Sound(Arc<Shown>),
-}
-
-impl Body {
-    fn len(&self) -> usize {
-        match self {
-            Body::Samples(samples) => samples.len(),
-            other => other.bytes().len(),
-        }
-    }
-
-    /// Its bytes, where they lie ready.
-    fn bytes(&self) -> &[u8] {
-        match self {
-            Body::Words(words) => words.as_bytes(),
-            Body::Samples(_) => &[],
-            Body::Page(shown) => shown.page.as_bytes(),
-            Body::Sound(shown) => &shown.sound,
-        }
-    }
-
-    fn each(&self, mut piece: impl FnMut(&[u8]) -> std::io::Result<()>) -> std::io::Result<()> {
-        match self {
-            Body::Samples(samples) => samples.each(piece),
-            other => other.bytes().chunks(PIECE).try_for_each(&mut piece),
-        }
-    }
-
-    /// What making it took, for whoever measures (W3C, Server Timing); nothing where that was not measured.
-    fn timing(&self) -> String {
-        let Body::Samples(samples) = self else {
-            return String::new();
-        };
-        let stage = |(name, took): &(&str, Duration)| format!("{name};dur={:.2}", took.as_secs_f64() * 1e3);
-        let stages: Vec<String> = samples.took.iter().map(stage).collect();
-        format!("Server-Timing: {}\r\n", stages.join(", "))
-    }
 }
 
 impl Answer {

@@ -51,7 +51,8 @@ const SCRIPTS: [&str; 8] = [
     include_str!("script.js"),
 ];
 /// What a page that is served does beside that.
-const SERVED: [&str; 4] = [
+const SERVED: [&str; 5] = [
+    include_str!("arriving.js"),
     include_str!("turned.js"),
     include_str!("controls.js"),
     include_str!("steps.js"),
