@@ -44,6 +44,8 @@ def page(loop, way):
 def printed(browser, paper):
     """The page as a PDF on paper, at its own margins."""
     width, height = PAPERS[paper]
+    # A busy machine may still be reading the page: what stands last in it has to be there.
+    browser.wait_for("while (document.readyState !== 'complete' || !document.querySelector('main > .key:last-child')) await new Promise(requestAnimationFrame); return true")
     answer = browser.command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False, displayHeaderFooter=False)
     return base64.b64decode(answer["data"])
 

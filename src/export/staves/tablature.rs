@@ -155,11 +155,6 @@ fn table(sheet: &Sheet, names: &[&str], beside: &[Alike]) -> Table {
         });
         cells.collect()
     };
-    let heading = |alike: &Alike| {
-        let section = alike.bars.iter().find_map(|bar| sheet.bars[*bar].section.as_deref());
-        let words = [Some(numbered(sheet, &alike.bars, "–")), section.map(str::to_string)];
-        words.into_iter().flatten().collect::<Vec<_>>().join(" ")
-    };
     let row = |(drum, name): (usize, &&str)| {
         let plays = beside.iter().any(|alike| alike.plays(drum));
         let bars = beside.iter().flat_map(|alike| cells(&alike.rows[drum]));
@@ -169,11 +164,13 @@ fn table(sheet: &Sheet, names: &[&str], beside: &[Alike]) -> Table {
     all.sort_unstable();
     let numbers = numbered(sheet, &all, " to ");
     let word = if numbers.contains(' ') { "bars" } else { "bar" };
+    let section = all.iter().find_map(|bar| sheet.bars[*bar].section.as_deref());
+    let section = section.map(|name| format!(", {name}")).unwrap_or_default();
     Table {
-        caption: format!("Drums, {word} {numbers}"),
+        caption: format!("Drums{section}, {word} {numbers}"),
         bars: beside
             .iter()
-            .map(|alike| (heading(alike), alike.counts.len()))
+            .map(|alike| (numbered(sheet, &alike.bars, "–"), alike.counts.len()))
             .collect(),
         counts: beside.iter().flat_map(|alike| cells(&alike.counts)).collect(),
         rows: names.iter().enumerate().filter_map(row).collect(),
