@@ -12,6 +12,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from selenium.common.exceptions import WebDriverException
+
 from browser import Browser, held_to
 
 PROGRAM, AXE, WORK = Path(sys.argv[1]).resolve(), Path(sys.argv[2]).read_text(), Path(sys.argv[3])
@@ -46,8 +48,14 @@ def printed(browser, paper):
     width, height = PAPERS[paper]
     # A busy machine may still be reading the page: what stands last in it has to be there.
     browser.wait_for("while (document.readyState !== 'complete' || !document.querySelector('main > .key:last-child')) await new Promise(requestAnimationFrame); return true")
-    answer = browser.command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False, displayHeaderFooter=False)
-    return base64.b64decode(answer["data"])
+    for left in reversed(range(3)):
+        try:
+            answer = browser.command("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=False, displayHeaderFooter=False)
+            return base64.b64decode(answer["data"])
+        except WebDriverException as error:
+            # So it says where the machine is busy, whatever the page.
+            if left == 0 or "Printing failed" not in str(error):
+                raise
 
 
 def pages(pdf):
