@@ -89,7 +89,7 @@ fn demos() -> BTreeMap<String, PathBuf> {
             }
         }
     }
-    assert!(demos.len() >= 9, "{demos:?}");
+    assert!(demos.len() >= 12, "{demos:?}");
     demos
 }
 

@@ -144,8 +144,11 @@ fn every_demo_loop_comes_back() {
     let desk = Desk::new();
     // Kit, loop, quarter notes a minute, bars, metre, whether it repeats.
     for (kit, name, tempo, bars, metre, repeats) in [
+        ("boat-shed", "barometer", 87.0, 8, (9, 8), true),
         ("boat-shed", "mooring-lines", 126.0, 8, (3, 4), true),
         ("boat-shed", "slipway", 104.0, 4, (5, 4), true),
+        ("harbour-studio", "eight-bells", 92.0, 3, (5, 4), false),
+        ("harbour-studio", "first-boat", 184.0, 16, (2, 2), true),
         ("harbour-studio", "high-water", 104.0, 8, (4, 4), true),
         ("harbour-studio", "last-lamp", 84.0, 8, (6, 8), false),
         ("harbour-studio", "low-tide", 104.0, 8, (4, 4), true),

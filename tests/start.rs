@@ -30,6 +30,8 @@ fn all_files_are_written_where_they_say() {
             assert!(written == *bytes, "{path}");
         }
     }
+    let (list, bytes) = pressroll::internals::starter::CATALOGUE;
+    assert_eq!(std::fs::read(desk.path("demo").join(list)).unwrap(), bytes);
 }
 
 #[test]

@@ -42,19 +42,22 @@ impl Start {
 
     fn demos(&self) -> Done {
         let mut loops = Vec::new();
-        let files: Vec<(PathBuf, &[u8])> = starter::DEMOS
-            .iter()
-            .flat_map(|demo| {
-                let folder = self.folder.join(demo.name);
-                demo.files.iter().map(move |(path, bytes)| (folder.join(path), *bytes))
-            })
-            .collect();
+        let (list, bytes) = starter::CATALOGUE;
+        let list = self.folder.join(list);
+        let of_kits = starter::DEMOS.iter().flat_map(|demo| {
+            let folder = self.folder.join(demo.name);
+            demo.files.iter().map(move |(path, bytes)| (folder.join(path), *bytes))
+        });
+        let files: Vec<(PathBuf, &[u8])> = of_kits.chain([(list.clone(), bytes)]).collect();
         for (path, _) in &files {
             nothing_there(path)?;
         }
         for (path, bytes) in &files {
             write_beside(path, |out| out.write_all(bytes))?;
-            if path.extension().is_some_and(|extension| extension == "toml") && !path.ends_with("kit.toml") {
+            if path.extension().is_some_and(|extension| extension == "toml")
+                && !path.ends_with("kit.toml")
+                && *path != list
+            {
                 loops.push(path);
             }
         }
@@ -66,6 +69,10 @@ impl Start {
         for path in loops {
             page += &format!("\n  pressroll render {}", path.display());
         }
+        page += &format!(
+            "\nAll of them as a catalogue:\n  pressroll catalogue {}",
+            list.display()
+        );
         Ok(output::to_stdout(&page)?)
     }
 

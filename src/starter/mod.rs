@@ -34,6 +34,12 @@ macro_rules! demo {
     };
 }
 
+/// The list of a catalogue of all their loops: a file beside their folders, and what is in it.
+pub const CATALOGUE: (&str, &[u8]) = (
+    "late-night.toml",
+    include_bytes!(concat!(env!("CARGO_MANIFEST_DIR"), "/kits/late-night.toml")),
+);
+
 /// The demo kits with their loops.
 pub const DEMOS: [Demo; 2] = [
     demo! { "harbour-studio":
@@ -46,13 +52,13 @@ pub const DEMOS: [Demo; 2] = [
         "bass_D2.wav" "guitar_E3.wav" "guitar_B3.wav" "keys_C4.wav" "keys_C5.wav" "vibraphone_C4.wav"
         "vibraphone_C5.wav" "organ_C4.wav" "loops/stairwell.wav" "kit.toml" "loops/night-ferry.toml"
         "loops/weather-sting.toml" "loops/last-lamp.toml" "loops/late-show.toml" "loops/low-tide.toml"
-        "loops/high-water.toml" "loops/tide-tables.toml"
+        "loops/high-water.toml" "loops/tide-tables.toml" "loops/eight-bells.toml" "loops/first-boat.toml"
     },
     demo! { "boat-shed":
         "hull-thump_01.wav" "hull-thump_02.wav" "paint-tin_01.wav" "paint-tin_02.wav" "rivet-tap_01.wav"
         "rivet-tap_02.wav" "rivet-tap_03.wav" "chain-drop_01.wav" "winch-click_01.wav" "winch-click_02.wav"
         "rope-slap_01.wav" "rope-slap_02.wav" "plank-knock_01.wav" "plank-knock_02.wav" "oil-drum_01.wav"
         "tarp-rustle_01.wav" "tarp-rustle_02.wav" "bottle_A3.wav" "pipe_E4.wav" "fog-horn_D3.wav" "kit.toml"
-        "loops/slipway.toml" "loops/mooring-lines.toml"
+        "loops/slipway.toml" "loops/mooring-lines.toml" "loops/barometer.toml"
     },
 ];
