@@ -14,6 +14,9 @@ use crate::kit::MANIFEST;
 use crate::project::Project;
 use crate::text::Problem;
 
+/// Counts what a record tells: one of another number is made again.
+const RECORD: u32 = 2;
+
 /// The sums of files that were read already, for as long as a run lasts.
 #[derive(Default)]
 pub(super) struct Sums(Mutex<HashMap<PathBuf, String>>);
@@ -37,7 +40,7 @@ impl Sums {
         let mut sum = Sha256::new();
         let asked = (list.rate, list.coding, list.rounds, list.ending, &list.formats);
         let version = (&entry.mix, entry.tempo, entry.varied(), project.lent());
-        sum.update(format!("{MADE_BY} {asked:?} {version:?} {}", entry.name));
+        sum.update(format!("{MADE_BY} {RECORD} {asked:?} {version:?} {}", entry.name));
         let mut files = project.reads();
         files.push(entry.file.to_path_buf());
         for (_, kit) in project.loops() {

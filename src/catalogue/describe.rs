@@ -13,6 +13,7 @@ use crate::loopfile::{Loop, Swing};
 use crate::measure::{self, Figures, brightness};
 use crate::project::{KnownCredits, Project, Score};
 use crate::render::{Order, Rendered};
+use crate::score;
 use crate::text::Problems;
 
 /// Columns of a preview's outline.
@@ -57,6 +58,7 @@ pub(super) fn told(
         brightness: brightness(&finished.audio).map(|hz| rounded(hz, 0)),
         density: rounded(density(&score), 2),
         swing: swing(project).map(|percent| rounded(percent, 1)),
+        syncopation: syncopation(&score).map(|strength| rounded(strength, 2)),
         parts: parts(project),
         licences: licences(project, order, credits)?,
         sha256_score: sum(&score),
@@ -118,6 +120,17 @@ fn swing(project: &Project) -> Option<f64> {
     swings
         .all(|swing| swing.share == first.share)
         .then(|| 100.0 * *first.share.numer() as f64 / *first.share.denom() as f64)
+}
+
+/// How syncopated a bar is; of a form all sections have to have it.
+fn syncopation(score: &Score) -> Option<f64> {
+    let (mut strength, mut bars) = (0, 0);
+    for passage in &score.passages {
+        let cycle = &passage.cycle;
+        strength += score::syncopation(passage.song, cycle.first..cycle.first + cycle.bars)? * cycle.times;
+        bars += cycle.bars * cycle.times;
+    }
+    (bars > 0).then(|| f64::from(strength) / f64::from(bars))
 }
 
 /// The parts that are heard, each once.

@@ -51,7 +51,7 @@ pub(super) fn write(store: &Store, title: &str, records: &[Record]) -> Result<Pa
             title => one_line(title),
             style => format!("{STYLE}{OWN_STYLE}"),
             script => SCRIPT,
-            previews => thousands(records.len()),
+            previews => thousands(records.len()) + if records.len() == 1 { " preview" } else { " previews" },
             count => records.len(),
             chunks,
             aim => AIM,
@@ -83,6 +83,7 @@ fn row(record: &Record) -> serde_json::Value {
         told.brightness,
         told.density,
         told.swing,
+        told.syncopation,
         told.parts,
         record.outline,
     ])

@@ -66,6 +66,8 @@ pub(crate) struct Told {
     pub density: f64,
     /// The share of a pair that the first half takes, in percent: 50 is straight; none where parts differ.
     pub swing: Option<f64>,
+    /// How syncopated kick and snare are, a bar; none where that can't be said.
+    pub syncopation: Option<f64>,
     /// The parts that are heard.
     pub parts: Vec<String>,
     /// The terms on which its one-shots may be used, each once.

@@ -23,6 +23,7 @@ mod rolls;
 mod rudiments;
 mod strokes;
 mod struck;
+mod syncopation;
 mod tighten;
 mod velocity;
 
@@ -50,6 +51,7 @@ pub(crate) use pitch_curve::PitchCurve;
 #[cfg(test)]
 pub(crate) use pitch_curve::Vibrato;
 use struck::Struck;
+pub(crate) use syncopation::syncopation;
 pub(crate) use velocity::level_db;
 
 /// The most semitones by which a recording is played higher or lower for a note.

@@ -105,7 +105,7 @@ def ten_thousand_rows_are_there_and_few_are_made(browser):
 def what_is_looked_for_is_found(browser):
     opened(browser)
     put(browser, "words", "FERRY 12")
-    wanted = [row for row in ROWS if all(word in " ".join(str(row[at] or "") for at in (1, 2, 3, 4, 5, 6, 8)).lower() + " " + " ".join(row[16]).lower() for word in ("ferry", "12"))]
+    wanted = [row for row in ROWS if all(word in " ".join(str(row[at] or "") for at in (1, 2, 3, 4, 5, 6, 8)).lower() + " " + " ".join(row[17]).lower() for word in ("ferry", "12"))]
     assert said(browser, "count") == f"{len(wanted):,} of {MANY:,} previews", said(browser, "count")
     put(browser, "words", "")
     put(browser, "tempo-from", 90)
@@ -113,6 +113,12 @@ def what_is_looked_for_is_found(browser):
     put(browser, "metre", "5/4")
     wanted = [row for row in ROWS if 90 <= row[7] <= 91 and row[9] == "5/4"]
     assert wanted and said(browser, "count") == f"{len(wanted):,} of {MANY:,} previews"
+    browser.run("document.querySelector('[type=reset]').click()")
+    time.sleep(0.1)
+    # What has no syncopation is not within any.
+    put(browser, "syncopation-from", 1)
+    wanted = [row for row in ROWS if row[16] is not None and row[16] >= 1]
+    assert 0 < len(wanted) < MANY and said(browser, "count") == f"{len(wanted):,} of {MANY:,} previews"
     browser.run("document.querySelector('[type=reset]').click()")
     time.sleep(0.1)
     assert said(browser, "count") == f"{MANY:,} previews"

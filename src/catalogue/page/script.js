@@ -2,7 +2,7 @@
 // The rows of a catalogue: found, sorted, heard. Figures of a row stand in the order of `column`.
 const column = {};
 ["file", "title", "collection", "loop", "kit", "mix", "vary", "tempo", "key", "metre", "bars", "seconds", "lufs", "brightness",
-  "density", "swing", "parts", "outline"].forEach((name, number) => { column[name] = number; });
+  "density", "swing", "syncopation", "parts", "outline"].forEach((name, number) => { column[name] = number; });
 const rows = [];
 const $ = (id) => document.getElementById(id);
 const list = $("list"), all = $("all"), sound = new Audio();
@@ -47,7 +47,7 @@ function ready() {
   update();
 }
 
-const orders = [["as listed", null], ["title", "title"], ["tempo", "tempo"], ["key", "key"], ["length", "seconds"], ["loudness", "lufs"], ["brightness", "brightness"], ["density", "density"]];
+const orders = [["as listed", null], ["title", "title"], ["tempo", "tempo"], ["key", "key"], ["length", "seconds"], ["loudness", "lufs"], ["brightness", "brightness"], ["density", "density"], ["syncopation", "syncopation"]];
 $("sort").replaceChildren(...orders.map(([words], number) => new Option(words, number)));
 
 // What a row is searched in: made once.
@@ -65,7 +65,7 @@ function wanted() {
   const words = $("words").value.toLowerCase().split(/\s+/).filter(Boolean);
   const same = ["collection", "kit", "key", "metre"].map((name) => [column[name], $(name).value]).filter(([, value]) => value);
   const part = $("part").value;
-  const ranges = ["tempo", "lufs", "brightness", "density"].map((name) => {
+  const ranges = ["tempo", "lufs", "brightness", "density", "syncopation"].map((name) => {
     const [from, to] = ["from", "to"].map((end) => $(`${name}-${end}`).valueAsNumber);
     return [column[name], from, to];
   }).filter(([, from, to]) => !Number.isNaN(from) || !Number.isNaN(to));
@@ -93,8 +93,8 @@ function update() {
   chosen = here ? shown.indexOf(here) : -1;
   all.style.height = `${shown.length * height}px`;
   if (rows.length === previews) {
-    const count = (number) => number.toLocaleString("en");
-    $("count").textContent = shown.length === rows.length ? `${count(rows.length)} previews` : `${count(shown.length)} of ${count(rows.length)} previews`;
+    const count = (number) => number.toLocaleString("en"), whole = `${count(rows.length)} ${rows.length === 1 ? "preview" : "previews"}`;
+    $("count").textContent = shown.length === rows.length ? whole : `${count(shown.length)} of ${whole}`;
   }
   draw();
 }
@@ -245,7 +245,7 @@ $("export").addEventListener("click", () => {
   link.download = "favourites.txt";
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
-  say(`${files.length} favourites are in favourites.txt.`);
+  say(`${files.length === 1 ? "1 favourite is" : `${files.length} favourites are`} in favourites.txt.`);
 });
 
 const measured = document.createElement("div");
