@@ -12,6 +12,8 @@ mod found;
 mod index;
 mod list;
 mod make;
+#[cfg(all(test, feature = "mp3"))]
+mod mp3_tests;
 mod pack;
 mod page;
 mod plan;
