@@ -22,7 +22,7 @@ fn desk() -> Desk {
         desk.one_shot(&format!("kits/{kit}/snare.wav"), &[tone(hz, 0.1, 0.5)]);
         desk.write(&format!("kits/{kit}/kit.toml"), "[kit]\nlicence = \"CC0 1.0\"\n");
     }
-    let quay = tab("96", 2, "kick  x--- ---- x--- ----\nsnare ---- x--- ---- x---");
+    let quay = tab("96", 2, "kick  x--- ---- x--x ----\nsnare ---- x--- ---- x---");
     let quay = quay.replace(
         "bars = 2",
         "bars = 2\nkit = \"../kits/brass\"\ntitle = \"Quay\"\nkey = \"G minor\"",
@@ -139,10 +139,15 @@ fn every_preview_is_what_render_makes_and_the_index_tells_of_it() {
         (&last["title"], &last["mix"], &last["bars"]),
         (&"Quay".into(), &Value::Null, &2.into())
     );
-    // Two kicks and two snares a bar.
+    // Three kicks and two snares a bar.
     assert_eq!(
         (&last["density"], &last["licences"][0]),
-        (&1.0.into(), &"CC0 1.0".into())
+        (&1.25.into(), &"CC0 1.0".into())
+    );
+    // The sixteenth before the snare on 4, from -4 to -2 against a snare: 2 and 2. Without the kick there is none.
+    assert_eq!(
+        (&last["syncopation"], &entries[2]["syncopation"]),
+        (&4.0.into(), &0.0.into())
     );
     assert_eq!(entries[2]["parts"], serde_json::json!(["snare"]));
     let table = fs::read_to_string(desk.path("out/index.csv")).expect("a table");
@@ -211,6 +216,22 @@ fn shards_in_any_order_and_twice_come_to_the_same_bytes() {
     assert_eq!(one.keys().collect::<Vec<_>>(), many.keys().collect::<Vec<_>>());
     for (path, bytes) in &one {
         assert!(*bytes == many[path], "{}", path.display());
+    }
+}
+
+#[test]
+fn threads_and_memory_change_no_byte() {
+    let desk = desk();
+    let made = |name: &str, threads: &str, memory: &str| {
+        let arguments = ["catalogue", "list.toml", "-o", name, "--memory", memory];
+        desk.run_in(&desk.path("."), &[("RAYON_NUM_THREADS", threads)], &arguments)
+            .assert_done();
+        files(&desk.path(name))
+    };
+    let one = made("one", "1", "1000");
+    for (threads, memory) in [("2", "1000"), ("8", "2000"), ("8", "256")] {
+        let name = format!("{threads}-{memory}");
+        assert!(made(&name, threads, memory) == one, "{name}");
     }
 }
 
@@ -338,6 +359,11 @@ fn a_list_says_what_is_wrong_with_it() {
         ),
         ("\"Beds\"", "\"Beds\"\nname = \"{tempi}\"", "did you mean {tempo}?"),
         ("[-6, 0]", "[]", "`snare.gain` takes no value"),
+        (
+            LIST,
+            "[loop]\ntempo = 90\nbars = 1\n",
+            "this is a loop file, not a list of a catalogue",
+        ),
     ] {
         desk.write("list.toml", LIST.replace(from, to));
         let answer = catalogue(&desk, &[]);
@@ -454,5 +480,41 @@ fn a_preview_says_its_title_tempo_key_and_loop_points() {
         "LOOPLENGTH=240000",
     ] {
         assert!(holds(&flac, text), "{text}");
+    }
+}
+
+/// The demo's own list: all twelve loops, and a small part of them for real.
+#[test]
+fn the_demo_list_is_a_catalogue_of_twelve_loops() {
+    let desk = Desk::new();
+    desk.run(&["start", "demo"]).assert_done();
+    let dry = told(&desk.run(&["catalogue", "demo/late-night.toml", "--dry", "--json"]));
+    assert_eq!((&dry["previews"], &dry["unread"]), (&12.into(), &0.into()));
+    let shard = [
+        "catalogue",
+        "demo/late-night.toml",
+        "-o",
+        "out",
+        "--shard",
+        "1/8",
+        "--json",
+    ];
+    let made = told(&desk.run(&shard))["made"].as_u64().expect("a number");
+    assert!((1..=4).contains(&made), "{made}");
+    let records = files(&desk.path("out/records"));
+    let records: Vec<Value> = records
+        .values()
+        .map(|bytes| serde_json::from_slice(bytes).expect("JSON"))
+        .filter(|record: &Value| record["told"].is_object())
+        .collect();
+    assert_eq!(records.len() as u64, made);
+    for record in records {
+        let told = &record["told"];
+        let (lufs, peak) = (
+            told["lufs"].as_f64().expect("it sounds"),
+            told["true_peak_db"].as_f64().expect("it sounds"),
+        );
+        assert!((-18.5..=-13.5).contains(&lufs) && peak <= -0.9, "{told}");
+        assert_eq!(told["licences"], serde_json::json!(["CC0 1.0"]), "{told}");
     }
 }

@@ -130,6 +130,7 @@ impl List {
 }
 
 fn read(path: &Path, source: &Arc<Source>, entries: &[Entry], problems: &mut Vec<Problem>) -> Option<List> {
+    problems.extend(another_kind(entries));
     if !problems.is_empty() {
         return None;
     }
@@ -193,6 +194,21 @@ fn read(path: &Path, source: &Arc<Source>, entries: &[Entry], problems: &mut Vec
         ending: layers.text(catalogue::ENDING).map(|ending| Ending::named(Some(ending))),
         collections,
     })
+}
+
+/// A loop file or a form file that is taken for a list: said once, not key by key.
+fn another_kind(entries: &[Entry]) -> Option<Problem> {
+    let named = |name: &str| entries.iter().find(|entry| entry.key.text == name);
+    if named("catalogue").is_some() || named("collection").is_some() {
+        return None;
+    }
+    let (entry, kind) = match (named("loop"), named("form")) {
+        (Some(entry), _) => (entry, "loop"),
+        (None, form) => (form?, "form"),
+    };
+    let what = format!("this is a {kind} file, not a list of a catalogue");
+    let help = "a list has `[catalogue]` and `[[collection]]`: `pressroll manual catalogue` shows one";
+    Some(Problem::at(&entry.key.whole(), what).help(help))
 }
 
 fn formats(own: &Settings, problems: &mut Vec<Problem>) -> Vec<Format> {

@@ -29,7 +29,7 @@ pub(super) struct CatalogueCommand {
     /// In place of renders/NAME-catalogue
     #[arg(short, long, value_name = "FOLDER")]
     output: Option<PathBuf>,
-    /// Only tell how many previews, how long, how large
+    /// Only report how many previews, how long, how large
     #[arg(long, conflicts_with_all = ["finish", "remove"])]
     dry: bool,
     /// Memory that all of it may take; else half of what is there

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::catalogue::{Failed, Index, List, Outcome, Plan};
 use crate::files::size;
-use crate::text::{Problem, count_of, shown_json, shown_path, thousands};
+use crate::text::{Problem, shown_json, shown_path, thousands};
 
 /// The most names that a line lists.
 const NAMED: usize = 4;
@@ -55,11 +55,16 @@ pub(super) fn dry(list: &List, plan: &Plan, numbers: &[usize], as_json: bool) ->
         false => format!(" of {}", thousands(plan.entries.len())),
     };
     format!(
-        "{} previews{share} · {} · about {}",
-        thousands(numbers.len()),
+        "{}{share} · {} · about {}",
+        previews(numbers.len()),
         duration(seconds),
         size(bytes as u64)
     )
+}
+
+/// So many previews.
+fn previews(count: usize) -> String {
+    format!("{} preview{}", thousands(count), if count == 1 { "" } else { "s" })
 }
 
 fn duration(seconds: f64) -> String {
@@ -98,8 +103,8 @@ impl Made<'_> {
             }
             let files: Vec<String> = finished.written.iter().map(|path| shown_path(path)).collect();
             lines.push(format!(
-                "{} previews in {}",
-                thousands(finished.index.records.len()),
+                "{} in {}",
+                previews(finished.index.records.len()),
                 files.join(", ")
             ));
         }
@@ -170,11 +175,7 @@ impl Finished {
 }
 
 fn are(count: usize) -> String {
-    format!(
-        "{} {}",
-        count_of(count, "preview"),
-        if count == 1 { "is" } else { "are" }
-    )
+    format!("{} {}", previews(count), if count == 1 { "is" } else { "are" })
 }
 
 fn some(names: &[String]) -> String {
