@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::content::Sums;
 use super::describe;
@@ -170,20 +170,31 @@ const MOST_KITS: usize = 16;
 
 /// Kits as they were opened, for as long as a run lasts: the latest few.
 #[derive(Default)]
-pub(super) struct Kits(Mutex<Vec<(Vec<PathBuf>, Kit)>>);
+pub(super) struct Kits(Mutex<Vec<(Vec<PathBuf>, Opened)>>);
+
+/// A kit, once the first who asks has opened it; others wait for it.
+type Opened = Arc<Mutex<Option<Kit>>>;
 
 impl Kits {
     fn open(&self, folders: &[PathBuf], swaps: &[(String, PathBuf)]) -> Result<Kit, Problems> {
-        let open = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((_, kit)) = open().iter().find(|(own, _)| own == folders) {
-            return Ok(kit.clone());
+        let opened = self.of(folders);
+        let mut opened = opened.lock().unwrap_or_else(PoisonError::into_inner);
+        match &*opened {
+            Some(kit) => Ok(kit.clone()),
+            None => Ok(opened.insert(Kit::open(folders, swaps)?).clone()),
         }
-        let kit = Kit::open(folders, swaps)?;
-        let mut kits = open();
+    }
+
+    fn of(&self, folders: &[PathBuf]) -> Opened {
+        let mut kits = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, opened)) = kits.iter().find(|(own, _)| own == folders) {
+            return opened.clone();
+        }
         if kits.len() == MOST_KITS {
             kits.remove(0);
         }
-        kits.push((folders.to_vec(), kit.clone()));
-        Ok(kit)
+        let opened = Opened::default();
+        kits.push((folders.to_vec(), opened.clone()));
+        opened
     }
 }
