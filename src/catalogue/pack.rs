@@ -9,7 +9,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::index::Index;
-use super::make::Desk;
+use super::make::{Desk, Unmade};
 use super::plan::Entry;
 use super::record::Record;
 use super::store::{HAND_OVER, Store, hand_over_sign};
@@ -22,19 +22,22 @@ use crate::notation::Asked;
 use crate::project::Project;
 use crate::render::Stems;
 use crate::render_cache::RenderCache;
-use crate::text::{Problem, Problems};
+use crate::text::Problem;
 
 /// Files from which on a ZIP needs 64-bit lengths (APPNOTE.TXT 6.3.10, 4.3.9.2), with some room to spare.
 const LARGE: u64 = (1 << 32) - (1 << 20);
 
 impl Desk<'_> {
     /// Writes what goes with a preview, unless it is there.
+    ///
+    /// # Errors
+    /// As [`Desk::make`].
     pub(super) fn hand_over(
         &self,
         entry: &Entry,
         (project, record): (&Project, &Record),
         cache: &RenderCache,
-    ) -> Result<(), Problems> {
+    ) -> Result<(), Unmade> {
         if self.store.hands_over(&entry.name, record) {
             return Ok(());
         }
@@ -44,20 +47,28 @@ impl Desk<'_> {
         let order = self.order();
         let finished = project.render_unmetered(&order, Some(cache), &|_| ())?;
         let (tags, seed) = (project.tags(None, finished.repeating()), project.first().seed);
-        project.stems(&order, Stems::Parts, finished.audio.frames(), |part, audio| {
+        // A stem that can't be written is the machine's fault, one that can't be rendered the loop's.
+        let mut unwritten = None;
+        let stems = project.stems(&order, Stems::Parts, finished.audio.frames(), |part, audio| {
             let path = folder.join("stems").join(format!("{part}.wav"));
-            export::wav::preview(&path, &audio, self.list.0.coding, &tags, seed)
-        })?;
-        export::midi::write(&at("mid"), &project.midi(&order)?.0)?;
-        export::musicxml::write(&at("musicxml"), &project.sheet(Asked::default()))?;
-        let staves = staves::page(&project.sheet(Asked::default()), &Wish::default())?;
-        write_preview(&at("html"), |out| out.write_all(staves.as_bytes()))?;
+            let written = export::wav::preview(&path, &audio, self.list.0.coding, &tags, seed);
+            written.inspect_err(|problem| unwritten = Some(problem.clone()))
+        });
+        unwritten.map_or(Ok(()), |problem| Err(Unmade::Machine(problem)))?;
+        stems?;
+        let (midi, sheet) = (project.midi(&order)?.0, project.sheet(Asked::default()));
+        let staves = staves::page(&sheet, &Wish::default())?;
         let cast = project.cast_knowing(&order, &self.credits)?;
-        export::credits::write(&at("credits.txt"), &project.title(), name, &cast)?;
-        write_preview(&self.store.path(&hand_over_sign(&entry.name)), |out| {
-            out.write_all(record.made_from.as_bytes())
-        })?;
-        Ok(())
+        let write = || {
+            export::midi::write(&at("mid"), &midi)?;
+            export::musicxml::write(&at("musicxml"), &sheet)?;
+            write_preview(&at("html"), |out| out.write_all(staves.as_bytes()))?;
+            export::credits::write(&at("credits.txt"), &project.title(), name, &cast)?;
+            write_preview(&self.store.path(&hand_over_sign(&entry.name)), |out| {
+                out.write_all(record.made_from.as_bytes())
+            })
+        };
+        write().map_err(Unmade::Machine)
     }
 }
 

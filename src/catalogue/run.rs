@@ -120,7 +120,13 @@ impl Running<'_> {
             all.up_to_date += outcome.up_to_date;
             all.failed.extend(outcome.failed);
         }
-        all.broken_off = broken_off.into_inner().unwrap_or_else(PoisonError::into_inner);
+        let broken_off = broken_off.into_inner().unwrap_or_else(PoisonError::into_inner);
+        all.broken_off = broken_off.map(|problem| Problem {
+            help: problem.help.or(Some(
+                "what is made stays; put that right and run pressroll catalogue once more".into(),
+            )),
+            ..problem
+        });
         all
     }
 

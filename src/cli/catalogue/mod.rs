@@ -77,7 +77,15 @@ impl CatalogueCommand {
         };
         let finished = match self.shard {
             Some(_) => None,
-            None => Some(self.finished((&list, &plan), &store, outcome.as_ref())?),
+            None => match self.finished((&list, &plan), &store, outcome.as_ref()) {
+                Ok(finished) => Some(finished),
+                // Why previews were not made comes first.
+                Err(unfinished) => {
+                    let mut problems = failures(&plan, outcome, None).err().unwrap_or_default();
+                    problems.0.extend(unfinished.0);
+                    return Err(problems);
+                }
+            },
         };
         let made = Made {
             outcome: outcome.as_ref(),
