@@ -1,19 +1,37 @@
 //! Which of a low, a middle and a high sound a hit is, or which of them together.
 //!
-//! A small network tells it by the hit's colour and by how that compares with the loudest hits of the recording, so that a
-//! room, a microphone and a hand's or a mouth's own sounds matter less. Its weights were fitted to synthetic grooves;
-//! `tests/real/sounds.py` makes and fits them.
+//! Pairs of small networks tell it, all of which are asked. The first of a pair is told a hit's colour, and how that compares
+//! with the loudest hits of the recording, so that a room, a microphone and a hand's or a mouth's own sounds matter less. The
+//! second is told besides what the first makes of all hits: where no snare is heard without a hat, what seems to be both is
+//! more likely a bright snare. The weights were fitted to synthetic grooves; `tests/real/sounds.py` makes and fits them.
 
 use rayon::prelude::*;
 
 use super::colour::{BANDS, Colour, share_below};
-use super::weights::{HIDDEN, INPUTS, INTO_HIDDEN, INTO_OUTPUT, OF_HIDDEN, OF_OUTPUT};
+pub(super) use super::weights::CLASSES;
+use super::weights::{INPUTS, MORE_INPUTS, Network, PAIRS};
 use crate::base::stages;
 
-/// Low, middle, high.
-pub(super) const CLASSES: usize = 3;
 /// The loudest hits of a recording are those above so large a share of all.
 const LOUD: f64 = 0.9;
+/// Inputs of hits so far apart weigh exp(-1/2) in what they share.
+const NEAR: f64 = 0.6;
+/// A logit is cut here, so that one sure hit does not outweigh many.
+const LARGEST: f64 = 9.0;
+/// What a hit may be: sounds alone and together. The first of them are common enough to tell what is usual for them.
+const MIXES: [[bool; CLASSES]; 7] = [
+    [true, false, false],
+    [false, true, false],
+    [false, false, true],
+    [true, false, true],
+    [false, true, true],
+    [true, true, false],
+    [true, true, true],
+];
+const COMMON: usize = MORE_INPUTS - INPUTS - CLASSES - MIXES.len();
+
+/// Logits of low, middle and high.
+type Logits = [f64; CLASSES];
 
 /// How likely each hit is low, middle and high: three probabilities, since it may be several at once.
 pub(super) fn classify(colours: &[Colour]) -> Vec<[f64; CLASSES]> {
@@ -22,38 +40,60 @@ pub(super) fn classify(colours: &[Colour]) -> Vec<[f64; CLASSES]> {
         .collect();
     let loudest = share_below(colours.iter().map(Colour::top), LOUD);
     let inputs: Vec<[f64; INPUTS]> = colours.iter().map(|colour| inputs(colour, &loud, loudest)).collect();
-    let logits: Vec<[f64; CLASSES]> = inputs.iter().map(logits).collect();
-    let hits: Vec<usize> = (0..inputs.len()).collect();
-    let logistic = |logit: f64| 1.0 / (1.0 + libm::exp(-logit));
-    stages::all("sounds of hits", hits.par_iter(), |hit| {
-        shared(*hit, &inputs, &logits).map(logistic)
-    })
-}
-
-/// What hits that sound alike have in common: the mean over all, weighted by how near their inputs are.
-fn shared(hit: usize, inputs: &[[f64; INPUTS]], logits: &[[f64; CLASSES]]) -> [f64; CLASSES] {
-    /// Inputs so far apart weigh exp(-1/2).
-    const NEAR: f64 = 0.6;
-    let (mut sums, mut all) = ([0.0; CLASSES], 0.0);
-    for (other, logits) in inputs.iter().zip(logits) {
-        let square: f64 = inputs[hit]
-            .iter()
-            .zip(other)
-            .map(|(one, other)| (one - other).powi(2))
-            .sum();
-        let weight = libm::exp(-square / (2.0 * NEAR * NEAR));
-        all += weight;
-        sums.iter_mut()
-            .zip(logits)
-            .for_each(|(sum, logit)| *sum += weight * logit.clamp(-LARGEST, LARGEST));
+    let near = Near::of(&inputs);
+    let mut logits = vec![[0.0; CLASSES]; inputs.len()];
+    for (first, second) in &PAIRS {
+        let heard = near.shared(&inputs.iter().map(|inputs| first.logits(inputs)).collect::<Vec<_>>());
+        let more = beside(&inputs, &heard);
+        let heard = near.shared(&more.iter().map(|inputs| second.logits(inputs)).collect::<Vec<_>>());
+        for (sums, heard) in logits.iter_mut().zip(heard) {
+            sums.iter_mut().zip(heard).for_each(|(sum, logit)| *sum += logit);
+        }
     }
-    sums.map(|sum| sum / all)
+    let mean = |sum: f64| logistic(sum / PAIRS.len() as f64);
+    logits.into_iter().map(|sums| sums.map(mean)).collect()
 }
 
-/// A logit is cut here, so that one sure hit does not outweigh many.
-const LARGEST: f64 = 9.0;
+fn logistic(logit: f64) -> f64 {
+    1.0 / (1.0 + libm::exp(-logit))
+}
 
-/// What the network is told, in units of 20 dB.
+/// The hits that sound like each hit, each with its weight.
+struct Near(Vec<Vec<(usize, f64)>>);
+
+impl Near {
+    fn of(inputs: &[[f64; INPUTS]]) -> Near {
+        /// What weighs less is left out.
+        const LEAST: f64 = 1e-4;
+        let farthest = -2.0 * NEAR * NEAR * libm::log(LEAST);
+        let near = |one: &[f64; INPUTS]| {
+            let square = |other: &[f64; INPUTS]| one.iter().zip(other).map(|(a, b)| (a - b) * (a - b)).sum::<f64>();
+            let squares = inputs.iter().map(square).enumerate();
+            squares
+                .filter(|(_, square)| *square < farthest)
+                .map(|(other, square)| (other, libm::exp(-square / (2.0 * NEAR * NEAR))))
+                .collect()
+        };
+        Near(stages::all("hits that sound alike", inputs.par_iter(), near))
+    }
+
+    /// What hits that sound alike have in common: the mean over all, weighted by how near they are.
+    fn shared(&self, logits: &[Logits]) -> Vec<Logits> {
+        let mean = |near: &Vec<(usize, f64)>| {
+            let (mut sums, mut all) = ([0.0; CLASSES], 0.0);
+            for (other, weight) in near {
+                all += weight;
+                sums.iter_mut()
+                    .zip(logits[*other])
+                    .for_each(|(sum, logit)| *sum += weight * logit.clamp(-LARGEST, LARGEST));
+            }
+            sums.map(|sum| sum / all)
+        };
+        self.0.iter().map(mean).collect()
+    }
+}
+
+/// What the first network is told, in units of 20 dB.
 fn inputs(colour: &Colour, loud: &[f64], loudest: f64) -> [f64; INPUTS] {
     let top = colour.top();
     let shape = colour.0.iter().map(|db| (db - top).max(-60.0));
@@ -69,17 +109,64 @@ fn inputs(colour: &Colour, loud: &[f64], loudest: f64) -> [f64; INPUTS] {
     inputs
 }
 
-/// One hidden layer of rectified sums; logits come out.
-fn logits(inputs: &[f64; INPUTS]) -> [f64; CLASSES] {
-    let sum = |weights: &[f32], of: &[f64]| -> f64 {
-        weights
-            .iter()
-            .zip(of)
-            .map(|(weight, value)| f64::from(*weight) * value)
-            .sum()
+/// What the second network is told: what the first was and what it made of it, how much of each mix the recording has, and how far
+/// the hit is from what is usual for the common ones.
+fn beside(inputs: &[[f64; INPUTS]], heard: &[Logits]) -> Vec<[f64; MORE_INPUTS]> {
+    let count = inputs.len().max(1) as f64;
+    let mixes: Vec<[f64; MIXES.len()]> = heard.iter().map(mixes).collect();
+    let much: [f64; MIXES.len()] = std::array::from_fn(|mix| mixes.iter().map(|of| of[mix]).sum());
+    let sum = |input: usize, weight: &dyn Fn(usize) -> f64| -> f64 {
+        let weighted = inputs.iter().enumerate().map(|(hit, of)| weight(hit) * of[input]);
+        weighted.sum()
     };
-    let hidden: Vec<f64> = (0..HIDDEN)
-        .map(|unit| (sum(&INTO_HIDDEN[unit], inputs) + f64::from(OF_HIDDEN[unit])).max(0.0))
-        .collect();
-    std::array::from_fn(|class| sum(&INTO_OUTPUT[class], &hidden) + f64::from(OF_OUTPUT[class]))
+    // A mix that is hardly there is taken for the mean of all.
+    let usual: [[f64; INPUTS]; COMMON] = std::array::from_fn(|mix| {
+        std::array::from_fn(|input| {
+            let all = sum(input, &|_| 1.0) / count;
+            (sum(input, &|hit| mixes[hit][mix]) + 0.5 * all) / (much[mix] + 0.5)
+        })
+    });
+    let more = |(inputs, heard): (&[f64; INPUTS], &Logits)| {
+        let away = usual.iter().map(|usual| {
+            let squares = inputs.iter().zip(usual).map(|(a, b)| (a - b) * (a - b));
+            libm::sqrt(squares.sum::<f64>() / INPUTS as f64)
+        });
+        let told = inputs.iter().copied().chain(heard.iter().map(|logit| logit / 4.0));
+        let all = told.chain(much.map(|much| 2.0 * much / count)).chain(away);
+        let mut more = [0.0; MORE_INPUTS];
+        more.iter_mut().zip(all).for_each(|(more, value)| *more = value);
+        more
+    };
+    inputs.iter().zip(heard).map(more).collect()
+}
+
+/// How likely a hit is each mix, as shares of 1.
+fn mixes(heard: &Logits) -> [f64; MIXES.len()] {
+    let likely = heard.map(logistic);
+    let product = |mix: [bool; CLASSES]| {
+        let factors = mix
+            .iter()
+            .zip(likely)
+            .map(|(is, likely)| if *is { likely } else { 1.0 - likely });
+        factors.product::<f64>() + 1e-9
+    };
+    let all = MIXES.map(product);
+    let sum: f64 = all.iter().sum();
+    all.map(|mix| mix / sum)
+}
+
+impl<const N: usize> Network<N> {
+    fn logits(&self, inputs: &[f64; N]) -> Logits {
+        let sum = |weights: &[f32], of: &[f64]| -> f64 {
+            let products = weights.iter().zip(of);
+            products.map(|(weight, value)| f64::from(*weight) * value).sum()
+        };
+        let hidden: Vec<f64> = self
+            .into_hidden
+            .iter()
+            .zip(self.of_hidden)
+            .map(|(weights, of)| (sum(weights, inputs) + f64::from(of)).max(0.0))
+            .collect();
+        std::array::from_fn(|class| sum(&self.into_output[class], &hidden) + f64::from(self.of_output[class]))
+    }
 }

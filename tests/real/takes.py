@@ -7,7 +7,7 @@ high) and velocity, `tempo`, `first` (seconds of beat 1); `notes` of seconds, en
 take's tuning. Nothing is played by pressroll: drums are recordings of General MIDI banks put down sample by sample, instruments a
 synthesiser's (fluidsynth), the mouth and the voice a speech synthesiser's (espeak-ng), whose vowels WORLD (pyworld) gives pitches.
 No bank's preset, drum or voice is in both halves. Every third take is dry and clean; the others have a room, and noise 40 or 20 dB
-under their mean level.
+under their mean level. `--short` makes what continuous integration has time for, and no voices.
 """
 
 import argparse
@@ -19,10 +19,9 @@ from pathlib import Path
 
 import mido
 import numpy
-import pyworld
 import soundfile
 import soxr
-from scipy.signal import lfilter
+from scipy.signal import fftconvolve, lfilter
 
 from recordings import Material
 
@@ -51,7 +50,7 @@ def in_room(sound, dice, seconds):
     frames = numpy.arange(round(seconds * RATE))
     answer = dice.standard_normal(len(frames)) * 10 ** (-3 * frames / len(frames))
     answer = numpy.convolve(answer, numpy.ones(4) / 4)[: len(frames)]
-    wet = numpy.fft.irfft(numpy.fft.rfft(sound, 1 << 22) * numpy.fft.rfft(answer, 1 << 22))[: len(sound)]
+    wet = fftconvolve(sound, answer)[: len(sound)]
     wet *= 10 ** (-12 / 20) * rms(sound) / max(rms(wet), 1e-12)
     late = RATE // 100
     return sound + numpy.concatenate([numpy.zeros(late), wet[:-late]])
@@ -102,16 +101,18 @@ def dying(sound, seconds):
     return sound / numpy.abs(sound).max()
 
 
-def one_shots(half, drums, dice, mouth):
+def mouth(voice, spoken=spoken):
+    """A mouth's low, mid and high sounds: stops that die away."""
+    # A voiced thump after a burst, a burst from far back, a hiss.
+    burst, thump = spoken(voice, "[[p]]", 200, 5), spoken(voice, "[[b@m]]", 200, 5)
+    thump = dying(thump[int(numpy.argmax(numpy.abs(thump) > 0.5 * numpy.abs(thump).max())) :], 0.15)
+    burst = dying(burst, 0.03)
+    low = thump + 0.5 * numpy.pad(burst, (0, len(thump)))[: len(thump)] / numpy.abs(burst).max() * numpy.abs(thump).max()
+    return [low, dying(spoken(voice, "[[k]]", 200), 0.1), dying(numpy.diff(spoken(voice, "[[ts]]", 200)), 0.08)]
+
+
+def one_shots(drums, dice):
     """A low, a mid and a high sound, each from its onset on."""
-    if mouth:
-        # A mouth's drums are stops that die away: a voiced thump after a burst, a burst from far back, a hiss.
-        voice = str(dice.choice(MOUTHS[half]))
-        burst, thump = spoken(voice, "[[p]]", 200, 5), spoken(voice, "[[b@m]]", 200, 5)
-        thump = dying(thump[int(numpy.argmax(numpy.abs(thump) > 0.5 * numpy.abs(thump).max())) :], 0.15)
-        burst = dying(burst, 0.03)
-        low = thump + 0.5 * numpy.pad(burst, (0, len(thump)))[: len(thump)] / numpy.abs(burst).max() * numpy.abs(thump).max()
-        return [low, dying(spoken(voice, "[[k]]", 200), 0.1), dying(numpy.diff(spoken(voice, "[[ts]]", 200)), 0.08)]
     sounds = []
     for pieces in [("kick",), ("snare",), ("hat-closed", "hat-pedal")]:
         drum = drums[dice.choice([n for n, drum in enumerate(drums) if set(drum.pieces) & set(pieces)])]
@@ -147,8 +148,8 @@ def groove(dice):
 
 def hits(folder, half, turn, drums, bars=8):
     dice = dice_of("hits", half, turn)
-    mouth, single = turn % 4 == 3, turn % 4 >= 2
-    sounds = one_shots(half, drums, dice, mouth)
+    by_mouth, single = turn % 4 == 3, turn % 4 >= 2
+    sounds = mouth(str(dice.choice(MOUTHS[half]))) if by_mouth else one_shots(drums, dice)
     levels = [1.0, 0.9, 0.5]
     tempo = float(dice.uniform(72, 150))
     swing = float(dice.choice([0.5, 0.5, 0.58]))
@@ -167,7 +168,7 @@ def hits(folder, half, turn, drums, bars=8):
             sound[frame : frame + len(shot)] += shot[: len(sound) - frame]
             known.append({"seconds": frame / RATE, "class": ["low", "mid", "high"][which], "velocity": velocity})
     known.sort(key=lambda hit: hit["seconds"])
-    truth = {"hits": known, "tempo": tempo, "first": first, "noise": NOISES[turn % 3], "mouth": mouth, "bars": bars}
+    truth = {"hits": known, "tempo": tempo, "first": first, "noise": NOISES[turn % 3], "mouth": by_mouth, "bars": bars}
     write(folder, f"hits-{turn:02}", finished(sound, turn, dice), truth)
 
 
@@ -220,6 +221,8 @@ def instrument(folder, half, turn, name):
 
 def sung(voice, syllable, length, pitch, before, dice):
     """One syllable at a pitch (a fractional key), come to from the one before in 50 ms, with vibrato once it stands."""
+    import pyworld  # Only voices need it.
+
     said = spoken(voice, f"[[{syllable}a:]]", 120)
     said = said[begins(said):]
     f0, times = pyworld.harvest(said, RATE)
@@ -277,7 +280,7 @@ def main():
         for turn in range(1 if asked.short else 3):
             for number, name in enumerate(INSTRUMENTS[half]):
                 instrument(folder, half, (turn + number) % 3 + 3 * turn, name)
-        for turn in range(3 if asked.short else 6):
+        for turn in range(0 if asked.short else 6):
             for singer in range(len(SINGERS[half])):
                 voice(folder, half, turn, singer)
 
