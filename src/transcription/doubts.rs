@@ -22,39 +22,36 @@ const STANDS_OUT: f64 = 0.36;
 /// So large a share of samples at the very peak means that it is clipped.
 const CLIPPED: f64 = 5e-4;
 
-/// What is doubtful about some hits; of a tempo that the person told nothing is.
+/// Whether what was recorded is something struck: what is doubtful about all of its hits.
 ///
 /// # Errors
 /// Where nothing is struck in the recording.
-pub(super) fn doubts(
+pub(super) fn of_kind(
     samples: &[f32],
     onsets: &[Onset],
     pulse: Option<&Pulse>,
     tempo_is_told: bool,
-) -> Result<Vec<Problem>, Problem> {
-    let mut doubts = Vec::new();
+) -> Result<Option<Problem>, Problem> {
     let unsteady = pulse.is_none_or(|pulse| pulse.confidence < UNSTEADY);
-    if onsets.len() >= ENOUGH {
-        if share_below(onsets.iter().map(|onset| later(samples, onset.seconds)), 0.5) > DIES {
-            let what = "most sounds of this recording go on or swell after they begin, as in speech or in song";
-            let needs = "--as hits needs taps, drums or a mouth's short sounds, of one player";
-            match unsteady && !tempo_is_told {
-                true => return Err(Problem::new(what).help(needs)),
-                false => doubts.push(Problem::new(format!("these hits are doubtful: {what}")).help(needs)),
-            }
-        } else if share_below(onsets.iter().map(|onset| onset.rise), 0.5) < STANDS_OUT {
-            let what =
-                "these hits are doubtful: they hardly stand out from what else sounds, as in a whole band or in noise";
-            doubts.push(Problem::new(what).help("record one player alone, near to the microphone"));
-        }
+    if onsets.len() < ENOUGH {
+        return Ok(None);
     }
-    doubts.extend(of_level(samples, "hits"));
-    doubts.extend(
-        pulse
-            .filter(|_| !tempo_is_told)
-            .and_then(|pulse| of_tempo(pulse, "hits")),
-    );
-    Ok(doubts)
+    if share_below(onsets.iter().map(|onset| later(samples, onset.seconds)), 0.5) > DIES {
+        let what = "most sounds of this recording go on or swell after they begin, as in speech or in song";
+        let needs = "--as hits needs taps, drums or a mouth's short sounds, of one player";
+        return match unsteady && !tempo_is_told {
+            true => Err(Problem::new(what).help(needs)),
+            false => Ok(Some(
+                Problem::new(format!("these hits are doubtful: {what}")).help(needs),
+            )),
+        };
+    }
+    let stands_out = share_below(onsets.iter().map(|onset| onset.rise), 0.5) >= STANDS_OUT;
+    Ok((!stands_out).then(|| {
+        let what =
+            "these hits are doubtful: they hardly stand out from what else sounds, as in a whole band or in noise";
+        Problem::new(what).help("record one player alone, near to the microphone")
+    }))
 }
 
 /// What is doubtful about the velocities of what was `played`: hits or notes.

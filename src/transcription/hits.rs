@@ -3,7 +3,7 @@
 use super::Take;
 use super::classify::{CLASSES, classify};
 use super::colour::{BANDS, Colour, colours, share_below};
-use super::doubts::doubts;
+use super::doubts;
 use super::exemplars::{apart, nearest};
 use super::onsets::{Onset, onsets};
 use super::rudiments;
@@ -13,6 +13,9 @@ use crate::text::Problem;
 
 /// The most sounds that may be struck first.
 pub(crate) const MOST_SOUNDS: usize = 8;
+
+/// The most that a hit of a doubtful recording is sure of.
+const DOUBTFUL: f64 = 0.5;
 
 /// What the person says of a recording.
 #[derive(Debug, Clone)]
@@ -56,7 +59,7 @@ pub(crate) fn hits(take: &Take, told: &Told) -> Result<Transcript, Problem> {
         true => (told.sounds.len(), by_exemplars(&onsets, &colours, told)?),
         false => (0, by_classes(&onsets, &colours, told)),
     };
-    let hits = named(&found, told);
+    let mut hits = named(&found, told);
     let mut strokes = rudiments::strokes(&hits);
     rudiments::press(&mut strokes, &take.mono);
     // Grace notes and the inside of rolls say nothing of the beat.
@@ -70,12 +73,24 @@ pub(crate) fn hits(take: &Take, told: &Told) -> Result<Transcript, Problem> {
         .map(|onset| (onset.seconds, onset.rise))
         .collect();
     let pulse: Option<Pulse> = tempo::told(&beats, told.tempo, told.bars.map(|bars| (bars, told.beats)));
+    let tempo_is_told = told.tempo.is_some();
+    let doubtful = doubts::of_kind(&take.mono, &onsets[first..], pulse.as_ref(), tempo_is_told)?;
+    if doubtful.is_some() {
+        let most = |hit: &mut Hit| hit.confidence = hit.confidence.min(DOUBTFUL);
+        hits.iter_mut().for_each(most);
+    }
+    let found = pulse.as_ref().filter(|_| !tempo_is_told);
+    let doubts = [
+        doubtful,
+        doubts::of_level(&take.mono, "hits"),
+        found.and_then(|pulse| doubts::of_tempo(pulse, "hits")),
+    ];
     Ok(Transcript {
         seconds: take.seconds(),
         tempo: pulse.map(|pulse| pulse.tempo),
         tempo_confidence: pulse.map(|pulse| pulse.confidence),
         beat_offset: pulse.and_then(|pulse| Some(pulse.beat_at(beats.first()?.0))),
-        doubts: doubts(&take.mono, &onsets[first..], pulse.as_ref(), told.tempo.is_some())?,
+        doubts: doubts.into_iter().flatten().collect(),
         hits,
         strokes,
         ..Transcript::default()

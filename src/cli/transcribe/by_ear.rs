@@ -14,7 +14,7 @@ use crate::text::{Problem, Problems};
 use crate::transcription::{Take, Transcript};
 use crate::wav::{Coding, Tags};
 
-/// What is less sure is doubtful.
+/// What is no surer is doubtful.
 const DOUBTFUL: f64 = 0.5;
 /// No true peak of an audition is above this, in dBTP.
 const CEILING: f64 = -1.0;
@@ -63,7 +63,7 @@ impl Checks<'_> {
         let onset = |seconds: f64, name: String, confidence: f64| Onset {
             seconds,
             name,
-            doubtful: confidence < DOUBTFUL,
+            doubtful: confidence <= DOUBTFUL,
         };
         let hits = heard
             .hits

@@ -7,7 +7,7 @@ use crate::transcription::Transcript;
 
 /// Columns of a comment.
 const WIDTH: usize = 78;
-/// Hits under this confidence are counted as doubtful.
+/// Hits up to this confidence are counted as doubtful.
 const DOUBTFUL: f64 = 0.5;
 
 /// Tempo, beats and hits in a sentence or two.
@@ -16,7 +16,7 @@ pub(super) fn heard(transcript: &Transcript, writing: &Writing) -> String {
         let hits = transcript.hits.iter().filter(|hit| hit.sound == *sound).count();
         (hits > 0).then(|| format!("{sound} {hits}"))
     });
-    let doubtful = transcript.hits.iter().filter(|hit| hit.confidence < DOUBTFUL).count();
+    let doubtful = transcript.hits.iter().filter(|hit| hit.confidence <= DOUBTFUL).count();
     let doubtful = match doubtful {
         0 => String::new(),
         some => format!(", {some} of them doubtful"),
