@@ -59,7 +59,7 @@ const SHORTEST: f64 = 0.05;
 const FEWEST: usize = 4;
 /// An onset this long before or after a note's partials come is the note's: breath, a hammer, a consonant comes first.
 const EARLY: f64 = 0.08;
-const LATE: f64 = 0.025;
+const LATE: f64 = 0.01;
 
 /// Finds the notes of one channel at [`RATE`].
 pub(super) fn melody(samples: &[f32]) -> Melody {
