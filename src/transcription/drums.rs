@@ -10,11 +10,14 @@ use rayon::prelude::*;
 use crate::base::audio::Audio;
 use crate::base::stages::each;
 use crate::kit::by_sound;
-use crate::kit::find::usual_fit;
+use crate::kit::find::{brightness, usual_fit};
 use crate::kit::findings::fingerprint::Fingerprint;
 
 /// What a sound may be beside what it is taken for: a bright one that rings.
 const OTHERS: [(&str, &[&str]); 1] = [("hat-closed", &["hat-open"])];
+/// A drum that is taken for one of these is a tom where the middle of its spectrum lies between, in Hz: higher than a kick's, darker
+/// than a snare's. Measured on recorded drums.
+const TOMS: [(&str, f64, f64); 2] = [("kick", 125.0, 200.0), ("snare", 0.0, 200.0)];
 /// Another piece has to fit by so much better.
 const BETTER: f64 = 0.2;
 
@@ -38,6 +41,7 @@ pub(crate) fn drums(slices: &[Audio], sounds: &[&str]) -> Vec<Drum> {
     for (number, sound) in sounds.iter().enumerate() {
         taken.entry(sound).or_default().push(number);
     }
+    let mut toms: Vec<(f64, Vec<usize>)> = Vec::new();
     for (sound, numbers) in taken {
         let (known, silent): (Vec<usize>, Vec<usize>) =
             numbers.into_iter().partition(|number| heard[*number].is_some());
@@ -45,17 +49,43 @@ pub(crate) fn drums(slices: &[Audio], sounds: &[&str]) -> Vec<Drum> {
         for drum in by_sound(&prints) {
             let of_it: Vec<&Fingerprint> = drum.iter().map(|at| prints[*at]).collect();
             let slices = drum.iter().map(|at| known[*at]).collect();
-            drums.entry(piece(sound, &of_it)).or_default().push(slices);
+            match as_tom(sound, &of_it) {
+                Some(bright) => toms.push((bright, slices)),
+                None => drums.entry(piece(sound, &of_it)).or_default().push(slices),
+            }
         }
         drums
             .entry(sound)
             .or_default()
             .extend((!silent.is_empty()).then_some(silent));
     }
+    toms.sort_by(|a, b| b.0.total_cmp(&a.0));
+    for (name, (_, slices)) in tom_names(toms.len()).zip(toms) {
+        drums.entry(name).or_default().push(slices);
+    }
     drums
         .into_iter()
         .flat_map(|(piece, drums)| named(piece, drums))
         .collect()
+}
+
+/// The middle of a drum's spectrum, in Hz, if it is a tom.
+fn as_tom(sound: &str, strokes: &[&Fingerprint]) -> Option<f64> {
+    let (_, from, to) = TOMS.iter().find(|(taken, ..)| *taken == sound)?;
+    let octaves: f64 = strokes.iter().map(|stroke| libm::log2(brightness(stroke))).sum();
+    let bright = libm::exp2(octaves / strokes.len() as f64);
+    (*from..*to).contains(&bright).then_some(bright)
+}
+
+/// The names of so many toms, from the highest on.
+fn tom_names(count: usize) -> impl Iterator<Item = &'static str> {
+    let names: &[&str] = match count {
+        1 => &["tom-mid"],
+        2 => &["tom-high", "tom-low"],
+        3 => &["tom-high", "tom-mid", "tom-low"],
+        _ => &["tom-high", "tom-mid", "tom-low", "tom-floor"],
+    };
+    (0..count).map(move |tom| names[tom * names.len() / count])
 }
 
 /// The piece that a drum is which was taken for a sound.
@@ -117,6 +147,14 @@ mod tests {
             .map(|drum| (drum.name.as_str(), drum.slices.as_slice()))
             .collect();
         assert_eq!(told, [("kick", &[0, 2, 3][..]), ("kick-2", &[1]), ("snare", &[4])]);
+    }
+
+    #[test]
+    fn drums_between_kick_and_snare_are_toms_by_their_pitch() {
+        let slices = [60.0, 140.0, 170.0].map(|hz| stroke(hz, 0.5));
+        let drums = drums(&slices, &["kick", "kick", "snare"]);
+        let names: Vec<&str> = drums.iter().map(|drum| drum.name.as_str()).collect();
+        assert_eq!(names, ["kick", "tom-high", "tom-low"]);
     }
 
     #[test]
