@@ -4,9 +4,11 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::base::audio::Audio;
+use crate::base::stages;
 use crate::export::mark::{self, Whose};
 use crate::export::sliced::{Asked, Fitted, Sliced, SlicedDrum};
 use crate::export::{name, wav, write_beside, write_folder};
@@ -174,9 +176,10 @@ impl KitFolder {
             (MANIFEST, self.sliced.kit_toml()),
         ];
         write_folder(&self.place, |new| {
-            for (file, audio) in &self.slices {
-                wav::write(&new.join(file), audio, Coding::Float32, &Tags::default(), 0)?;
-            }
+            let written = stages::all("write", self.slices.par_iter(), |(file, audio)| {
+                wav::write(&new.join(file), audio, Coding::Float32, &Tags::default(), 0)
+            });
+            written.into_iter().collect::<Result<(), _>>()?;
             for (file, page) in &texts {
                 let seal = mark::seal(page);
                 write_beside(&new.join(file), |out| {
