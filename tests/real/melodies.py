@@ -1,19 +1,22 @@
 """Measures what `transcribe --as notes` hears in takes whose truth is known (takes.py makes them), with mir_eval.
 
-    melodies.py PRESSROLL FOLDER [--half tune|kept] [--each]
+    melodies.py PRESSROLL FOLDER [--half tune|kept] [--each] [--hold]
 
 Prints for instruments and for the voice, at each level of noise: the F-measure of notes (onset within 50 ms, pitch within 50 cents), of
-their onsets alone, the most cents by which a take's tuning is off, and how many takes were told as doubtful or refused. Needs mir_eval
-besides what tests/requirements.txt names.
+their onsets alone, the most cents by which a take's tuning is off, and how many takes were told as doubtful or refused. `--hold` fails
+where the instruments are under LEAST, a loose bound that only says that nothing broke.
 """
 
 import argparse
 import json
 import subprocess
+import sys
 from pathlib import Path
 
 import mir_eval
 import numpy
+
+LEAST = 0.85
 
 
 def hertz(midi):
@@ -44,6 +47,7 @@ def main():
     parser.add_argument("folder", type=Path)
     parser.add_argument("--half", default="kept")
     parser.add_argument("--each", action="store_true")
+    parser.add_argument("--hold", action="store_true")
     asked = parser.parse_args()
     takes = [measured(asked.pressroll, take) for take in sorted((asked.folder / asked.half).glob("notes-*.wav"))]
     for take in takes if asked.each else []:
@@ -51,9 +55,14 @@ def main():
     for kind in ["instruments", "voice"]:
         for noise in [None, 40, 20, "any"]:
             own = [take for take in takes if take["kind"] == kind and noise in (take["noise"], "any")]
+            if not own:
+                continue
             mean = lambda what: numpy.mean([take[what] for take in own])
             print(f"{asked.half}, {kind}, noise {noise}: notes F {mean('notes'):.3f}, onsets F {mean('onsets'):.3f}, tuning within "
                   f"{max(take['cents'] for take in own):.1f} cents, {sum(take['doubted'] for take in own)} of {len(own)} doubted")
+    instruments = numpy.mean([take["notes"] for take in takes if take["kind"] == "instruments"])
+    if asked.hold and instruments < LEAST:
+        sys.exit(f"melodies.py: instruments have F {instruments:.3f} < {LEAST}")
 
 
 if __name__ == "__main__":
