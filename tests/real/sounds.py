@@ -6,7 +6,7 @@ Makes synthetic grooves out of the recordings of the half to tune on (recordings
 a mouth's, pitched, coloured, in made rooms and with noise, as takes.py does; takes from each what src/transcription/colour.rs takes at
 its onsets; and fits pairs of networks, each with one hidden layer: one hears a hit by itself, the other one beside all hits of its
 recording. The second of a pair is fitted to other grooves than the first, whose answers it is told. The grooves are made as they are
-used, and kept nowhere. Needs scikit-learn besides what tests/requirements.txt names, and the voices of takes.py; ten minutes of two cores.
+used, and kept nowhere. Needs scikit-learn besides what tests/requirements.txt names, and the voices of takes.py; some minutes of two cores.
 
 Cross-validated over the recordings of the half to tune on (a third of them and two voices left out each time, eight bands), one network
 fitted to 160 grooves has F 0.882 and these pairs together 0.914. A single network of more grooves takes a bright snare for a snare with a
