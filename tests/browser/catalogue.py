@@ -33,7 +33,7 @@ def many():
     rows = []
     for number in range(MANY):
         row = list(own[number % len(own)])
-        row[1], row[7] = f"{row[1]} {number}", 60 + number % 120
+        row[1], row[7] = f"{row[1]} {number}", 60 + number % 119
         row[12] = row[12] and row[12] - number % 7
         rows.append(row)
     for begin in range(0, MANY, A_FILE):
