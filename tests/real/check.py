@@ -31,6 +31,8 @@ STAND_INS = [
     ("organ", "Organ.wav"),
     ("pad", "Organ.wav"),
     ("horn", "Organ.wav"),
+    ("bottle", "Vibraphone.wav"),
+    ("pipe", "Vibraphone.wav"),
     ("string", "Organ.wav"),
     ("piano", "Piano.wav"),
     ("keys", "Piano.wav"),
