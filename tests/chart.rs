@@ -354,6 +354,18 @@ fn a_part_that_plays_what_earlier_bars_show_is_named_with_them() {
     );
 }
 
+/// The chart of `form.toml` from the line on that begins so.
+fn charted_from(desk: &Desk, begins: &str) -> String {
+    let answer = desk.run(&["chart", "form.toml"]);
+    answer.assert_done();
+    let page = answer.out.lines().collect::<Vec<_>>();
+    let from = page
+        .iter()
+        .position(|line| line.starts_with(begins))
+        .expect("such a line");
+    page[from..].join("\n")
+}
+
 #[test]
 fn a_form_names_what_its_sections_share() {
     let desk = desk();
@@ -371,15 +383,8 @@ fn a_form_names_what_its_sections_share() {
         section("verse again", "verse", ""),
     ];
     desk.write("form.toml", format!("[form]\ntitle = 'Watch'\n{}", sections.concat()));
-    let answer = desk.run(&["chart", "form.toml"]);
-    answer.assert_done();
-    let page = answer.out.lines().collect::<Vec<_>>();
-    let from = page
-        .iter()
-        .position(|line| line.starts_with("break: bars 9-16"))
-        .expect("the break");
     assert_page(
-        &page[from..].join("\n"),
+        &charted_from(&desk, "break: bars 9-16"),
         &[
             "break: bars 9-16 · as in verse: hat-closed, snare",
             "not heard: kick",
@@ -404,15 +409,8 @@ fn a_section_with_all_that_another_has_names_what_is_new() {
     );
     let sections = ["verse", "fuller"].map(|name| format!("[[section]]\nname = '{name}'\nloop = '{name}.toml'\n"));
     desk.write("form.toml", format!("[form]\ntitle = 'Watch'\n{}", sections.concat()));
-    let answer = desk.run(&["chart", "form.toml"]);
-    answer.assert_done();
-    let page = answer.out.lines().collect::<Vec<_>>();
-    let from = page
-        .iter()
-        .position(|line| line.starts_with("fuller"))
-        .expect("the second");
     assert_page(
-        &page[from..].join("\n"),
+        &charted_from(&desk, "fuller"),
         &[
             "fuller: bars 9-16 · as in verse: all its parts",
             "     bars 1-8",
